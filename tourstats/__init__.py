@@ -1,0 +1,12 @@
+"""A workbook with which a touring musician keeps ready for a set that changes every show.
+
+Data goes one way through the house; each room has one limit on what it may import:
+
+tables      every table: columns, types, units, allowed values
+problems    exceptions: what was wrong, where, and what to do
+diary       what is remembered: files and SQLite, nothing else
+models      numbers from tables: numpy, pandas, scipy, statsmodels; nothing that reads, writes or draws
+demo        the demo tour, made by a process whose truth is known
+pages       what is seen: charts, forms, the stage sheet, the leg review; no statistics
+cli         the few commands
+"""

@@ -1,0 +1,1 @@
+"""What is seen: charts, forms, the stage sheet and the leg review."""
