@@ -148,6 +148,22 @@ class Attendance(Table):
     show_id: Series[Any] = pa.Field(description="number of the show")
 
 
+class Counts(Table):
+    """How many of a night's audience were at an earlier show, as somebody counted or asked."""
+
+    show_id: Series[Any] = pa.Field(description="number of the show")
+    people: Series[int] = pa.Field(ge=0, description="how many were there in all")
+    earlier: Series[Any] = pa.Field(description="number of the earlier show")
+    returning: Series[int] = pa.Field(ge=0, description="how many of them had been at the earlier show")
+
+
+class Levels(Table):
+    """Shows from which on the person says that their playing starts a new level (a new kit, a lesson, an injury)."""
+
+    show_id: Series[Any] = pa.Field(unique=True, description="number of the first show of the new level")
+    remark: Series[str] = pa.Field(nullable=True, description="why")
+
+
 ALL: dict[str, type[Table]] = {
     "songs": Songs,
     "venues": Venues,
@@ -158,6 +174,8 @@ ALL: dict[str, type[Table]] = {
     "mistakes": Mistakes,
     "notes": Notes,
     "attendance": Attendance,
+    "counts": Counts,
+    "levels": Levels,
 }
 
 REQUIRED: dict[str, tuple[str, ...]] = {
@@ -170,6 +188,8 @@ REQUIRED: dict[str, tuple[str, ...]] = {
     "mistakes": ("show_id", "song", "severity"),
     "notes": ("text",),
     "attendance": ("person", "show_id"),
+    "counts": ("show_id", "people", "earlier", "returning"),
+    "levels": ("show_id",),
 }
 """Columns without which a table says nothing; every other may be left out."""
 
@@ -200,6 +220,8 @@ class Tables:
     mistakes: pd.DataFrame
     notes: pd.DataFrame
     attendance: pd.DataFrame
+    counts: pd.DataFrame
+    levels: pd.DataFrame
 
     @classmethod
     def of(cls, **frames: pd.DataFrame) -> Tables:
@@ -267,7 +289,7 @@ def checked(frame: pd.DataFrame, table: str) -> pd.DataFrame:
             full[name] = full[name].astype(object).where(full[name].notna(), DEFAULTS[name])
         elif name in ("date", "since"):
             full[name] = _dates(full[name], table)
-        elif name == "show_id":
+        elif name in ("show_id", "earlier"):
             full[name] = _numbers(full[name])
     try:
         valid = ALL[table].validate(full, lazy=True)
