@@ -1,0 +1,5 @@
+"""Charts, one function a chart: each draws columns that a model already computed."""
+
+from tourstats.pages.charts._base import finished, register
+
+__all__ = ["finished", "register"]
