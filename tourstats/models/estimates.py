@@ -1,0 +1,376 @@
+"""The few formulas that several models share: intervals of counts, shrinkage, smoothing, scores of a forecast.
+
+scipy is imported where it is used: reading this module costs nothing at four in the afternoon.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+Array = npt.NDArray[np.float64]
+Numbers = npt.ArrayLike
+
+LIKE_ONE = 1e6
+"""Shape at which units are taken as alike: the data give no sign that they differ more than chance makes them."""
+WIDEST = 4.0
+"""Largest coefficient of variation between units that an interval reckons with."""
+LEAST_LIKELY = 8.0
+"""Log likelihood below the best at which a spread between units no longer counts."""
+
+
+def rate_interval(count: Numbers, exposure: Numbers = 1.0, level: float = 0.95) -> tuple[Array, Array]:
+    """Exact interval of a rate from a count of rare events.
+
+    Parameters
+    ----------
+    count
+        Events seen, 0 or more.
+    exposure
+        In how many plays, minutes or shows they were seen; the interval is per one of these.
+    level
+        Share of such intervals that hold the truth, at least.
+
+    Returns
+    -------
+    low, high
+        Arrays of the shape of `count` and `exposure` together. Without exposure nothing is known: 0 and infinity.
+
+    Notes
+    -----
+    F. Garwood (1936), Fiducial limits for the Poisson distribution, Biometrika 28: 437-442, by gamma quantiles.
+
+    Examples
+    --------
+    >>> low, high = rate_interval([0, 10])
+    >>> low.round(2), high.round(2)
+    (array([0. , 4.8]), array([ 3.69, 18.39]))
+
+    """
+    from scipy.special import gammaincinv  # noqa: PLC0415  # late: the start-up path imports this module
+
+    counts, exposures = np.broadcast_arrays(np.asarray(count, float), np.asarray(exposure, float))
+    tail = (1 - level) / 2
+    low = np.where(counts > 0, gammaincinv(np.maximum(counts, 0.5), tail), 0.0)
+    high = gammaincinv(counts + 1, 1 - tail)
+    known = exposures > 0
+    below = np.divide(low, exposures, out=np.zeros_like(exposures), where=known)
+    above = np.divide(high, exposures, out=np.full_like(exposures, np.inf), where=known)
+    return below, above
+
+
+@dataclass(frozen=True)
+class GammaPoisson:
+    """How rates differ from unit to unit: a gamma distribution of `shape` and `rate`, its mean `shape / rate`.
+
+    Attributes
+    ----------
+    shape, rate
+        Of the gamma distribution, by maximum likelihood. A shape of `LIKE_ONE` says that units are alike.
+    log_likelihood
+        Of the counts, as negative binomial.
+    nodes
+        Shapes, rates and weights of the distributions that the counts allow beside the likeliest one; intervals
+        are averaged over them, since few units say little about how units differ.
+
+    """
+
+    shape: float
+    rate: float
+    log_likelihood: float
+    nodes: tuple[Array, Array, Array] = field(repr=False, compare=False)
+
+    @property
+    def average(self) -> float:
+        """Mean rate over units."""
+        return self.shape / self.rate
+
+    def mean(self, observed: Numbers, expected: Numbers) -> Array:
+        """Shrunken rate of each unit: what it has shown, drawn towards the others the more, the less it has shown.
+
+        Examples
+        --------
+        >>> model = gamma_poisson([0, 2, 1, 9, 3, 0], [4, 4, 4, 4, 4, 4])
+        >>> model.mean([0, 9, 0], [4, 4, 0]).round(2)
+        array([0.15, 1.87, 0.62])
+
+        """
+        return np.asarray((np.asarray(observed, float) + self.shape) / (np.asarray(expected, float) + self.rate))
+
+    def interval(self, observed: Numbers, expected: Numbers, level: float = 0.95) -> tuple[Array, Array]:
+        """Interval of each unit's true rate.
+
+        Parameters
+        ----------
+        observed, expected
+            Events and exposure of each unit; 0 and 0 for a unit nothing is known of.
+        level
+            Share of intervals that hold the truth.
+
+        Returns
+        -------
+        low, high
+            Quantiles of the unit's rate, averaged over the distributions in `nodes`. Plain quantiles at the
+            likeliest one are too narrow with few units (N. M. Laird and T. A. Louis (1987), Empirical Bayes confidence
+            intervals based on bootstrap samples, J. Am. Stat. Assoc. 82: 739-750).
+
+        """
+        counts, exposures = np.broadcast_arrays(np.asarray(observed, float), np.asarray(expected, float))
+        pairs, where = np.unique(np.stack([counts.ravel(), exposures.ravel()]), axis=1, return_inverse=True)
+        tails = np.array([(1 - level) / 2, (1 + level) / 2])
+        low, high = self._quantiles(pairs[0], pairs[1], tails)
+        return low[where.ravel()].reshape(counts.shape), high[where.ravel()].reshape(counts.shape)
+
+    def _quantiles(self, counts: Array, exposures: Array, tails: Array) -> Array:
+        """Quantiles of a mixture of gamma distributions, by bisection of the logarithm."""
+        from scipy.special import gammainc, gammaincinv  # noqa: PLC0415  # as above
+
+        shapes, rates, weights = (node[:, None] for node in self.nodes)
+        shapes, rates = counts + shapes, exposures + rates
+        ends = np.log(np.maximum(gammaincinv(shapes, tails[:, None, None]) / rates, 1e-300))
+        below, above = ends.min(axis=1), ends.max(axis=1)
+        for _ in range(40):
+            middle = (below + above) / 2
+            share = (weights * gammainc(shapes, rates * np.exp(middle)[:, None, :])).sum(axis=1)
+            below, above = np.where(share < tails[:, None], [middle, above], [below, middle])
+        return np.asarray(np.exp((below + above) / 2))
+
+
+def gamma_poisson(observed: Numbers, expected: Numbers) -> GammaPoisson:
+    """Fit how rates differ between units (songs, rooms) by maximum likelihood.
+
+    Parameters
+    ----------
+    observed
+        Events of each unit.
+    expected
+        Exposure of each unit (plays, minutes), or what it should have shown; over 0.
+
+    Returns
+    -------
+    GammaPoisson
+        `mean` and `interval` give each unit's shrunken rate. At the edges it stays usable: with no events at all the
+        mean is half an event in all exposure (Jeffreys); when counts differ no more than chance makes them the units
+        are alike; with no units nothing is known and `mean` is that of half an event in one.
+
+    Notes
+    -----
+    D. Clayton and J. Kaldor (1987), Empirical Bayes estimates of age-standardized relative risks for use in disease
+    mapping, Biometrics 43: 671-681.
+
+    Examples
+    --------
+    >>> model = gamma_poisson([0, 2, 1, 9, 3, 0], [4, 4, 4, 4, 4, 4])
+    >>> round(model.average, 3), round(model.shape, 2)
+    (0.625, 0.76)
+
+    """
+    counts, exposures = np.broadcast_arrays(np.asarray(observed, float), np.asarray(expected, float))
+    seen = exposures.ravel() > 0
+    counts, exposures = counts.ravel()[seen], exposures.ravel()[seen]
+    if not counts.sum():
+        shape, rate = 0.5, float(exposures.sum()) or 1.0
+        nodes = (np.array([shape]), np.array([rate]), np.ones(1))
+    else:
+        shape, rate = _likeliest(counts, exposures)
+        nodes = _allowed(counts, exposures, shape / rate)
+    best = float(_log_likelihood(counts, exposures, np.array([shape]), np.array([rate]))[0])
+    return GammaPoisson(shape, rate, best, nodes)
+
+
+def _likeliest(counts: Array, exposures: Array) -> tuple[float, float]:
+    """Newton steps in the logarithms of shape and rate, halved until the likelihood rises."""
+    mean = counts.sum() / exposures.sum()
+    spread = float(((counts - mean * exposures) ** 2 - counts).sum())
+    if spread <= 0 or len(counts) == 1:
+        return LIKE_ONE, LIKE_ONE / mean
+    shape = float(np.clip((mean * exposures**2).sum() * mean / spread, 0.02, 1e3))
+    at = np.log([shape, shape / mean])
+    value = _log_likelihood(counts, exposures, *np.exp(at)[:, None])[0]
+    for _ in range(100):
+        step = _newton_step(counts, exposures, *np.exp(at))
+        for _ in range(30):
+            trial = at + step
+            new = _log_likelihood(counts, exposures, *np.exp(trial)[:, None])[0]
+            if new >= value:
+                break
+            step /= 2
+        else:
+            break
+        at, gain, value = trial, new - value, new
+        if at[0] > np.log(LIKE_ONE):
+            return LIKE_ONE, LIKE_ONE / mean
+        if gain < 1e-12 and np.abs(step).max() < 1e-7:  # noqa: PLR2004  # as exact as the arithmetic allows
+            break
+    return float(np.exp(at[0])), float(np.exp(at[1]))
+
+
+def _newton_step(counts: Array, exposures: Array, shape: float, rate: float) -> Array:
+    """One step in (log shape, log rate); uphill also where the likelihood is not concave."""
+    from scipy.special import polygamma, psi  # noqa: PLC0415  # as above
+
+    scale = np.array([shape, rate])
+    slope = scale * [
+        (psi(counts + shape) - psi(shape) + np.log(rate) - np.log(exposures + rate)).sum(),
+        (shape / rate - (counts + shape) / (exposures + rate)).sum(),
+    ]
+    cross = (1 / rate - 1 / (exposures + rate)).sum()
+    bend = np.array(
+        [
+            [(polygamma(1, counts + shape) - polygamma(1, shape)).sum(), cross],
+            [cross, ((counts + shape) / (exposures + rate) ** 2 - shape / rate**2).sum()],
+        ]
+    )
+    bend = bend * np.outer(scale, scale) + np.diag(slope)
+    values, vectors = np.linalg.eigh(-bend)
+    step = vectors @ ((vectors.T @ slope) / np.maximum(np.abs(values), 1e-8))
+    return np.asarray(step / max(1.0, float(np.abs(step).max())))
+
+
+def _log_likelihood(counts: Array, exposures: Array, shapes: Array, rates: Array) -> Array:
+    """Negative binomial log likelihood of all counts at each shape and rate."""
+    from scipy.special import gammaln, xlogy  # noqa: PLC0415  # as above
+
+    shape, rate = shapes[:, None], rates[:, None]
+    ups, downs = np.unique(counts, return_inverse=True)
+    falling = gammaln(ups + shape) - gammaln(shape)
+    terms = falling[:, downs] - shape * np.log1p(exposures / rate) + xlogy(counts, exposures / (exposures + rate))
+    return np.asarray((terms - gammaln(counts + 1)).sum(axis=1))
+
+
+def _allowed(counts: Array, exposures: Array, mean: float) -> tuple[Array, Array, Array]:
+    """Shapes, rates and weights that the counts allow, flat over coefficient of variation and log mean."""
+    wide = np.linspace(0.02, WIDEST, 80)
+    profile = _log_likelihood(counts, exposures, 1 / wide**2, 1 / (wide**2 * mean))
+    ok = wide[profile > profile.max() - LEAST_LIKELY]
+    step = wide[1] - wide[0]
+    spread = np.linspace(max(0.01, ok.min() - step, 1 / np.sqrt(LIKE_ONE)), min(WIDEST, ok.max() + step), 13)
+    information = (mean * exposures / (1 + mean * exposures * spread[:, None] ** 2)).sum(axis=1)
+    means = mean * np.exp(np.linspace(-3.5, 3.5, 11) / np.sqrt(information)[:, None])
+    shapes = np.repeat(1 / spread**2, means.shape[1])
+    rates = shapes / means.ravel()
+    heights = _log_likelihood(counts, exposures, shapes, rates)
+    weights = np.exp(heights - heights.max()) * np.repeat(1 / np.sqrt(information), means.shape[1])
+    kept = weights > weights.max() * 1e-4
+    return shapes[kept], rates[kept], weights[kept] / weights[kept].sum()
+
+
+def ewma(values: Numbers, lam: float = 0.2, start: float = 0.0) -> Array:
+    """Exponentially weighted moving average, its start included.
+
+    Parameters
+    ----------
+    values
+        In time order; a value that is not there (NaN) leaves the average where it was.
+    lam
+        Weight of the newest value, over 0 and up to 1.
+    start
+        The average before the first value.
+
+    Returns
+    -------
+    array
+        One longer than `values`; the first is `start`.
+
+    Notes
+    -----
+    NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.4.
+
+    Examples
+    --------
+    >>> ewma([52.0, 47.0], lam=0.3, start=50.0).round(2)
+    array([50.  , 50.6 , 49.52])
+
+    """
+    smooth = [float(start)]
+    for value in np.asarray(values, float):
+        smooth.append(smooth[-1] if np.isnan(value) else lam * value + (1 - lam) * smooth[-1])
+    return np.array(smooth)
+
+
+def ewma_limits(
+    centre: float, sd: float, lam: float = 0.2, width: float = 3.0, steps: int | None = None
+) -> tuple[Array, Array]:
+    """Limits of a moving average: those it tends to, or those of each of its first steps.
+
+    Parameters
+    ----------
+    centre, sd
+        Mean and standard deviation of single values.
+    lam
+        Weight of the newest value.
+    width
+        How many standard deviations of the average.
+    steps
+        How many steps to give limits for; the lasting ones if not said.
+
+    Returns
+    -------
+    low, high
+        Arrays of `steps` values, or of one.
+
+    Notes
+    -----
+    NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.4.
+
+    Examples
+    --------
+    >>> low, high = ewma_limits(50, 2.0539, lam=0.3)
+    >>> low.round(4), high.round(4)
+    (array([47.4116]), array([52.5884]))
+
+    """
+    settled = 1.0 if steps is None else 1 - (1 - lam) ** (2 * np.arange(1, steps + 1))
+    reach = np.atleast_1d(width * sd * np.sqrt(lam / (2 - lam) * settled))
+    return centre - reach, centre + reach
+
+
+def brier_parts(forecast: Numbers, happened: Numbers, share: Numbers | None = None) -> dict[str, float]:
+    """Score of chances against what happened, and what it is made of.
+
+    Parameters
+    ----------
+    forecast
+        Chances, 0 to 1. Equal ones are taken together.
+    happened
+        1 or 0 for each, or the share that happened.
+    share
+        Weight of each; equal if not said.
+
+    Returns
+    -------
+    dict
+        `brier` (mean squared error, 0 is perfect) = `reliability` - `resolution` + `uncertainty`, and `skill`
+        against always saying the base rate.
+
+    Notes
+    -----
+    D. S. Wilks, Statistical Methods in the Atmospheric Sciences, section on the Brier score.
+
+    Examples
+    --------
+    >>> parts = brier_parts([0.9, 0.8, 0.7, 0.6, 0.3], [1, 1, 0, 1, 0])
+    >>> round(parts["brier"], 3)
+    0.158
+
+    """
+    chance, seen = np.asarray(forecast, float), np.asarray(happened, float)
+    weight = np.ones_like(chance) if share is None else np.asarray(share, float)
+    weight = weight / weight.sum()
+    levels, group = np.unique(chance, return_inverse=True)
+    mass = np.bincount(group, weight)
+    rate = np.bincount(group, weight * seen) / mass
+    base = float((weight * seen).sum())
+    reliability = float((mass * (levels - rate) ** 2).sum())
+    resolution = float((mass * (rate - base) ** 2).sum())
+    uncertainty = base * (1 - base)
+    brier = reliability - resolution + uncertainty
+    return {
+        "brier": brier,
+        "reliability": reliability,
+        "resolution": resolution,
+        "uncertainty": uncertainty,
+        "skill": 1 - brier / uncertainty if uncertainty else float("nan"),
+    }
