@@ -12,6 +12,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from tourstats.problems import UnknownShowProblem
 from tourstats.tables import DATE, checked, in_order, in_sets
 
 CHANGES = ("carry-over", "swap-in", "swap-out")
@@ -366,6 +367,8 @@ def _until(
     now = upcoming.iloc[:1]
     if before is not None:
         now = ordered[ordered.show_id == before]
+        if not len(now):
+            raise UnknownShowProblem.of(before)
         past = past[past.show_id.isin(ordered.show_id.iloc[: now.index[0]])]
     elif on is not None:
         past = past[past.date <= pd.Timestamp(on)]
