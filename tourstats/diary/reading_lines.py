@@ -1,0 +1,270 @@
+"""Taking a line apart: what may stand before a title, behind it, and between two; and lines that hold no song."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+
+from tourstats.diary.titles import fold
+
+_INVISIBLE = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufe0e\ufe0f\ufeff\u00ad]")
+_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
+
+_ENCORE_WORD = r"(?:encores?|enc|zugaben?|rappel|bis|extra\s?nummer)"
+_ENCORE_MARK = re.compile(
+    rf"(?:the |first |second |third )*{_ENCORE_WORD}(?: (?:break|set|\d{{1,2}}|[ivx]+))?|e ?\d{{1,2}}"
+)
+_ENCORE_FRONT = re.compile(
+    rf"[(\[]?(?:{_ENCORE_WORD}\b[)\]]?\s*(?:\d{{1,2}}|[ivx]+\b)?|e\s?\d{{1,2}}\b[)\]]?)[\s).:\-–—|>=]*(?=\S)",
+    re.IGNORECASE,
+)
+_ENCORE_TAIL = re.compile(rf"[(\[\-–—:,*]\s*(?:\d\w*\s+)?{_ENCORE_WORD}\s*\d*\s*[)\]]?\s*$", re.IGNORECASE)
+
+_FRONTS = (
+    re.compile(r"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!]|\[\s?[xX]?\s?\]|[oO](?=\s+\S))+\s*(?=\S)"),
+    re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?\s*(?:h|uhr|am|pm)?\s*[-–—:|)]?\s+(?=\S)", re.IGNORECASE),
+    re.compile(
+        r"[(\[#<]*\s*(?:(?:no|nr|track|song|pos)\b\.?|n°|№|#)?\s*\d{1,3}(?:[\s)\].:\-–—/|>,;_=*\u20e3．、。】）]+|(?:st|nd|rd|th|º|°)\s+)(?=\S)",
+        re.IGNORECASE,
+    ),
+    re.compile(r"[\u2460-\u24ff\u2776-\u2793][\s.):\-–—]*(?=\S)"),
+    re.compile(r"[(\[]?(?:[ivxlc]{1,7}|[a-z])[)\].:]+\s*(?=\S)", re.IGNORECASE),
+    re.compile(r"[ivx]{1,5}\s+[-–—|]*\s*(?=\S)", re.IGNORECASE),
+    re.compile(
+        r"(?:new|opener|opening|open with|closer|closing|close with|last(?: song)?|song|medley|intro|outro|solo|maybe|then|acoustic|"
+        r"set \w+|audible|alternate|alt)\s*(?:[:>|]|\s[-–—]+\s)\s*(?=\S)",
+        re.IGNORECASE,
+    ),
+)
+_NUMBER = re.compile(r"\d+")
+
+_KEY = r"[A-H](?:#|b|♯|♭|is|es|s)?(?:\s?(?:m|mi|min|maj|minor|major|dur|moll|sus\d?))?\d?"
+_REMARKS = (
+    "acoustic|electric|new|short|long|slow|slower|fast|faster|solo|intro|outro|half ?time|double ?time|full band|band only|if time|"
+    "maybe|tbc|tbd|click|no click|track|with track|version|ver|vers|live|opener|closer|quiet|loud|new tune|unplugged|brushes|"
+    "with strings|strings|capo ?\\d*|drop ?[a-h]|low tuning|standard|tacet|segue|cold|fade|vamp|jam|extended|edit|sing ?along|last|first"
+)
+_TAILS = (
+    re.compile(r"[\s*>~→⇒»,;:|/\\+=!?…\-–—.^_†‡§•·]+$"),
+    re.compile(r"\s*[(\[{<（【「][^(\[{<（【「]*[)\]}>）】」]?\s*$"),
+    re.compile(r"[\s,]+[@~ca.]*\s?\d{1,2}\s?[:'’′.h]\s?\d{2}\s?[\"”″'’]*(?:\s*(?:min|m|h))?$", re.IGNORECASE),
+    re.compile(r"[\s,]+\d{1,3}\s?(?:min(?:s|utes)?|sec|s|m|['’′])\.?$", re.IGNORECASE),
+    re.compile(r"[\s,]+(?:[♩♪𝅘𝅥𝅮]|q|tempo|bpm|t)?\s*[=:@~]?\s*\d{2,3}(?:[.,]\d+)?\s*(?:bpm)?$", re.IGNORECASE),
+    re.compile(rf"[\s,]+(?:in\s+|key(?:\s+of)?\s*[:=]?\s*)?{_KEY}$"),
+    re.compile(r"[\s,]+(?:in\s+)?(?:[a-h](?:#|b|♯|♭)?m|[a-h](?:#|♯|♭)|[a-h]\s(?:minor|major|dur|moll|min|maj))$", re.IGNORECASE),
+    re.compile(r"[\s,]+(?:x\s?\d{1,2}|\d{1,2}\s?x)$", re.IGNORECASE),
+    re.compile(r"\s+(?:w/|with\s|feat\b|ft\b|f/).*$", re.IGNORECASE),
+    re.compile(r"(?:\s+[-–—~]+\s*|\s*[:;,|\t#]+\s*|\s*//+\s*|\s*\.\.\.+\s*|\s*…\s*|\s{2,}|\s*[-–—]\s+)(?![\s\S]*(?:\s[-–—~]+|[:;,|\t#…]|//|\.\.\.|\s{2}|[-–—]\s)).*$"),
+    re.compile(rf"\s+(?:{_REMARKS})$", re.IGNORECASE),
+)  # fmt: skip
+_OTHER_SONG = re.compile(r"\b(?:part|pt|reprise|reprisal|medley|vol|volume|ii|iii|iv|[2-9]|two|three)\b", re.IGNORECASE)
+
+_SEGUES = re.compile(
+    r"(\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)\s*|\s*/+\s*|\s+(?:into|segue|seg\.?|goes into)\s+)", re.IGNORECASE
+)
+_COLUMNS = re.compile(r"(\s*[\t|;,]\s*|\s{3,}|\s+[-–—+&]\s+)")
+_PLAIN_REMARK = re.compile(rf"(?:{_REMARKS}|{_KEY}|\d+(?:[:'.]\d+)?\s*(?:bpm|min|x)?|x\d+)", re.IGNORECASE)
+
+_MONTH = (
+    r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|sept|oct|nov|dec|january|february|march|april|june|july|august|september|october|"
+    r"november|december|januar|februar|märz|maerz|mai|juni|juli|oktober|dezember|janvier|février|fevrier|avril|juin|juillet|août|"
+    r"aout|septembre|octobre|novembre|décembre|enero|febrero|marzo|abril|mayo|junio|julio|agosto|septiembre|octubre|noviembre|"
+    r"diciembre)"
+)
+_DATE = re.compile(
+    rf"\b\d{{4}}[-./]\d{{1,2}}[-./]\d{{1,2}}\b|\b\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{4}}|\d{{2}})\b|"
+    rf"\b\d{{1,2}}(?:st|nd|rd|th|\.)?\s+(?:of\s+)?{_MONTH}\b\.?|\b{_MONTH}\.?\s+\d{{1,2}}(?:st|nd|rd|th)?\b",
+    re.IGNORECASE,
+)
+_HEADER = re.compile(
+    r"(?:the )?(?:set ?list|song ?list|running order|track ?list|tonight(?:s set)?|todays set|main set|acoustic set|electric set|"
+    r"(?:set|part|page|akt|act) (?:\d|one|two|three|i{1,3})|(?:\d(?:st|nd|rd)?|first|second|third|1\.|2\.) set|set|intermission|"
+    r"interval|break|pause|short break|end|fin|the end|end of (?:the )?(?:main )?set|main|notes?|songs?|no song|title|titles|"
+    r"programm?e?|programm|liste|setliste)"
+)
+_CLOCK = re.compile(
+    r"(?:doors?|curfew|load ?in|load ?out|get ?in|sound ?check|line ?check|stage(?: time)?|on ?stage|show ?time|start|end|finish|"
+    r"support|dinner|bus call|lobby(?: call)?|changeover|set(?: time| length)?|beginn|einlass|total|running time|length|duration)\b"
+)
+_LABELLED = re.compile(
+    r"\s*(?:date|datum|venue|city|town|place|ort|band|artist|tour|leg|show|gig|room|hall|location|festival|day|stage|set length|length|"
+    r"total|duration|crew|foh|from|by|subject|sent|to)\s*(?:#|no\.?|nr\.?)?\s*[:=#]",
+    re.IGNORECASE,
+)
+_PLACE = re.compile(
+    r"\b(?:hall|theatre|theater|club|arena|festival|ballroom|pavilion|stadium|auditorium|opera house|halle|tour|live at|@|leg)\b|@|\bat the\b"
+)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One way to take a line: what may be the title, and what was taken off.
+
+    Attributes
+    ----------
+    text
+        What may be the title.
+    numbered
+        Whether a number or a letter stood before it.
+    encore
+        Whether something before or behind it says encore.
+    off
+        What was taken off behind it.
+
+    """
+
+    text: str
+    numbered: bool = False
+    encore: bool = False
+    off: str = ""
+
+    @property
+    def names_another(self) -> bool:
+        """Whether what was taken off may make it another song: "(Part 2)", "reprise"."""
+        behind = re.sub(r"\d{1,2}[:'’.]\d{2}|\d{2,3}|x\s?\d|\d\s?x|capo\s*\d+|\d+\s*(?:min|m|')", " ", self.off)
+        return bool(_OTHER_SONG.search(behind))
+
+
+def cleaned(line: str) -> str:
+    """Take out what cannot be seen, and write every space as one of ours.
+
+    Examples
+    --------
+    >>> cleaned("\\ufeffTin\\u00a0Roof\\u200b  ")
+    'Tin Roof'
+
+    """
+    if line.isascii() and line.isprintable():
+        return line.strip()
+    seen = _CONTROL.sub(" ", _INVISIBLE.sub("", line))
+    return "".join(" " if letter != "\t" and letter.isspace() else letter for letter in seen).strip()
+
+
+def fronts(line: str) -> list[Reading]:
+    """Give the line as it is, then with one thing after the other taken off its front.
+
+    Examples
+    --------
+    >>> [reading.text for reading in fronts("E1. #3 Ferry")]
+    ['E1. #3 Ferry', '#3 Ferry', 'Ferry']
+
+    """
+    found = [Reading(line)]
+    for _ in range(4):
+        last = found[-1]
+        mark = _ENCORE_FRONT.match(last.text)
+        if mark and last.text[mark.end() :].strip():
+            found.append(Reading(last.text[mark.end() :].strip(), last.numbered, encore=True))
+            continue
+        for place, front in enumerate(_FRONTS):
+            mark = front.match(last.text)
+            rest = last.text[mark.end() :].strip() if mark else ""
+            if rest:
+                numbered = (
+                    last.numbered or place in (2, 3, 4) or bool(_NUMBER.search(last.text[: len(last.text) - len(rest)]))
+                )
+                found.append(Reading(rest, numbered, last.encore))
+                break
+        else:
+            break
+    return found
+
+
+def tails(reading: Reading) -> list[Reading]:
+    """Give the reading as it is, then with one thing after the other taken off behind it.
+
+    Examples
+    --------
+    >>> [found.text for found in tails(Reading("Ferry (new!) - capo 2 3:45 Am"))]
+    ['Ferry (new!) - capo 2 3:45 Am', 'Ferry (new!) - capo 2 3:45', 'Ferry (new!) - capo 2', 'Ferry (new!)', 'Ferry']
+
+    """
+    found = [reading]
+    for _ in range(8):
+        last = found[-1]
+        encore = last.encore or bool(_ENCORE_TAIL.search(last.text))
+        for tail in _TAILS:
+            mark = tail.search(last.text)
+            rest = last.text[: mark.start()].rstrip() if mark else ""
+            if rest and fold(rest) and any(letter.isalnum() for letter in rest):
+                off = f"{last.text[len(rest) :]} {last.off}".strip()
+                found.append(Reading(rest, last.numbered, encore, off))
+                break
+        else:
+            break
+    return found
+
+
+def readings(line: str) -> list[Reading]:
+    """Every way to take a line, the one that leaves most of it first; each text once."""
+    seen: dict[str, Reading] = {}
+    for front in fronts(line):
+        for reading in tails(front):
+            seen.setdefault(reading.text, reading)
+    return list(seen.values())
+
+
+def segues(text: str) -> list[str]:
+    """Split where one song goes into the next; every other item is what stood between.
+
+    Examples
+    --------
+    >>> segues("Ferry > Tin Roof / Salt Road into Copper Wire")
+    ['Ferry', ' > ', 'Tin Roof', ' / ', 'Salt Road', ' into ', 'Copper Wire']
+
+    """
+    return _SEGUES.split(text)
+
+
+def cells(text: str) -> list[str]:
+    """Split where a line may have columns or a list; every other item is what stood between."""
+    return _COLUMNS.split(text)
+
+
+def is_remark(text: str) -> bool:
+    """Whether a piece of a line is a key, a time, a tempo or a plain remark, and no title."""
+    bare = text.strip(" ()[]*!.-–—:")
+    return not bare or _PLAIN_REMARK.fullmatch(bare) is not None
+
+
+def is_encore_mark(line: str) -> bool:
+    """Whether a line only says that the encore begins.
+
+    Examples
+    --------
+    >>> [is_encore_mark(line) for line in ("--- ENCORE ---", "Zugabe:", "E1", "Encore Song")]
+    [True, True, True, False]
+
+    """
+    return _ENCORE_MARK.fullmatch(fold(line)) is not None
+
+
+def has_date(line: str) -> bool:
+    """Whether a day is written in the line, outside brackets."""
+    return _DATE.search(re.sub(r"\([^)]*\)", " ", line)) is not None
+
+
+def why_no_song(line: str) -> str:
+    """Say why a line that fits no title certainly holds no song, or nothing."""
+    folded = fold(line)
+    if not any(letter.isalnum() for letter in unicodedata.normalize("NFKC", line)):
+        return "only signs"
+    if re.fullmatch(r"[\d\s.:/\-–—'()#]+", line):
+        return "only numbers"
+    if is_encore_mark(line):
+        return "encore"
+    if _HEADER.fullmatch(folded):
+        return "a heading"
+    if has_date(line):
+        return "a heading with a date"
+    if _CLOCK.match(folded) and re.search(r"\d", line):
+        return "a time of the day"
+    if _LABELLED.match(line) or re.search(r"https?://|www\.|\S@\S+\.\w", line):
+        return "a heading"
+    return ""
+
+
+def names_a_place(line: str) -> bool:
+    """Whether a line reads like a place or a tour."""
+    return _PLACE.search(fold(line)) is not None or "@" in line

@@ -1,0 +1,441 @@
+"""Matching what somebody typed to the titles of the repertoire.
+
+A line is compared by several kinds of evidence, the strongest first. A kind counts only if it points at one song:
+
+1. the same text; the same but for case, accents and punctuation; the same but for articles, "&" or "and", "pt 2" or
+   "part two", and spaces ("Saltroad");
+2. typing slips. They are counted with a keyboard in mind: a neighbouring key, a doubled, dropped or swapped letter
+   costs less than another letter, and the sum allowed grows with the length of the title. A word that is itself a word
+   of the repertoire, and a number, is not taken for a slip of another one;
+3. first words ("Harbour"), a title that breaks off ("Copper Wi"), initials ("TFS").
+
+What people do not do is shorten a title to its last word, or add words of content to it; so a line that merely shares
+words with a title is a guess, and asked about. The same is true whenever two songs are about as near as each other,
+or two kinds of evidence point at different songs.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+import pandas as pd
+
+from tourstats.problems import TableProblem
+from tourstats.tables import items
+
+SURE, DOUBTFUL, UNKNOWN = VERDICTS = ("sure", "doubtful", "unknown")
+
+_SPELT = str.maketrans(
+    {
+        "ø": "o", "ł": "l", "đ": "d", "ð": "d", "ħ": "h", "ı": "i", "æ": "ae", "œ": "oe", "þ": "th",
+        "&": " and ", "+": " and ",
+        **dict.fromkeys("'’‘`´ʼ′", ""),
+    }
+)  # fmt: skip
+_MARKS = re.compile("[\u0300-\u036f\u0591-\u05c7\u064b-\u0652\u200b-\u200f\u2060\ufe0e\ufe0f\ufeff\u00ad]")
+_ARTICLES = frozenset(("the", "a", "an"))
+_SMALL = _ARTICLES | frozenset(
+    ("and", "of", "in", "on", "to", "my", "i", "is", "it", "at", "by", "for", "no", "de", "la")
+)
+_NUMBERS = {
+    word: str(number)
+    for number, word in enumerate(
+        "one two three four five six seven eight nine ten eleven twelve".split(), start=1
+    )
+}  # fmt: skip
+_PARTS = {"pt": "part", "prt": "part", "nr": "no", "n": "and", "vol": "volume"}
+_ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
+_ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
+_FEWEST_LETTERS = 3
+_NEAR = 4
+"""Slips beyond which two titles are not compared at all."""
+_GUESS = 62
+"""Likeness (0 to 100) from which a title is worth offering as a guess."""
+
+
+def fold(text: str) -> str:
+    """Write a title without case, accents and punctuation, so that two ways of typing it are equal.
+
+    Marks are taken off Latin, Greek, Cyrillic, Hebrew and Arabic letters; other scripts keep theirs, where they change
+    the letter. A title of nothing but punctuation stays as it is.
+
+    Examples
+    --------
+    >>> fold("  Żółta  Łódź (Don't Wait!) "), fold("Salt & Road"), fold("がらす"), fold("???")
+    ('zolta lodz dont wait', 'salt and road', 'がらす', '???')
+
+    """
+    return _fold(text)
+
+
+@lru_cache(maxsize=65536)
+def _fold(text: str) -> str:
+    if text.isascii():
+        spelt = text.lower().translate(_SPELT)
+    else:
+        bare = _MARKS.sub("", unicodedata.normalize("NFKD", text))
+        spelt = unicodedata.normalize("NFC", bare).casefold().translate(_SPELT)
+        spelt = _MARKS.sub("", unicodedata.normalize("NFKC", spelt))
+    words = "".join(
+        letter if letter.isalnum() or unicodedata.category(letter)[0] == "M" else " " for letter in spelt
+    ).split()
+    return " ".join(words) or "".join(text.split()).casefold()
+
+
+@lru_cache(maxsize=65536)
+def loose(text: str) -> tuple[str, ...]:
+    """Words of a title without articles, with "pt II", "part two" and "Part 2" alike.
+
+    Examples
+    --------
+    >>> loose("The Ferry, pt. II") == loose("Ferry (Part Two)")
+    True
+
+    """
+    words = [_PARTS.get(word, word) for word in _fold(text).split()]
+    kept = [_NUMBERS.get(word, word) for word in words if word not in _ARTICLES] or words
+    return tuple(
+        _ROMAN.get(word, word) if before in ("part", "volume", "no") or (before and word in ("ii", "iii")) else word
+        for before, word in zip(["", *kept], kept, strict=False)
+    )
+
+
+@dataclass(frozen=True)
+class Match:
+    """What one line was found to be.
+
+    Attributes
+    ----------
+    song
+        Title in the repertoire; None unless sure.
+    verdict
+        `sure`, `doubtful` or `unknown`.
+    score
+        Likeness of the best candidate, 0 to 100.
+    candidates
+        Up to three titles, best first; empty when unknown.
+    evidence
+        Kind of evidence: `same`, `slip`, `first words`, `cut short`, `initials`, or nothing.
+    slips
+        What the slips cost, about one each.
+
+    """
+
+    song: str | None
+    verdict: str
+    score: float
+    candidates: tuple[str, ...] = ()
+    evidence: str = ""
+    slips: float = 0.0
+
+    def doubted(self) -> Match:
+        """Return the same match, to be asked about."""
+        return Match(None, DOUBTFUL if self.candidates else UNKNOWN, self.score, self.candidates, self.evidence)
+
+
+NOTHING = Match(None, UNKNOWN, 0.0)
+
+
+def names_of(songs: pd.DataFrame | Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """Titles and the other names of each, from a table of songs or plain titles.
+
+    Examples
+    --------
+    >>> names_of(pd.DataFrame({"song": ["Ferry", "Tin Roof"], "aliases": ["boat song; BS", None]}))
+    {'Ferry': ('boat song', 'BS'), 'Tin Roof': ()}
+
+    """
+    if isinstance(songs, pd.DataFrame):
+        if "song" not in songs.columns:
+            raise TableProblem.missing_columns("songs", ["song"], songs.columns)
+        aliases = songs["aliases"] if "aliases" in songs.columns else [None] * len(songs)
+        pairs = zip(songs["song"], aliases, strict=True)
+    else:
+        pairs = ((title, None) for title in songs)
+    return {
+        str(title): tuple(items(other) if not isinstance(other, list | tuple) else map(str, other))
+        for title, other in pairs
+        if not (title is None or title != title or not str(title).strip())  # noqa: PLR0124  # NaN is not itself
+    }
+
+
+def index(songs: pd.DataFrame | Iterable[str]) -> Titles:
+    """Titles ready to be matched; the same repertoire is prepared once."""
+    return _index(tuple(names_of(songs).items()))
+
+
+@lru_cache(maxsize=8)
+def _index(names: tuple[tuple[str, tuple[str, ...]], ...]) -> Titles:
+    return Titles(dict(names))
+
+
+@dataclass
+class _Name:
+    """One name of a song, as it is compared."""
+
+    song: str
+    words: tuple[str, ...]
+    compact: str
+
+
+@dataclass
+class Titles:
+    """A repertoire prepared for matching: each name under each key by which it may be found."""
+
+    names: Mapping[str, tuple[str, ...]]
+    raw: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    folded: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    loosened: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    aliased: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    first: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    initials: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    known: list[_Name] = field(default_factory=list)
+    vocabulary: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+
+    def __post_init__(self) -> None:
+        """File every name under its keys."""
+        for song, aliases in self.names.items():
+            self._file(song, song, alias=False)
+            for alias in aliases:
+                self._file(alias, song, alias=True)
+        self.compacts = [name.compact for name in self.known]
+        self.spaced = [" ".join(name.words) for name in self.known]
+        self.firsts = list(self.first)
+
+    def _file(self, name: str, song: str, *, alias: bool) -> None:
+        folded, words = fold(name), loose(name)
+        compact = "".join(words)
+        if alias:
+            self.aliased[folded].add(song)
+            self.aliased[compact].add(song)
+        else:
+            self.raw[_plain(name)].add(song)
+            self.folded[folded].add(song)
+            self.loosened[compact].add(song)
+            for short in {"".join(w[0] for w in ws) for ws in (folded.split(), words) if len(ws) > 1}:
+                self.initials[short].add(song)
+        self.known.append(_Name(song, words, compact))
+        for word in {*words, *folded.split()}:
+            self.vocabulary[word].add(song)
+        for count in range(1, len(words)):
+            self.first["".join(words[:count])].add(song)
+
+    def same(self, text: str) -> Match | None:
+        """Match only what is the same but for spelling; None if nothing is."""
+        compact = "".join(loose(text))
+        keys = ((self.raw, _plain(text), 100), (self.folded, fold(text), 100), (self.loosened, compact, 98))
+        for table, key, score in (*keys, (self.aliased, fold(text), 99), (self.aliased, compact, 97)):
+            songs = table.get(key)
+            if songs and key:
+                return self._of(songs, score, "same")
+        return None
+
+    def match(self, text: str) -> Match:
+        """Match one title as typed, with nothing before or behind it.
+
+        Examples
+        --------
+        >>> titles = index(["Copper Wire", "Copper Kettle", "The Ferry Song"])
+        >>> titles.match("coper wire").song, titles.match("TFS").song, titles.match("Copper").candidates
+        ('Copper Wire', 'The Ferry Song', ('Copper Wire', 'Copper Kettle'))
+
+        """
+        if not text.strip():
+            return NOTHING
+        same = self.same(text)
+        if same is not None:
+            return same
+        claims = [claim for claim in (self._slip(text), *self._short(text)) if claim is not None]
+        sure = {claim.song for claim in claims if claim.verdict == SURE}
+        guesses = self._guesses(text, claims)
+        if len(sure) == 1 and all(claim.candidates[0] in sure for claim in claims):
+            best = next(claim for claim in claims if claim.verdict == SURE)
+            others = tuple(c for c in guesses if c != best.song)
+            return Match(best.song, SURE, best.score, (str(best.song), *others)[:3], best.evidence, best.slips)
+        if not guesses:
+            return NOTHING
+        score = max([claim.score for claim in claims] or [_GUESS])
+        return Match(None, DOUBTFUL, score, guesses[:3], claims[0].evidence if claims else "")
+
+    def _of(self, songs: Iterable[str], score: float, evidence: str, slips: float = 0.0) -> Match:
+        """Sure if there is one song, doubtful if there are more, in the order of the repertoire."""
+        ordered = [song for song in self.names if song in set(songs)]
+        if len(ordered) == 1:
+            return Match(ordered[0], SURE, score, (ordered[0],), evidence, slips)
+        return Match(None, DOUBTFUL, score, tuple(ordered[:3]), evidence, slips)
+
+    def _slip(self, text: str) -> Match | None:
+        """Find the title that typing slips lead away from."""
+        from rapidfuzz import process  # noqa: PLC0415  # only where it is used
+        from rapidfuzz.distance import OSA  # noqa: PLC0415
+
+        words = loose(text)
+        compact = "".join(words)
+        costs: dict[str, tuple[float, int]] = {}
+        for _, _, at in process.extract(compact, self.compacts, scorer=OSA.distance, score_cutoff=_NEAR, limit=8):
+            name = self.known[at]
+            cost = self._cost(words, name)
+            if cost < costs.get(name.song, (99.0, 0))[0]:
+                costs[name.song] = (cost, len(name.compact))
+        ranked = sorted(costs.items(), key=lambda item: item[1][0])
+        if not ranked:
+            return None
+        (song, (cost, length)), *rest = ranked
+        if cost > length / 2:
+            return None
+        score = round(100 * (1 - cost / max(length, len(compact), 1)), 1)
+        clear = not rest or rest[0][1][0] - cost >= _margin(cost)
+        if cost <= _allowed(length) and clear:
+            return Match(song, SURE, score, (song,), "slip", cost)
+        near = tuple(s for s, (c, n) in ranked if c <= n / 2)
+        return Match(None, DOUBTFUL, score, near[:3], "slip", cost)
+
+    def _cost(self, words: tuple[str, ...], name: _Name) -> float:
+        """Weigh the slips between typed words and a name, with a fine for what slips seldom do."""
+        cost = slips("".join(words), name.compact)
+        if _digits(words) != _digits(name.words):
+            cost += 2
+        if len(words) == len(name.words):
+            for typed, meant in zip(words, name.words, strict=True):
+                if typed == meant:
+                    continue
+                if typed in self.vocabulary and slips(typed, meant) > 0:
+                    cost += 1.5
+                elif slips(typed, meant) > max(1.3, 0.4 * len(meant)):
+                    cost += 1
+        return cost
+
+    def _short(self, text: str) -> Iterable[Match]:
+        """Find songs of which the text is initials, the first words, or a piece that breaks off."""
+        words = loose(text)
+        compact = "".join(words)
+        letters = "".join(fold(text).split())
+        if text.split() and len(letters) > 1 and _is_initials(text) and letters in self.initials:
+            yield self._of(self.initials[letters], 88, "initials")
+        if not any(len(word) >= _FEWEST_LETTERS and word not in _SMALL for word in words) and compact.isascii():
+            return
+        if compact in self.first:
+            yield self._of(self.first[compact], 92, "first words")
+            return
+        cut = {name.song for name in self.known if name.compact.startswith(compact)}
+        if cut:
+            broken = len(words) > 1 or text.rstrip().endswith((".", "…", "-"))
+            found = self._of(cut, 90, "cut short")
+            yield found if broken else found.doubted()
+            return
+        if len(compact) >= 6 and compact not in self.vocabulary:
+            yield from self._slipped_first(words, compact)
+
+    def _slipped_first(self, words: tuple[str, ...], compact: str) -> Iterable[Match]:
+        from rapidfuzz import process  # noqa: PLC0415
+        from rapidfuzz.distance import OSA  # noqa: PLC0415
+
+        near = process.extract(compact, self.firsts, scorer=OSA.distance, score_cutoff=2, limit=6)
+        costs = sorted((slips(compact, key), key) for key, _, _ in near)
+        if not costs:
+            return
+        songs = {song for cost, key in costs if cost - costs[0][0] < _margin(costs[0][0]) for song in self.first[key]}
+        found = self._of(songs, 85, "first words", costs[0][0])
+        known = any(word in self.vocabulary and word not in _SMALL for word in words) and len(words) == 1
+        yield found if costs[0][0] <= 1 and not known else found.doubted()
+
+    def _guesses(self, text: str, claims: Sequence[Match]) -> tuple[str, ...]:
+        """Titles to offer, best first: what the evidence points at, then what is alike or shares a word of content."""
+        from rapidfuzz import fuzz, process  # noqa: PLC0415
+
+        found = [song for claim in claims for song in claim.candidates]
+        spaced = " ".join(loose(text))
+        if len(spaced) >= _FEWEST_LETTERS or not spaced.isascii():
+            for scorer, least in ((fuzz.ratio, _GUESS), (fuzz.token_set_ratio, 80)):
+                found += [
+                    self.known[at].song
+                    for _, _, at in process.extract(spaced, self.spaced, scorer=scorer, score_cutoff=least, limit=4)
+                ]
+        return tuple(dict.fromkeys(found))
+
+
+def _plain(text: str) -> str:
+    return unicodedata.normalize("NFC", " ".join(text.split()))
+
+
+def _is_initials(text: str) -> bool:
+    """Whether a text could be initials: one short word, or letters with dots or spaces between them."""
+    bare = re.sub(r"[.\s]", "", text)
+    if not bare.isalpha() or len(bare) > 8:
+        return False
+    letters = re.split(r"[.\s]+", text.strip(" ."))
+    return len(letters) == 1 or all(len(letter) == 1 for letter in letters)
+
+
+def _digits(words: Iterable[str]) -> list[str]:
+    return [word for word in words if any(letter.isdigit() for letter in word)]
+
+
+def _allowed(length: int) -> float:
+    """What slips may cost in a title of so many letters and still be slips."""
+    if length <= 3:
+        return 0.0
+    if length == 4:
+        return 0.7
+    return 1.0 if length <= 6 else 1.7 if length <= 9 else 2.2 if length <= 13 else 2.6
+
+
+def _margin(cost: float) -> float:
+    """How much further away the next song has to be."""
+    return 0.6 + 0.3 * cost
+
+
+_BESIDE = {
+    frozenset((one, other))
+    for row, below in zip(_ROWS, (*_ROWS[1:], ""), strict=True)
+    for at, one in enumerate(row)
+    for other in (row[at + 1 : at + 2], below[at - 1 : at] if at else "", below[at : at + 1])
+    if other
+} | {frozenset("yz"), frozenset("qa"), frozenset("wz")}
+
+
+@lru_cache(maxsize=65536)
+def slips(typed: str, meant: str) -> float:
+    """Weigh the typing slips that turn `meant` into `typed`.
+
+    A letter doubled or a double dropped costs 0.5, two letters swapped or a neighbouring key 0.6, a letter dropped or a
+    stray neighbouring key 0.8, any other letter 1; at the start of the title 0.3 more, as people seldom slip there.
+
+    Examples
+    --------
+    >>> slips("copperr wrie", "copper wire"), slips("berry", "ferry")
+    (1.1, 1.3)
+
+    """
+    before: list[float] = []
+    last = [0.0]
+    for at in range(len(typed)):
+        last.append(last[-1] + _stray(typed, at) + (0 if at else 0.3))
+    # rows: letters of `meant`; columns: letters of `typed`
+    for i, want in enumerate(meant, start=1):
+        dropped = (0.5 if i > 1 and meant[i - 2] == want else 0.8) + (0.3 if i == 1 else 0)
+        row = [last[0] + dropped]
+        for j, have in enumerate(typed, start=1):
+            if want == have:
+                best = last[j - 1]
+            else:
+                best = last[j - 1] + (0.6 if frozenset((want, have)) in _BESIDE else 1.0) + (0.3 if i == j == 1 else 0)
+                if i > 1 and j > 1 and want == typed[j - 2] and have == meant[i - 2]:
+                    best = min(best, before[j - 2] + 0.6)
+            best = min(best, last[j] + dropped, row[j - 1] + _stray(typed, j - 1))
+            row.append(best)
+        before, last = last, row
+    return round(last[-1], 3)
+
+
+def _stray(typed: str, at: int) -> float:
+    """Weigh a letter too many: doubled, beside a neighbour on the keyboard, or any."""
+    around = typed[max(at - 1, 0) : at] + typed[at + 1 : at + 2]
+    if typed[at] in around:
+        return 0.5
+    return 0.8 if any(frozenset((typed[at], other)) in _BESIDE for other in around) else 1.0
