@@ -1,0 +1,160 @@
+"""The plan of the house: who may import whom, and what a start costs."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "tourstats"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+ORDER = {
+    "problems": set(),
+    "tables": {"problems"},
+    "diary": {"problems", "tables"},
+    "models": {"problems", "tables"},
+    "demo": {"problems", "tables", "diary"},
+    "pages": {"problems", "tables", "diary", "models", "demo"},
+    "cli": {"problems", "tables", "diary", "models", "demo", "pages"},
+}
+"""What each room may import of ours, besides itself."""
+
+OTHERS = {
+    "problems": set(),
+    "tables": {"numpy", "pandas", "pandera"},
+    "diary": {
+        *{"numpy", "pandas", "pyarrow", "platformdirs", "python_calamine", "rapidfuzz", "sqlite3", "tqdm"},
+        *{"contextlib", "csv", "errno", "fcntl", "hmac", "io", "os", "pathlib", "secrets", "shutil", "stat", "tempfile"},
+    },
+    "models": {"numpy", "pandas", "scipy", "statsmodels"},
+    "demo": {"numpy", "pandas", "platformdirs", "contextlib", "io", "os", "pathlib", "shutil", "tempfile", "argparse", "csv"},
+    "pages": {
+        *{"altair", "IPython", "ipywidgets", "nbclient", "nbconvert", "nbformat", "pandas", "pyarrow", "traitlets", "typst"},
+        *{"vl_convert", "wcwidth", "contextlib", "html", "importlib", "io", "os", "pathlib", "tempfile", "time", "tqdm"},
+        *{"numpy", "fontTools", "shutil", "sys"},
+    },
+    "cli": {"argparse", "os", "pathlib", "subprocess", "sys", "contextlib"},
+}
+"""Libraries that each room may import; of the standard library, what touches files or the world is named too."""
+
+PURE = {
+    *{"__future__", "abc", "ast", "base64", "bisect", "calendar", "collections", "copy", "dataclasses", "datetime"},
+    *{"decimal", "enum", "functools", "hashlib", "heapq", "itertools", "json", "locale", "math", "operator", "random", "re"},
+    *{"statistics", "string", "textwrap", "threading", "typing", "unicodedata", "zipfile", "zlib", "types"},
+}
+"""Parts of the standard library that read, write and draw nothing."""
+
+STREAMS = "models.audience.scans"
+"""The one model whose computation is the reading: millions of scans, a bucket at a time."""
+
+
+def name_of(path):
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    return ".".join(part for part in parts if part != "__init__")
+
+
+def imported(path):
+    """Every import of a module, also late ones and those inside decorated functions or branches."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert not node.level, f"{path.name} imports relatively"
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_each_room_imports_only_what_it_may(path):
+    """
+    Data goes one way, and each room has one limit on what it may use.
+    """
+    room = name_of(path).split(".")[0]
+    if not room:
+        return
+    allowed = OTHERS[room] | PURE
+    if name_of(path) == STREAMS:
+        allowed = allowed | {"concurrent", "contextlib", "dask", "distributed", "os", "pathlib", "pyarrow", "shutil", "tempfile", "tqdm"}
+
+    for name in imported(path):
+        top, *rest = name.split(".")
+        if top == "tourstats":
+            assert rest[0] in ORDER[room] | {room}, f"{name_of(path)} may not import {name}"
+        else:
+            assert top in allowed, f"{name_of(path)} may not import {name}"
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if name_of(p).startswith("models.")], ids=name_of)
+def test_models_do_not_ask_one_another(path):
+    """
+    Each model answers for itself; only tonight asks them all, and everyone may use the few formulas.
+    """
+    own = name_of(path).split(".")[1]
+    if own == "tonight":
+        return
+    theirs = {name.split(".")[2] for name in imported(path) if name.startswith("tourstats.models.")}
+
+    assert theirs <= {own, "estimates"}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_no_import_is_guarded(path):
+    """
+    A missing library is a broken installation, not a case.
+    """
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    guarded = [
+        node.lineno
+        for block in ast.walk(tree)
+        if isinstance(block, ast.Try)
+        for node in block.body
+        if isinstance(node, ast.Import | ast.ImportFrom)
+    ]
+
+    assert [] == guarded
+
+
+@pytest.mark.parametrize("name", ["__init__.py", "models/__init__.py", "pages/__init__.py"])
+def test_the_roots_import_nothing(name):
+    """
+    Importing a room costs only what is asked of it.
+    """
+    assert [] == list(imported(PACKAGE / name))
+
+
+def test_nobody_imports_the_package_root():
+    """
+    What a module uses it names, room and all.
+    """
+    rooms = {f"tourstats.{room}" for room in ORDER}
+
+    for path in MODULES:
+        for name in imported(path):
+            if name.split(".")[0] == "tourstats":
+                assert name.startswith(tuple(f"{room}." for room in rooms)) or name in rooms, f"{name_of(path)}: {name}"
+                assert not (name in rooms and name.count(".") == 1 and name != "tourstats.demo"), f"{name_of(path)}: {name}"
+
+
+def test_the_path_to_the_show_day_loads_nothing_heavy():
+    """
+    At 16:00 there are two seconds; charts, forms and statsmodels are not among them.
+    """
+    code = (
+        "import sys, tourstats.cli, tourstats.diary, tourstats.models.tonight;"
+        "print(*sorted({'altair', 'ipywidgets', 'statsmodels', 'IPython', 'scipy.stats'} & set(sys.modules)))"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+
+    assert "" == out.stdout.strip()
+
+
+def test_the_map_in_the_package_names_every_room():
+    """
+    The docstring of the package lists what is there, and nothing else.
+    """
+    text = ast.get_docstring(ast.parse((PACKAGE / "__init__.py").read_text(encoding="utf-8")))
+    mapped = {line.split()[0] for line in text.split("\n\n")[-1].splitlines()}
+    there = {path.stem for path in PACKAGE.iterdir() if path.name not in ("__init__.py", "__pycache__")}
+
+    assert there == mapped

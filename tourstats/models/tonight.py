@@ -1,0 +1,369 @@
+"""Everything the show day shows, as tables: each model is asked once.
+
+What was known before the show counts, and nothing later: a brief for a past show says what it would have said then.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import pandas as pd
+
+from tourstats.models import audience, playing, practice, rotation
+from tourstats.problems import Problem, UnknownShowProblem
+from tourstats.tables import Tables, checked, in_order, items
+
+MINUTES = 110.0
+"""Minutes on stage before doors, where nothing else is said. Common practice, no source: about two hours."""
+TEMPO_JUMP = 1.25
+"""Ratio of two tempi from which on the change is worth a thought. Common practice, no source."""
+LONG_SINCE_KIT_DAYS = 21
+"""Days without a run at the kit from which on it is worth saying. Common practice, no source."""
+SPARES = {
+    "stick": "a second pair",
+    "brush": "a second pair",
+    "mallet": "a second pair",
+    "beater": "a second beater",
+    "snare": "the spare snare, tuned",
+    "drum": "a spare head and the key",
+    "cymbal": "felts and a wing nut",
+    "string": "a spare set of strings",
+    "cable": "a second cable",
+    "pad": "its power supply and a cable",
+    "click": "spare in-ears and batteries",
+    "sampler": "the samples on a second device",
+}
+"""Spares by a word in the name of the gear. Common practice, no source: one lies ready for all that can fail."""
+
+
+class NoSetProblem(Problem):
+    """The show has no set yet."""
+
+    @classmethod
+    def of(cls, show_id: object) -> NoSetProblem:
+        """Say what to do about it."""
+        return cls(f"Show {show_id} has no set yet. Paste the set that was handed out, then ask again.")
+
+
+@dataclass(frozen=True)
+class Brief:
+    """What the show day shows. Every page takes its tables from here.
+
+    Attributes
+    ----------
+    show
+        The show's row as a mapping: show_id, date, number, leg, venue, city, room, set_minutes.
+    set
+        A row a position: position, song, encore, status (carried, moved, in; missing for the very first set), was,
+        tempo_bpm, minutes, starts_by, gear, samples, track, watch, layoff_shows, layoff_days, expected (mistakes in
+        this play if nothing is run), low, high, basis, warning (one short text for the sheet).
+    changes
+        song, change (in, out, moved), position, was, layoff_shows, layoff_days.
+    care
+        Songs that need care, the one with most expected mistakes first: song, position, expected, low, high, reasons.
+    changeovers
+        Changeovers worth a thought, in order: position, song, next_song, times (played so far), reasons.
+    notes
+        What was said that holds tonight: why, position, song, next_song, room, text, date, personal.
+    ready
+        What must lie ready, in the order needed: item, kind (gear, sample, track), first (position), songs, spare.
+    length
+        One row: songs, minutes (of those known), unknown (songs without a length), asked, over (minutes over what
+        was asked; missing if that is not known).
+    plan, left_out, assumed
+        As from `practice`: what to run, what does not fit and what that may cost, what was assumed.
+    heard
+        As from `audience.tonight`: how much of the set is new to people who were at earlier shows.
+
+    """
+
+    show: Mapping[str, object]
+    set: pd.DataFrame
+    changes: pd.DataFrame
+    care: pd.DataFrame
+    changeovers: pd.DataFrame
+    notes: pd.DataFrame
+    ready: pd.DataFrame
+    length: pd.DataFrame
+    plan: pd.DataFrame
+    left_out: pd.DataFrame
+    assumed: Sequence[str]
+    heard: pd.DataFrame
+
+
+def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
+    """Ask every model about one show.
+
+    Parameters
+    ----------
+    tables
+        All tables, as `Diary.read` gives them.
+    show_id
+        A show with a planned set; for a show without one, its played set is taken.
+    minutes
+        Time before doors, in minutes.
+
+    Raises
+    ------
+    UnknownShowProblem, NoSetProblem
+        If the show is not there, or nobody has said what is played.
+
+    Examples
+    --------
+    >>> tables = Tables.of(
+    ...     songs=pd.DataFrame({"song": ["Ferry", "Tin Roof"], "minutes": [4.0, 5.0]}),
+    ...     shows=pd.DataFrame({"show_id": [1], "date": ["2031-03-04"]}),
+    ...     planned=pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Tin Roof", "Ferry"]}),
+    ... )
+    >>> brief(tables, show_id=1, minutes=30).set[["position", "song", "warning"]]
+       position      song     warning
+    0         1  Tin Roof  first time
+    1         2     Ferry  first time
+
+    """
+    show, titles, past = _known_before(tables, show_id)
+    lay = rotation.layoffs(past.plays, past.shows, past.songs, past.rehearsals, before=show_id)
+    with_tonight = pd.concat([past.plays, titles], ignore_index=True)
+    changed = rotation.changes(with_tonight, past.shows)
+    changed = changed[changed.show_id == show_id]
+    expected = playing.expected(
+        past.plays, past.shows, past.songs, past.reviews, past.mistakes, past.rehearsals, show, titles.song.tolist()
+    )
+    the_set = _the_set(titles, changed, lay, past.songs, expected)
+    crossings = _changeovers(the_set, rotation.changeovers(past.plays, past.shows))
+    candidates = the_set.drop_duplicates("song")[["song", "position", "expected", "minutes", "watch"]].assign(
+        chance=1.0
+    )
+    plan = practice.plan(candidates, minutes, changeovers=crossings[["song", "next_song"]])
+    return Brief(
+        show=show,
+        set=the_set,
+        changes=_changes(changed, the_set, lay),
+        care=_care(the_set),
+        changeovers=crossings,
+        notes=_notes(past.notes, the_set, show, past.shows),
+        ready=_ready(the_set),
+        length=_length(the_set, show),
+        plan=plan,
+        left_out=practice.left_out(candidates, plan),
+        assumed=tuple(practice.assumed(candidates)),
+        heard=audience.tonight(past.plays, past.shows, past.attendance, past.counts, titles.song.tolist(), show),
+    )
+
+
+def next_show(tables: Tables) -> object | None:
+    """The first show without a played set after the last one that has one; missing if none is known."""
+    shows = in_order(tables.shows)
+    played = shows.index[shows.show_id.isin(tables.plays.show_id)]
+    ahead = shows.loc[played.max() + 1 if len(played) else 0 :]
+    return ahead.show_id.iloc[0] if len(ahead) else None
+
+
+def _known_before(tables: Tables, show_id: object) -> tuple[dict[str, object], pd.DataFrame, Tables]:
+    """The show, its set, and every table as it stood before the show."""
+    shows = in_order(tables.shows)
+    at = shows.index[shows.show_id == show_id]
+    if not len(at):
+        raise UnknownShowProblem.of(show_id)
+    sets = [frame[frame.show_id == show_id] for frame in (tables.planned, tables.plays)]
+    titles = next((found for found in sets if len(found)), None)
+    if titles is None:
+        raise NoSetProblem.of(show_id)
+    show = {str(name): value for name, value in shows.loc[at[0]].items()}
+    earlier = shows.show_id.iloc[: at[0]]
+    past = replace(
+        tables,
+        shows=shows.iloc[: at[0] + 1],
+        songs=checked(tables.songs, "songs"),
+        plays=_of_shows(tables.plays, earlier),
+        reviews=_of_shows(tables.reviews, earlier),
+        mistakes=_of_shows(tables.mistakes, earlier),
+        attendance=_of_shows(tables.attendance, shows.show_id.iloc[: at[0] + 1]),
+        rehearsals=tables.rehearsals[tables.rehearsals.date <= show["date"]],
+    )
+    return show, titles.sort_values("position", kind="stable").reset_index(drop=True), past
+
+
+def _of_shows(frame: pd.DataFrame, show_ids: pd.Series) -> pd.DataFrame:
+    return frame[frame.show_id.isin(show_ids)].reset_index(drop=True)
+
+
+def _the_set(
+    titles: pd.DataFrame, changed: pd.DataFrame, lay: pd.DataFrame, songs: pd.DataFrame, expected: pd.DataFrame
+) -> pd.DataFrame:
+    """Tonight's set with all that is known of each song."""
+    facts = songs[["song", "tempo_bpm", "minutes", "starts_by", "gear", "samples", "track", "watch"]]
+    table = titles[["position", "song", "encore"]].merge(facts, how="left", on="song", validate="many_to_one")
+    came = changed[changed.change != "swap-out"].set_index("song")
+    table["was"] = came.was.reindex(table.song).array
+    table["status"] = came.change.map({"carry-over": "carried", "swap-in": "in"}).reindex(table.song).array
+    table.loc[table.song.isin(_moved(came)), "status"] = "moved"
+    table = table.merge(lay.drop(columns=["status", "readiness"]), how="left", on="song", validate="many_to_one")
+    table = table.merge(
+        expected[["song", "expected", "low", "high", "because", "basis"]].drop_duplicates("song"),
+        how="left",
+        on="song",
+        validate="many_to_one",
+    )
+    table["warning"] = [_warning(row) for row in table.to_dict("records")]
+    return table.astype({"warning": "str"})
+
+
+def _moved(came: pd.DataFrame) -> list[str]:
+    """The fewest songs that had to move for the rest of the carry-overs to keep their order."""
+    carried = came[came.change == "carry-over"].sort_values("position")
+    places = carried.was.astype(int).tolist()
+    tails: list[int] = []
+    length = []
+    for place in places:
+        length.append(bisect_left(tails, place))
+        tails[length[-1] : length[-1] + 1] = [place]
+    kept, want = set(), len(tails) - 1
+    for at in reversed(range(len(places))):
+        if length[at] == want:
+            kept.add(at)
+            want -= 1
+    return [song for at, song in enumerate(carried.index) if at not in kept]
+
+
+def _warning(row: Mapping[str, object]) -> str | None:
+    """One short text for the sheet: how long it lay, then the spot to watch."""
+    parts = []
+    if not row["plays"]:
+        parts.append("first time")
+    elif row["layoff_shows"]:
+        parts.append(f"lay {_count(row['layoff_shows'], 'show')}")
+    if isinstance(row["watch"], str):
+        parts.append(row["watch"])
+    return " · ".join(parts) or None
+
+
+def _changes(changed: pd.DataFrame, the_set: pd.DataFrame, lay: pd.DataFrame) -> pd.DataFrame:
+    """What came in, went out and moved, with how long what came in had lain."""
+    moved = the_set.song[the_set.status == "moved"]
+    names = changed.change.map({"swap-in": "in", "swap-out": "out", "carry-over": "moved"})
+    rows = changed.assign(change=names)[(names != "moved") | changed.song.isin(moved)]
+    rows = rows.merge(lay[["song", "layoff_shows", "layoff_days", "plays"]], how="left", on="song")
+    rows = rows.sort_values("change", kind="stable", key=lambda c: c.map({"in": 0, "out": 1, "moved": 2}))
+    return rows[["song", "change", "position", "was", "plays", "layoff_shows", "layoff_days"]].reset_index(drop=True)
+
+
+def _care(the_set: pd.DataFrame) -> pd.DataFrame:
+    """Songs with a reason for care, the most expected mistakes first."""
+    table = the_set.drop_duplicates("song").copy()
+    table["reasons"] = [_reasons(row) for row in table.to_dict("records")]
+    table = table[table.reasons != ""].sort_values("expected", ascending=False, kind="stable", ignore_index=True)
+    return table[["song", "position", "expected", "low", "high", "reasons"]]
+
+
+def _reasons(row: Mapping[str, object]) -> str:
+    """Why a song needs care, in words."""
+    parts = []
+    if not row["plays"]:
+        parts.append("never played at a show")
+    elif row["layoff_shows"]:
+        usual = f", usually {row['usual_low']:.0f} to {row['usual_high']:.0f}" if _longer_than_usual(row) else ""
+        parts.append(f"lay {_count(row['layoff_days'], 'day')} and {_count(row['layoff_shows'], 'show')}{usual}")
+    if (parts or row["status"] == "in") and pd.isna(row["rehearsed_days"]):
+        parts.append("no run-through on record")
+    elif parts and (pd.isna(row["kit_days"]) or int(str(row["kit_days"])) > LONG_SINCE_KIT_DAYS):
+        kit = "never run at the kit" if pd.isna(row["kit_days"]) else f"last run at the kit {row['kit_days']} days ago"
+        parts.append(kit)
+    if isinstance(row["because"], str) and row["because"]:
+        parts.append(row["because"])
+    if parts and isinstance(row["watch"], str):
+        parts.append(f"watch {row['watch']}")
+    return "; ".join(parts)
+
+
+def _longer_than_usual(row: Mapping[str, object]) -> bool:
+    high = row["usual_high"]
+    return bool(pd.notna(high) and row["layoff_shows"] > high)  # type: ignore[operator]
+
+
+def _changeovers(the_set: pd.DataFrame, played: pd.DataFrame) -> pd.DataFrame:
+    """Changeovers of tonight that were never played or ask for something, in order of the set."""
+    pairs = rotation.following(the_set.assign(show_id=0))[["position", "song", "next_song", "next_position"]]
+    pairs = pairs.merge(played[["song", "next_song", "times"]], how="left", on=["song", "next_song"])
+    pairs["times"] = pairs.times.fillna(0).astype(int)
+    at = the_set.set_index("position").to_dict("index")
+    pairs["reasons"] = [
+        _crossing(at[row.position], at[row.next_position], row.times, any_played=bool(len(played)))
+        for row in pairs.itertuples()
+    ]
+    return pairs[pairs.reasons != ""].drop(columns="next_position").reset_index(drop=True)
+
+
+def _crossing(one: Mapping[str, object], two: Mapping[str, object], times: int, *, any_played: bool) -> str:
+    """What a changeover asks for, in words; empty if nothing."""
+    parts = ["never played before"] if any_played and not times else []
+    a, b = one["tempo_bpm"], two["tempo_bpm"]
+    if isinstance(a, float) and isinstance(b, float) and max(a / b, b / a) >= TEMPO_JUMP:
+        parts.append(f"tempo {a:.0f} to {b:.0f}")
+    away, taken = (set(items(x["gear"])) - set(items(y["gear"])) for x, y in ((one, two), (two, one)))
+    if taken:
+        parts.append("take " + ", ".join(gear for gear in items(two["gear"]) if gear in taken))
+    if away:
+        parts.append("put away " + ", ".join(gear for gear in items(one["gear"]) if gear in away))
+    if items(two["samples"]):
+        parts.append(f"load {', '.join(items(two['samples']))}")
+    if isinstance(two["track"], str) and two["track"] != one["track"]:
+        parts.append(f"track {two['track']}")
+    if isinstance(two["starts_by"], str) and isinstance(one["starts_by"], str) and two["starts_by"] != one["starts_by"]:
+        parts.append(f"{two['starts_by']} starts")
+    return "; ".join(parts)
+
+
+def _notes(notes: pd.DataFrame, the_set: pd.DataFrame, show: Mapping[str, object], shows: pd.DataFrame) -> pd.DataFrame:
+    """Notes that hold tonight: on these songs, these changeovers, this kind of room, this place."""
+    place = the_set.drop_duplicates("song").set_index("song").position
+    pairs = set(zip(the_set.song, the_set.song.shift(-1), strict=True))
+    here = shows.show_id[(shows.venue.notna() & (shows.venue == show["venue"])) & (shows.show_id != show["show_id"])]
+    this_room = notes.room.isna() | (notes.room == show["room"])
+    why = pd.Series("", index=notes.index)
+    why[(notes.about == "show") & notes.show_id.isin(here)] = "this venue"
+    why[(notes.about == "room") & notes.room.notna() & this_room] = "this kind of room"
+    why[(notes.about == "song") & notes.song.isin(place.index) & this_room] = "song"
+    why[(notes.about == "song") & notes.song.isin(place.index) & this_room & notes.room.notna()] = (
+        "song in this kind of room"
+    )
+    changeover = pd.Series([pair in pairs for pair in zip(notes.song, notes.next_song, strict=True)], index=notes.index)
+    why[(notes.about == "changeover") & changeover.astype(bool)] = "changeover"
+    table = notes.assign(why=why, position=place.reindex(notes.song).astype("Int64").array)[why != ""]
+    table = table.sort_values(["position", "date"], kind="stable", na_position="last", ignore_index=True)
+    return table[["why", "position", "song", "next_song", "room", "text", "date", "personal"]]
+
+
+def _ready(the_set: pd.DataFrame) -> pd.DataFrame:
+    """Gear, samples and tracks in the order in which they are needed, each once, with its spare."""
+    needs: dict[tuple[str, str], list[tuple[int, str]]] = {}
+    for row in the_set.itertuples():
+        track = [row.track] if isinstance(row.track, str) else []
+        for kind, names in (("gear", items(row.gear)), ("sample", items(row.samples)), ("track", track)):
+            for name in names:
+                needs.setdefault((kind, name), []).append((row.position, row.song))
+    rows = [
+        (name, kind, uses[0][0], ", ".join(f"{place} {song}" for place, song in uses), _spare(kind, name))
+        for (kind, name), uses in needs.items()
+    ]
+    return pd.DataFrame(rows, columns=["item", "kind", "first", "songs", "spare"])
+
+
+def _spare(kind: str, name: str) -> str:
+    """What lies ready in case it fails."""
+    if kind != "gear":
+        return f"the {kind} on a second device"
+    return next((spare for word, spare in SPARES.items() if word in name.casefold()), "a spare, or a plan without it")
+
+
+def _length(the_set: pd.DataFrame, show: Mapping[str, object]) -> pd.DataFrame:
+    """Length of the set against what was asked for."""
+    known, asked = float(the_set.minutes.sum()), show["set_minutes"]
+    row = {"songs": len(the_set), "minutes": known, "unknown": int(the_set.minutes.isna().sum()), "asked": asked}
+    return pd.DataFrame([row]).assign(over=lambda t: t.minutes - t.asked.astype(float))
+
+
+def _count(number: object, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
