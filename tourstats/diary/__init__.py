@@ -1,0 +1,8 @@
+"""What is remembered: one SQLite file, what people paste into it, and its copies."""
+
+from tourstats.diary.backup import CopyWarning, backup, check, copies, restore
+from tourstats.diary.place import exists, where
+from tourstats.diary.store import Diary, opened
+from tourstats.diary.trouble import DiaryProblem
+
+__all__ = ["CopyWarning", "Diary", "DiaryProblem", "backup", "check", "copies", "exists", "opened", "restore", "where"]

@@ -1,0 +1,397 @@
+"""What is added to the diary: each call is one change."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date as day
+from datetime import datetime
+from typing import Any
+
+import pandas as pd
+
+from tourstats.diary import people as persons
+from tourstats.diary.finding import Finding
+from tourstats.diary.values import cleaned, is_missing
+from tourstats.problems import Problem, TableProblem
+from tourstats.tables import STAGES
+
+
+class Adding(Finding):
+    """Songs, shows, sets, rehearsals, reviews, mistakes, notes and who was there."""
+
+    def add_song(self, song: str, **columns: object) -> str:
+        """Add a song to the repertoire and return its title as it is kept.
+
+        Parameters
+        ----------
+        song
+            Title; "Salt Road" and "salt road " are one song.
+        **columns
+            Any other column of `tables.Songs`; `aliases`, `gear` and `samples` may be lists.
+
+        Raises
+        ------
+        Problem
+            If the title is there already, or a value does not fit its column.
+
+        """
+        row = cleaned("songs", {"song": song, "status": None, "new_release": None, **columns})
+        with self.atomic(f'the new song "{row["song"]}"'):
+            self._title_is_free(row["song"])
+            self._insert("songs", row)
+        return str(row["song"])
+
+    def add_venue(self, venue: str, city: str | None = None, room: str | None = None) -> str:
+        """Add a place, or fill in what was not known of it, and return the name it is kept under.
+
+        A second place of the same name in another town is kept as "name, town".
+        """
+        row = cleaned("venues", {"venue": venue, "city": city, "room": room})
+        with self.atomic(f'the venue "{row["venue"]}"'):
+            found = self._venue(row["venue"], row["city"], row["room"])
+            known = {name: row[name] for name in ("city", "room") if row[name] is not None}
+            self._update("venues", found["venue_id"], known)
+        return str(found["venue"])
+
+    def add_show(
+        self,
+        date: object,
+        city: str | None = None,
+        room: str | None = None,
+        venue: str | None = None,
+        leg: str | None = None,
+        number: int = 1,
+        set_minutes: float | None = None,
+        recording: str | None = None,
+    ) -> int:
+        """Add a show and return its number in the diary.
+
+        Parameters
+        ----------
+        date
+            Day, as a date or as ISO text.
+        city, room
+            Town and kind of room; what is not said is taken from a venue that the diary knows.
+        venue
+            Name of the place; added, with town and room, when the diary does not know it.
+        leg
+            Run of shows. If not said: the leg of the latest show up to that day if it is at most 21 days earlier,
+            else of the next show if it is at most 21 days later, else a new one named "leg 1", "leg 2", ….
+        number
+            First, second, … show of that day.
+        set_minutes
+            Length of the set that was asked for.
+        recording
+            Where the recording lies.
+
+        Raises
+        ------
+        Problem
+            If that show is there already, or a value does not fit.
+
+        """
+        said = {"date": date, "city": city, "room": room, "venue": venue, "leg": leg, "number": number,
+                "set_minutes": set_minutes, "recording": recording}  # fmt: skip
+        row = cleaned("shows", said)
+        with self.atomic() as change:
+            self._place(row)
+            self._show_is_free(row)
+            if row["leg"] is None:
+                row["leg"] = self._leg_of(row["date"])
+            show_id = self._insert("shows", row)
+            change.words = f"the new show {self._called(show_id)}"
+        return show_id
+
+    def write_set(
+        self,
+        show_id: object,
+        titles: Sequence[str],
+        stage: str = "planned",
+        encore_from: int | None = None,
+        pasted: str | None = None,
+    ) -> None:
+        """Write the set of a show, in place of the one that was there, and keep the text it was pasted from.
+
+        Parameters
+        ----------
+        show_id
+            Number of the show.
+        titles
+            Songs in order; each has to be in the repertoire, by its title or another name it has.
+        stage
+            "planned" for what was handed out, "played" for what happened.
+        encore_from
+            Position of the first song of the encore, from 1.
+        pasted
+            The text as it came; every version is kept with its time.
+
+        Raises
+        ------
+        UnknownSongProblem
+            Names the first title that the repertoire does not have, and the nearest ones.
+        Problem
+            If the show, the stage or the position of the encore does not exist.
+
+        """
+        if stage not in STAGES:
+            raise TableProblem(f"The `stage` of a set cannot be {stage!r}; it has to be one of {', '.join(STAGES)}.")
+        titles = list(titles)
+        first = _encore(encore_from, len(titles))
+        with self.atomic() as change:
+            key = self._show(show_id)
+            change.words = f"the {stage} set of {self._called(key)} ({len(titles)} song{'s' * (len(titles) != 1)})"
+            self._write("delete from plays where show_id = ? and stage = ?", (key, stage))
+            for position, title in enumerate(titles, start=1):
+                song_id = self._song(title, f"Song {position} of the set")
+                self._insert(
+                    "plays",
+                    {"show_id": key, "stage": stage, "position": position, "song_id": song_id,
+                     "encore": int(position >= first)},
+                )  # fmt: skip
+            if pasted is not None and pasted.strip():
+                self._keep_text(key, stage, pasted)
+
+    def add_rehearsal(
+        self, song: str, way: str, date: object = None, runs: int = 1, minutes: float | None = None
+    ) -> int:
+        """Add runs of a song outside the show and return the row's number.
+
+        More runs of the same song, day and way are added to the row that is there.
+
+        Parameters
+        ----------
+        song
+            Title.
+        way
+            "listen", "pad", "kit" or "band".
+        date
+            Day; today if not said.
+        runs
+            How many times.
+        minutes
+            How long in all.
+
+        """
+        given = {"song": song, "way": way, "date": _or_today(date), "runs": runs, "minutes": minutes}
+        row = cleaned("rehearsals", given)
+        with self.atomic(f'the rehearsal of "{row["song"]}" on {row["date"]}'):
+            row["song_id"] = self._song(row.pop("song"))
+            same = "select * from rehearsals where date = :date and song_id = :song_id and way = :way"
+            there = self._query(same, row).fetchone()
+            if there is None:
+                return self._insert("rehearsals", row)
+            self._update("rehearsals", there["rehearsal_id"], more_runs(there, row))
+            return int(there["rehearsal_id"])
+
+    def add_review(self, show_id: object, songs: Sequence[str] | str, listening: int = 1) -> None:
+        """Note that songs of a recorded show were listened to, also when nothing was found.
+
+        Parameters
+        ----------
+        show_id
+            Number of the show.
+        songs
+            Titles, or "all" for every song of the played set. Saying it twice is harmless.
+        listening
+            1 the first time, 2 again.
+
+        """
+        row = cleaned("reviews", {"listening": listening})
+        with self.atomic() as change:
+            key = self._show(show_id)
+            change.words = f"the reviews of {self._called(key)}"
+            if songs == "all":
+                ids = self._played(key)
+            else:
+                ids = [self._song(title) for title in ([songs] if isinstance(songs, str) else songs)]
+            for song_id in ids:
+                self._reviewed(key, song_id, row["listening"])
+
+    def add_mistake(
+        self, show_id: object, song: str, kind: str | None, severity: int, section: str | None = None,
+        bar: int | None = None, cause: str | None = None, said_by: str | None = None, remark: str | None = None,
+        listening: int = 1,
+    ) -> int:  # fmt: skip
+        """Add what was found in a review and return the row's number; the song then counts as reviewed.
+
+        Parameters
+        ----------
+        show_id, song
+            The show, and the title in its set.
+        kind
+            What sort; `tables.KINDS` are offered, others may be typed.
+        severity
+            1 only I heard it, 2 the band did, 3 everyone did.
+        section, bar
+            Where in the song.
+        cause
+            "execution", "sonic" or "interpretation".
+        said_by, remark
+            Who said so, and in which words.
+        listening
+            1 found the first time, 2 again.
+
+        """
+        row = cleaned(
+            "mistakes",
+            {"song": song, "kind": kind, "severity": severity, "section": section, "bar": bar, "cause": cause,
+             "said_by": said_by, "remark": remark, "listening": listening},
+        )  # fmt: skip
+        with self.atomic() as change:
+            row["show_id"] = self._show(show_id)
+            change.words = f'the mistake in "{row["song"]}" at {self._called(row["show_id"])}'
+            row["song_id"] = self._song(row.pop("song"))
+            self._reviewed(row["show_id"], row["song_id"], row["listening"])
+            return self._insert("mistakes", row)
+
+    def add_note(
+        self, text: str, about: str = "song", song: str | None = None, next_song: str | None = None,
+        room: str | None = None, show_id: object = None, date: object = None, *, personal: bool = False,
+    ) -> int:  # fmt: skip
+        """Add a remark worth seeing again and return its number.
+
+        Parameters
+        ----------
+        text
+            The remark.
+        about
+            "song" (with `song`; with `room` too it holds in that kind of room), "changeover" (with `song` and
+            `next_song`), "room" (with `room`) or "show" (with `show_id`).
+        song, next_song, room, show_id
+            What it is on; any of them may be said in addition.
+        date
+            Day it was written; today if not said.
+        personal
+            Whether to leave it out of what others see.
+
+        """
+        row = cleaned(
+            "notes",
+            {"text": text, "about": about, "song": song, "next_song": next_song, "room": room, "show_id": show_id,
+             "date": _or_today(date), "personal": personal},
+        )  # fmt: skip
+        with self.atomic(f"the note on {_subject(row)}"):
+            return self._insert("notes", self._linked(row))
+
+    def add_attendance(self, people: pd.DataFrame, *, hashed: bool = False) -> int:
+        """Add who was at which show and return how many rows are new.
+
+        Parameters
+        ----------
+        people
+            One row per person and show, columns `person` and `show_id`. Whatever identifies a person is turned into
+            a keyed hash before it is written; the diary never holds a name or a ticket number.
+        hashed
+            Say so when `person` holds such hashes already.
+
+        """
+        needed = [name for name in ("person", "show_id") if name not in people.columns]
+        if needed:
+            raise TableProblem.missing_columns("attendance", needed, people.columns)
+        name = _as_it_is if hashed else persons.hasher()
+        new = 0
+        with self.atomic("the attendance"):
+            shows: dict[object, int] = {}
+            for person, show_id in zip(people["person"].tolist(), people["show_id"].tolist(), strict=True):
+                if show_id not in shows:
+                    shows[show_id] = self._show(show_id)
+                row = {**cleaned("attendance", {"person": person}), "show_id": shows[show_id]}
+                row["person"] = name(row["person"])
+                sql = "insert into attendance (person, show_id) values (:person, :show_id) on conflict do nothing"
+                new += self._write(sql, row).rowcount
+        return new
+
+    def add_counts(self, show_id: object, people: int, earlier: object, returning: int) -> None:
+        """Write down how many of a night's audience said that they were at an earlier show.
+
+        Parameters
+        ----------
+        show_id, people
+            The show, and how many were there in all.
+        earlier, returning
+            The earlier show, and how many of them had been there. Saying it again replaces the count.
+
+        """
+        row = cleaned("counts", {"people": people, "returning": returning})
+        if row["returning"] > row["people"]:
+            raise Problem(f"{row['returning']} came back of {row['people']} in all; it cannot be more than all.")
+        with self.atomic() as change:
+            row |= {"show_id": self._show(show_id), "earlier": self._show(earlier)}
+            change.words = f"the count of people at {self._called(row['show_id'])}"
+            if self._when(row["earlier"]) >= self._when(row["show_id"]):
+                raise Problem(
+                    f"Show {row['earlier']} is not earlier than show {row['show_id']}. Name the show that came first."
+                )
+            row["came_back"] = row.pop("returning")  # a word that SQLite keeps for itself
+            tail = "on conflict (show_id, earlier) do update set people = :people, came_back = :came_back"
+            self._insert("counts", row, tail=tail)
+
+    def start_level(self, show_id: object, remark: str | None = None) -> None:
+        """Say that your playing starts a new level with this show (a new kit, a lesson, an injury)."""
+        row = cleaned("levels", {"remark": remark})
+        with self.atomic() as change:
+            row["show_id"] = self._show(show_id)
+            change.words = f"the new level from {self._called(row['show_id'])}"
+            self._insert("levels", row, tail="on conflict (show_id) do update set remark = :remark")
+
+    def _linked(self, row: dict[str, Any]) -> dict[str, Any]:
+        """Look whether a note has what it is about, and put keys in the place of titles."""
+        note = {**row, "show_id": None if row["show_id"] is None else self._show(row["show_id"])}
+        for column, needed in NEEDS[row["about"]]:
+            if note.get(column) is None:
+                raise Problem(f"A note about a {row['about']} needs {needed}. Add it, or say what the note is about.")
+        for column in ("song", "next_song"):
+            title = note.pop(column)
+            note[f"{column}_id"] = None if title is None else self._song(title)
+        return note
+
+    def _keep_text(self, show_id: int, stage: str, text: str) -> None:
+        now = datetime.now().isoformat(timespec="seconds")  # noqa: DTZ005  # the clock on the wall
+        kept = text.encode("utf-8", "replace").decode("utf-8").replace("\0", "")
+        self._insert("pasted", {"show_id": show_id, "stage": stage, "text": kept, "pasted_at": now})
+
+    def _reviewed(self, show_id: int, song_id: int, listening: int) -> None:
+        row = {"show_id": show_id, "song_id": song_id, "listening": listening}
+        self._insert("reviews", row, tail="on conflict do nothing")
+
+
+NEEDS: dict[str, tuple[tuple[str, str], ...]] = {
+    "song": (("song", "the song"),),
+    "changeover": (("song", "the song"), ("next_song", "the song that follows")),
+    "room": (("room", "the kind of room"),),
+    "show": (("show_id", "the number of the show"),),
+}
+"""What a note needs to be about something."""
+
+
+def more_runs(there: Mapping[str, Any], row: Mapping[str, Any]) -> dict[str, Any]:
+    """Add the runs and minutes of one rehearsal to another."""
+    minutes = [each for each in (there["minutes"], row["minutes"]) if each is not None]
+    return {"runs": there["runs"] + row["runs"], "minutes": sum(minutes) if minutes else None}
+
+
+def _encore(encore_from: int | None, songs: int) -> int:
+    """Position of the first song of the encore; past the end when there is none."""
+    if is_missing(encore_from):
+        return songs + 1
+    first = cleaned("plays", {"position": encore_from})["position"]
+    if first > songs:
+        raise Problem(f"The encore cannot start at song {first}: the set has {songs}. Name a position within the set.")
+    return int(first)
+
+
+def _or_today(date: object) -> object:
+    return day.today() if is_missing(date) else date  # noqa: DTZ011  # the day on the wall
+
+
+def _subject(row: Mapping[str, Any]) -> str:
+    """What a note is on, in words."""
+    if row["about"] == "changeover":
+        return f'the changeover "{row["song"]}" to "{row["next_song"]}"'
+    return {"song": f'"{row["song"]}"', "room": f"the room kind {row['room']}"}.get(
+        row["about"], f"show {row['show_id']}"
+    )
+
+
+def _as_it_is(person: str) -> str:
+    return person

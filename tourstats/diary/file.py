@@ -1,0 +1,217 @@
+"""Opening the file: looked at first, so that what is not a diary of ours is left byte for byte as it is."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import struct
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from tourstats.diary import migrations
+from tourstats.diary.trouble import SENTENCES, DiaryProblem, explained
+
+PATIENCE_S = 15.0
+"""How long a change waits for another program that is writing."""
+
+HEADER_BYTES = 100
+MAGIC = b"SQLite format 3\0"
+
+
+@dataclass(frozen=True)
+class Header:
+    """What the first hundred bytes of a SQLite file say of it."""
+
+    page_bytes: int
+    pages: int
+    version: int
+    application_id: int
+
+
+def newest() -> int:
+    """Version of the files that this program writes."""
+    return len(migrations.MIGRATIONS)
+
+
+def look_at(path: Path) -> int:
+    """Read the version from a file's first bytes; 0 when there is no file yet.
+
+    Raises
+    ------
+    DiaryProblem
+        If the file is something else, is cut short, or comes from a newer program. Nothing is written or locked.
+
+    """
+    try:
+        size = path.stat().st_size
+        with path.open("rb") as file:
+            start = file.read(HEADER_BYTES)
+    except FileNotFoundError:
+        return 0
+    except OSError as error:
+        raise DiaryProblem(f"The diary {path} cannot be read ({error.strerror}). Allow reading it, or name another "
+                           "file with TOURSTATS_DIARY.") from error  # fmt: skip
+    if size == 0:
+        return 0
+    if not start.startswith(MAGIC):
+        raise DiaryProblem(SENTENCES["SQLITE_NOTADB"].format(path=path))
+    header = _header(start, path)
+    if _has_log(path):
+        return header.version  # the log may hold newer pages; SQLite will put them together
+    if size < header.page_bytes * header.pages:
+        raise _cut_short(path)
+    if header.application_id != migrations.APPLICATION_ID:
+        raise DiaryProblem(
+            f"{path} is a SQLite file, but not a diary. Name another file with TOURSTATS_DIARY; this one was left alone."
+        )
+    _not_newer(header.version, path)
+    return header.version
+
+
+@contextmanager
+def connected(path: Path, before_migration: Callable[[sqlite3.Connection, Path, int], None],
+              patience_s: float = PATIENCE_S) -> Iterator[tuple[sqlite3.Connection, bool]]:  # fmt: skip
+    """Open a diary at the newest version, made or migrated if need be; gives it and whether it may be written.
+
+    Parameters
+    ----------
+    path
+        Where it lies.
+    before_migration
+        Called with the connection, the path and the version it has, before an older file is changed.
+    patience_s
+        How long to wait for another program that is writing.
+
+    """
+    look_at(path)
+    if path.exists() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
+        with _copied_aside(path) as copy, _opened(copy, patience_s) as db:
+            _bring_up(db, copy, lambda *_: None)
+            db.execute("pragma query_only = on")
+            yield db, False
+        return
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise DiaryProblem(
+            f"The folder of the diary {path} cannot be made ({error.strerror}). "
+            "Name another place with TOURSTATS_DIARY."
+        ) from error
+    with _opened(path, patience_s) as db:
+        _bring_up(db, path, before_migration)
+        yield db, True
+
+
+@contextmanager
+def read_from(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a file as it is, at whatever version, from a copy: neither it nor its folder is touched."""
+    with _copied_aside(path) as copy, explained(path), closing(sqlite3.connect(copy, isolation_level=None)) as db:
+        yield db
+
+
+@contextmanager
+def _opened(path: Path, patience_s: float) -> Iterator[sqlite3.Connection]:
+    with explained(path):
+        db = sqlite3.connect(path, timeout=patience_s, isolation_level=None)
+    try:
+        db.row_factory = sqlite3.Row
+        with explained(path):
+            _write_ahead(db, patience_s)
+            db.execute("pragma synchronous = full")  # a change that was acknowledged survives a power cut
+            db.execute("pragma foreign_keys = on")
+            db.execute("pragma secure_delete = on")  # what is forgotten is gone from the file too
+        yield db
+    finally:
+        db.close()
+
+
+def _write_ahead(db: sqlite3.Connection, patience_s: float) -> None:
+    """Turn the write-ahead log on; two programs that make the file at once take turns, which SQLite leaves to us."""
+    last = time.monotonic() + patience_s
+    while True:
+        try:
+            db.execute("pragma journal_mode = wal")
+        except sqlite3.OperationalError as error:
+            if "SQLITE_BUSY" not in getattr(error, "sqlite_errorname", "") or time.monotonic() > last:
+                raise
+            time.sleep(0.02)
+        else:
+            return
+
+
+def _bring_up(db: sqlite3.Connection, path: Path,
+              before_migration: Callable[[sqlite3.Connection, Path, int], None]) -> None:  # fmt: skip
+    """Make or migrate the tables, if that is still to be done once it is our turn."""
+    with explained(path):
+        version = _version(db, path)
+        if version == newest():
+            return
+        if version:
+            before_migration(db, path, version)
+        db.execute("begin immediate")
+        try:
+            _version(db, path)
+            migrations.migrate(db)
+            db.execute("commit")
+        except BaseException:
+            if db.in_transaction:
+                db.execute("rollback")
+            raise
+
+
+def _version(db: sqlite3.Connection, path: Path) -> int:
+    version = int(db.execute("pragma user_version").fetchone()[0])
+    _not_newer(version, path)
+    return version
+
+
+@contextmanager
+def _copied_aside(path: Path) -> Iterator[Path]:
+    """A copy, log included, to read from where nothing may be written, not even the log's index."""
+    with tempfile.TemporaryDirectory(prefix="tourstats-") as folder:
+        copy = Path(folder) / path.name
+        try:
+            shutil.copyfile(path, copy)
+            if _has_log(path):
+                shutil.copyfile(f"{path}-wal", f"{copy}-wal")
+        except OSError as error:
+            raise DiaryProblem(
+                f"The diary {path} cannot be read ({error.strerror}). Allow reading it, "
+                "or name another file with TOURSTATS_DIARY."
+            ) from error
+        yield copy
+
+
+def _header(start: bytes, path: Path) -> Header:
+    if len(start) < HEADER_BYTES:
+        raise _cut_short(path)
+    (page_bytes,) = struct.unpack(">H", start[16:18])
+    (pages,) = struct.unpack(">I", start[28:32])
+    (version,) = struct.unpack(">I", start[60:64])
+    (application_id,) = struct.unpack(">I", start[68:72])
+    return Header(65536 if page_bytes == 1 else page_bytes, pages, version, application_id)
+
+
+def _has_log(path: Path) -> bool:
+    log = Path(f"{path}-wal")
+    return log.exists() and log.stat().st_size > 0
+
+
+def _cut_short(path: Path) -> DiaryProblem:
+    return DiaryProblem(
+        f"The diary {path} is cut short: a part of the file is missing. Take the latest good copy back with "
+        "`tourstats restore`; this file was left as it is."
+    )
+
+
+def _not_newer(version: int, path: Path) -> None:
+    if version > newest():
+        raise DiaryProblem(
+            f"The diary {path} was written by a newer tourstats (version {version}; this one knows up to {newest()}). "
+            "Update tourstats; the file was left alone."
+        )

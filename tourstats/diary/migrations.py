@@ -1,0 +1,258 @@
+"""How the file is laid out, as a list of steps that is only ever added to.
+
+Each step is a function that takes the file from version n - 1 to n; SQLite's `user_version` says where a file is. A
+step that has been released is never edited: its text, allowed values included, is frozen, and a test holds it.
+
+Keys are whole numbers, so that a renamed song keeps its history. Every change of a row is noted by triggers in `was`
+(see `ledger`), with the row as it was before; that is what `undo` reads.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+
+APPLICATION_ID = 0x746F7572
+"""Marks a SQLite file as a diary ("tour" in ASCII)."""
+
+
+def migrate(db: sqlite3.Connection) -> None:
+    """Take a file to the newest version, inside the transaction that the caller has begun."""
+    (version,) = db.execute("pragma user_version").fetchone()
+    for number, step in enumerate(MIGRATIONS[version:], start=version + 1):
+        step(db)
+        db.execute(f"pragma user_version = {number}")
+    db.execute(f"pragma application_id = {APPLICATION_ID}")
+
+
+def m001_core(db: sqlite3.Connection) -> None:
+    """Songs, venues, shows, sets and what was pasted for them, rehearsals, reviews, mistakes, notes, attendance."""
+    _run(
+        db,
+        """
+        create table songs (
+            song_id integer primary key,
+            song text not null unique check (song <> ''),
+            aliases text,
+            status text not null default 'active' check (status in ('active', 'learning', 'retired')),
+            since text check (since is date(since)),
+            new_release integer not null default 0 check (new_release in (0, 1)),
+            tempo_bpm real check (tempo_bpm > 0 and tempo_bpm <= 400),
+            minutes real check (minutes > 0 and minutes <= 120),
+            starts_by text,
+            gear text,
+            samples text,
+            track text,
+            readiness text check (
+                readiness in ('charted', 'heard', 'tapped', 'memorised', 'on the kit', 'show-ready')),
+            watch text
+        ) strict;
+        create table venues (
+            venue_id integer primary key,
+            venue text not null unique check (venue <> ''),
+            city text,
+            room text check (room in ('theatre', 'arena', 'club', 'festival', 'studio', 'other'))
+        ) strict;
+        create table shows (
+            show_id integer primary key,
+            date text not null check (date is date(date)),
+            number integer not null default 1 check (number >= 1),
+            leg text,
+            venue_id integer references venues (venue_id),
+            city text,
+            room text check (room in ('theatre', 'arena', 'club', 'festival', 'studio', 'other')),
+            set_minutes real check (set_minutes > 0),
+            recording text
+        ) strict;
+        create unique index shows_once on shows (date, coalesce(city, ''), number);
+        create index shows_venue on shows (venue_id);
+        create table plays (
+            play_id integer primary key,
+            show_id integer not null references shows (show_id) on delete cascade,
+            stage text not null check (stage in ('planned', 'played')),
+            position integer not null check (position >= 1),
+            song_id integer not null references songs (song_id),
+            encore integer not null default 0 check (encore in (0, 1)),
+            unique (show_id, stage, position)
+        ) strict;
+        create index plays_song on plays (song_id);
+        create table pasted (
+            pasted_id integer primary key,
+            show_id integer not null references shows (show_id) on delete cascade,
+            stage text not null check (stage in ('planned', 'played')),
+            text text not null,
+            pasted_at text not null
+        ) strict;
+        create index pasted_show on pasted (show_id);
+        create table rehearsals (
+            rehearsal_id integer primary key,
+            date text not null check (date is date(date)),
+            song_id integer not null references songs (song_id),
+            way text not null check (way in ('listen', 'pad', 'kit', 'band')),
+            runs integer not null default 1 check (runs >= 1),
+            minutes real check (minutes > 0),
+            unique (date, song_id, way)
+        ) strict;
+        create index rehearsals_song on rehearsals (song_id);
+        create table reviews (
+            review_id integer primary key,
+            show_id integer not null references shows (show_id) on delete cascade,
+            song_id integer not null references songs (song_id),
+            listening integer not null default 1 check (listening in (1, 2)),
+            unique (show_id, song_id, listening)
+        ) strict;
+        create index reviews_song on reviews (song_id);
+        create table mistakes (
+            mistake_id integer primary key,
+            show_id integer not null references shows (show_id) on delete cascade,
+            song_id integer not null references songs (song_id),
+            kind text,
+            section text,
+            bar integer check (bar >= 0),
+            severity integer not null check (severity in (1, 2, 3)),
+            cause text check (cause in ('execution', 'sonic', 'interpretation')),
+            said_by text,
+            remark text,
+            listening integer not null default 1 check (listening in (1, 2))
+        ) strict;
+        create index mistakes_show on mistakes (show_id);
+        create index mistakes_song on mistakes (song_id);
+        create table notes (
+            note_id integer primary key,
+            date text check (date is date(date)),
+            about text not null default 'song' check (about in ('song', 'changeover', 'room', 'show')),
+            song_id integer references songs (song_id),
+            next_song_id integer references songs (song_id),
+            room text check (room in ('theatre', 'arena', 'club', 'festival', 'studio', 'other')),
+            show_id integer references shows (show_id) on delete set null,
+            text text not null check (text <> ''),
+            personal integer not null default 0 check (personal in (0, 1))
+        ) strict;
+        create index notes_song on notes (song_id);
+        create index notes_next_song on notes (next_song_id);
+        create index notes_show on notes (show_id);
+        create table attendance (
+            attendance_id integer primary key,
+            person text not null check (person <> ''),
+            show_id integer not null references shows (show_id) on delete cascade,
+            unique (show_id, person)
+        ) strict;
+        """,
+    )
+
+
+def m002_drafts_and_undo(db: sqlite3.Connection) -> None:
+    """What was typed but not saved, and what every change replaced."""
+    _run(
+        db,
+        """
+        create table drafts (
+            key text primary key,
+            data text not null,
+            saved_at text not null
+        ) strict;
+        create table changes (
+            change_id integer primary key,
+            words text not null,
+            made_at text not null
+        ) strict;
+        create table was (
+            was_id integer primary key,
+            change_id integer references changes (change_id) on delete cascade,
+            tbl text not null,
+            row_id integer not null,
+            old text
+        ) strict;
+        create index was_change on was (change_id);
+        """,
+    )
+    texts = "song aliases status since new_release:i tempo_bpm:r minutes:r starts_by gear samples track readiness watch"
+    _noted(db, "songs", "song_id", texts)
+    _noted(db, "venues", "venue_id", "venue city room")
+    _noted(db, "shows", "show_id", "date number:i leg venue_id:i city room set_minutes:r recording")
+    _noted(db, "plays", "play_id", "show_id:i stage position:i song_id:i encore:i")
+    _noted(db, "pasted", "pasted_id", "show_id:i stage text pasted_at")
+    _noted(db, "rehearsals", "rehearsal_id", "date song_id:i way runs:i minutes:r")
+    _noted(db, "reviews", "review_id", "show_id:i song_id:i listening:i")
+    _noted(
+        db,
+        "mistakes",
+        "mistake_id",
+        "show_id:i song_id:i kind section bar:i severity:i cause said_by remark listening:i",
+    )
+    _noted(db, "notes", "note_id", "date about song_id:i next_song_id:i room show_id:i text personal:i")
+    _noted(db, "attendance", "attendance_id", "person show_id:i")
+
+
+def m003_counts_and_levels(db: sqlite3.Connection) -> None:
+    """How many came back, as somebody counted, and where a new level of playing starts."""
+    _run(
+        db,
+        """
+        create table counts (
+            count_id integer primary key,
+            show_id integer not null references shows (show_id) on delete cascade,
+            people integer not null check (people >= 0),
+            earlier integer not null references shows (show_id) on delete cascade,
+            came_back integer not null check (came_back >= 0),
+            unique (show_id, earlier)
+        ) strict;
+        create index counts_earlier on counts (earlier);
+        create table levels (
+            level_id integer primary key,
+            show_id integer not null unique references shows (show_id) on delete cascade,
+            remark text
+        ) strict;
+        """,
+    )
+    _noted(db, "counts", "count_id", "show_id:i people:i earlier:i came_back:i")
+    _noted(db, "levels", "level_id", "show_id:i remark")
+
+
+MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
+    m001_core,
+    m002_drafts_and_undo,
+    m003_counts_and_levels,
+)
+"""Every step, in order; a file's version is how many of them it has had."""
+
+
+def _noted(db: sqlite3.Connection, table: str, key: str, columns: str) -> None:
+    """Have triggers note each change of a table: the row's key, and the row before it unless it is new.
+
+    Columns are written as "name" for text, "name:i" for whole numbers, "name:r" for numbers.
+    """
+    pairs = ", ".join(
+        f"'{name}', {_exact(name) if kind == 'r' else f'old.{name}'}"
+        for name, _, kind in (column.partition(":") for column in f"{key}:i {columns}".split())
+    )
+    note = "insert into was (change_id, tbl, row_id, old) values ((select max(change_id) from changes)"
+    for moment, which, old in (
+        ("after insert", "new", "null"),
+        ("after update", "old", f"json_object({pairs})"),
+        ("before delete", "old", f"json_object({pairs})"),
+    ):
+        name = f"{table}_{moment.split()[1]}_noted"
+        db.execute(
+            f"create trigger {name} {moment} on {table} begin {note}, '{table}', {which}.{key}, {old}); end",
+        )
+
+
+def _exact(name: str) -> str:
+    """Write a number with all its digits; older SQLite puts only fifteen into JSON."""
+    return f"json(case when old.{name} is not null then printf('%!.17g', old.{name}) end)"
+
+
+def _run(db: sqlite3.Connection, script: str) -> None:
+    """Run statement by statement; sqlite3's own executescript would commit first."""
+    for statement in _statements(script):
+        db.execute(statement)
+
+
+def _statements(script: str) -> Iterator[str]:
+    pending = ""
+    for line in script.splitlines(keepends=True):
+        pending += line
+        if pending.strip() and sqlite3.complete_statement(pending):
+            yield pending.strip()
+            pending = ""

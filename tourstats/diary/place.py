@@ -1,0 +1,29 @@
+"""Where the diary lies."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import platformdirs
+
+
+def where(path: str | os.PathLike[str] | None = None) -> Path:
+    """Path of the diary: the one given, else TOURSTATS_DIARY, else one in the user's data folder.
+
+    Examples
+    --------
+    >>> where("~/tour.sqlite") == Path.home() / "tour.sqlite"
+    True
+
+    """
+    said = os.fspath(path) if path is not None else os.environ.get("TOURSTATS_DIARY", "")
+    if said:
+        return Path(said).expanduser()
+    return Path(platformdirs.user_data_dir("tourstats", appauthor=False)) / "diary.sqlite"
+
+
+def exists(path: str | os.PathLike[str] | None = None) -> bool:
+    """Whether there is a diary already; asking makes none."""
+    place = where(path)
+    return place.is_file() and place.stat().st_size > 0

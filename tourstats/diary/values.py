@@ -1,0 +1,240 @@
+"""Values on their way in: each cell checked against its description in `tables`, one row at a time.
+
+`tables.checked` looks at whole frames; this does the same for a row in microseconds, so that a history of
+20,000 rows goes in quickly. What a column may hold is read from `tables`, never repeated here.
+"""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from tourstats import tables
+from tourstats.problems import TableProblem, listed
+
+ONE_LINE = frozenset({"song", "next_song", "venue", "city", "leg"})
+"""Columns whose text is a name: runs of white space, line ends too, become one space."""
+
+SINGULAR = {
+    "songs": "a song",
+    "venues": "a venue",
+    "shows": "a show",
+    "plays": "a set",
+    "rehearsals": "a rehearsal",
+    "reviews": "a review",
+    "mistakes": "a mistake",
+    "notes": "a note",
+    "attendance": "a person at a show",
+    "counts": "a count",
+    "levels": "a new level",
+}
+
+LARGEST = 10**12
+"""No number in a diary comes near this; larger ones are slips of the finger."""
+
+
+@dataclass(frozen=True)
+class Rule:
+    """What one column may hold."""
+
+    kind: str
+    nullable: bool
+    allowed: tuple[object, ...] = ()
+    over: float | None = None
+    least: float | None = None
+    most: float | None = None
+
+    def expected(self) -> str:
+        """Say it in words."""
+        if self.allowed:
+            return f"one of {', '.join(map(str, self.allowed))}"
+        words = {
+            "int": "a whole number",
+            "float": "a number",
+            "bool": "yes or no",
+            "day": "a day such as 2031-03-04",
+            "text": "text",
+        }[self.kind]
+        limits = (("over", self.over), ("of at least", self.least), ("and at most", self.most))
+        return " ".join([words, *(f"{word} {limit:g}" for word, limit in limits if limit is not None)])
+
+
+@cache
+def rules(table: str) -> dict[str, Rule]:
+    """What each column of a table may hold, as `tables` describes it."""
+    made = {}
+    for name, field in tables.ALL[table].to_schema().columns.items():
+        stated = {check.name: check.statistics for check in field.checks}
+        allowed: Any = stated.get("isin", {}).get("allowed_values", ())
+        least = stated.get("greater_than_or_equal_to", {}).get("min_value")
+        made[name] = Rule(
+            kind=_kind(name, str(field.dtype)),
+            nullable=bool(field.nullable),
+            allowed=tuple(allowed),
+            over=stated.get("greater_than", {}).get("min_value"),
+            least=least,
+            most=stated.get("less_than_or_equal_to", {}).get("max_value"),
+        )
+    return made
+
+
+def cleaned(table: str, row: Mapping[str, object]) -> dict[str, Any]:
+    """Return the row as SQLite stores it, or say which value is wrong and what it may be.
+
+    Parameters
+    ----------
+    table
+        Name of the table, as in `tables.ALL`.
+    row
+        Some or all of its columns. Text is stripped, and empty text means missing; a missing value in a column that
+        cannot be empty becomes its default.
+
+    Raises
+    ------
+    TableProblem
+        If there is no such column, or a value does not fit it.
+
+    Examples
+    --------
+    >>> cleaned("songs", {"song": " Salt  Road ", "gear": ["brushes", "bell"], "status": ""})
+    {'song': 'Salt Road', 'gear': 'brushes; bell', 'status': 'active'}
+
+    """
+    known = rules(table)
+    unknown = [name for name in row if name not in known]
+    if unknown:
+        raise TableProblem(
+            f"{SINGULAR[table][:1].upper()}{SINGULAR[table][1:]} has no {listed(unknown)}. It has: {', '.join(known)}."
+        )
+    return {name: _cell(table, name, value, known[name]) for name, value in row.items()}
+
+
+def is_missing(value: object) -> bool:
+    """Whether a cell says nothing."""
+    if value is None or value is pd.NA or value is pd.NaT:
+        return True
+    if isinstance(value, float | np.floating):
+        return math.isnan(value)
+    if isinstance(value, str):
+        return not value.strip()
+    return isinstance(value, np.datetime64) and bool(np.isnat(value))
+
+
+def clean_text(value: str, *, one_line: bool = False) -> str:
+    """Strip text, write accents one way, and leave out what no file can hold.
+
+    Examples
+    --------
+    >>> clean_text(" Salt\\n Road ", one_line=True)
+    'Salt Road'
+
+    """
+    text = unicodedata.normalize("NFC", value.encode("utf-8", "replace").decode("utf-8").replace("\0", ""))
+    return " ".join(text.split()) if one_line else text.strip()
+
+
+def folded(title: str) -> str:
+    """A title as it is compared: "salt road " and "Salt Road" are one song."""
+    return clean_text(title, one_line=True).casefold()
+
+
+def _kind(name: str, dtype: str) -> str:
+    if dtype == "None":  # a show's number: any name in a model's tables, a whole number in the diary
+        return "int"
+    for start, kind in (("date", "day"), ("bool", "bool"), ("int", "int"), ("Int", "int"), ("float", "float")):
+        if dtype.startswith(start):
+            return kind
+    return "text"
+
+
+def _cell(table: str, name: str, value: object, rule: Rule) -> Any:
+    if rule.kind == "text":
+        value = _text(name, value)
+    if is_missing(value):
+        if name in tables.DEFAULTS:
+            default = tables.DEFAULTS[name]
+            return int(default) if isinstance(default, bool) else default
+        if rule.nullable:
+            return None
+        raise TableProblem(f"The `{name}` of {SINGULAR[table]} has to be filled in; it is {rule.expected()}.")
+    made = _READERS[rule.kind](value)
+    if (
+        made is None
+        or (rule.allowed and made not in rule.allowed)
+        or (rule.over is not None and not made > rule.over)
+        or (rule.least is not None and not made >= rule.least)
+        or (rule.most is not None and not made <= rule.most)
+    ):
+        shown = value.item() if isinstance(value, np.generic) else value
+        raise TableProblem(f"The `{name}` of {SINGULAR[table]} cannot be {shown!r}; it has to be {rule.expected()}.")
+    return made
+
+
+def _text(name: str, value: object) -> object:
+    """Text as it is stored; the items of a list are written with semicolons between them."""
+    if isinstance(value, list | tuple):
+        value = f"{tables.BETWEEN_ITEMS} ".join(str(item).strip() for item in value)
+    return clean_text(value, one_line=name in ONE_LINE) if isinstance(value, str) else value
+
+
+def _as_text(value: object) -> str | None:
+    if isinstance(value, bool | np.bool_):
+        return None
+    if isinstance(value, str | int | float | np.number):
+        return str(value)
+    return None
+
+
+def _as_int(value: object) -> int | None:
+    number = _as_float(value)
+    return int(number) if number is not None and number.is_integer() else None
+
+
+def _as_float(value: object) -> float | None:
+    if isinstance(value, bool | np.bool_) or not isinstance(value, str | int | float | np.number):
+        return None
+    try:
+        number = float(value)
+    except (ValueError, OverflowError):
+        return None
+    return number if abs(number) < LARGEST else None
+
+
+def _as_bool(value: object) -> int | None:
+    if isinstance(value, str):
+        return {"yes": 1, "true": 1, "1": 1, "no": 0, "false": 0, "0": 0}.get(value.strip().lower())
+    if isinstance(value, bool | np.bool_ | int | float | np.number) and value in (0, 1):
+        return int(value)
+    return None
+
+
+def _as_day(value: object) -> str | None:
+    if isinstance(value, np.datetime64):
+        value = pd.Timestamp(value)
+    if isinstance(value, datetime):
+        value = value.date()
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, str):
+        try:
+            return date.fromisoformat(value.strip()).isoformat()
+        except ValueError:
+            return None
+    return None
+
+
+_READERS: dict[str, Any] = {
+    "text": _as_text,
+    "int": _as_int,
+    "float": _as_float,
+    "bool": _as_bool,
+    "day": _as_day,
+}
