@@ -106,7 +106,14 @@ THEME: dict[str, Any] = {
 }
 
 
-def finished(chart: Any, title: str, description: str, subtitle: str = "") -> Any:  # noqa: ANN401  # any Altair chart
+def finished(
+    chart: Any,  # noqa: ANN401  # any Altair chart
+    title: str,
+    description: str,
+    subtitle: str = "",
+    *,
+    fluid: bool = True,
+) -> Any:  # noqa: ANN401  # the same chart
     """Give a chart its title, its words for a screen reader, and the look that all charts share.
 
     Parameters
@@ -119,6 +126,9 @@ def finished(chart: Any, title: str, description: str, subtitle: str = "") -> An
         What the chart shows and what it says, for somebody who cannot see it.
     subtitle
         How to read it, or what it rests on.
+    fluid
+        Whether the live chart takes the width of the page, from a telephone to a desk; a chart of several panels, or
+        one with marks at fixed places, keeps its own.
 
     Returns
     -------
@@ -145,9 +155,11 @@ def finished(chart: Any, title: str, description: str, subtitle: str = "") -> An
     heading = {"text": textwrap.wrap(title, _TITLE_LINE)}
     if subtitle.strip():
         heading["subtitle"] = textwrap.wrap(subtitle, _TITLE_LINE + 12)
-    return chart.properties(title=alt.TitleParams(**heading), description=" ".join(description.split())).configure(
-        **THEME
-    )
+    return chart.properties(
+        title=alt.TitleParams(**heading),
+        description=" ".join(description.split()),
+        usermeta={"fluid": fluid and isinstance(chart, alt.Chart | alt.LayerChart)},
+    ).configure(**THEME)
 
 
 def register() -> None:
@@ -236,5 +248,9 @@ def _picture(spec: dict[str, Any]) -> tuple[dict[str, str], dict[str, Any]]:
 
 
 def _live(spec: dict[str, Any]) -> dict[str, Any]:
-    """Label the spec as version 5, which it is in all we use."""
-    return {**spec, "$schema": re.sub(r"/v6[^/]*\.json$", "/v5.json", spec.get("$schema", ""))}
+    """Label the spec as version 5, which it is in all we use, and let a chart of one panel take the page's width."""
+    live = {**spec, "$schema": re.sub(r"/v6[^/]*\.json$", "/v5.json", spec.get("$schema", ""))}
+    panels = {"row", "column", "facet"} & set(spec.get("encoding", {}))
+    if spec.get("usermeta", {}).get("fluid") and not panels:
+        live |= {"width": "container", "autosize": {"type": "fit-x", "contains": "padding"}}
+    return live
