@@ -17,6 +17,8 @@ from tourstats.tables import Tables, checked, in_order, items
 
 MINUTES = 110.0
 """Minutes on stage before doors, where nothing else is said. Common practice, no source: about two hours."""
+SMALLEST = 5
+"""Groups of people under this size are not shown."""
 TEMPO_JUMP = 1.25
 """Ratio of two tempi from which on the change is worth a thought. Common practice, no source."""
 LONG_SINCE_KIT_DAYS = 21
@@ -133,10 +135,10 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
     )
     the_set = _the_set(titles, changed, lay, past.songs, expected)
     crossings = _changeovers(the_set, rotation.changeovers(past.plays, past.shows))
-    candidates = the_set.drop_duplicates("song")[["song", "position", "expected", "minutes", "watch"]].assign(
-        chance=1.0
-    )
-    plan = practice.plan(candidates, minutes, changeovers=crossings[["song", "next_song"]])
+    told = ["song", "position", "expected", "minutes", "watch", "layoff_shows", "layoff_days", "rehearsed_days"]
+    candidates = the_set[told].assign(chance=1.0)
+    never = crossings[crossings.times == 0][["song", "next_song"]]
+    plan = practice.plan(candidates, minutes, changeovers=never if len(past.plays) else None)
     return Brief(
         show=show,
         set=the_set,
@@ -149,7 +151,10 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
         plan=plan,
         left_out=practice.left_out(candidates, plan),
         assumed=tuple(practice.assumed(candidates)),
-        heard=audience.tonight(past.plays, past.shows, past.attendance, past.counts, titles.song.tolist(), show),
+        heard=audience.tonight(
+            *(past.plays, past.shows, past.attendance, past.counts, titles.song.tolist(), show),
+            hide_under=SMALLEST,
+        ),
     )
 
 
