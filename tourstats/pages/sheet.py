@@ -1,0 +1,382 @@
+"""The stage sheet: one show's set on paper or on a tablet, as PDF and HTML.
+
+The PDF is set by typst, whose wheel brings fonts for Latin, Greek, Cyrillic, Hebrew and Arabic; other scripts take a
+font of the machine. It is made to the rules of accessible PDF, which forbid a sign without a picture in its font: so
+typst itself names each sign that would come out as a box, and these are left out and said.
+"""
+
+from __future__ import annotations
+
+import html
+import json
+import math
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any, NamedTuple, Protocol
+
+import pandas as pd
+import typst
+
+from tourstats.problems import Problem, listed
+from tourstats.tables import items
+
+PAPERS = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
+"""Width and height in points."""
+MOST_A_PAGE = 30
+"""Songs on one page; beyond that the set is shared out over pages of about the same length."""
+FONTS = [
+    # Upright and plain, if the machine has one; then what typst brings.
+    *("Liberation Sans", "Arial", "Helvetica Neue", "Noto Sans", "DejaVu Sans"),
+    *("Libertinus Serif", "New Computer Modern", "DejaVu Sans Mono"),
+    *("Noto Sans CJK JP", "Noto Sans JP", "Hiragino Sans", "Yu Gothic", "Noto Sans CJK SC", "PingFang SC"),
+    *("Microsoft YaHei", "Noto Sans CJK KR", "Malgun Gothic", "Droid Sans Fallback"),
+]
+NOT_DRAWN = "(no font here draws this title)"
+_BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
+_TEMPLATE = Path(__file__).with_name("sheet.typ")
+_SHOW = ("show_id", "date", "number", "leg", "venue", "city", "room", "set_minutes")
+
+
+class SheetProblem(Problem):
+    """The sheet cannot be made as asked."""
+
+    @classmethod
+    def unknown_paper(cls, paper: object) -> SheetProblem:
+        """Say which papers there are."""
+        return cls(f"The paper of a stage sheet is one of {', '.join(PAPERS)}; it was {paper!r}.")
+
+    @classmethod
+    def cannot_write(cls, path: Path, reason: str) -> SheetProblem:
+        """Say where it failed and what to try."""
+        return cls(f"The stage sheet cannot be written to {path}: {reason}. Choose another folder, or close the file.")
+
+
+class Sheet(NamedTuple):
+    """Where the sheet is, and a sentence for each sign that could not be drawn on paper."""
+
+    html: Path
+    pdf: Path
+    left_out: tuple[str, ...]
+
+
+class HasSet(Protocol):
+    """What the sheet takes from a brief."""
+
+    @property
+    def show(self) -> Mapping[str, Any]:
+        """The show: show_id, date, number, leg, venue, city, room, set_minutes."""
+
+    @property
+    def set(self) -> pd.DataFrame:
+        """Songs: position, song, encore, tempo_bpm, minutes, starts_by, gear, samples, track, status, warning."""
+
+
+def stage_sheet(
+    brief: HasSet,
+    folder: str | Path,
+    paper: str = "A4",
+    *,
+    dark: bool = False,
+    machine_fonts: bool = True,
+) -> Sheet:
+    """Write one show's sheet as HTML and PDF.
+
+    Parameters
+    ----------
+    brief
+        With `show`, a mapping, and `set`, a row a song; every column but position and song may be missing or empty.
+    folder
+        Where to write; made if it is not there. A sheet of the same show is written over.
+    paper
+        A4 or Letter.
+    dark
+        White on black, for a tablet.
+    machine_fonts
+        Whether fonts of this machine may be used beside typst's own.
+
+    Returns
+    -------
+    Sheet
+        html, pdf (paths) and left_out (sentences).
+
+    Raises
+    ------
+    SheetProblem
+        If the paper is not known, or the files cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile, types
+    >>> songs = pd.DataFrame({"position": [1, 2], "song": ["Ferry", "Tin Roof"], "encore": [False, True]})
+    >>> brief = types.SimpleNamespace(show={"show_id": 41, "date": pd.Timestamp("2031-03-04")}, set=songs)
+    >>> sheet = stage_sheet(brief, tempfile.mkdtemp(), machine_fonts=False)
+    >>> sheet.pdf.name, sheet.html.name, sheet.left_out
+    ('stage-sheet-2031-03-04.pdf', 'stage-sheet-2031-03-04.html', ())
+
+    """
+    if paper not in PAPERS:
+        raise SheetProblem.unknown_paper(paper)
+    content = _content(brief, paper, dark=dark)
+    printed, left_out = _pdf(content, machine_fonts=machine_fonts)
+    name = _name(brief.show, dark=dark)
+    pdf, page = Path(folder) / f"{name}.pdf", Path(folder) / f"{name}.html"
+    try:
+        pdf.parent.mkdir(parents=True, exist_ok=True)
+        pdf.write_bytes(printed)
+        page.write_text(_html(content, paper), encoding="utf-8")
+    except OSError as error:
+        raise SheetProblem.cannot_write(Path(folder), error.strerror or str(error)) from error
+    return Sheet(page, pdf, left_out)
+
+
+def _content(brief: HasSet, paper: str, *, dark: bool) -> dict[str, Any]:
+    """All that stands on the sheet, as words."""
+    show = {name: _known(brief.show.get(name)) for name in _SHOW}
+    songs = _songs(brief.set)
+    pages = max(math.ceil(len(songs) / MOST_A_PAGE), 1)
+    each = max(math.ceil(len(songs) / pages), 1)
+    day = pd.Timestamp(show["date"])
+    width, height = PAPERS[paper]
+    town = _text(show["city"]) or _text(show["venue"]) or "Stage sheet"
+    date = f"{day.day} {day:%b %Y}"
+    return {
+        "width": width,
+        "height": height,
+        "dark": dark,
+        "fonts": FONTS,
+        "day": [day.year, day.month, day.day],
+        "date": date,
+        "town": town,
+        "title": f"Stage sheet, {town}, {date}",
+        "place": _place(show),
+        "total": _total(brief.set, show["set_minutes"]),
+        "foot": "Black number: came in since the last set." if any(song["came-in"] for song in songs) else "",
+        "pages": [songs[at : at + each] for at in range(0, len(songs), each)] or [[]],
+    }
+
+
+def _songs(played: pd.DataFrame) -> list[dict[str, Any]]:
+    """Each song as the words of its row; `opens` where the encore begins."""
+    rows: list[dict[str, Any]] = []
+    was_encore = False
+    for cells in played.sort_values("position", kind="stable").to_dict("records"):
+        cell = {name: _known(value) for name, value in cells.items()}
+        encore = bool(cell.get("encore") or False)
+        ready = [", ".join(items(cell.get("gear")))]
+        ready += [f"{name}: {', '.join(found)}" for name in ("samples", "track") if (found := items(cell.get(name)))]
+        rows.append(
+            {
+                "position": int(cell["position"]),
+                "title": _text(cell["song"]),
+                "tempo": _number(cell.get("tempo_bpm")),
+                "starts": _text(cell.get("starts_by")),
+                "ready": _text(" · ".join(filter(None, ready)).replace("samples:", "sample:")),
+                "warning": _text(cell.get("warning")),
+                "came-in": cell.get("status") == "in",
+                "opens": encore and not was_encore,
+            }
+        )
+        was_encore = encore
+    return rows
+
+
+def _place(show: Mapping[str, Any]) -> str:
+    """Venue, kind of room, leg and number of the show, as far as they are known."""
+    number = show["number"]
+    parts = [
+        _text(show["venue"]) if show["city"] is not None else "",
+        _text(show["room"]),
+        _text(show["leg"]),
+        f"show {_text(show['show_id'])}" if show["show_id"] is not None else "",
+        f"number {int(number)} of the day" if number is not None and number > 1 else "",
+    ]
+    return " · ".join(filter(None, parts))
+
+
+def _total(played: pd.DataFrame, asked: float | None) -> str:
+    """How many songs, how long, and how long it was asked to be."""
+    songs = "1 song" if len(played) == 1 else f"{len(played)} songs"
+    minutes = played["minutes"].dropna() if "minutes" in played else pd.Series(dtype=float)
+    least = "" if len(minutes) == len(played) else "at least "
+    length = f"{least}{minutes.sum():.0f}" if len(minutes) else ""
+    wanted = f"{asked:.0f} asked for" if asked is not None else ""
+    time = " of ".join(filter(None, [f"{length} min" if length else "", wanted]))
+    return " · ".join(filter(None, [songs, time]))
+
+
+def _pdf(content: dict[str, Any], *, machine_fonts: bool) -> tuple[bytes, tuple[str, ...]]:
+    """Set the sheet, and again without the signs that typst cannot draw, until it draws all that is there."""
+    lost: set[str] = set()
+    while True:
+        try:
+            made, _ = typst.compile_with_warnings(
+                _TEMPLATE.read_bytes(),
+                format="pdf",
+                ignore_system_fonts=not machine_fonts,
+                sys_inputs={"sheet": json.dumps(_without(content, lost))},
+                pdf_standards=["ua-1"],
+            )
+        except typst.TypstError as error:
+            found = {sign for text in _BOX.findall(str(error)) for sign in _unescaped(text)} - lost
+            if not found:
+                raise
+            lost |= found
+        else:
+            return bytes(made), tuple(_said(content, lost))
+
+
+def _without(content: dict[str, Any], lost: set[str]) -> dict[str, Any]:
+    """The same words without some signs; a title of which nothing remains says so."""
+    if not lost:
+        return content
+    # A joiner or a choice of picture has nothing to join once a neighbour is gone.
+    gone = dict.fromkeys(map(ord, lost | set("\u200d\ufe0e\ufe0f")))
+
+    def clean(value: Any) -> Any:  # noqa: ANN401  # JSON
+        if isinstance(value, str):
+            return " ".join(value.translate(gone).split())
+        if isinstance(value, list):
+            return [clean(each) for each in value]
+        if isinstance(value, dict):
+            return {name: clean(each) for name, each in value.items()}
+        return value
+
+    cleaned: dict[str, Any] = clean(content)
+    for page in cleaned["pages"]:
+        for song in page:
+            song["title"] = song["title"] or NOT_DRAWN
+    return cleaned | {"foot": f"{cleaned['foot']} Left out, no font here draws it: {_names(lost)}.".strip()}
+
+
+def _said(content: dict[str, Any], lost: set[str]) -> Iterable[str]:
+    """One sentence for each place that lost a sign."""
+    places = [("The heading", content[name]) for name in ("town", "place")]
+    for song in (song for page in content["pages"] for song in page):
+        places += [
+            (f'Song {song["position"]}, "{song["title"]}"', song[n]) for n in ("title", "starts", "ready", "warning")
+        ]
+    for place, words in places:
+        if here := lost & set(words):
+            yield f"{place}: no font on this machine draws {_names(here)}; left out on paper."
+
+
+def _names(signs: set[str]) -> str:
+    return listed(
+        [f"{unicodedata.name(sign, 'a sign').lower()} (U+{ord(sign):04X})" for sign in sorted(signs)]
+    ).replace('"', "")
+
+
+def _unescaped(text: str) -> str:
+    r"""Undo typst's way of writing a sign that cannot be seen, `\u{200d}`."""
+    return re.sub(r"\\u\{([0-9a-f]+)\}", lambda found: chr(int(found[1], 16)), text).replace("\\", "")
+
+
+def _known(value: Any) -> Any:  # noqa: ANN401  # any cell
+    """None for whatever way of saying nothing."""
+    return None if value is None or (pd.api.types.is_scalar(value) and pd.isna(value)) else value
+
+
+def _text(value: object) -> str:
+    """One line without signs that only steer a printer."""
+    if value is None:
+        return ""
+    words = " ".join(str(value).split())
+    return "".join(sign for sign in words if unicodedata.category(sign) not in ("Cc", "Cs", "Co", "Cn"))
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else f"{value:.1f}".removesuffix(".0")
+
+
+def _name(show: Mapping[str, Any], *, dark: bool) -> str:
+    number = _known(show.get("number")) or 1
+    parts = [
+        f"stage-sheet-{pd.Timestamp(show['date']):%Y-%m-%d}",
+        f"{int(number)}" if number > 1 else "",
+        "dark" * dark,
+    ]
+    return "-".join(filter(None, parts))
+
+
+def _html(content: dict[str, Any], paper: str) -> str:
+    """One page that needs nothing else: no script, no font, no picture."""
+    text = {name: html.escape(content[name]) for name in ("title", "town", "date", "place", "total", "foot")}
+    songs = [song for page in content["pages"] for song in page]
+    return _PAGE.format(
+        **text,
+        paper=paper,
+        look="dark" if content["dark"] else "light",
+        rows="\n".join(_row(song) for song in songs),
+    )
+
+
+def _row(song: dict[str, Any]) -> str:
+    cell = {name: html.escape(str(value)) for name, value in song.items()}
+    opens = '<tr class="encore"><th colspan="5" scope="rowgroup">Encore</th></tr>\n' if song["opens"] else ""
+    number = f'<b title="came in since the last set">{cell["position"]}</b>' if song["came-in"] else cell["position"]
+    ready = f"<span>{cell['ready']}</span>" if song["ready"] else ""
+    warning = f"<strong>! {cell['warning']}</strong>" if song["warning"] else ""
+    return (
+        f'{opens}<tr><td class="no">{number}</td><th scope="row" dir="auto">{cell["title"]}</th>'
+        f'<td class="bpm">{cell["tempo"]}</td><td dir="auto">{cell["starts"]}</td>'
+        f'<td class="mind" dir="auto">{ready}{warning}</td></tr>'
+    )
+
+
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title}</title>
+<style>
+@page {{ size: {paper}; margin: 9mm }}
+* {{ box-sizing: border-box }}
+body {{ margin: 0 auto; padding: 12px; max-width: 60rem; font: 16px/1.15 system-ui, "Segoe UI", "Helvetica Neue", Arial,
+  "Liberation Sans", "DejaVu Sans", sans-serif; color: #000; background: #fff }}
+body.dark {{ color: #fff; background: #000 }}
+header {{ display: flex; flex-wrap: wrap; justify-content: space-between; gap: 0 1rem }}
+h1 {{ font-size: 1.6rem; margin: 0 }}
+header p {{ margin: 0 }}
+header .date {{ font-size: 1.15rem; font-weight: 700; align-self: end }}
+table {{ width: 100%; border-collapse: collapse; margin-top: .4rem }}
+caption, thead th {{ font-size: .8rem; font-weight: 400; text-align: left }}
+caption {{ caption-side: bottom; padding-top: .4rem }}
+td, tbody th {{ border-top: 1px solid #777; padding: .22rem .3rem; text-align: left; vertical-align: middle }}
+tbody th {{ font-size: 1.35rem; overflow-wrap: anywhere; width: 45% }}
+.no, .bpm {{ font-size: 1.35rem; font-weight: 700; text-align: right; white-space: nowrap }}
+thead .no, thead .bpm {{ font-size: .8rem; font-weight: 400 }}
+.no b {{ color: #fff; background: #000; padding: 0 .25rem; border-radius: 3px;
+  -webkit-print-color-adjust: exact; print-color-adjust: exact }}
+.dark .no b {{ color: #000; background: #fff }}
+.mind {{ font-size: .95rem; overflow-wrap: anywhere }}
+.mind span, .mind strong {{ display: block }}
+.encore th {{ border-top: 3px solid currentColor; font-size: 1rem; letter-spacing: .15em; text-transform: uppercase;
+  padding-top: .6rem }}
+tr {{ break-inside: avoid }}
+@media (max-width: 480px) {{
+  body {{ padding: 6px }}
+  thead {{ display: none }}
+  tbody th, .no, .bpm {{ font-size: 1.1rem }}
+  td, tbody th {{ padding: .25rem .2rem }}
+  .mind {{ font-size: .85rem }}
+}}
+@media print {{ body {{ padding: 0; font-size: 13px }} html {{ font-size: 13px }} }}
+</style>
+</head>
+<body class="{look}">
+<header><h1 dir="auto">{town}</h1><p class="date">{date}</p></header>
+<header><p dir="auto">{place}</p><p>{total}</p></header>
+<table>
+<caption>{foot}</caption>
+<thead><tr><th class="no" scope="col">no.</th><th scope="col">song</th><th class="bpm" scope="col">bpm</th>
+<th scope="col">starts</th><th scope="col">have ready, mind</th></tr></thead>
+<tbody>
+{rows}
+</tbody>
+</table>
+</body>
+</html>
+"""
