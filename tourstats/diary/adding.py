@@ -207,7 +207,7 @@ class Adding(Finding):
             for song_id in ids:
                 self._reviewed(key, song_id, row["listening"])
 
-    def add_mistake(
+    def add_mistake(  # noqa: PLR0913, PLR0917  # the contract names them
         self, show_id: object, song: str, kind: str | None, severity: int, section: str | None = None,
         bar: int | None = None, cause: str | None = None, said_by: str | None = None, remark: str | None = None,
         listening: int = 1,

@@ -7,8 +7,8 @@ import re
 import shutil
 import sqlite3
 import warnings
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from collections.abc import Sequence
+from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
@@ -124,6 +124,35 @@ def before_migration(db: sqlite3.Connection, path: Path, version: int) -> None:
     """Make a copy of an older file before it is changed; without the copy there is no change."""
     _copy(db, _folder(path) / f"{path.stem}-{_now()[:10]}-before-version-{version + 1}.sqlite")
     _prune(path)
+
+
+def forget_rows(db: sqlite3.Connection, people: Sequence[str] | None) -> int:
+    """Take attendance out, also of what `undo` could bring back; of these people, or of everybody."""
+    if people is None:
+        gone = db.execute("delete from attendance").rowcount
+        db.execute("delete from was where tbl = 'attendance' and old is not null")
+        return int(gone)
+    gone = 0
+    for person in people:
+        gone += db.execute("delete from attendance where person = ?", (person,)).rowcount
+        noted = "delete from was where tbl = 'attendance' and json_extract(old, '$.person') = ?"
+        db.execute(noted, (person,))
+    return gone
+
+
+def forget_in_copies(path: Path, people: Sequence[str] | None) -> None:
+    """Take attendance out of the copies beside the diary, so that none brings it back."""
+    for copy in copies(path):
+        if check(copy):
+            continue  # not a whole diary: kept as it was found
+        with explained(copy), closing(sqlite3.connect(copy)) as db:
+            db.execute("pragma secure_delete = on")
+            if db.execute("pragma user_version").fetchone()[0] > 1:
+                forget_rows(db, people)
+            else:
+                marks = "" if people is None else f" where person in ({', '.join('?' * len(people))})"
+                db.execute(f"delete from attendance{marks}", people or ())  # noqa: S608  # marks only
+            db.commit()
 
 
 def _troubles(db: sqlite3.Connection, path: Path) -> list[str]:

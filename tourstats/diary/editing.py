@@ -6,16 +6,20 @@ from collections.abc import Sequence
 from typing import Any
 
 from tourstats import tables
+from tourstats.diary import people as persons
 from tourstats.diary.adding import Adding, more_runs
+from tourstats.diary.backup import forget_in_copies, forget_rows
 from tourstats.diary.ledger import KEYS
 from tourstats.diary.values import SINGULAR, clean_text, cleaned, folded
-from tourstats.problems import Problem, UnknownSongProblem
+from tourstats.problems import Problem
+
+Row = dict[str, Any]
 
 
 class Editing(Adding):
     """Songs, shows, venues, mistakes, notes, rehearsals and reviews, corrected."""
 
-    def change_song(self, song: str, **columns: object) -> None:
+    def change_song(self, song: str, /, **columns: object) -> None:
         """Change columns of a song; `song="…"` as a column renames it, and its history stays with it.
 
         Parameters
@@ -27,7 +31,9 @@ class Editing(Adding):
 
         Examples
         --------
-        >>> with opened(path) as diary:
+        >>> import tempfile
+        >>> from tourstats.diary import opened
+        >>> with tempfile.TemporaryDirectory() as folder, opened(f"{folder}/tour.sqlite") as diary:
         ...     diary.add_song("Fery")
         ...     diary.change_song("Fery", song="Ferry", tempo_bpm=96)
         ...     diary.songs()[["song", "tempo_bpm"]].to_dict("records")
@@ -35,18 +41,15 @@ class Editing(Adding):
         [{'song': 'Ferry', 'tempo_bpm': 96.0}]
 
         """
-        self._change_song(song, columns)
-
-    def _change_song(self, title: str, columns: dict[str, object]) -> None:
         row = cleaned("songs", columns)
-        with self.atomic(f'the change to the song "{title}"'):
-            song_id = self._song(title)
+        with self.atomic(f'the change to the song "{song}"'):
+            song_id = self._song(song)
             if "song" in row:
                 self._title_is_free(row["song"], but=song_id)
             self._update("songs", song_id, row)
 
     def merge_songs(self, wrong: str, right: str) -> None:
-        """Make one song of two: all that was written down for `wrong` goes to `right`, which gets it as another name."""
+        """Make one song of two: what was written down for `wrong` goes to `right`, and its name with it."""
         with self.atomic(f'the merge of "{wrong}" into "{right}"'):
             old, new = self._song(wrong), self._song(right)
             if old == new:
@@ -60,11 +63,8 @@ class Editing(Adding):
             self._merge_names(old, new)
             self._write("delete from songs where song_id = ?", (old,))
 
-    def change_show(self, show_id: object, **columns: object) -> None:
-        """Change columns of a show (those of `add_show`); a new venue gives town and room when they are not said.
-
-        A room of None falls back to the venue's.
-        """
+    def change_show(self, show_id: object, /, **columns: object) -> None:
+        """Change columns of a show (those of `add_show`); another venue gives the room when it is not said."""
         row = cleaned("shows", columns)
         if "show_id" in row:
             raise Problem("The number of a show stays as it is. Change its date, town or number on the day instead.")
@@ -72,13 +72,7 @@ class Editing(Adding):
             key = self._show(show_id)
             change.words = f"the change to the show {self._called(key)}"
             there = dict(self._query("select * from shows where show_id = ?", (key,)).fetchone())
-            if row.get("venue") is not None:
-                said = {"city": there["city"] if "room" in row else None, "room": None}
-                row = {**said, **row}
-                self._place(row)
-            elif "venue" in row:
-                row["venue_id"] = row.pop("venue")
-            row = {name: value for name, value in row.items()}
+            self._move(there, row)
             self._show_is_free({**there, **row}, but=key)
             self._update("shows", key, row)
 
@@ -90,7 +84,7 @@ class Editing(Adding):
             self._write("delete from notes where show_id = ? and about = 'show'", (key,))
             self._write("delete from shows where show_id = ?", (key,))
 
-    def change_venue(self, venue: str, **columns: object) -> None:
+    def change_venue(self, venue: str, /, **columns: object) -> None:
         """Change columns of a venue; shows there that had its town or its room follow."""
         row = cleaned("venues", columns)
         with self.atomic(f'the change to the venue "{venue}"'):
@@ -107,7 +101,7 @@ class Editing(Adding):
                 self._write(same, (row["city"], there["venue_id"], there["city"]))
             self._update("venues", there["venue_id"], row)
 
-    def change_mistake(self, mistake_id: int, **columns: object) -> None:
+    def change_mistake(self, mistake_id: int, /, **columns: object) -> None:
         """Change columns of a mistake, by the `mistake_id` that `mistakes()` shows."""
         row = cleaned("mistakes", columns)
         with self.atomic() as change:
@@ -128,7 +122,7 @@ class Editing(Adding):
             change.words = f"the removal of {self._mistake_called(there)}"
             self._write("delete from mistakes where mistake_id = ?", (there["mistake_id"],))
 
-    def change_note(self, note_id: int, **columns: object) -> None:
+    def change_note(self, note_id: int, /, **columns: object) -> None:
         """Change columns of a note, by the `note_id` that `notes()` shows."""
         row = cleaned("notes", columns)
         with self.atomic("the change to a note"):
@@ -172,6 +166,46 @@ class Editing(Adding):
                         (key, song_id, row["listening"]),
                     )
 
+    def forget(self, person: str | None = None) -> int:
+        """Take a person's attendance, or everybody's, out of the diary and its copies for good; there is no undo.
+
+        Parameters
+        ----------
+        person
+            Whatever identified them, or the hash that `attendance()` shows; nobody named means everybody.
+
+        Returns
+        -------
+        int
+            How many rows of the diary were taken out.
+
+        """
+        if self._depth:
+            raise Problem("Forgetting is not part of a larger change. Call it by itself.")
+        hashes = None if person is None else [person, persons.hasher()(clean_text(person))]
+        with self._writing():
+            gone = forget_rows(self._db, hashes)
+        self._query("pragma wal_checkpoint(truncate)")
+        forget_in_copies(self.path, hashes)
+        return gone
+
+    def _move(self, there: Row, row: Row) -> None:
+        """Put the venue's key in the place of its name; a room like the venue's is left to the venue."""
+        old = self._query("select * from venues where venue_id = ?", (there["venue_id"],)).fetchone()
+        room = there["room"] or (old["room"] if old else None)
+        if row.get("venue") is not None:
+            city = row.get("city") or there["city"]
+            new = self._venue(row.pop("venue"), city, row.get("room") or room)
+            row |= {"venue_id": new["venue_id"], "city": city or new["city"]}
+            row.setdefault("room", None)
+        elif "venue" in row:
+            new, row["venue_id"] = None, row.pop("venue")
+            row.setdefault("room", room)
+        else:
+            new = old
+        if new is not None and row.get("room") == new["room"]:
+            row["room"] = None
+
     def _merge_rehearsals(self, old: int, new: int) -> None:
         for row in self._query("select * from rehearsals where song_id = ?", (old,)).fetchall():
             same = "select * from rehearsals where song_id = ? and date = ? and way = ?"
@@ -198,7 +232,7 @@ class Editing(Adding):
         found = None
         if isinstance(key, int) or hasattr(key, "__index__"):
             sql = f"select * from {table} where {KEYS[table]} = ?"  # noqa: S608
-            found = self._query(sql, (int(key),)).fetchone()  # type: ignore[call-overload]
+            found = self._query(sql, (int(key),)).fetchone()
         if found is None:
             one = SINGULAR[table].split(" ", 1)[1]
             raise Problem(f"There is no {one} with the number {key!r}. Look at the table of {table} for its number.")

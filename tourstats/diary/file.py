@@ -67,7 +67,8 @@ def look_at(path: Path) -> int:
         raise _cut_short(path)
     if header.application_id != migrations.APPLICATION_ID:
         raise DiaryProblem(
-            f"{path} is a SQLite file, but not a diary. Name another file with TOURSTATS_DIARY; this one was left alone."
+            f"{path} is a SQLite file, but not a diary. Name another file with TOURSTATS_DIARY; "
+            "this one was left alone."
         )
     _not_newer(header.version, path)
     return header.version

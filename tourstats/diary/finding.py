@@ -8,7 +8,7 @@ from typing import Any
 
 from tourstats import tables
 from tourstats.diary.ledger import Ledger
-from tourstats.diary.values import cleaned, clean_text, folded, is_missing
+from tourstats.diary.values import clean_text, cleaned, folded, is_missing
 from tourstats.problems import Problem, TableProblem, UnknownShowProblem, UnknownSongProblem
 
 SAME_LEG_DAYS = 21

@@ -15,8 +15,6 @@ import pandas as pd
 
 from tourstats.tables import DATE
 
-IN_ORDER = "s.date, s.number, s.show_id"
-
 QUERIES: dict[str, str] = {
     "songs": (
         "select song, aliases, status, since, new_release, tempo_bpm, minutes, starts_by, gear, samples, track, "
@@ -25,11 +23,11 @@ QUERIES: dict[str, str] = {
     "venues": "select venue, city, room from venues order by venue_id",
     "shows": (
         "select s.show_id, s.date, s.number, s.leg, v.venue, s.city, coalesce(s.room, v.room) as room, s.set_minutes, "
-        f"s.recording from shows s left join venues v using (venue_id) order by {IN_ORDER}"
+        "s.recording from shows s left join venues v using (venue_id) order by s.date, s.number, s.show_id"
     ),
     "plays": (
         "select p.show_id, p.position, g.song, p.encore from plays p join shows s using (show_id) "
-        f"join songs g using (song_id) where p.stage = ? order by {IN_ORDER}, p.position"
+        "join songs g using (song_id) where p.stage = ? order by s.date, s.number, s.show_id, p.position"
     ),
     "rehearsals": (
         "select r.date, g.song, r.way, r.runs, r.minutes, r.rehearsal_id from rehearsals r join songs g "
@@ -37,12 +35,12 @@ QUERIES: dict[str, str] = {
     ),
     "reviews": (
         "select r.show_id, g.song, r.listening from reviews r join shows s using (show_id) "
-        f"join songs g using (song_id) order by {IN_ORDER}, r.review_id"
+        "join songs g using (song_id) order by s.date, s.number, s.show_id, r.review_id"
     ),
     "mistakes": (
         "select m.show_id, g.song, m.kind, m.section, m.bar, m.severity, m.cause, m.said_by, m.remark, m.listening, "
         "m.mistake_id from mistakes m join shows s using (show_id) join songs g using (song_id) "
-        f"order by {IN_ORDER}, m.mistake_id"
+        "order by s.date, s.number, s.show_id, m.mistake_id"
     ),
     "notes": (
         "select n.date, n.about, g.song, h.song as next_song, n.room, n.show_id, n.text, n.personal, n.note_id "
@@ -51,16 +49,18 @@ QUERIES: dict[str, str] = {
     ),
     "attendance": (
         "select a.person, a.show_id from attendance a join shows s using (show_id) "
-        f"order by {IN_ORDER}, a.attendance_id"
+        "order by s.date, s.number, s.show_id, a.attendance_id"
     ),
     "counts": (
         'select c.show_id, c.people, c.earlier, c.came_back as "returning" from counts c join shows s using (show_id) '
-        f"order by {IN_ORDER}, c.count_id"
+        "order by s.date, s.number, s.show_id, c.count_id"
     ),
-    "levels": (f"select l.show_id, l.remark from levels l join shows s using (show_id) order by {IN_ORDER}"),
+    "levels": (
+        "select l.show_id, l.remark from levels l join shows s using (show_id) order by s.date, s.number, s.show_id"
+    ),
     "pasted": (
         "select p.show_id, p.stage, p.text, p.pasted_at from pasted p join shows s using (show_id) "
-        f"order by {IN_ORDER}, p.pasted_id"
+        "order by s.date, s.number, s.show_id, p.pasted_id"
     ),
 }
 """How each table is read; columns in the order of `tables`, keys that forms need at the end."""
@@ -84,7 +84,7 @@ def read(db: sqlite3.Connection, table: str, values: Iterable[Any] = ()) -> pd.D
     return pd.DataFrame({name: _column(name, column) for name, column in zip(names, cells, strict=True)})
 
 
-def _column(name: str, cells: tuple[Any, ...]) -> Any:
+def _column(name: str, cells: tuple[Any, ...]) -> Any:  # noqa: ANN401  # an array of the column's own kind
     if name == "bar" or (name in WHOLE and None in cells):
         return pd.array(cells, dtype="Int64")
     if name in WHOLE:

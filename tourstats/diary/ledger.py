@@ -69,10 +69,11 @@ class Ledger:
 
         Examples
         --------
-        >>> with opened(path) as diary, diary.atomic("two new songs"):
-        ...     diary.add_song("Ferry")
-        ...     diary.add_song("Tin Roof")
-        >>> with opened(path) as diary:
+        >>> import tempfile
+        >>> from tourstats.diary import opened
+        >>> with tempfile.TemporaryDirectory() as folder, opened(f"{folder}/tour.sqlite") as diary:
+        ...     with diary.atomic("two new songs"):
+        ...         titles = [diary.add_song("Ferry"), diary.add_song("Tin Roof")]
         ...     diary.undoable()
         'two new songs'
 

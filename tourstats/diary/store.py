@@ -1,7 +1,8 @@
 """The diary: one SQLite file, read as tables, changed by small whole changes.
 
 Modules, from the file up: `place` (where it lies), `file` (opening it safely), `migrations` (its tables), `ledger`
-(changes and undo), `finding`, `adding`, `editing` (what the methods do), `frames` (reading), `backup`, `export`.
+(changes and undo), `finding`, `adding`, `editing`, `taking` (what the methods do), `frames` (reading),
+`backup`, `export`.
 """
 
 from __future__ import annotations
@@ -17,8 +18,8 @@ import pandas as pd
 
 from tourstats.diary import file, frames
 from tourstats.diary.backup import before_migration
-from tourstats.diary.editing import Editing
 from tourstats.diary.place import where
+from tourstats.diary.taking import Taking
 from tourstats.diary.trouble import explained
 from tourstats.problems import TableProblem
 from tourstats.tables import STAGES, Tables
@@ -43,7 +44,8 @@ def opened(path: str | os.PathLike[str] | None = None, *, patience_s: float = fi
 
     Examples
     --------
-    >>> with opened(path) as diary:
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder, opened(f"{folder}/tour.sqlite") as diary:
     ...     _ = diary.add_song("Ferry")
     ...     show_id = diary.add_show("2031-03-04", "Brackwater", room="club")
     ...     diary.write_set(show_id, ["Ferry"], stage="played")
@@ -57,12 +59,12 @@ def opened(path: str | os.PathLike[str] | None = None, *, patience_s: float = fi
         yield Diary(db, place, writable=writable)
 
 
-class Diary(Editing):
+class Diary(Taking):
     """What is remembered, open. Get one from `opened`."""
 
     def read(self) -> Tables:
         """Everything, as of one moment, whoever writes meanwhile."""
-        with self._one_moment():
+        with self.one_moment():
             return Tables(
                 songs=self.songs(), venues=self.venues(), shows=self.shows(), plays=self.plays(),
                 planned=self.plays("planned"), rehearsals=self.rehearsals(), reviews=self.reviews(),
@@ -98,7 +100,7 @@ class Diary(Editing):
                 How many shows it has, and how many of them have a played set.
 
         """
-        with self._one_moment():
+        with self.one_moment():
             shows, plays = self.shows(), self.plays()
         shows = shows.assign(played=shows.show_id.isin(plays.show_id))
         legs = shows.groupby("leg", sort=False).agg(
@@ -160,6 +162,19 @@ class Diary(Editing):
         """
         return self._frame("pasted")
 
+    @contextmanager
+    def one_moment(self) -> Iterator[None]:
+        """Read several tables as of one moment; inside a change they are read as they stand in it."""
+        if self._db.in_transaction:
+            yield
+            return
+        self._query("begin")
+        try:
+            yield
+        finally:
+            if self._db.in_transaction:
+                self._db.execute("rollback")
+
     def save_draft(self, key: str, data: Mapping[str, Any]) -> None:
         """Keep what was typed but not saved, under a name; it replaces what was there and is no part of `undo`."""
         now = datetime.now().isoformat(timespec="seconds")  # noqa: DTZ005  # the clock on the wall
@@ -189,16 +204,3 @@ class Diary(Editing):
     def _frame(self, table: str, values: tuple[Any, ...] = ()) -> pd.DataFrame:
         with explained(self.path):
             return frames.read(self._db, table, values)
-
-    @contextmanager
-    def _one_moment(self) -> Iterator[None]:
-        """Read several tables as of one moment; inside a change they are read as they stand in it."""
-        if self._db.in_transaction:
-            yield
-            return
-        self._query("begin")
-        try:
-            yield
-        finally:
-            if self._db.in_transaction:
-                self._db.execute("rollback")

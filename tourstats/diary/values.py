@@ -76,7 +76,7 @@ def rules(table: str) -> dict[str, Rule]:
         allowed: Any = stated.get("isin", {}).get("allowed_values", ())
         least = stated.get("greater_than_or_equal_to", {}).get("min_value")
         made[name] = Rule(
-            kind=_kind(name, str(field.dtype)),
+            kind=_kind(str(field.dtype)),
             nullable=bool(field.nullable),
             allowed=tuple(allowed),
             over=stated.get("greater_than", {}).get("min_value"),
@@ -133,7 +133,7 @@ def clean_text(value: str, *, one_line: bool = False) -> str:
 
     Examples
     --------
-    >>> clean_text(" Salt\\n Road ", one_line=True)
+    >>> clean_text(" Salt   Road ", one_line=True)
     'Salt Road'
 
     """
@@ -146,7 +146,7 @@ def folded(title: str) -> str:
     return clean_text(title, one_line=True).casefold()
 
 
-def _kind(name: str, dtype: str) -> str:
+def _kind(dtype: str) -> str:
     if dtype == "None":  # a show's number: any name in a model's tables, a whole number in the diary
         return "int"
     for start, kind in (("date", "day"), ("bool", "bool"), ("int", "int"), ("Int", "int"), ("float", "float")):
@@ -155,7 +155,7 @@ def _kind(name: str, dtype: str) -> str:
     return "text"
 
 
-def _cell(table: str, name: str, value: object, rule: Rule) -> Any:
+def _cell(table: str, name: str, value: object, rule: Rule) -> Any:  # noqa: ANN401  # text or number
     if rule.kind == "text":
         value = _text(name, value)
     if is_missing(value):
