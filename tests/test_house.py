@@ -26,13 +26,61 @@ OTHERS = {
     "tables": {"numpy", "pandas", "pandera"},
     "diary": {
         *{"numpy", "pandas", "pyarrow", "platformdirs", "python_calamine", "rapidfuzz", "sqlite3", "tqdm"},
-        *{"contextlib", "csv", "errno", "fcntl", "hmac", "io", "os", "pathlib", "secrets", "shutil", "stat", "tempfile"},
+        *{
+            "contextlib",
+            "csv",
+            "errno",
+            "fcntl",
+            "hmac",
+            "io",
+            "os",
+            "pathlib",
+            "secrets",
+            "shutil",
+            "stat",
+            "tempfile",
+        },
     },
     "models": {"numpy", "pandas", "scipy", "statsmodels"},
-    "demo": {"numpy", "pandas", "platformdirs", "contextlib", "io", "os", "pathlib", "shutil", "tempfile", "argparse", "csv"},
+    "demo": {
+        "numpy",
+        "pandas",
+        "platformdirs",
+        "contextlib",
+        "io",
+        "os",
+        "pathlib",
+        "shutil",
+        "tempfile",
+        "argparse",
+        "csv",
+    },
     "pages": {
-        *{"altair", "IPython", "ipywidgets", "nbclient", "nbconvert", "nbformat", "pandas", "pyarrow", "traitlets", "typst"},
-        *{"vl_convert", "wcwidth", "contextlib", "html", "importlib", "io", "os", "pathlib", "tempfile", "time", "tqdm"},
+        *{
+            "altair",
+            "IPython",
+            "ipywidgets",
+            "nbclient",
+            "nbconvert",
+            "nbformat",
+            "pandas",
+            "pyarrow",
+            "traitlets",
+            "typst",
+        },
+        *{
+            "vl_convert",
+            "wcwidth",
+            "contextlib",
+            "html",
+            "importlib",
+            "io",
+            "os",
+            "pathlib",
+            "tempfile",
+            "time",
+            "tqdm",
+        },
         *{"numpy", "fontTools", "shutil", "sys"},
     },
     "cli": {"argparse", "os", "pathlib", "subprocess", "sys", "contextlib"},
@@ -41,7 +89,20 @@ OTHERS = {
 
 PURE = {
     *{"__future__", "abc", "ast", "base64", "bisect", "calendar", "collections", "copy", "dataclasses", "datetime"},
-    *{"decimal", "enum", "functools", "hashlib", "heapq", "itertools", "json", "locale", "math", "operator", "random", "re"},
+    *{
+        "decimal",
+        "enum",
+        "functools",
+        "hashlib",
+        "heapq",
+        "itertools",
+        "json",
+        "locale",
+        "math",
+        "operator",
+        "random",
+        "re",
+    },
     *{"statistics", "string", "textwrap", "threading", "typing", "unicodedata", "zipfile", "zlib", "types"},
 }
 """Parts of the standard library that read, write and draw nothing."""
@@ -75,7 +136,18 @@ def test_each_room_imports_only_what_it_may(path):
         return
     allowed = OTHERS[room] | PURE
     if name_of(path) == STREAMS:
-        allowed = allowed | {"concurrent", "contextlib", "dask", "distributed", "os", "pathlib", "pyarrow", "shutil", "tempfile", "tqdm"}
+        allowed = allowed | {
+            "concurrent",
+            "contextlib",
+            "dask",
+            "distributed",
+            "os",
+            "pathlib",
+            "pyarrow",
+            "shutil",
+            "tempfile",
+            "tqdm",
+        }
 
     for name in imported(path):
         top, *rest = name.split(".")
@@ -133,7 +205,9 @@ def test_nobody_imports_the_package_root():
         for name in imported(path):
             if name.split(".")[0] == "tourstats":
                 assert name.startswith(tuple(f"{room}." for room in rooms)) or name in rooms, f"{name_of(path)}: {name}"
-                assert not (name in rooms and name.count(".") == 1 and name != "tourstats.demo"), f"{name_of(path)}: {name}"
+                assert not (name in rooms and name.count(".") == 1 and name != "tourstats.demo"), (
+                    f"{name_of(path)}: {name}"
+                )
 
 
 def test_the_path_to_the_show_day_loads_nothing_heavy():

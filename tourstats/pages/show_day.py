@@ -234,6 +234,10 @@ def _heard(brief: Brief) -> Section:
     return Section("For people who travel", " ".join(said))
 
 
+def _whom(group: str) -> str:
+    return f"For somebody who was {group}" if group.startswith("at ") else f"For the {group}"
+
+
 def _songs(count: int) -> str:
     return f"{count} song{_s(count)}"
 

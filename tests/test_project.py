@@ -1,0 +1,68 @@
+"""The project's own papers say the same thing."""
+
+import re
+import tomllib
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+
+
+def name_of(requirement):
+    return re.split(r"[\[><=~! ]", requirement)[0]
+
+
+def test_conda_users_get_the_same_versions():
+    """
+    environment.yml names every dependency of pyproject.toml with the same bounds, and no other.
+    """
+    lines = (ROOT / "environment.yml").read_text(encoding="utf-8").splitlines()
+    listed = [line.strip().removeprefix("- ").strip('"') for line in lines if line.strip().startswith("- ")]
+    expected = sorted(re.sub(r"\[.*?\]", "", requirement) for requirement in PROJECT["dependencies"])
+
+    got = sorted(line for line in listed if name_of(line) not in {"conda-forge", "python", "pip", "pip:"})
+
+    assert expected == got
+
+
+def test_every_dependency_is_explained():
+    """
+    DEVELOPERS.md says of each library what it is for and what was weighed against it.
+    """
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    asked = [*PROJECT["dependencies"], *(r for extra in PROJECT["optional-dependencies"].values() for r in extra)]
+
+    assert [] == [name_of(r) for r in asked if f"| `{name_of(r)}`" not in text]
+
+
+def test_every_dependency_is_bounded_from_below():
+    """
+    No library comes in a version that nobody tried.
+    """
+    asked = [*PROJECT["dependencies"], *(r for extra in PROJECT["optional-dependencies"].values() for r in extra)]
+
+    assert [] == [r for r in asked if ">=" not in r]
+
+
+def test_the_readme_has_the_two_commands():
+    """
+    Each is one line that starts from a bare machine; the second is what the checks run.
+    """
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    commands = re.findall(r"^python3 -m venv .*$", text, flags=re.MULTILINE)
+
+    assert 2 == len(commands)
+    assert commands[0].endswith("tourstats tonight")
+    assert commands[1].endswith("pytest")
+
+
+def test_the_readme_names_every_command():
+    """
+    Whoever reads the README has seen each command once.
+    """
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    source = (ROOT / "tourstats" / "cli.py").read_text(encoding="utf-8")
+    commands = re.findall(r'add\("([a-z]+)", _', source)
+
+    assert 8 == len(commands)
+    assert [] == [name for name in commands if f"tourstats {name}" not in text]

@@ -1,0 +1,101 @@
+"""The rotation in words and lists: what lies longest and was not run, how many songs change, what is always in."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from tourstats.models import rotation
+from tourstats.pages import tables_shown
+from tourstats.tables import Tables
+
+LABELS = {
+    "song": "song",
+    "layoff_shows": "shows it lay",
+    "layoff_days": "days",
+    "usual": "usually lies (shows)",
+    "rehearsed_days": "days since run",
+    "rehearsed_way": "how",
+    "plays": "played",
+    "possible": "of shows",
+    "share": "share",
+    "readiness": "readiness",
+}
+ALWAYS = 0.9
+"""Share of the shows from which on a song counts as always in."""
+NOTHING = (
+    "No set was played yet. Write down the first one on the page *After the show*, or take in a file of past sets."
+)
+
+
+def lying(tables: Tables) -> pd.DataFrame:
+    """Active songs that lie and were not run since they were last played, the longest first, as from `layoffs`."""
+    lay = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
+    run_since = lay.rehearsed.notna() & (lay.rehearsed > lay.last_played)
+    return lay[(lay.status == "active") & (lay.layoff_shows > 0) & ~run_since].reset_index(drop=True)
+
+
+def in_short(tables: Tables) -> str:
+    """What today's diary says of the rotation, in two or three sentences."""
+    nights = rotation.changes_a_night(tables.plays, tables.shows)
+    if not len(tables.plays):
+        return NOTHING
+    songs, out = tables.songs[tables.songs.status == "active"], lying(tables)
+    said = []
+    if len(out):
+        first = out.iloc[0]
+        said.append(
+            f"**{len(out)} of {len(songs)} active songs lie and were not run since**; the longest is "
+            f"*{first.song}*: {first.layoff_shows} shows, {first.layoff_days} days."
+        )
+    if len(nights):
+        usual = nights.came_in.quantile([0.1, 0.5, 0.9]).round().astype(int).tolist()
+        said.append(f"On a usual night {usual[1]} songs come in, on four nights of five {usual[0]} to {usual[2]}.")
+    round_ = rotation.goes_round(tables.plays, tables.shows, tables.songs)
+    back = min(10, len(round_))
+    said.append(f"The last {back} shows went through {round_.share.iloc[back - 1]:.0%} of the active repertoire.")
+    return " ".join(said)
+
+
+def lying_table(tables: Tables, most: int = 20) -> object:
+    """The list a musician wants first: what lies longest and was not run, with how long it usually lies."""
+    table = lying(tables)
+    more = max(len(table) - most, 0)
+    table = table.head(most).assign(usual=lambda t: [_usual(row) for row in t.itertuples()])
+    return tables_shown.shown(
+        table[["song", "layoff_shows", "layoff_days", "usual", "rehearsed_days", "rehearsed_way"]],
+        LABELS,
+        caption=f"{more} more lie shorter than these." if more else "",
+    )
+
+
+def always_in(tables: Tables) -> object:
+    """Songs that were in nearly every show that could have had them."""
+    table = rotation.presence(tables.plays, tables.shows, tables.songs)
+    table = table[(table.share >= ALWAYS) & (table.possible >= rotation.FEWEST_RETURNS)]
+    shown = table.assign(share=[f"{share:.0%}" for share in table.share])
+    return tables_shown.shown(shown[["song", "plays", "possible", "share"]], LABELS)
+
+
+def never_played(tables: Tables) -> object:
+    """Songs of the repertoire that no show has had yet, with how far they are learned."""
+    lay = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
+    table = lay[(lay.plays == 0) & (lay.status != "retired")]
+    return tables_shown.shown(table[["song", "readiness", "rehearsed_days", "rehearsed_way"]], LABELS)
+
+
+def planned_against_played(tables: Tables) -> str:
+    """How often the set that was handed out is the set that was played, and what changed on the way."""
+    both = rotation.planned_and_played(tables.planned, tables.plays, tables.shows)
+    if not len(both):
+        return "No show has both a planned and a played set yet."
+    as_planned = int((both.dropped.map(len) + both.added.map(len) == 0).sum())
+    dropped = both.dropped.explode().dropna().value_counts()
+    often = f" Dropped most often: *{dropped.index[0]}* ({dropped.iloc[0]} times)." if len(dropped) else ""
+    return f"{as_planned} of {len(both)} sets were played as they were handed out.{often}"
+
+
+def _usual(row: pd.Series) -> str:
+    if pd.isna(row.usual_low):
+        return f"{row.returns} returns so far"
+    high = "longer" if pd.isna(row.usual_high) else f"{row.usual_high:.0f}"
+    return f"{row.usual_low:.0f} to {high}"
