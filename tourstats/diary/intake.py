@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -15,6 +14,8 @@ COLUMNS = ("position", "as_typed", "song", "sure", "score", "candidates", "encor
 _SET = 60
 """Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
 _MOST = 100_000
+_BEHIND_A_NUMBER = tuple(".):] ")
+_DASHES = ("-", "–", "—")
 _WEAK = ("first words", "cut short", "initials")
 
 
@@ -106,11 +107,14 @@ def _says_encore(ways: list[lines_.Reading], way: lines_.Reading) -> bool:
 
 
 def _same(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, Match] | None:
-    """Find the first way to take the line that is a title but for spelling."""
-    for way in ways:
-        match = titles.same(way.text)
-        if match is not None:
-            return way, match.doubted() if way.names_another else match
+    """Find the first way to take the line that is a title but for spelling, then but for spaces."""
+    for joined in (False, True):
+        for way in ways:
+            if joined and way.text[1:2] in _BEHIND_A_NUMBER:
+                continue
+            match = titles.same(way.text, joined=joined)
+            if match is not None:
+                return way, match.doubted() if way.names_another else match
     return None
 
 
@@ -131,19 +135,34 @@ def _nearest(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading
 def _several(number: int, line: str, ways: list[lines_.Reading], titles: Titles) -> list[_Row]:
     """Read a line that holds more than one song; nothing if it does not."""
     front = lines_.fronts(line)[-1]
-    for split, marks in ((lines_.segues, True), (lines_.cells, False)):
+    for split, enough in ((lines_.segues, _enough_segues), (lines_.cells, _enough_cells)):
         pieces = split(front.text)
-        if len(pieces) < 3:
+        if len(pieces) == 1 or (split is lines_.segues and _whole(ways, titles)):
             continue
-        if marks and _whole(ways, titles):
-            return []
-        parts = [part for part in _joined(pieces, titles) if part[0].strip()]
+        parts = [(text, match) for text, match in _joined(pieces, titles) if text]
         found = [(text, match) for text, match in parts if match.verdict == SURE or not lines_.is_remark(text)]
-        sure = sum(match.verdict == SURE for _, match in found)
-        enough = sure >= 1 if marks else sure >= 2 and (sure == len(found) or 2 * sure >= len(found) > 2)
-        if len(found) > 1 and enough:
+        if len(found) > 1 and enough([match for _, match in found], pieces[1::2]):
             return [_Row(number, text, match, front.numbered, front.encore) for text, match in found]
     return []
+
+
+def _strong(matches: list[Match]) -> int:
+    return sum(match.verdict == SURE and match.evidence not in _WEAK for match in matches)
+
+
+def _enough_segues(matches: list[Match], marks: list[str]) -> bool:
+    """Whether the pieces are songs: an arrow says so, a slash perhaps, the word "into" only between two titles."""
+    if any(mark.strip().isalpha() for mark in marks):
+        return _strong(matches) == len(matches)
+    arrows = all(">" in mark or mark.strip() not in ("/", "//") for mark in marks)
+    return any(match.verdict == SURE for match in matches) if arrows else _strong(matches) > 0
+
+
+def _enough_cells(matches: list[Match], marks: list[str]) -> bool:
+    """Whether the pieces are songs and no remarks: behind a dash only a title as it is, else most of them."""
+    if any(mark.strip() in _DASHES for mark in marks):
+        return all(match.verdict == SURE and match.evidence == "same" for match in matches)
+    return _strong(matches) > 1 and (_strong(matches) == len(matches) or 2 * _strong(matches) >= len(matches) > 2)
 
 
 def _whole(ways: list[lines_.Reading], titles: Titles) -> bool:
@@ -161,7 +180,7 @@ def _joined(pieces: list[str], titles: Titles) -> list[tuple[str, Match]]:
     while at < len(pieces):
         for end in range(min(len(pieces), at + 7), at, -1):
             text = "".join(pieces[at:end]).strip()
-            if end - at == 1 or ((end - at) % 2 and titles.same(text) is not None):
+            if end - at == 1 or ((end - at) % 2 and _same([lines_.Reading(text)], titles) is not None):
                 found.append((text, _alone(text, titles)))
                 at = end + 1
                 break
@@ -189,9 +208,9 @@ def _without_headings(
     dated = any(why.startswith("a heading") and number < first for number, _, why in ignored)
     kept = []
     for row in rows:
-        above = row.line < first and row.match.verdict != SURE
+        above = row.line < first and row.match.verdict == UNKNOWN
         apart = any(row.line < number < first for number in blank)
-        among_numbers = numbered >= 3 and numbered >= 0.6 * (len(rows) - 1)
+        among_numbers = numbered >= 3 and numbered >= 0.8 * (len(rows) - 1)
         if above and (among_numbers or apart or (lines_.names_a_place(row.as_typed) and (dated or row.line == 1))):
             ignored.append((row.line, row.as_typed, "above the set"))
         else:
@@ -204,13 +223,10 @@ def _doubting_twins(rows: list[_Row]) -> list[_Row]:
     """Doubt weak evidence for a song that another line of the same set names better."""
     if len(rows) > _SET:
         return rows
-    strong = Counter(row.match.song for row in rows if row.match.verdict == SURE and row.match.evidence not in _WEAK)
-    weak = Counter(row.match.song for row in rows if row.match.verdict == SURE and row.match.evidence in _WEAK)
+    named = {row.match.song for row in rows if row.match.verdict == SURE and row.match.evidence not in _WEAK}
     return [
         replace(row, match=row.match.doubted())
-        if row.match.verdict == SURE
-        and row.match.evidence in _WEAK
-        and (strong[row.match.song] or weak[row.match.song] > 1)
+        if row.match.verdict == SURE and row.match.evidence in ("first words", "cut short") and row.match.song in named
         else row
         for row in rows
     ]

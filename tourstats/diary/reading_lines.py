@@ -61,9 +61,9 @@ _TAILS = (
 _OTHER_SONG = re.compile(r"\b(?:part|pt|reprise|reprisal|medley|vol|volume|ii|iii|iv|[2-9]|two|three)\b", re.IGNORECASE)
 
 _SEGUES = re.compile(
-    r"(\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)\s*|\s*/+\s*|\s+(?:into|segue|seg\.?|goes into)\s+)", re.IGNORECASE
+    r"(\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)\s*|\s*(?<![\s(][wWfF])/+\s*|\s+(?:into|segue|seg\.?|goes into)\s+)", re.IGNORECASE
 )
-_COLUMNS = re.compile(r"(\s*[\t|;,]\s*|\s{3,}|\s+[-–—+&]\s+)")
+_COLUMNS = re.compile(r"(\s*[\t|;,]\s*|\s{3,}|\s+[-–—]\s+)")
 _PLAIN_REMARK = re.compile(rf"(?:{_REMARKS}|{_KEY}|\d+(?:[:'.]\d+)?\s*(?:bpm|min|x)?|x\d+)", re.IGNORECASE)
 
 _MONTH = (
@@ -224,7 +224,7 @@ def cells(text: str) -> list[str]:
 
 def is_remark(text: str) -> bool:
     """Whether a piece of a line is a key, a time, a tempo or a plain remark, and no title."""
-    bare = text.strip(" ()[]*!.-–—:")
+    bare = text.strip(" ()[]*!.-–—:;,|=♩♪+")
     return not bare or _PLAIN_REMARK.fullmatch(bare) is not None
 
 

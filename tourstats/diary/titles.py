@@ -20,7 +20,7 @@ import re
 import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 import pandas as pd
@@ -52,6 +52,8 @@ _PARTS = {"pt": "part", "prt": "part", "nr": "no", "n": "and", "vol": "volume"}
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 _FEWEST_LETTERS = 3
+_LONG = 6
+"""Letters from which first words may hold a slip."""
 _NEAR = 4
 """Slips beyond which two titles are not compared at all."""
 _GUESS = 62
@@ -123,6 +125,8 @@ class Match:
         Kind of evidence: `same`, `slip`, `first words`, `cut short`, `initials`, or nothing.
     slips
         What the slips cost, about one each.
+    weighs
+        Whether it speaks against other evidence, or is no more than a guess.
 
     """
 
@@ -132,10 +136,11 @@ class Match:
     candidates: tuple[str, ...] = ()
     evidence: str = ""
     slips: float = 0.0
+    weighs: bool = True
 
     def doubted(self) -> Match:
         """Return the same match, to be asked about."""
-        return Match(None, DOUBTFUL if self.candidates else UNKNOWN, self.score, self.candidates, self.evidence)
+        return replace(self, song=None, verdict=DOUBTFUL if self.candidates else UNKNOWN)
 
 
 NOTHING = Match(None, UNKNOWN, 0.0)
@@ -174,13 +179,16 @@ def _index(names: tuple[tuple[str, tuple[str, ...]], ...]) -> Titles:
     return Titles(dict(names))
 
 
-@dataclass
+@dataclass(frozen=True)
 class _Name:
-    """One name of a song, as it is compared."""
+    """One name of a song in one of the ways it is compared: word by word as it is, or loosely."""
 
     song: str
     words: tuple[str, ...]
-    compact: str
+
+    @property
+    def compact(self) -> str:
+        return "".join(self.words)
 
 
 @dataclass
@@ -188,51 +196,51 @@ class Titles:
     """A repertoire prepared for matching: each name under each key by which it may be found."""
 
     names: Mapping[str, tuple[str, ...]]
-    raw: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
-    folded: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
-    loosened: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
-    aliased: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    keys: dict[str, dict[str, set[str]]] = field(default_factory=lambda: defaultdict(lambda: defaultdict(set)))
     first: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
     initials: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
-    known: list[_Name] = field(default_factory=list)
+    known: tuple[list[_Name], list[_Name]] = field(default_factory=lambda: ([], []))
     vocabulary: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
 
     def __post_init__(self) -> None:
         """File every name under its keys."""
         for song, aliases in self.names.items():
-            self._file(song, song, alias=False)
+            self._file(song, song, "")
             for alias in aliases:
-                self._file(alias, song, alias=True)
-        self.compacts = [name.compact for name in self.known]
-        self.spaced = [" ".join(name.words) for name in self.known]
+                self._file(alias, song, "alias ")
+        self.compacts = [[name.compact for name in known] for known in self.known]
+        self.spaced = [" ".join(name.words) for name in self.known[1]]
         self.firsts = list(self.first)
 
-    def _file(self, name: str, song: str, *, alias: bool) -> None:
-        folded, words = fold(name), loose(name)
-        compact = "".join(words)
-        if alias:
-            self.aliased[folded].add(song)
-            self.aliased[compact].add(song)
-        else:
-            self.raw[_plain(name)].add(song)
-            self.folded[folded].add(song)
-            self.loosened[compact].add(song)
-            for short in {"".join(w[0] for w in ws) for ws in (folded.split(), words) if len(ws) > 1}:
-                self.initials[short].add(song)
-        self.known.append(_Name(song, words, compact))
-        for word in {*words, *folded.split()}:
-            self.vocabulary[word].add(song)
-        for count in range(1, len(words)):
-            self.first["".join(words[:count])].add(song)
+    def _file(self, name: str, song: str, kind: str) -> None:
+        forms = _forms(name)
+        self.keys[f"{kind}plain"][_plain(name)].add(song)
+        for how, words in zip(("folded", "loose"), forms, strict=True):
+            self.keys[f"{kind}{how}"][" ".join(words)].add(song)
+            self.keys[f"{kind}joined"]["".join(words)].add(song)
+        if not kind:
+            for words in {*forms, *(tuple(word for word in words if word != "and") for words in forms)}:
+                if len(words) > 1:
+                    self.initials["".join(word[0] for word in words)].add(song)
+        for known, words in zip(self.known, forms, strict=True):
+            known.append(_Name(song, words))
+            for word in words:
+                self.vocabulary[word].add(song)
+            for count in range(1, len(words)):
+                self.first["".join(words[:count])].add(song)
 
-    def same(self, text: str) -> Match | None:
-        """Match only what is the same but for spelling; None if nothing is."""
-        compact = "".join(loose(text))
-        keys = ((self.raw, _plain(text), 100), (self.folded, fold(text), 100), (self.loosened, compact, 98))
-        for table, key, score in (*keys, (self.aliased, fold(text), 99), (self.aliased, compact, 97)):
-            songs = table.get(key)
-            if songs and key:
-                return self._of(songs, score, "same")
+    def same(self, text: str, *, joined: bool = False) -> Match | None:
+        """Match only what is the same but for spelling, and perhaps but for spaces; None if nothing is."""
+        folded, words = _forms(text)
+        if joined:
+            keys = [("joined", "".join(folded), 98), ("joined", "".join(words), 97)]
+        else:
+            keys = [("plain", _plain(text), 100), ("folded", " ".join(folded), 100), ("loose", " ".join(words), 98)]
+        for kind in ("", "alias "):
+            for how, key, score in keys:
+                songs = self.keys[f"{kind}{how}"].get(key)
+                if songs and key:
+                    return self._of(songs, score, "same")
         return None
 
     def match(self, text: str) -> Match:
@@ -247,14 +255,16 @@ class Titles:
         """
         if not text.strip():
             return NOTHING
-        same = self.same(text)
+        same = self.same(text) or self.same(text, joined=True)
         if same is not None:
             return same
-        claims = [claim for claim in (self._slip(text), *self._short(text)) if claim is not None]
-        sure = {claim.song for claim in claims if claim.verdict == SURE}
-        guesses = self._guesses(text, claims)
-        if len(sure) == 1 and all(claim.candidates[0] in sure for claim in claims):
-            best = next(claim for claim in claims if claim.verdict == SURE)
+        slip = self._slip(text)
+        claims = [claim for claim in (slip, *self._short(text, slip)) if claim is not None]
+        weighed = [claim for claim in claims if claim.weighs]
+        sure = {claim.song for claim in weighed if claim.verdict == SURE}
+        guesses = self._guesses(text, sorted(claims, key=lambda claim: (not claim.weighs, -claim.score)))
+        if len(sure) == 1 and all(claim.candidates[0] in sure for claim in weighed):
+            best = next(claim for claim in weighed if claim.verdict == SURE)
             others = tuple(c for c in guesses if c != best.song)
             return Match(best.song, SURE, best.score, (str(best.song), *others)[:3], best.evidence, best.slips)
         if not guesses:
@@ -274,62 +284,69 @@ class Titles:
         from rapidfuzz import process  # noqa: PLC0415  # only where it is used
         from rapidfuzz.distance import OSA  # noqa: PLC0415
 
-        words = loose(text)
-        compact = "".join(words)
         costs: dict[str, tuple[float, int]] = {}
-        for _, _, at in process.extract(compact, self.compacts, scorer=OSA.distance, score_cutoff=_NEAR, limit=8):
-            name = self.known[at]
-            cost = self._cost(words, name)
-            if cost < costs.get(name.song, (99.0, 0))[0]:
-                costs[name.song] = (cost, len(name.compact))
+        for words, known, compacts in zip(_forms(text), self.known, self.compacts, strict=True):
+            compact = "".join(words)
+            most = min(_NEAR, len(compact) // 2)
+            for _, _, at in process.extract(compact, compacts, scorer=OSA.distance, score_cutoff=most, limit=6):
+                name = known[at]
+                cost = self._cost(words, name.words)
+                if cost < costs.get(name.song, (99.0, 0))[0]:
+                    costs[name.song] = (cost, len(name.compact))
         ranked = sorted(costs.items(), key=lambda item: item[1][0])
         if not ranked:
             return None
         (song, (cost, length)), *rest = ranked
-        if cost > length / 2:
-            return None
-        score = round(100 * (1 - cost / max(length, len(compact), 1)), 1)
-        clear = not rest or rest[0][1][0] - cost >= _margin(cost)
-        if cost <= _allowed(length) and clear:
-            return Match(song, SURE, score, (song,), "slip", cost)
-        near = tuple(s for s, (c, n) in ranked if c <= n / 2)
-        return Match(None, DOUBTFUL, score, near[:3], "slip", cost)
+        score = max(round(100 * (1 - cost / max(length, 1)), 1), 0.0)
+        near = tuple(s for s, (c, n) in ranked if c <= n / 2)[:3] or (song,)
+        if cost > _allowed(length):
+            return Match(None, DOUBTFUL, score, near, "slip", cost, weighs=False)
+        if rest and rest[0][1][0] - cost < _margin(cost):
+            return Match(None, DOUBTFUL, score, near, "slip", cost)
+        return Match(song, SURE, score, (song,), "slip", cost)
 
-    def _cost(self, words: tuple[str, ...], name: _Name) -> float:
-        """Weigh the slips between typed words and a name, with a fine for what slips seldom do."""
-        cost = slips("".join(words), name.compact)
-        if _digits(words) != _digits(name.words):
+    def _cost(self, typed: tuple[str, ...], meant: tuple[str, ...]) -> float:
+        """Weigh the slips between what was typed and a name, with a fine for what slips seldom do."""
+        one, other = "".join(typed), "".join(meant)
+        cost = slips(one, other)
+        if _digits(typed) != _digits(meant):
             cost += 2
-        if len(words) == len(name.words):
-            for typed, meant in zip(words, name.words, strict=True):
-                if typed == meant:
-                    continue
-                if typed in self.vocabulary and slips(typed, meant) > 0:
+        if len(typed) == len(meant):
+            for word, wanted in zip(typed, meant, strict=True):
+                if word != wanted and word in self.vocabulary and word not in _ARTICLES:
                     cost += 1.5
-                elif slips(typed, meant) > max(1.3, 0.4 * len(meant)):
-                    cost += 1
+                elif word != wanted and slips(word, wanted) > max(1.3, 0.4 * len(wanted)):
+                    cost += 0.7
+        elif abs(len(one) - len(other)) > 1:
+            cost += 1.5
+        elif len(typed) > 1 and any(word in self.vocabulary and word not in meant for word in typed):
+            cost += 0.5
         return cost
 
-    def _short(self, text: str) -> Iterable[Match]:
+    def _short(self, text: str, slip: Match | None) -> Iterable[Match]:
         """Find songs of which the text is initials, the first words, or a piece that breaks off."""
-        words = loose(text)
-        compact = "".join(words)
-        letters = "".join(fold(text).split())
-        if text.split() and len(letters) > 1 and _is_initials(text) and letters in self.initials:
+        folded, words = _forms(text)
+        letters = "".join(folded)
+        if len(letters) > 1 and _is_initials(text) and letters in self.initials:
             yield self._of(self.initials[letters], 88, "initials")
-        if not any(len(word) >= _FEWEST_LETTERS and word not in _SMALL for word in words) and compact.isascii():
+        if letters.isascii() and not any(len(word) >= _FEWEST_LETTERS and word not in _SMALL for word in words):
             return
-        if compact in self.first:
-            yield self._of(self.first[compact], 92, "first words")
-            return
-        cut = {name.song for name in self.known if name.compact.startswith(compact)}
+        for compact in dict.fromkeys((letters, "".join(words))):
+            if compact in self.first:
+                yield self._of(self.first[compact], 92, "first words")
+                return
+        cut = {
+            name.song
+            for known, start in zip(self.known, (letters, "".join(words)), strict=True)
+            for name in known
+            if name.compact.startswith(start)
+        }
         if cut:
             broken = len(words) > 1 or text.rstrip().endswith((".", "…", "-"))
             found = self._of(cut, 90, "cut short")
             yield found if broken else found.doubted()
-            return
-        if len(compact) >= 6 and compact not in self.vocabulary:
-            yield from self._slipped_first(words, compact)
+        elif len(letters) >= _LONG and (slip is None or slip.verdict != SURE):
+            yield from self._slipped_first(words, "".join(words))
 
     def _slipped_first(self, words: tuple[str, ...], compact: str) -> Iterable[Match]:
         from rapidfuzz import process  # noqa: PLC0415
@@ -342,7 +359,7 @@ class Titles:
         songs = {song for cost, key in costs if cost - costs[0][0] < _margin(costs[0][0]) for song in self.first[key]}
         found = self._of(songs, 85, "first words", costs[0][0])
         known = any(word in self.vocabulary and word not in _SMALL for word in words) and len(words) == 1
-        yield found if costs[0][0] <= 1 and not known else found.doubted()
+        yield found if costs[0][0] <= 1 and not known else replace(found.doubted(), weighs=False)
 
     def _guesses(self, text: str, claims: Sequence[Match]) -> tuple[str, ...]:
         """Titles to offer, best first: what the evidence points at, then what is alike or shares a word of content."""
@@ -353,10 +370,15 @@ class Titles:
         if len(spaced) >= _FEWEST_LETTERS or not spaced.isascii():
             for scorer, least in ((fuzz.ratio, _GUESS), (fuzz.token_set_ratio, 80)):
                 found += [
-                    self.known[at].song
+                    self.known[1][at].song
                     for _, _, at in process.extract(spaced, self.spaced, scorer=scorer, score_cutoff=least, limit=4)
                 ]
         return tuple(dict.fromkeys(found))
+
+
+def _forms(text: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Words as they are and loosely; both without accents, case and punctuation."""
+    return tuple(fold(text).split()), loose(text)
 
 
 def _plain(text: str) -> str:
@@ -387,7 +409,7 @@ def _allowed(length: int) -> float:
 
 def _margin(cost: float) -> float:
     """How much further away the next song has to be."""
-    return 0.6 + 0.3 * cost
+    return 0.55 + 0.15 * cost
 
 
 _BESIDE = {
