@@ -1,0 +1,188 @@
+"""Tables that a plan is made from: checked, filled in where something is not known, and in an order without titles."""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import pandas as pd
+
+from tourstats.problems import Problem, TableProblem
+
+TAKES = {"whole run": 0.5, "hard section": 0.35, "listen": 0.15, "changeover": 0.5}
+"""Share of the expected mistakes that one run takes away. Common practice, no source: change it with `takes=`."""
+
+WAYS = ("whole run", "hard section", "listen")
+PRIOR = 0.5
+"""Mistakes a play where nothing was reviewed yet. Common practice, no source."""
+
+CHANGEOVER_PRIOR = 0.2
+"""Mistakes in a changeover of which nothing is known. Common practice, no source."""
+
+SONG_MINUTES = 4.0
+"""Length of a song where no length at all is known."""
+
+HARD_SHARE = 0.4
+"""Length of the hard section as a share of the song, where it is not given. Common practice, no source."""
+
+CHANGEOVER_MINUTES = 1.5
+"""The end of one song and the start of the next. Common practice, no source."""
+
+LAYOFF_EFFECT = 0.25
+"""Growth of the expected mistakes per unit of log(1 + shows missed) where nothing was reviewed. An assumption."""
+
+
+class PlanProblem(Problem):
+    """What was asked of a plan cannot be."""
+
+    @classmethod
+    def bad_minutes(cls, name: str, value: object, expected: str) -> PlanProblem:
+        """Say which setting is wrong and what it may be."""
+        return cls(f"`{name}` is {value!r}, but it has to be {expected}.")
+
+    @classmethod
+    def bad_choice(cls, name: str, value: object, right: Sequence[str]) -> PlanProblem:
+        """Say which word is wrong and list the right ones."""
+        return cls(f"`{name}` may name {', '.join(right)}; it named {value!r}.")
+
+    @classmethod
+    def bad_take(cls, what: str, value: object) -> PlanProblem:
+        """Say which share is wrong."""
+        return cls(f"`takes` for {what} is {value!r}, but it has to be a share between 0 and 1.")
+
+    @classmethod
+    def unknown_song(cls, row: int, column: str, title: str) -> PlanProblem:
+        """Name the changeover whose song is no candidate."""
+        return cls(
+            f'Row {row} of the table of changeovers: `{column}` is "{title}", which is not among the candidates. '
+            "Add the song there, or take the changeover out."
+        )
+
+
+def number(value: object, name: str, *, least: float = 0.0) -> float:
+    """A setting as a finite number, or say what is wrong with it."""
+    expected = f"a number of minutes, {least:g} or more"
+    if isinstance(value, str | bytes | bool) or not np.isscalar(value):
+        raise PlanProblem.bad_minutes(name, value, expected)
+    as_float = float(value)  # type: ignore[arg-type]
+    if not np.isfinite(as_float) or as_float < least:
+        raise PlanProblem.bad_minutes(name, value, expected)
+    return as_float
+
+
+def shares(takes: Mapping[str, float] | None) -> dict[str, float]:
+    """What each way takes away: the table `TAKES` with what the caller changed."""
+    for what, share in (takes or {}).items():
+        if what not in TAKES:
+            raise PlanProblem.bad_choice("takes", what, tuple(TAKES))
+        if not 0 <= share <= 1:
+            raise PlanProblem.bad_take(what, share)
+    return {**TAKES, **(takes or {})}
+
+
+def checked_candidates(candidates: pd.DataFrame, prior: float = PRIOR) -> pd.DataFrame:
+    """Candidates with every number filled in, a row a song, in an order that titles and rows do not change.
+
+    Adds `worth` (chance times expected) and `assumed` (whether the expected mistakes are the prior).
+    """
+    table = _titled(candidates, "candidates", ["song"])
+    table["chance"] = _column(table, "candidates", "chance", (0.0, 1.0), default=1.0)
+    table["expected"] = _column(table, "candidates", "expected", (0.0, np.inf), blank=True)
+    table["minutes"] = _column(table, "candidates", "minutes", (0.0, np.inf), blank=True, over=True)
+    table["hard_minutes"] = _column(table, "candidates", "hard_minutes", (0.0, np.inf), blank=True, over=True)
+    table["assumed"] = table.expected.isna()
+    table["expected"] = table.expected.fillna(prior)
+    median = table.minutes.median() if table.minutes.notna().any() else SONG_MINUTES
+    table["minutes"] = table.minutes.fillna(median)
+    table["hard_minutes"] = np.minimum(table.hard_minutes.fillna(HARD_SHARE * table.minutes), table.minutes)
+    table = _once(table, ["song"])
+    place = pd.to_numeric(table["position"], errors="coerce") if "position" in table else pd.Series(np.nan, table.index)
+    keys = {"fragile": -table.worth, "likely": -table.chance, "place": place, "short": table.minutes}
+    order = pd.DataFrame({**keys, "hard": table.hard_minutes, "lot": table.song.map(lot)})
+    return table.loc[order.sort_values(list(order.columns), kind="stable").index].reset_index(drop=True)
+
+
+def checked_changeovers(changeovers: pd.DataFrame | None, songs: pd.DataFrame) -> pd.DataFrame:
+    """Changeovers with every number filled in, a row a pair, ordered like `songs` (checked candidates).
+
+    Adds `a` and `b`, places of the two songs among the candidates, and `worth` and `assumed` as there.
+    """
+    if changeovers is None:
+        changeovers = pd.DataFrame({"song": [], "next_song": []})
+    table = _titled(changeovers, "changeovers", ["song", "next_song"])
+    place = dict(zip(songs.song, songs.index, strict=True))
+    for column in ("song", "next_song"):
+        for row, title in enumerate(table[column], start=1):
+            if title not in place:
+                raise PlanProblem.unknown_song(row, column, title)
+    table["a"], table["b"] = table.song.map(place).astype(int), table.next_song.map(place).astype(int)
+    both = np.minimum(songs.chance.to_numpy()[table.a], songs.chance.to_numpy()[table.b])
+    table["chance"] = _column(table, "changeovers", "chance", (0.0, 1.0), default=both)
+    table["expected"] = _column(table, "changeovers", "expected", (0.0, np.inf), blank=True)
+    table["minutes"] = _column(table, "changeovers", "minutes", (0.0, np.inf), blank=True, over=True)
+    table["assumed"] = table.expected.isna()
+    table["expected"] = table.expected.fillna(CHANGEOVER_PRIOR)
+    table["minutes"] = table.minutes.fillna(CHANGEOVER_MINUTES)
+    table = _once(table, ["song", "next_song"])
+    order = pd.DataFrame({"fragile": -table.worth, "a": table.a, "b": table.b})
+    return table.loc[order.sort_values(["fragile", "a", "b"], kind="stable").index].reset_index(drop=True)
+
+
+def lot(title: str) -> int:
+    """Number drawn for a title, always the same: what is equal in all else is not put in order of the alphabet."""
+    return zlib.crc32(f"lot {title}".encode())
+
+
+def _titled(frame: pd.DataFrame, name: str, titles: list[str]) -> pd.DataFrame:
+    missing = [column for column in titles if column not in frame.columns]
+    if missing:
+        raise TableProblem.missing_columns(name, missing, frame.columns)
+    table = frame.reset_index(drop=True)
+    for column in titles:
+        for row, title in enumerate(table[column], start=1):
+            if not isinstance(title, str) or not title.strip():
+                raise TableProblem.bad_value(name, column, row, title, "a title")
+        table[column] = table[column].astype(object)
+    return table
+
+
+def _column(
+    table: pd.DataFrame,
+    name: str,
+    column: str,
+    limits: tuple[float, float],
+    *,
+    default: object = np.nan,
+    blank: bool = False,
+    over: bool = False,
+) -> pd.Series:
+    """One column as numbers within its limits; `blank` cells may be empty, `over` excludes the lower limit."""
+    if column not in table:
+        return pd.Series(default, index=table.index, dtype=float)
+    values = pd.to_numeric(table[column], errors="coerce").astype(float)
+    low, high = limits
+    fine = np.isfinite(values) & (values <= high) & ((values > low) if over else (values >= low))
+    empty = table[column].isna() if blank else pd.Series(False, index=table.index)
+    for row in np.flatnonzero(~(fine | empty)):
+        between = f"a number between {low:g} and {high:g}" if np.isfinite(high) else f"a number of at least {low:g}"
+        expected = f"a number over {low:g}" if over else between
+        value = table[column].iloc[row]
+        value = value.item() if isinstance(value, np.generic) else value
+        raise TableProblem.bad_value(name, column, int(row) + 1, value, expected + (", or empty" if blank else ""))
+    return values
+
+
+def _once(table: pd.DataFrame, titles: list[str]) -> pd.DataFrame:
+    """A row a song, or pair: a song that stands twice in a set is expected to go wrong twice, and is run once."""
+    table = table.assign(worth=table.chance * table.expected)
+    if not table.duplicated(titles).any():
+        return table
+    groups = table.groupby(titles, sort=False)
+    first = table.drop_duplicates(titles).reset_index(drop=True)
+    first["worth"] = groups.worth.sum().to_numpy()
+    first["chance"] = groups.chance.max().to_numpy()
+    first["expected"] = np.divide(
+        first.worth, first.chance, out=first.expected.to_numpy(dtype=float).copy(), where=first.chance.to_numpy() > 0
+    )
+    return first

@@ -1,0 +1,426 @@
+"""What to run in the minutes there are: the plan, what it leaves out, and what it assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from tourstats.models.practice.choosing import Item, Limits, Work, choose, room, units
+from tourstats.models.practice.inputs import (
+    CHANGEOVER_MINUTES,
+    CHANGEOVER_PRIOR,
+    HARD_SHARE,
+    PRIOR,
+    SONG_MINUTES,
+    WAYS,
+    PlanProblem,
+    checked_candidates,
+    checked_changeovers,
+    number,
+    shares,
+)
+
+HOUR = 60.0
+RESTS = "hands, back and ears: put the instrument down, somewhere quiet"
+COLUMNS = {
+    "step": "int64",
+    "starts": "float64",
+    "minutes": "float64",
+    "what": "object",
+    "song": "object",
+    "next_song": "object",
+    "avoids": "float64",
+    "because": "object",
+}
+
+
+def plan(
+    candidates: pd.DataFrame,
+    minutes: float,
+    *,
+    changeovers: pd.DataFrame | None = None,
+    rest_minutes: float = 10.0,
+    setup_minutes: float = 0.5,
+    takes: Mapping[str, float] | None = None,
+    ways: Sequence[str] = WAYS,
+    prior: float = PRIOR,
+) -> pd.DataFrame:
+    """What to run in these minutes, in order, with rests: the plan that avoids the most expected mistakes.
+
+    Parameters
+    ----------
+    candidates
+        A row a song: song; chance of being played (1 if the column is missing); expected mistakes a play (`prior`
+        where empty); minutes (where empty the median of the others, or 4); hard_minutes, length of the hard section
+        (0.4 of the song where empty). position, watch, because, layoff_shows, layoff_days and rehearsed_days are said
+        in the reasons where they are given. A song that stands twice is run once and counts twice.
+    minutes
+        Minutes there are, rests included.
+    changeovers
+        A row a pair that may follow on: song, next_song, expected (0.2 where empty), minutes (1.5 where empty),
+        chance (the smaller of the two songs' where it is missing). Both songs have to be candidates.
+    rest_minutes
+        Rest in each whole hour; no stretch of playing is longer than the rest of the hour. 0 for none.
+    setup_minutes
+        Pause between two steps; songs that run on have none.
+    takes
+        Share of the expected mistakes that a way takes away, where it is not as in `TAKES`.
+    ways
+        Ways that are possible where one is: "whole run", "hard section", "listen".
+    prior
+        Mistakes a play where nothing was reviewed yet.
+
+    Returns
+    -------
+    DataFrame
+        A row a step, in order; none if nothing fits
+            step       int    from 1
+            starts     float  minutes from the beginning
+            minutes    float  how long; 0 for a changeover between two songs that are run in a row
+            what       str    "whole run", "hard section", "listen", "changeover" or "rest"
+            song       str    title; empty for a rest
+            next_song  str    of a changeover, and of a song that runs on; else empty
+            avoids     float  expected mistakes avoided
+            because    str    why
+
+    Raises
+    ------
+    Problem
+        If a setting or a cell is not what it has to be; names the row.
+
+    Notes
+    -----
+    A song is run one way at most. What a step avoids is chance times expected mistakes times the share taken away; the
+    sum is made as large as it can be under the minutes, by a mixed-integer programme. A changeover is run by itself, or
+    comes free where its two songs are run whole in a row. The most fragile comes first, songs that run on stay
+    together. Listening does not count towards the next rest and comes last: it rests the hands before the show.
+
+    The choice is exact as long as what is chosen can be dealt out to the stretches between rests. Where it cannot,
+    playing gives up what did not fit, mostly seconds, and the best is chosen under that.
+
+    Examples
+    --------
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "expected": [0.9, 0.2], "minutes": [5, 3]})
+    >>> plan(songs, 7)[["starts", "minutes", "what", "song", "avoids"]]
+       starts  minutes          what      song  avoids
+    0     0.0      5.0     whole run     Ferry    0.45
+    1     5.5      1.2  hard section  Tin Roof    0.07
+
+    """
+    minutes, rest, setup = _times(minutes, rest_minutes, setup_minutes)
+    for way in ways:
+        if way not in WAYS:
+            raise PlanProblem.bad_choice("ways", way, WAYS)
+    songs = checked_candidates(candidates, number(prior, "prior"))
+    pairs = checked_changeovers(changeovers, songs)
+    items = _items(songs, pairs, shares(takes), ways, setup)
+    chosen = choose(items, _limits(minutes, rest, setup, plays=any(item.plays for item in items)))
+    return _steps(items, chosen, songs, pairs, (rest, setup))
+
+
+def left_out(
+    candidates: pd.DataFrame,
+    steps: pd.DataFrame,
+    *,
+    changeovers: pd.DataFrame | None = None,
+    takes: Mapping[str, float] | None = None,
+    prior: float = PRIOR,
+) -> pd.DataFrame:
+    """Songs and changeovers that a plan has no step for, and what running each would have avoided, dearest first.
+
+    Parameters
+    ----------
+    candidates, changeovers, takes, prior
+        As given to `plan`.
+    steps
+        What `plan` returned.
+
+    Returns
+    -------
+    DataFrame
+        song, next_song (of a changeover, else empty), minutes it would have taken, costs: expected mistakes that a
+        whole run, or running the changeover, would have avoided.
+
+    Examples
+    --------
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "expected": [0.9, 0.2], "minutes": [5, 3]})
+    >>> left_out(songs, plan(songs, 5))
+           song next_song  minutes  costs
+    0  Tin Roof      None      3.0    0.1
+
+    """
+    songs = checked_candidates(candidates, prior)
+    pairs = checked_changeovers(changeovers, songs)
+    share = shares(takes)
+    changing = steps[steps.what == "changeover"]
+    done = set(steps.song[steps.what != "changeover"].dropna())
+    crossed = set(zip(changing.song, changing.next_song, strict=True))
+    parts = (
+        songs[~songs.song.isin(done)].assign(next_song=None, share=share["whole run"]),
+        pairs[
+            ~pd.Series([pair in crossed for pair in zip(pairs.song, pairs.next_song, strict=True)], dtype=bool)
+        ].assign(share=share["changeover"]),
+    )
+    columns = ["song", "next_song", "minutes", "worth", "share"]
+    missed = pd.concat(
+        [part[columns].astype({"next_song": object}) for part in parts if len(part)] or [parts[0][columns]]
+    )
+    missed["costs"] = missed.worth * missed.share
+    missed["next_song"] = missed.next_song.where(missed.next_song.notna(), None)
+    missed = missed.sort_values("costs", ascending=False, kind="stable", ignore_index=True)
+    return missed[["song", "next_song", "minutes", "costs"]]
+
+
+def assumed(
+    candidates: pd.DataFrame,
+    *,
+    changeovers: pd.DataFrame | None = None,
+    takes: Mapping[str, float] | None = None,
+    rest_minutes: float = 10.0,
+    setup_minutes: float = 0.5,
+    prior: float = PRIOR,
+) -> list[str]:
+    """Sentences that say what a plan took for granted.
+
+    Examples
+    --------
+    >>> print(assumed(pd.DataFrame({"song": ["Ferry"], "minutes": [4], "expected": [1.2]}))[0])
+    No chances were given: every song counts as played.
+
+    """
+    songs = checked_candidates(candidates, prior)
+    pairs = checked_changeovers(changeovers, songs)
+    share = shares(takes)
+    said = []
+    if "chance" not in candidates:
+        said.append("No chances were given: every song counts as played.")
+    said += _assumed_of_songs(candidates, songs, prior)
+    if pairs.assumed.any():
+        said.append(
+            f"Nothing is known of {_of(pairs.assumed, 'changeover')}: {CHANGEOVER_PRIOR:g} mistakes are assumed each."
+        )
+    said.append(
+        f"One whole run is taken to avoid {share['whole run']:.0%} of a song's expected mistakes, its hard section "
+        f"{share['hard section']:.0%}, listening {share['listen']:.0%}, running a changeover {share['changeover']:.0%} "
+        "of the changeover's: common practice, no source."
+    )
+    if len(pairs):
+        said.append(
+            f"A changeover takes {CHANGEOVER_MINUTES:g} minutes where nothing else is said, and none where its two "
+            "songs are run whole in a row."
+        )
+    pauses = f"{setup_minutes:g} minutes are kept between two steps"
+    rests = f", and {rest_minutes:g} minutes of rest in each whole hour" if rest_minutes else ""
+    return [*said, f"{pauses}{rests}."]
+
+
+def in_short(candidates: pd.DataFrame, steps: pd.DataFrame, minutes: float, *, prior: float = PRIOR) -> str:
+    """One or two sentences on what a plan comes to.
+
+    Examples
+    --------
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "expected": [0.9, 0.2], "minutes": [5, 3]})
+    >>> print(in_short(songs, plan(songs, 7), 7))
+    2 songs in 7 minutes, no rest needed: about 0.52 of 1.10 expected mistakes avoided.
+    >>> print(in_short(songs, plan(songs, 1), 1))
+    Nothing fits into 1 minute: the shortest thing to do takes 1.2 minutes.
+
+    """
+    songs = checked_candidates(candidates, prior)
+    if not len(songs):
+        return "There are no songs to plan for."
+    if not len(steps):
+        if not songs.worth.gt(0).any():
+            return "No mistakes are expected: there is nothing to plan."
+        least = songs.hard_minutes[songs.worth > 0].min()
+        return f"Nothing fits into {_plural(minutes, 'minute')}: the shortest thing to do takes {least:.1f} minutes."
+    number_of_songs = steps.song[~steps.what.isin(["rest", "changeover"])].nunique()
+    rests = int((steps.what == "rest").sum())
+    with_rests = _plural(rests, "rest") if rests else "no rest needed"
+    ends = (steps.starts + steps.minutes).max()
+    return (
+        f"{_plural(number_of_songs, 'song')} in {_plural(round(ends), 'minute')}, {with_rests}: "
+        f"about {steps.avoids.sum():.2f} of {songs.worth.sum():.2f} expected mistakes avoided."
+    )
+
+
+def _times(minutes: object, rest_minutes: object, setup_minutes: object) -> tuple[float, float, float]:
+    """The three settings as numbers that go together."""
+    minutes, rest = number(minutes, "minutes"), number(rest_minutes, "rest_minutes")
+    setup = number(setup_minutes, "setup_minutes")
+    if rest >= HOUR:
+        raise PlanProblem.bad_minutes("rest_minutes", rest_minutes, "less than 60")
+    if rest and setup > rest:
+        raise PlanProblem.bad_minutes("setup_minutes", setup_minutes, "no longer than a rest")
+    return minutes, rest, setup
+
+
+def _limits(minutes: float, rest: float, setup: float, *, plays: bool) -> Limits:
+    """Stretches of playing: one more than there are whole hours, as many as leave the most minutes to play."""
+    stretches = 1 + int(minutes // HOUR) if rest and plays else 1
+    stretch = HOUR - rest if rest and plays else minutes
+    return Limits(stretches, room(stretch), room(minutes - rest * (stretches - 1)), room(setup))
+
+
+def _items(
+    songs: pd.DataFrame, pairs: pd.DataFrame, share: Mapping[str, float], ways: Sequence[str], setup: float
+) -> list[Item]:
+    """Everything that could be done and is worth anything."""
+    pause = room(setup)
+    lengths = {"whole run": "minutes", "hard section": "hard_minutes", "listen": "minutes"}
+    rows = list(songs.itertuples())
+    items = [
+        Item(way, row.Index, None, row.worth * share[way], float(units(getattr(row, lengths[way]))) + pause, row.worth)
+        for row in rows
+        for way in WAYS
+        if way in ways
+    ]
+    if "whole run" in ways or "hard section" in ways:
+        gain = share["changeover"]
+        for row in pairs.itertuples():
+            size = float(units(row.minutes)) + pause
+            items.append(Item("changeover", row.a, row.b, row.worth * gain, size, row.worth))
+            if "whole run" in ways and row.a != row.b:
+                items.append(Item("in a row", row.a, row.b, row.worth * gain, -pause, row.worth))
+    whole = {item.song for item in items if item.what == "whole run" and item.value > 0}
+    return [
+        item for item in items if item.value > 0 and (item.what != "in a row" or {item.song, item.next_song} <= whole)
+    ]
+
+
+def _steps(
+    items: Sequence[Item],
+    chosen: tuple[list[list[Work]], list[Work]],
+    songs: pd.DataFrame,
+    pairs: pd.DataFrame,
+    pauses: tuple[float, float],
+) -> pd.DataFrame:
+    """Lay the chosen works end to end, with their pauses, and say why each is there."""
+    rest, setup = pauses
+    titles = songs.to_dict("records")
+    crossings = {(row["a"], row["b"]): row for row in pairs.to_dict("records")}
+    stretches, listening = chosen
+    stretches = [*stretches[:-1], [*(stretches[-1] if stretches else []), *listening]]
+    rows: list[dict[str, Any]] = []
+    clock = 0.0
+    for at, works in enumerate(stretches):
+        if at:
+            rows.append({"starts": clock, "minutes": rest, "what": "rest", "avoids": 0.0, "because": RESTS})
+            clock += rest
+        for nth, work in enumerate(works):
+            clock += setup if nth else 0.0
+            for place, then in zip(work, [*work[1:], None], strict=True):
+                item = items[place]
+                pair = None if item.next_song is None else (item.song, item.next_song)
+                pick_up = setup if place == work[0] else 0.0
+                step = (
+                    _song_step(item, titles[item.song])
+                    if pair is None
+                    else _crossing_step(item, crossings[pair], pick_up)
+                )
+                if then is not None and pair is None:
+                    step["next_song"] = titles[items[then].next_song or 0]["song"]
+                rows.append({"starts": clock, **step})
+                clock += step["minutes"]
+    return _table(rows)
+
+
+def _song_step(item: Item, song: Mapping[str, Any]) -> dict[str, Any]:
+    minutes = song["hard_minutes"] if item.what == "hard section" else song["minutes"]
+    because = "; ".join(_reasons(song, item.what))
+    return {"minutes": minutes, "what": item.what, "song": song["song"], "avoids": item.value, "because": because}
+
+
+def _crossing_step(item: Item, pair: Mapping[str, Any], pick_up: float) -> dict[str, Any]:
+    """A changeover by itself, between two songs that run on, or picked up after a rest that fell between them."""
+    how, minutes = "the end of one into the start of the next", pair["minutes"]
+    if item.what == "in a row" and pick_up:
+        how, minutes = "from the last bars of the song before the rest", pick_up
+    elif item.what == "in a row":
+        how, minutes = "comes free: both songs are run in a row", 0.0
+    reasons = [*_said(pair, "because"), how, _expects(pair, "a time")]
+    return {
+        "minutes": minutes,
+        "what": "changeover",
+        "song": pair["song"],
+        "next_song": pair["next_song"],
+        "avoids": item.value,
+        "because": "; ".join(reasons),
+    }
+
+
+def _reasons(song: Mapping[str, Any], what: str) -> list[str]:
+    """Why a song is in the plan, in words; what the caller said of it comes first."""
+    said = _said(song, "because")
+    reasons = [*said]
+    if what == "hard section":
+        reasons += [f"watch: {spot}" for spot in _said(song, "watch")] or ["the part you are least sure of"]
+    if _known(song, "position"):
+        reasons.append(f"number {song['position']:.0f} of the set")
+    if song["chance"] < 1:
+        reasons.append(f"chance of being played {song['chance']:.2f}")
+    if not said:
+        reasons += _lay(song)
+    return [*reasons, _expects(song, "a play")]
+
+
+def _lay(song: Mapping[str, Any]) -> list[str]:
+    """How long it was not played, nor run."""
+    parts = [_plural(int(song[f"layoff_{unit}s"]), unit) for unit in ("day", "show") if _known(song, f"layoff_{unit}s")]
+    lay = [f"lay {' and '.join(parts)}"] if parts else []
+    if _known(song, "rehearsed_days"):
+        lay.append(f"last run {_plural(int(song['rehearsed_days']), 'day')} ago")
+    return lay
+
+
+def _expects(row: Mapping[str, Any], unit: str) -> str:
+    if row["assumed"]:
+        return f"{row['expected']:.2f} mistakes {unit} assumed, nothing reviewed yet"
+    return f"{row['expected']:.2f} mistakes {unit} expected"
+
+
+def _said(row: Mapping[str, Any], column: str) -> list[str]:
+    text = row.get(column)
+    return [text.strip()] if isinstance(text, str) and text.strip() else []
+
+
+def _known(row: Mapping[str, Any], column: str) -> bool:
+    return row.get(column) is not None and not pd.isna(row[column])
+
+
+def _table(rows: list[dict[str, Any]]) -> pd.DataFrame:
+    steps = pd.DataFrame([{"step": at, **row} for at, row in enumerate(rows, start=1)], columns=list(COLUMNS))
+    for column in ("song", "next_song"):
+        steps[column] = steps[column].astype(object).where(steps[column].notna(), None)
+    # Half minutes add up to hairs in floating point.
+    steps[["starts", "minutes"]] = steps[["starts", "minutes"]].astype(float).round(6)
+    return steps.astype(COLUMNS)
+
+
+def _assumed_of_songs(candidates: pd.DataFrame, songs: pd.DataFrame, prior: float) -> list[str]:
+    said = []
+    if songs.assumed.any():
+        said.append(
+            f"Nothing was reviewed yet of {_of(songs.assumed, 'song')}: {prior:g} mistakes a play are assumed for each."
+        )
+    lengths = candidates["minutes"] if "minutes" in candidates else pd.Series(np.nan, index=candidates.index)
+    if lengths.isna().any():
+        length = SONG_MINUTES if lengths.isna().all() else pd.to_numeric(lengths).median()
+        how = "" if lengths.isna().all() else ", the median of the others,"
+        said.append(f"The length of {_of(lengths.isna(), 'song')} is not known: {length:.1f} minutes{how} are assumed.")
+    if "hard_minutes" not in candidates or candidates["hard_minutes"].isna().any():
+        said.append(f"A hard section is taken to be {HARD_SHARE:.0%} of its song where its length is not given.")
+    return said
+
+
+def _of(which: pd.Series, noun: str) -> str:
+    if len(which) == 1:
+        return f"the {noun}"
+    return f"any {noun}" if which.all() else f"{int(which.sum())} of {_plural(len(which), noun)}"
+
+
+def _plural(number: float, noun: str) -> str:
+    return f"{number:g} {noun}" if number == 1 else f"{number:g} {noun}s"
