@@ -36,6 +36,7 @@ FONTS = [
 NOT_DRAWN = "(no font here draws this title)"
 _BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 _TEMPLATE = Path(__file__).with_name("sheet.typ")
+_WORDS = ("title", "starts", "ready", "warning")
 _SHOW = ("show_id", "date", "number", "leg", "venue", "city", "room", "set_minutes")
 
 
@@ -152,7 +153,7 @@ def _content(brief: HasSet, paper: str, *, dark: bool) -> dict[str, Any]:
         "title": f"Stage sheet, {town}, {date}",
         "place": _place(show),
         "total": _total(brief.set, show["set_minutes"]),
-        "foot": "Black number: came in since the last set." if any(song["came-in"] for song in songs) else "",
+        "foot": "Boxed number: came in since the last set." if any(song["came-in"] for song in songs) else "",
         "pages": [songs[at : at + each] for at in range(0, len(songs), each)] or [[]],
     }
 
@@ -228,7 +229,7 @@ def _pdf(content: dict[str, Any], *, machine_fonts: bool) -> tuple[bytes, tuple[
 
 
 def _without(content: dict[str, Any], lost: set[str]) -> dict[str, Any]:
-    """The same words without some signs; a title of which nothing remains says so."""
+    """The same words without some signs; a title of which little remains says so."""
     if not lost:
         return content
     # A joiner or a choice of picture has nothing to join once a neighbour is gone.
@@ -244,33 +245,45 @@ def _without(content: dict[str, Any], lost: set[str]) -> dict[str, Any]:
         return value
 
     cleaned: dict[str, Any] = clean(content)
-    for page in cleaned["pages"]:
-        for song in page:
-            song["title"] = song["title"] or NOT_DRAWN
-    return cleaned | {"foot": f"{cleaned['foot']} Left out, no font here draws it: {_names(lost)}.".strip()}
+    for page, before in zip(cleaned["pages"], content["pages"], strict=True):
+        for song, whole in zip(page, before, strict=True):
+            # A stump of a title misleads; better none.
+            if not song["title"] or 2 * _letters(song["title"]) < _letters(whole["title"]):
+                song["title"] = NOT_DRAWN
+    where = [place for place, _ in _losses(content, lost)]
+    return cleaned | {
+        "foot": f"{cleaned['foot']} Signs that no font here draws are left out: {', '.join(where)}.".strip()
+    }
 
 
 def _said(content: dict[str, Any], lost: set[str]) -> Iterable[str]:
     """One sentence for each place that lost a sign."""
-    places = [("The heading", content[name]) for name in ("town", "place")]
-    for song in (song for page in content["pages"] for song in page):
-        places += [
-            (f'Song {song["position"]}, "{song["title"]}"', song[n]) for n in ("title", "starts", "ready", "warning")
-        ]
+    titles = {_song(song): f'Song {song["position"]}, "{song["title"]}"' for page in content["pages"] for song in page}
+    for place, signs in _losses(content, lost):
+        yield f"{titles.get(place, 'The heading')}: no font on this machine draws {listed(signs)}; left out on paper."
+
+
+def _losses(content: dict[str, Any], lost: set[str]) -> Iterable[tuple[str, list[str]]]:
+    """Places that lose a sign, and the signs."""
+    places = [("heading", content["town"] + content["place"])]
+    for page in content["pages"]:
+        places += [(_song(song), "".join(str(song[name]) for name in _WORDS)) for song in page]
     for place, words in places:
-        if here := lost & set(words):
-            yield f"{place}: no font on this machine draws {_names(here)}; left out on paper."
+        if here := [sign for sign in dict.fromkeys(words) if sign in lost]:
+            yield place, here
 
 
-def _names(signs: set[str]) -> str:
-    return listed(
-        [f"{unicodedata.name(sign, 'a sign').lower()} (U+{ord(sign):04X})" for sign in sorted(signs)]
-    ).replace('"', "")
+def _letters(title: str) -> int:
+    return sum(sign.isalnum() for sign in title)
+
+
+def _song(song: dict[str, Any]) -> str:
+    return f"song {song['position']}"
 
 
 def _unescaped(text: str) -> str:
-    r"""Undo typst's way of writing a sign that cannot be seen, `\u{200d}`."""
-    return re.sub(r"\\u\{([0-9a-f]+)\}", lambda found: chr(int(found[1], 16)), text).replace("\\", "")
+    r"""Undo typst's way of writing a sign that cannot be seen, `\u{200d}`, or that has a meaning, `\"`."""
+    return re.sub(r"\\u\{([0-9a-f]+)\}|\\(.)", lambda found: found[2] or chr(int(found[1], 16)), text)
 
 
 def _known(value: Any) -> Any:  # noqa: ANN401  # any cell
@@ -283,7 +296,7 @@ def _text(value: object) -> str:
     if value is None:
         return ""
     words = " ".join(str(value).split())
-    return "".join(sign for sign in words if unicodedata.category(sign) not in ("Cc", "Cs", "Co", "Cn"))
+    return "".join(sign for sign in words if unicodedata.category(sign) not in ("Cc", "Cs"))
 
 
 def _number(value: float | None) -> str:
