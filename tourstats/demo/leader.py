@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from tourstats.demo.dice import Dice
+from tourstats.demo.parameters import Truth
 from tourstats.demo.scenario import Show, Song
-from tourstats.demo.truth import Truth
 
 
 def write_sets(shows: list[Show], songs: list[Song], truth: Truth, dice: Dice) -> None:

@@ -9,8 +9,8 @@ from datetime import date, timedelta
 
 from tourstats.demo import band
 from tourstats.demo.dice import Dice
+from tourstats.demo.parameters import Truth
 from tourstats.demo.scenario import JOINED, Show, Song
-from tourstats.demo.truth import Truth
 
 WEEK = 7
 RELISTENED = 5

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from tourstats.demo import band
 from tourstats.demo.dice import Dice
-from tourstats.demo.truth import Truth
+from tourstats.demo.parameters import Truth
 from tourstats.tables import READINESS
 
 JOINED = date(2031, 1, 6)

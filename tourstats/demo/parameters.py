@@ -42,13 +42,13 @@ class Truth:
         + the night's own Normal(0, night_sd)
 
     and a review finds each of them with a chance that rises in a straight line from `found_first` to `found_last` over
-    the days from the first show to the last: the reviewer gets stricter. A second listening, late in the tour, finds
-    each with the chance of that day.
+    the days from the first show to the last: the reviewer gets stricter. A second listening to a few old recordings, at
+    the end of the tour, finds each with chance `found_last`.
 
     **Temptations.** Songs that lie long are also the hard ones: without each song's own level, the layoff looks worse
-    than it is. Songs are run because they are hard or lay long, so a raw comparison shows *more* mistakes after a
-    run at the kit, though it takes away a third and more. The ear gets stricter, so the mistakes written down fall less than
-    the playing gets better. Fields are reviewed less often than theatres, second shows of a day hardly ever.
+    than it is. Songs are run because they are hard or lay long, so a raw comparison shows *more* mistakes after a run
+    at the kit, though it takes away a third and more. The ear gets stricter, so the mistakes written down fall less
+    than the playing gets better. Fields are reviewed less often than theatres, second shows of a day hardly ever.
     """
 
     fixture_chance: float = 0.94
