@@ -8,18 +8,6 @@ from tourstats.models import rotation
 from tourstats.pages import tables_shown
 from tourstats.tables import Tables
 
-LABELS = {
-    "song": "song",
-    "layoff_shows": "shows it lay",
-    "layoff_days": "days",
-    "usual": "usually lies (shows)",
-    "rehearsed_days": "days since run",
-    "rehearsed_way": "how",
-    "plays": "played",
-    "possible": "of shows",
-    "share": "share",
-    "readiness": "readiness",
-}
 ALWAYS = 0.9
 """Share of the shows from which on a song counts as always in."""
 NOTHING = (
@@ -58,29 +46,25 @@ def in_short(tables: Tables) -> str:
 
 def lying_table(tables: Tables, most: int = 20) -> object:
     """The list a musician wants first: what lies longest and was not run, with how long it usually lies."""
-    table = lying(tables)
-    more = max(len(table) - most, 0)
-    table = table.head(most).assign(usual=lambda t: [_usual(row) for row in t.itertuples()])
-    return tables_shown.shown(
-        table[["song", "layoff_shows", "layoff_days", "usual", "rehearsed_days", "rehearsed_way"]],
-        LABELS,
-        caption=f"{more} more lie shorter than these." if more else "",
-    )
+    table = lying(tables).assign(usual=lambda t: [_usual(row) for row in t.itertuples()])
+    columns = ["song", "layoff_shows", "layoff_days", "usual", "rehearsed_days", "rehearsed_way"]
+    words = {"usual": "usually lies, shows"}
+    return tables_shown.shown(table, columns, labels=words, most=most, empty="Nothing lies that was not run since.")
 
 
 def always_in(tables: Tables) -> object:
     """Songs that were in nearly every show that could have had them."""
     table = rotation.presence(tables.plays, tables.shows, tables.songs)
     table = table[(table.share >= ALWAYS) & (table.possible >= rotation.FEWEST_RETURNS)]
-    shown = table.assign(share=[f"{share:.0%}" for share in table.share])
-    return tables_shown.shown(shown[["song", "plays", "possible", "share"]], LABELS)
+    return tables_shown.shown(table, ["song", "plays", "possible", "share"], empty="No song is always in.")
 
 
 def never_played(tables: Tables) -> object:
     """Songs of the repertoire that no show has had yet, with how far they are learned."""
     lay = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
     table = lay[(lay.plays == 0) & (lay.status != "retired")]
-    return tables_shown.shown(table[["song", "readiness", "rehearsed_days", "rehearsed_way"]], LABELS)
+    columns = ["song", "readiness", "rehearsed_days", "rehearsed_way"]
+    return tables_shown.shown(table, columns, empty="Every song of the repertoire has been played.")
 
 
 def planned_against_played(tables: Tables) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -110,9 +111,9 @@ def as_text(brief: Brief, width: int = 100) -> str:
     """The whole show day as plain text for a terminal."""
     parts = []
     for section in sections(brief):
-        parts += [section.heading, "-" * min(len(section.heading), width), *tables_shown.wrapped(section.words, width)]
+        parts += [section.heading, "-" * min(len(section.heading), width), *textwrap.wrap(section.words, width)]
         if len(section.table):
-            parts += ["", tables_shown.as_text(section.table, section.labels, width=width)]
+            parts += ["", tables_shown.as_text(section.table, labels=section.labels, width=width)]
         parts.append("")
     return "\n".join(parts)
 
