@@ -90,7 +90,7 @@ def connected(path: Path, before_migration: Callable[[sqlite3.Connection, Path, 
 
     """
     look_at(path)
-    if path.exists() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)):
+    if path.exists() and not (_may_write(path) and _may_write(path.parent)):
         with _copied_aside(path) as copy, _opened(copy, patience_s) as db:
             _bring_up(db, copy, lambda *_: None)
             db.execute("pragma query_only = on")
@@ -196,6 +196,10 @@ def _header(start: bytes, path: Path) -> Header:
     (version,) = struct.unpack(">I", start[60:64])
     (application_id,) = struct.unpack(">I", start[68:72])
     return Header(65536 if page_bytes == 1 else page_bytes, pages, version, application_id)
+
+
+def _may_write(path: Path) -> bool:
+    return os.access(path, os.W_OK, effective_ids=os.access in os.supports_effective_ids)
 
 
 def _has_log(path: Path) -> bool:
