@@ -10,11 +10,15 @@ import subprocess
 import sys
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tourstats import demo
 from tourstats.diary import exists, opened, where
 from tourstats.problems import Problem
 from tourstats.tables import Tables
+
+if TYPE_CHECKING:
+    from IPython.display import Markdown
 
 NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
 
@@ -71,6 +75,20 @@ def read(path: str | Path | None = None) -> Tables:
         display(Markdown(f"*{DEMO_WORDS}*"))
     with opened(found.path) as diary:
         return diary.read()
+
+
+def say(text: str) -> Markdown:
+    """Show a computed sentence as prose.
+
+    Examples
+    --------
+    >>> say("**Three** songs came in.").data
+    '**Three** songs came in.'
+
+    """
+    from IPython.display import Markdown  # noqa: PLC0415  # as above
+
+    return Markdown(text)
 
 
 class WorkbookProblem(Problem):

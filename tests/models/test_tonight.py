@@ -1,0 +1,265 @@
+"""The brief of one show: what it says, and that it says nothing from later."""
+
+from dataclasses import fields
+
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pandas.testing import assert_frame_equal
+
+from tourstats.models import tonight
+from tourstats.problems import UnknownShowProblem
+from tourstats.tables import Tables
+
+SONGS = pd.DataFrame(
+    {
+        "song": ["Ferry", "Copper Wire", "Tin Roof", "Salt Road", "Low Water"],
+        "tempo_bpm": [92.0, 148.0, 96.0, 120.0, None],
+        "minutes": [4.0, 3.5, 5.0, 4.5, None],
+        "starts_by": ["Ada", "Ada", "Ben", None, None],
+        "gear": ["sticks", "sticks; cowbell", "brushes", "brushes; low drum", None],
+        "samples": [None, "rain", None, None, None],
+        "track": [None, None, "strings", None, None],
+        "watch": [None, "bridge in seven", None, None, None],
+    }
+)
+
+
+def sets(stage_of, *rows):
+    return pd.DataFrame(
+        [(show, place, song) for show, titles in rows for place, song in enumerate(titles, 1)],
+        columns=["show_id", "position", "song"],
+    ).assign(encore=stage_of)
+
+
+def tour(**changed):
+    """Three shows played, the fourth handed out."""
+    frames = {
+        "songs": SONGS,
+        "shows": pd.DataFrame(
+            {
+                "show_id": [1, 2, 3, 4],
+                "date": ["2031-03-01", "2031-03-03", "2031-03-09", "2031-03-10"],
+                "leg": "first",
+                "city": ["Ostby", "Marrow", "Ostby", "Weir"],
+                "venue": ["Weir Hall", "The Shed", "Weir Hall", "Weir Hall"],
+                "room": ["theatre", "festival", "theatre", "theatre"],
+                "set_minutes": [None, None, None, 15.0],
+            }
+        ),
+        "plays": sets(
+            False,
+            (1, ["Ferry", "Copper Wire", "Tin Roof"]),
+            (2, ["Ferry", "Tin Roof", "Salt Road"]),
+            (3, ["Tin Roof", "Ferry", "Salt Road"]),
+        ),
+        "planned": sets(False, (4, ["Ferry", "Tin Roof", "Copper Wire", "Low Water"])),
+    }
+    return Tables.of(**(frames | changed))
+
+
+def test_the_set_says_what_came_in_and_what_moved():
+    """
+    The fewest songs that had to move are called moved; the rest kept its order.
+    """
+    got = tonight.brief(tour(), 4).set
+
+    assert ["carried", "moved", "in", "in"] == sorted(got.status)
+    assert {"Copper Wire", "Low Water"} == set(got.song[got.status == "in"])
+
+
+def test_the_warning_is_how_long_it_lay_and_the_spot_to_watch():
+    """
+    One short text on the sheet for each song that needs one.
+    """
+    got = tonight.brief(tour(), 4).set.set_index("song").warning
+
+    assert "lay 2 shows · bridge in seven" == got["Copper Wire"]
+    assert "first time" == got["Low Water"]
+    assert pd.isna(got["Ferry"])
+
+
+def test_what_went_out_is_said_with_what_came_in():
+    """
+    In first, then out, then moved.
+    """
+    got = tonight.brief(tour(), 4).changes
+
+    assert [("in", "Copper Wire"), ("in", "Low Water"), ("out", "Salt Road")] == [
+        (row.change, row.song) for row in got.itertuples() if row.change != "moved"
+    ]
+
+
+def test_a_changeover_says_everything_that_it_asks_for():
+    """
+    Never played, another tempo, other gear, a sample, somebody else who starts.
+    """
+    got = tonight.brief(tour(), 4).changeovers.set_index("song").reasons
+
+    assert "put away sticks; take brushes; track strings; Ben starts" == _sorted_gear(got["Ferry"])
+    assert (
+        "never played before; tempo 96 to 148; take sticks, cowbell; put away brushes; load rain; Ada starts"
+        == (got["Tin Roof"])
+    )
+
+
+def _sorted_gear(text):
+    parts = text.split("; ")
+    return "; ".join(sorted(parts[:2]) + parts[2:])
+
+
+def test_on_the_first_day_no_changeover_is_called_new():
+    """
+    Where no set was ever played, "never played before" says nothing.
+    """
+    first = tour(plays=sets(False))
+
+    got = tonight.brief(first, 4).changeovers
+
+    assert not got.reasons.str.contains("never played").any()
+
+
+def test_notes_hold_for_this_room_this_place_and_these_songs():
+    """
+    A note on another kind of room, another place, or another changeover is not shown.
+    """
+    notes = pd.DataFrame(
+        [
+            ("song", "Ferry", None, None, None, "pickup late"),
+            ("song", "Ferry", None, "theatre", None, "softer here"),
+            ("song", "Ferry", None, "festival", None, "louder there"),
+            ("song", "Salt Road", None, None, None, "not tonight"),
+            ("changeover", "Ferry", "Tin Roof", None, None, "brushes first"),
+            ("changeover", "Tin Roof", "Ferry", None, None, "the other way"),
+            ("room", None, None, "theatre", None, "mind the balcony"),
+            ("show", None, None, None, 1, "dark stage left"),
+            ("show", None, None, None, 2, "another place"),
+        ],
+        columns=["about", "song", "next_song", "room", "show_id", "text"],
+    )
+
+    got = tonight.brief(tour(notes=notes), 4).notes
+
+    assert {
+        ("song", "pickup late"),
+        ("song in this kind of room", "softer here"),
+        ("changeover", "brushes first"),
+        ("this kind of room", "mind the balcony"),
+        ("this venue", "dark stage left"),
+    } == set(zip(got.why, got.text, strict=True))
+
+
+def test_gear_is_listed_once_in_the_order_needed_with_its_spare():
+    """
+    What lies ready, from which song on, for which songs, and what lies beside it.
+    """
+    got = tonight.brief(tour(), 4).ready
+
+    assert ["sticks", "brushes", "strings", "cowbell", "rain"] == got.item.tolist()
+    assert (1, "1 Ferry, 3 Copper Wire", "a second pair") == tuple(got.loc[0, ["first", "songs", "spare"]])
+    assert "the sample on a second device" == got.spare.iloc[-1]
+
+
+def test_the_length_says_what_is_not_known():
+    """
+    Minutes of the songs that have a length, how many have none, and how that stands to what was asked for.
+    """
+    row = tonight.brief(tour(), 4).length.iloc[0]
+
+    assert (4, 12.5, 1, 15.0, -2.5) == (row.songs, row.minutes, row.unknown, row.asked, row.over)
+
+
+def test_care_has_its_reasons_in_words():
+    """
+    How long it lay, that nobody ran it, and the spot to watch.
+    """
+    got = tonight.brief(tour(), 4).care.set_index("song").reasons
+
+    assert got["Copper Wire"].startswith("lay 9 days and 2 shows; no run-through on record")
+    assert got["Copper Wire"].endswith("watch bridge in seven")
+    assert got["Low Water"].startswith("never played at a show; no run-through on record")
+    assert "Ferry" not in got.index
+
+
+def test_a_brief_for_a_past_show_says_what_it_would_have_said_then():
+    """
+    Later sets, reviews, mistakes, runs and scans change nothing.
+    """
+    later = {
+        "plays": pd.concat([tour().plays, sets(False, (4, ["Salt Road", "Copper Wire"]))]),
+        "reviews": pd.DataFrame({"show_id": [4], "song": ["Salt Road"]}),
+        "mistakes": pd.DataFrame({"show_id": [4], "song": ["Salt Road"], "severity": [3]}),
+        "rehearsals": pd.DataFrame({"date": ["2031-03-11"], "song": ["Copper Wire"], "way": ["kit"]}),
+    }
+
+    one, two = (tonight.brief(tables, 4) for tables in (tour(), tour(**later)))
+
+    for field in fields(tonight.Brief):
+        a, b = getattr(one, field.name), getattr(two, field.name)
+        if isinstance(a, pd.DataFrame):
+            assert_frame_equal(a, b, obj=field.name)
+
+
+def test_a_song_that_stands_twice_is_in_the_set_twice_and_in_the_lists_once():
+    """
+    The reprise is on the sheet; care is taken of the song once.
+    """
+    twice = tour(planned=sets(False, (4, ["Copper Wire", "Ferry", "Copper Wire"])))
+
+    got = tonight.brief(twice, 4)
+
+    assert ["Copper Wire", "Ferry", "Copper Wire"] == got.set.song.tolist()
+    assert 1 == (got.care.song == "Copper Wire").sum()
+
+
+def test_a_show_without_a_set_is_said():
+    """
+    There is nothing to prepare before the set is there.
+    """
+    with pytest.raises(tonight.NoSetProblem) as caught:
+        tonight.brief(tour(planned=sets(False)), 4)
+
+    assert "Show 4 has no set yet. Paste the set that was handed out, then ask again." == str(caught.value)
+
+
+def test_a_show_that_is_not_there_is_said():
+    """
+    A wrong number is answered in words.
+    """
+    with pytest.raises(UnknownShowProblem):
+        tonight.brief(tour(), 9)
+
+
+def test_the_next_show_is_the_first_without_a_set():
+    """
+    Not the first that was never logged, months ago, but the first after the last that was.
+    """
+    assert 4 == tonight.next_show(tour())
+    assert 1 == tonight.next_show(tour(plays=sets(False)))
+    assert tonight.next_show(Tables.of()) is None
+    assert tonight.next_show(tour(plays=sets(False, (4, ["Ferry"])))) is None
+
+
+@given(st.permutations(range(8)))
+def test_moved_songs_are_as_few_as_can_be(order):
+    """
+    Taking the moved ones out leaves the rest in order, and one fewer would not.
+    """
+    came = pd.DataFrame(
+        {"change": "carry-over", "position": range(1, 9), "was": [place + 1 for place in order]}, index=list("ABCDEFGH")
+    )
+
+    moved = tonight._moved(came)
+    kept = [place for song, place in zip("ABCDEFGH", order, strict=True) if song not in moved]
+
+    assert sorted(kept) == kept
+    assert _longest_run(order) == len(kept)
+
+
+def _longest_run(order):
+    """Longest rising subsequence, by the slow and plain way."""
+    best = []
+    for at, place in enumerate(order):
+        best.append(1 + max((best[b] for b in range(at) if order[b] < place), default=0))
+    return max(best)
