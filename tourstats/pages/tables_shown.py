@@ -1,0 +1,346 @@
+"""Tables as people read them: in a notebook or on a telephone, and in the terminal.
+
+Columns are named for code and labelled for print: `LABELS` has the words, with their units, for every column that the
+models return. Days read "4 Mar 2031", what is not known reads as a dash, and a table gives the same text each time.
+"""
+
+from __future__ import annotations
+
+import html
+import textwrap
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from itertools import zip_longest
+
+import numpy as np
+import pandas as pd
+
+MISSING = "\u2013"
+CUT = "…"
+
+LABELS = {
+    "song": "song",
+    "next_song": "next song",
+    "position": "no.",
+    "was": "was no.",
+    "change": "change",
+    "status": "tonight",
+    "encore": "encore",
+    "readiness": "readiness",
+    "tempo_bpm": "tempo, bpm",
+    "minutes": "minutes",
+    "starts_by": "starts",
+    "gear": "gear",
+    "samples": "samples",
+    "track": "track",
+    "watch": "watch",
+    "warning": "mind",
+    "date": "day",
+    "leg": "leg",
+    "city": "town",
+    "venue": "venue",
+    "room": "room",
+    "show_id": "show",
+    "number": "number that day",
+    "carried": "stayed",
+    "came_in": "came in",
+    "went_out": "went out",
+    "plays": "plays",
+    "possible": "shows it could have been in",
+    "share": "share",
+    "heard": "songs heard",
+    "shows": "shows",
+    "songs": "songs",
+    "times": "times played",
+    "layoff_shows": "lay, shows",
+    "layoff_days": "lay, days",
+    "usual_low": "a quarter back within, shows",
+    "usual_median": "half back within, shows",
+    "usual_high": "three quarters back within, shows",
+    "returns": "came back, times",
+    "last_played": "last played",
+    "last_show_id": "last show",
+    "plays_30": "plays, last 30 days",
+    "plays_90": "plays, last 90 days",
+    "plays_leg": "plays on this leg",
+    "rehearsed": "last run",
+    "rehearsed_days": "last run, days ago",
+    "rehearsed_way": "run how",
+    "kit_days": "at the kit, days ago",
+    "expected": "expected mistakes",
+    "rate": "mistakes a play",
+    "reviewed": "plays reviewed",
+    "mistakes": "mistakes",
+    "severity": "severity",
+    "kind": "kind",
+    "section": "section",
+    "bar": "bar",
+    "cause": "cause",
+    "said_by": "said by",
+    "remark": "remark",
+    "low": "low",
+    "high": "high",
+    "chance": "chance",
+    "in_last_set": "in the last set",
+    "because": "because",
+    "reasons": "because",
+    "why": "why",
+    "text": "note",
+    "item": "have ready",
+    "first": "first for no.",
+    "spare": "spare",
+    "way": "how",
+    "runs": "runs",
+    "asked": "minutes asked for",
+    "over": "minutes over",
+    "unknown": "songs without a length",
+    "fresh_share": "new to those who come again",
+}
+"""Words for print, with units; a column that is not here is shown by its name with spaces."""
+
+SHARES = ("share", "chance", "fresh_share")
+"""Columns from 0 to 1 that read as a percentage."""
+
+_STYLE = (
+    "<style>.tourstats{border-collapse:collapse;font-size:16px;line-height:1.35;max-width:100%}"
+    ".tourstats caption{text-align:left;font-weight:600;padding:.2em .5em}"
+    ".tourstats th,.tourstats td{padding:.25em .5em;text-align:left;vertical-align:top;white-space:normal;"
+    "overflow-wrap:break-word;border-bottom:1px solid #8a939c}"
+    ".tourstats .number{text-align:right;font-variant-numeric:tabular-nums}"
+    ".tourstats-box{overflow-x:auto;max-width:100%}</style>"
+)
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A table as HTML for a notebook, and as text wherever there is only text."""
+
+    html: str
+    text: str = field(default="")
+
+    def _repr_html_(self) -> str:
+        return self.html
+
+    def __repr__(self) -> str:
+        """The table in columns."""
+        return self.text
+
+
+def shown(
+    frame: pd.DataFrame,
+    columns: Sequence[str] | None = None,
+    *,
+    labels: Mapping[str, str] | None = None,
+    caption: str = "",
+    most: int | None = None,
+    empty: str = "Nothing here yet.",
+) -> Shown:
+    """Show a table in a notebook.
+
+    Parameters
+    ----------
+    frame
+        Any table; its index is not shown.
+    columns
+        Which columns, in which order; those that are not there are passed over. All of them by default.
+    labels
+        Words for columns, before those of `LABELS`.
+    caption
+        What the table says, above it.
+    most
+        How many rows to show; how many more there are is said below.
+    empty
+        What to say when there are no rows.
+
+    Returns
+    -------
+    Shown
+        Everything typed is escaped. Four columns fit a telephone; a wider table scrolls within itself.
+
+    Examples
+    --------
+    >>> "<td>Ferry &amp; Tide</td>" in shown(pd.DataFrame({"song": ["Ferry & Tide"], "layoff_days": [31]})).html
+    True
+
+    """
+    if not len(frame):
+        return Shown(f"<p>{html.escape(empty)}</p>", empty)
+    drawn = _chosen(frame, columns)
+    right = [_is_number(drawn[name]) or _is_day(drawn[name]) for name in drawn]
+    heads = [_label(name, labels) for name in drawn]
+    rows = _rows(drawn.head(most))
+    title = f"<caption>{html.escape(caption)}</caption>" if caption else ""
+    more = _more(len(drawn), most)
+    body = "".join(_row(row, right, "td") for row in rows)
+    table = f"<thead>{_row(heads, right, 'th')}</thead><tbody>{body}</tbody></table>"
+    rest = f"<p>{more}</p>" if more else ""
+    made = f'{_STYLE}<div class="tourstats-box"><table class="tourstats">{title}{table}{rest}</div>'
+    return Shown(made, as_text(frame, columns, labels=labels, most=most))
+
+
+def as_text(
+    frame: pd.DataFrame,
+    columns: Sequence[str] | None = None,
+    *,
+    labels: Mapping[str, str] | None = None,
+    width: int = 100,
+    most: int | None = None,
+    empty: str = "Nothing here yet.",
+) -> str:
+    """Show a table in the terminal, in columns that line up whatever the script.
+
+    Parameters
+    ----------
+    frame, columns, labels, most, empty
+        As for `shown`.
+    width
+        Letters across; the widest columns are cut until it fits, never below a few letters each.
+
+    Examples
+    --------
+    >>> print(as_text(pd.DataFrame({"position": [1, 10], "song": ["Ferry", "日本語"], "minutes": [4.5, None]})))
+    no.  song    minutes
+      1  Ferry       4.5
+     10  日本語        –
+
+    """  # noqa: RUF002  # the dash of what is not known
+    if not len(frame):
+        return empty
+    drawn = _chosen(frame, columns)
+    right = [_is_number(drawn[name]) or _is_day(drawn[name]) for name in drawn]
+    heads, rows = [_label(name, labels) for name in drawn], _rows(drawn.head(most))
+    # A heading may take several lines; its longest word may not.
+    words = [max(label.split(), key=_across, default="") for label in heads]
+    widths = _widths([words, *rows], right, width)
+    wrapped = [textwrap.wrap(label, room) for label, room in zip(heads, widths, strict=True)]
+    lines = [*zip_longest(*wrapped, fillvalue=""), *rows]
+    text = ["  ".join(map(_padded, line, widths, right)).rstrip() for line in lines]
+    more = _more(len(drawn), most)
+    return "\n".join([*text, *([more] if more else [])])
+
+
+def cell(value: object, column: str = "") -> str:
+    """One value as people read it.
+
+    Examples
+    --------
+    >>> cell(pd.Timestamp("2031-03-04")), cell(None), cell(0.375, "chance"), cell(True), cell(["Ferry", "Tin Roof"])
+    ('4 Mar 2031', '–', '38 %', 'yes', 'Ferry, Tin Roof')
+
+    """  # noqa: RUF002  # the dash of what is not known
+    if isinstance(value, list | tuple | np.ndarray):
+        return ", ".join(cell(each) for each in value) or MISSING
+    if value is None or pd.isna(value) or value == "":
+        return MISSING
+    if isinstance(value, bool | np.bool_):
+        return "yes" if value else "no"
+    if isinstance(value, date):
+        return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
+    if isinstance(value, float | np.floating):
+        return f"{100 * value:.0f} %" if column in SHARES else _number(float(value))
+    words = " ".join(str(value).split())
+    # Signs that steer a terminal are not for reading.
+    return "".join(sign for sign in words if unicodedata.category(sign) not in ("Cc", "Cs")) or MISSING
+
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def _number(value: float) -> str:
+    """Two figures behind the point for small numbers, one for larger, none for whole ones."""
+    if np.isinf(value):
+        return "∞" if value > 0 else "-∞"
+    text = f"{value:.2f}" if abs(value) < 1 else f"{value:.1f}"
+    return text if float(text) != int(float(text)) else str(int(float(text)))
+
+
+def _rows(frame: pd.DataFrame) -> list[list[str]]:
+    """Every cell in words, the numbers of a column with the same figures behind the point."""
+    columns = [_column(frame[name], str(name)) for name in frame]
+    return [list(row) for row in zip(*columns, strict=True)]
+
+
+def _column(values: pd.Series, name: str) -> list[str]:
+    if name in SHARES or not _is_number(values):
+        return [cell(value, name) for value in values]
+    known = values.dropna().astype(float)
+    known = known[np.isfinite(known)]
+    broken = known[known != known.round()]
+    behind = 0 if not len(broken) else 2 if (broken.abs() < 1).any() else 1
+    return [f"{value:.{behind}f}" if pd.notna(value) and np.isfinite(value) else cell(value) for value in values]
+
+
+def _chosen(frame: pd.DataFrame, columns: Sequence[str] | None) -> pd.DataFrame:
+    return frame if columns is None else frame[[name for name in columns if name in frame]]
+
+
+def _label(name: object, labels: Mapping[str, str] | None) -> str:
+    words = {**LABELS, **(labels or {})}
+    return words.get(str(name), str(name).replace("_", " "))
+
+
+def _is_number(column: pd.Series) -> bool:
+    kinds = pd.api.types
+    if kinds.is_object_dtype(column):
+        known = column.dropna()
+        return len(known) > 0 and all(isinstance(v, int | float | np.number) for v in known)
+    return bool(kinds.is_numeric_dtype(column) and not kinds.is_bool_dtype(column))
+
+
+def _is_day(column: pd.Series) -> bool:
+    return bool(pd.api.types.is_datetime64_any_dtype(column))
+
+
+def _row(cells: Sequence[str], right: Sequence[bool], tag: str) -> str:
+    scope = ' scope="col"' if tag == "th" else ""
+    classes = [' class="number"' if number else "" for number in right]
+    made = [f"<{tag}{scope}{kind}>{html.escape(text)}</{tag}>" for text, kind in zip(cells, classes, strict=True)]
+    return f"<tr>{''.join(made)}</tr>"
+
+
+def _more(rows: int, most: int | None) -> str:
+    return f"and {rows - most} more" if most is not None and rows > most else ""
+
+
+def _widths(lines: Sequence[Sequence[str]], right: Sequence[bool], width: int) -> list[int]:
+    """Room for each column: what it needs, less where the whole would be too wide, words before numbers."""
+    needed = [max(map(_across, column)) for column in zip(*lines, strict=True)]
+    least = 4
+    while sum(needed) + 2 * (len(needed) - 1) > width:
+        words = [at for at, number in enumerate(right) if not number and needed[at] > least]
+        at = max(words or range(len(needed)), key=lambda at: needed[at])
+        if needed[at] <= least:
+            break
+        needed[at] -= 1
+    return needed
+
+
+def _padded(text: str, width: int, right: bool) -> str:
+    text = _cut(text, width)
+    space = " " * (width - _across(text))
+    return space + text if right else text + space
+
+
+def _cut(text: str, width: int) -> str:
+    if _across(text) <= width:
+        return text
+    kept = ""
+    for sign in text:
+        if _across(kept + sign) >= width:
+            break
+        kept += sign
+    return kept.rstrip() + CUT
+
+
+def _across(text: str) -> int:
+    """Columns of a terminal that a text takes: two for wide scripts, none for marks that sit on a letter."""
+    return sum(
+        0 if unicodedata.combining(sign) or unicodedata.category(sign) in ("Mn", "Me", "Cf") else 1 + _is_wide(sign)
+        for sign in text
+    )
+
+
+def _is_wide(sign: str) -> bool:
+    return unicodedata.east_asian_width(sign) in ("W", "F")
