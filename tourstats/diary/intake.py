@@ -13,7 +13,8 @@ from tourstats.diary.titles import DOUBTFUL, NOTHING, SURE, UNKNOWN, Match, Titl
 COLUMNS = ("position", "as_typed", "song", "sure", "score", "candidates", "encore", "verdict", "line")
 _SET = 60
 """Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
-_MOST = 100_000
+_WAYS = 10
+"""Ways to take a line that are compared with typing slips in mind."""
 _BEHIND_A_NUMBER = tuple(".):] ")
 _DASHES = ("-", "–", "—")
 _WEAK = ("first words", "cut short", "initials")
@@ -120,11 +121,16 @@ def _same(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, M
 
 def _nearest(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, Match]:
     """Find the way to take the line that is nearest to a title."""
-    found = [(way, titles.match(way.text)) for way in ways[:10]]
+    likely = [way for way in ways if way.text[0].isalpha() or (titles.starts_with_digit and way.text[0].isdigit())]
+    ways = (likely or ways)[:_WAYS]
+    found = list(zip(ways, (match for _, match in titles.judged([way.text for way in ways])), strict=True))
     sure = [(way, match) for way, match in found if match.verdict == SURE]
     if sure:
         way, match = min(sure, key=lambda item: (item[1].evidence in _WEAK, item[1].slips))
-        against = any(other.song != match.song for _, other in sure)
+        against = any(other.song != match.song for _, other in sure) or (
+            match.slips > 0
+            and any(m.evidence in _WEAK and m.weighs and m.verdict == DOUBTFUL and not m.slips for _, m in found)
+        )
         return way, match.doubted() if against or way.names_another else match
     best = max(found, key=lambda item: (item[1].verdict == DOUBTFUL, item[1].score))
     others = [song for _, match in found for song in match.candidates]
@@ -140,7 +146,7 @@ def _several(number: int, line: str, ways: list[lines_.Reading], titles: Titles)
         if len(pieces) == 1 or (split is lines_.segues and _whole(ways, titles)):
             continue
         parts = [(text, match) for text, match in _joined(pieces, titles) if text]
-        found = [(text, match) for text, match in parts if match.verdict == SURE or not lines_.is_remark(text)]
+        found = [(text, match) for text, match in parts if match.evidence == "same" or not lines_.is_remark(text)]
         if len(found) > 1 and enough([match for _, match in found], pieces[1::2]):
             return [_Row(number, text, match, front.numbered, front.encore) for text, match in found]
     return []
@@ -155,7 +161,7 @@ def _enough_segues(matches: list[Match], marks: list[str]) -> bool:
     if any(mark.strip().isalpha() for mark in marks):
         return _strong(matches) == len(matches)
     arrows = all(">" in mark or mark.strip() not in ("/", "//") for mark in marks)
-    return any(match.verdict == SURE for match in matches) if arrows else _strong(matches) > 0
+    return _strong(matches) > 0 or (arrows and all(match.verdict == SURE for match in matches))
 
 
 def _enough_cells(matches: list[Match], marks: list[str]) -> bool:
@@ -168,8 +174,7 @@ def _enough_cells(matches: list[Match], marks: list[str]) -> bool:
 def _whole(ways: list[lines_.Reading], titles: Titles) -> bool:
     """Whether the line as a whole, marks and all, is surely one title typed with slips."""
     return any(
-        match.verdict == SURE and match.evidence == "slip"
-        for match in (titles.match(way.text) for way in ways if len(lines_.segues(way.text)) > 1)
+        match.verdict == SURE for match in (titles.match(way.text) for way in ways if len(lines_.segues(way.text)) > 1)
     )
 
 
@@ -226,7 +231,7 @@ def _doubting_twins(rows: list[_Row]) -> list[_Row]:
     named = {row.match.song for row in rows if row.match.verdict == SURE and row.match.evidence not in _WEAK}
     return [
         replace(row, match=row.match.doubted())
-        if row.match.verdict == SURE and row.match.evidence in ("first words", "cut short") and row.match.song in named
+        if row.match.verdict == SURE and row.match.evidence == "first words" and row.match.song in named
         else row
         for row in rows
     ]

@@ -22,7 +22,7 @@ _ENCORE_FRONT = re.compile(
 _ENCORE_TAIL = re.compile(rf"[(\[\-–—:,*]\s*(?:\d\w*\s+)?{_ENCORE_WORD}\s*\d*\s*[)\]]?\s*$", re.IGNORECASE)
 
 _FRONTS = (
-    re.compile(r"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!]|\[\s?[xX]?\s?\]|[oO](?=\s+\S))+\s*(?=\S)"),
+    re.compile(r"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!]|\[\s?[xX]?\s?\]|o(?=\s+\S))+\s*(?=\S)"),
     re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?\s*(?:h|uhr|am|pm)?\s*[-–—:|)]?\s+(?=\S)", re.IGNORECASE),
     re.compile(
         r"[(\[#<]*\s*(?:(?:no|nr|track|song|pos)\b\.?|n°|№|#)?\s*\d{1,3}(?:[\s)\].:\-–—/|>,;_=*\u20e3．、。】）]+|(?:st|nd|rd|th|º|°)\s+)(?=\S)",
@@ -47,7 +47,7 @@ _REMARKS = (
 )
 _TAILS = (
     re.compile(r"[\s*>~→⇒»,;:|/\\+=!?…\-–—.^_†‡§•·]+$"),
-    re.compile(r"\s*[(\[{<（【「][^(\[{<（【「]*[)\]}>）】」]?\s*$"),
+    re.compile(r"\s*[(\[{<（【「][^(\[{<（【「)\]}>）】」]*[)\]}>）】」]?\s*$"),
     re.compile(r"[\s,]+[@~ca.]*\s?\d{1,2}\s?[:'’′.h]\s?\d{2}\s?[\"”″'’]*(?:\s*(?:min|m|h))?$", re.IGNORECASE),
     re.compile(r"[\s,]+\d{1,3}\s?(?:min(?:s|utes)?|sec|s|m|['’′])\.?$", re.IGNORECASE),
     re.compile(r"[\s,]+(?:[♩♪𝅘𝅥𝅮]|q|tempo|bpm|t)?\s*[=:@~]?\s*\d{2,3}(?:[.,]\d+)?\s*(?:bpm)?$", re.IGNORECASE),

@@ -211,6 +211,7 @@ class Titles:
         self.compacts = [[name.compact for name in known] for known in self.known]
         self.spaced = [" ".join(name.words) for name in self.known[1]]
         self.firsts = list(self.first)
+        self.starts_with_digit = any(name[:1].isdigit() for known in self.compacts for name in known)
 
     def _file(self, name: str, song: str, kind: str) -> None:
         forms = _forms(name)
@@ -219,9 +220,12 @@ class Titles:
             self.keys[f"{kind}{how}"][" ".join(words)].add(song)
             self.keys[f"{kind}joined"]["".join(words)].add(song)
         if not kind:
-            for words in {*forms, *(tuple(word for word in words if word != "and") for words in forms)}:
+            spelt = tuple(fold(word)[:1] for word in name.split())
+            for words in {*forms, *(tuple(word for word in words if word != "and") for words in forms), spelt}:
                 if len(words) > 1:
-                    self.initials["".join(word[0] for word in words)].add(song)
+                    self.initials["".join(word[:1] for word in words)].add(song)
+        if "&" in name or "+" in name:
+            self.keys[f"{kind}loose"][" ".join(loose(re.sub("[&+]", " ", name)))].add(song)
         for known, words in zip(self.known, forms, strict=True):
             known.append(_Name(song, words))
             for word in words:
@@ -255,22 +259,35 @@ class Titles:
         """
         if not text.strip():
             return NOTHING
+        return self.judged([text])[0][1]
+
+    def judged(self, texts: Sequence[str]) -> list[tuple[str, Match]]:
+        """Match several ways to read one line; those that are not sure are offered the guesses of all of them."""
+        found = [(text, self._judge(text)) for text in texts]
+        if any(match.verdict == SURE for _, match in found):
+            return found
+        near = [song for text in texts for song in self._guesses(text)]
+        return [(text, _with_guesses(match, near)) for text, match in found]
+
+    def _judge(self, text: str) -> Match:
         same = self.same(text) or self.same(text, joined=True)
         if same is not None:
             return same
         slip = self._slip(text)
         claims = [claim for claim in (slip, *self._short(text, slip)) if claim is not None]
-        weighed = [claim for claim in claims if claim.weighs]
+        weighed = [claim for claim in claims if claim.weighs and not _only_last_letter(claim, slip)]
         sure = {claim.song for claim in weighed if claim.verdict == SURE}
-        guesses = self._guesses(text, sorted(claims, key=lambda claim: (not claim.weighs, -claim.score)))
+        ranked = sorted(claims, key=lambda claim: (not claim.weighs, -claim.score))
+        candidates = tuple(dict.fromkeys(song for claim in ranked for song in claim.candidates))[:3]
         if len(sure) == 1 and all(claim.candidates[0] in sure for claim in weighed):
             best = next(claim for claim in weighed if claim.verdict == SURE)
-            others = tuple(c for c in guesses if c != best.song)
-            return Match(best.song, SURE, best.score, (str(best.song), *others)[:3], best.evidence, best.slips)
-        if not guesses:
+            others = tuple(song for song in candidates if song != best.song)
+            return replace(best, candidates=(str(best.song), *others)[:3])
+        if not claims:
             return NOTHING
-        score = max([claim.score for claim in claims] or [_GUESS])
-        return Match(None, DOUBTFUL, score, guesses[:3], claims[0].evidence if claims else "")
+        first = (weighed or claims)[0]
+        score = max(claim.score for claim in claims)
+        return Match(None, DOUBTFUL, score, candidates, first.evidence, first.slips, weighs=bool(weighed))
 
     def _of(self, songs: Iterable[str], score: float, evidence: str, slips: float = 0.0) -> Match:
         """Sure if there is one song, doubtful if there are more, in the order of the repertoire."""
@@ -313,9 +330,14 @@ class Titles:
             cost += 2
         if len(typed) == len(meant):
             for word, wanted in zip(typed, meant, strict=True):
-                if word != wanted and word in self.vocabulary and word not in _ARTICLES:
+                if word == wanted:
+                    continue
+                if word[:1] not in (wanted[:1], wanted[1:2]):
+                    other_word = word[1:] == wanted[1:] and word[0] + wanted[0] not in _BESIDE
+                    cost += 1.1 if other_word else 0.2
+                if word in self.vocabulary and word not in _ARTICLES:
                     cost += 1.5
-                elif word != wanted and slips(word, wanted) > max(1.3, 0.4 * len(wanted)):
+                elif slips(word, wanted) > max(1.3, 0.4 * len(wanted)):
                     cost += 0.7
         elif abs(len(one) - len(other)) > 1:
             cost += 1.5
@@ -336,10 +358,10 @@ class Titles:
                 yield self._of(self.first[compact], 92, "first words")
                 return
         cut = {
-            name.song
-            for known, start in zip(self.known, (letters, "".join(words)), strict=True)
-            for name in known
-            if name.compact.startswith(start)
+            known[at].song
+            for known, compacts, start in zip(self.known, self.compacts, (letters, "".join(words)), strict=True)
+            for at, compact in enumerate(compacts)
+            if compact.startswith(start)
         }
         if cut:
             broken = len(words) > 1 or text.rstrip().endswith((".", "…", "-"))
@@ -361,19 +383,24 @@ class Titles:
         known = any(word in self.vocabulary and word not in _SMALL for word in words) and len(words) == 1
         yield found if costs[0][0] <= 1 and not known else replace(found.doubted(), weighs=False)
 
-    def _guesses(self, text: str, claims: Sequence[Match]) -> tuple[str, ...]:
-        """Titles to offer, best first: what the evidence points at, then what is alike or shares a word of content."""
+    def _guesses(self, text: str) -> list[str]:
+        """Titles that are alike, or share a word of content; no more than guesses."""
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
-        found = [song for claim in claims for song in claim.candidates]
         spaced = " ".join(loose(text))
-        if len(spaced) >= _FEWEST_LETTERS or not spaced.isascii():
-            for scorer, least in ((fuzz.ratio, _GUESS), (fuzz.token_set_ratio, 80)):
-                found += [
-                    self.known[1][at].song
-                    for _, _, at in process.extract(spaced, self.spaced, scorer=scorer, score_cutoff=least, limit=4)
-                ]
-        return tuple(dict.fromkeys(found))
+        if len(spaced) < _FEWEST_LETTERS and spaced.isascii():
+            return []
+        return [
+            self.known[1][at].song
+            for scorer, least in ((fuzz.ratio, _GUESS), (fuzz.token_set_ratio, 80))
+            for _, _, at in process.extract(spaced, self.spaced, scorer=scorer, score_cutoff=least, limit=4)
+        ]
+
+
+def _with_guesses(match: Match, near: Sequence[str]) -> Match:
+    candidates = tuple(dict.fromkeys([*match.candidates, *near]))[:3]
+    verdict = DOUBTFUL if candidates else UNKNOWN
+    return replace(match, verdict=verdict, candidates=candidates, score=match.score or (_GUESS if candidates else 0.0))
 
 
 def _forms(text: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -383,6 +410,12 @@ def _forms(text: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 def _plain(text: str) -> str:
     return unicodedata.normalize("NFC", " ".join(text.split()))
+
+
+def _only_last_letter(claim: Match, slip: Match | None) -> bool:
+    """Whether a title seems to break off only because a slip took its last letter."""
+    sure = slip is not None and slip.verdict == SURE and slip.slips <= 1
+    return claim.evidence == "cut short" and sure and slip is not None and slip.song in claim.candidates
 
 
 def _is_initials(text: str) -> bool:
@@ -400,11 +433,11 @@ def _digits(words: Iterable[str]) -> list[str]:
 
 def _allowed(length: int) -> float:
     """What slips may cost in a title of so many letters and still be slips."""
-    if length <= 3:
-        return 0.0
-    if length == 4:
-        return 0.7
-    return 1.0 if length <= 6 else 1.7 if length <= 9 else 2.2 if length <= 13 else 2.6
+    return next((most for longest, most in _ALLOWED if length <= longest), 3.0)
+
+
+_ALLOWED = ((3, 0.0), (4, 0.8), (6, 1.3), (9, 2.0), (13, 2.6))
+"""Letters up to which slips may cost so much; beyond the last, 3."""
 
 
 def _margin(cost: float) -> float:
@@ -412,13 +445,15 @@ def _margin(cost: float) -> float:
     return 0.55 + 0.15 * cost
 
 
-_BESIDE = {
-    frozenset((one, other))
-    for row, below in zip(_ROWS, (*_ROWS[1:], ""), strict=True)
-    for at, one in enumerate(row)
-    for other in (row[at + 1 : at + 2], below[at - 1 : at] if at else "", below[at : at + 1])
-    if other
-} | {frozenset("yz"), frozenset("qa"), frozenset("wz")}
+def _beside() -> Iterable[str]:
+    """Pairs of letters whose keys are next to each other, in both orders; y and z change places between countries."""
+    for row, below in zip(_ROWS, (*_ROWS[1:], ""), strict=True):
+        for at, one in enumerate(row):
+            yield from (one + other for other in row[at + 1 : at + 2] + below[max(at - 1, 0) : at + 1])
+    yield from ("yz", "qa", "wz")
+
+
+_BESIDE = frozenset(pair[::step] for pair in _beside() for step in (1, -1))
 
 
 @lru_cache(maxsize=65536)
@@ -434,22 +469,26 @@ def slips(typed: str, meant: str) -> float:
     (1.1, 1.3)
 
     """
+    strays = [_stray(typed, at) for at in range(len(typed))]
     before: list[float] = []
     last = [0.0]
-    for at in range(len(typed)):
-        last.append(last[-1] + _stray(typed, at) + (0 if at else 0.3))
+    for at, stray in enumerate(strays):
+        last.append(last[-1] + stray + (0 if at else 0.3))
     # rows: letters of `meant`; columns: letters of `typed`
-    for i, want in enumerate(meant, start=1):
-        dropped = (0.5 if i > 1 and meant[i - 2] == want else 0.8) + (0.3 if i == 1 else 0)
+    for i, want in enumerate(meant):
+        dropped = (0.5 if i and meant[i - 1] == want else 0.8) + (0 if i else 0.3)
+        ahead = meant[i - 1] if i else ""
         row = [last[0] + dropped]
-        for j, have in enumerate(typed, start=1):
-            if want == have:
-                best = last[j - 1]
-            else:
-                best = last[j - 1] + (0.6 if frozenset((want, have)) in _BESIDE else 1.0) + (0.3 if i == j == 1 else 0)
-                if i > 1 and j > 1 and want == typed[j - 2] and have == meant[i - 2]:
-                    best = min(best, before[j - 2] + 0.6)
-            best = min(best, last[j] + dropped, row[j - 1] + _stray(typed, j - 1))
+        for j, have in enumerate(typed):
+            best = last[j]
+            if want != have:
+                best += (0.6 if have + want in _BESIDE else 1.0) + (0 if i or j else 0.3)
+                if j and have == ahead and want == typed[j - 1] and before[j - 1] + 0.6 < best:
+                    best = before[j - 1] + 0.6
+            if last[j + 1] + dropped < best:
+                best = last[j + 1] + dropped
+            if row[j] + strays[j] < best:
+                best = row[j] + strays[j]
             row.append(best)
         before, last = last, row
     return round(last[-1], 3)
@@ -460,4 +499,4 @@ def _stray(typed: str, at: int) -> float:
     around = typed[max(at - 1, 0) : at] + typed[at + 1 : at + 2]
     if typed[at] in around:
         return 0.5
-    return 0.8 if any(frozenset((typed[at], other)) in _BESIDE for other in around) else 1.0
+    return 0.8 if any(typed[at] + other in _BESIDE for other in around) else 1.0
