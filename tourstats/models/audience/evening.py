@@ -210,8 +210,10 @@ def _earlier(sets: Sets, next_show: Show, within: str) -> Ints:
         return early
     codes, wanted = groups(shows, within), next_show.get(within)
     if wanted is not None and not pd.isna(wanted):
-        return early[(shows[within] == wanted).to_numpy(bool)[early]]
-    return early[codes[early] == codes[early[-1]]] if within == "leg" else early[:0]
+        same = (shows[within] == wanted).to_numpy(bool)
+    else:  # a show without a leg is taken to go on with the leg of the last one
+        same = codes == codes[early[-1]] if within == "leg" else np.zeros(len(shows), bool)
+    return np.asarray(early[same[early]])
 
 
 def _crowd(
