@@ -12,7 +12,7 @@ import json
 import math
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple, Protocol
 
@@ -212,48 +212,61 @@ def _pdf(content: dict[str, Any], *, machine_fonts: bool) -> tuple[bytes, tuple[
     lost: set[str] = set()
     while True:
         try:
-            made, _ = typst.compile_with_warnings(
-                _TEMPLATE.read_bytes(),
-                format="pdf",
-                ignore_system_fonts=not machine_fonts,
-                sys_inputs={"sheet": json.dumps(_without(content, lost))},
-                pdf_standards=["ua-1"],
-            )
+            made = _compiled(_without(content, lost), machine_fonts=machine_fonts)
         except typst.TypstError as error:
             found = {sign for text in _BOX.findall(str(error)) for sign in _unescaped(text)} - lost
             if not found:
                 raise
             lost |= found
         else:
-            return bytes(made), tuple(_said(content, lost))
+            break
+    if lost:
+        made = _compiled(_explained(content, lost), machine_fonts=machine_fonts)
+    return made, tuple(_said(content, lost))
 
 
-def _without(content: dict[str, Any], lost: set[str]) -> dict[str, Any]:
-    """The same words without some signs; a title of which little remains says so."""
-    if not lost:
-        return content
-    # A joiner or a choice of picture has nothing to join once a neighbour is gone.
-    gone = dict.fromkeys(map(ord, lost | set("\u200d\ufe0e\ufe0f")))
+def _compiled(content: dict[str, Any], *, machine_fonts: bool) -> bytes:
+    made, _ = typst.compile_with_warnings(
+        _TEMPLATE.read_bytes(),
+        format="pdf",
+        ignore_system_fonts=not machine_fonts,
+        sys_inputs={"sheet": json.dumps(_each(content, _breakable))},
+        pdf_standards=["ua-1"],
+    )
+    return bytes(made)
 
-    def clean(value: Any) -> Any:  # noqa: ANN401  # JSON
-        if isinstance(value, str):
-            return " ".join(value.translate(gone).split())
-        if isinstance(value, list):
-            return [clean(each) for each in value]
-        if isinstance(value, dict):
-            return {name: clean(each) for name, each in value.items()}
-        return value
 
-    cleaned: dict[str, Any] = clean(content)
+def _explained(content: dict[str, Any], lost: set[str]) -> dict[str, Any]:
+    """The words that can be drawn, a title of which little remains replaced, and below it what was left out."""
+    cleaned = _without(content, lost)
     for page, before in zip(cleaned["pages"], content["pages"], strict=True):
         for song, whole in zip(page, before, strict=True):
             # A stump of a title misleads; better none.
             if not song["title"] or 2 * _letters(song["title"]) < _letters(whole["title"]):
                 song["title"] = NOT_DRAWN
-    where = [place for place, _ in _losses(content, lost)]
-    return cleaned | {
-        "foot": f"{cleaned['foot']} Signs that no font here draws are left out: {', '.join(where)}.".strip()
-    }
+    where = ", ".join(place for place, _ in _losses(content, lost))
+    return cleaned | {"foot": f"{cleaned['foot']} Signs that no font here draws are left out: {where}.".strip()}
+
+
+def _without(content: dict[str, Any], lost: set[str]) -> dict[str, Any]:
+    """The same words without some signs."""
+    if not lost:
+        return content
+    # A joiner or a choice of picture has nothing to join once a neighbour is gone.
+    gone = dict.fromkeys(map(ord, lost | set("\u200d\ufe0e\ufe0f")))
+    made: dict[str, Any] = _each(content, lambda words: " ".join(words.translate(gone).split()))
+    return made
+
+
+def _each(value: Any, change: Callable[[str], str]) -> Any:  # noqa: ANN401  # JSON
+    """Change every text in nested lists and mappings."""
+    if isinstance(value, str):
+        return change(value)
+    if isinstance(value, list):
+        return [_each(item, change) for item in value]
+    if isinstance(value, dict):
+        return {name: _each(item, change) for name, item in value.items()}
+    return value
 
 
 def _said(content: dict[str, Any], lost: set[str]) -> Iterable[str]:
@@ -297,6 +310,11 @@ def _text(value: object) -> str:
         return ""
     words = " ".join(str(value).split())
     return "".join(sign for sign in words if unicodedata.category(sign) not in ("Cc", "Cs"))
+
+
+def _breakable(text: str) -> str:
+    """Allow a break within a word that is longer than any column."""
+    return re.sub(r"\S{24}(?=\S)", "\\g<0>\u200b", text)
 
 
 def _number(value: float | None) -> str:
