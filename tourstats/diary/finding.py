@@ -8,8 +8,8 @@ from typing import Any
 
 from tourstats import tables
 from tourstats.diary.ledger import Ledger
-from tourstats.diary.values import clean_text, cleaned, folded, is_missing
-from tourstats.problems import Problem, TableProblem, UnknownShowProblem, UnknownSongProblem
+from tourstats.diary.values import as_int, clean_text, folded, is_missing
+from tourstats.problems import Problem, UnknownShowProblem, UnknownSongProblem
 
 SAME_LEG_DAYS = 21
 """A show within so many days of another belongs to its leg, unless said otherwise."""
@@ -53,11 +53,8 @@ class Finding(Ledger):
 
     def _show(self, show_id: object) -> int:
         """Key of a show that has to be there."""
-        try:
-            key = cleaned("levels", {"show_id": show_id})["show_id"]
-        except TableProblem as problem:
-            raise UnknownShowProblem.of(show_id) from problem
-        if self._query("select 1 from shows where show_id = ?", (key,)).fetchone() is None:
+        key = as_int(show_id)
+        if key is None or self._query("select 1 from shows where show_id = ?", (key,)).fetchone() is None:
             raise UnknownShowProblem.of(show_id)
         return int(key)
 

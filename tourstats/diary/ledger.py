@@ -79,8 +79,8 @@ class Ledger:
 
         """
         change = Change(words)
-        before = len(self._words)
         with self._savepoint() if self._depth else self._transaction():
+            before = len(self._words)
             try:
                 yield change
             except BaseException:

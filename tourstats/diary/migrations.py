@@ -35,7 +35,7 @@ def m001_core(db: sqlite3.Connection) -> None:
             song text not null unique check (song <> ''),
             aliases text,
             status text not null default 'active' check (status in ('active', 'learning', 'retired')),
-            since text check (since is date(since)),
+            since text check (since is date(since, '+0 days')),
             new_release integer not null default 0 check (new_release in (0, 1)),
             tempo_bpm real check (tempo_bpm > 0 and tempo_bpm <= 400),
             minutes real check (minutes > 0 and minutes <= 120),
@@ -55,7 +55,7 @@ def m001_core(db: sqlite3.Connection) -> None:
         ) strict;
         create table shows (
             show_id integer primary key,
-            date text not null check (date is date(date)),
+            date text not null check (date is date(date, '+0 days')),
             number integer not null default 1 check (number >= 1),
             leg text,
             venue_id integer references venues (venue_id),
@@ -86,7 +86,7 @@ def m001_core(db: sqlite3.Connection) -> None:
         create index pasted_show on pasted (show_id);
         create table rehearsals (
             rehearsal_id integer primary key,
-            date text not null check (date is date(date)),
+            date text not null check (date is date(date, '+0 days')),
             song_id integer not null references songs (song_id),
             way text not null check (way in ('listen', 'pad', 'kit', 'band')),
             runs integer not null default 1 check (runs >= 1),
@@ -119,7 +119,7 @@ def m001_core(db: sqlite3.Connection) -> None:
         create index mistakes_song on mistakes (song_id);
         create table notes (
             note_id integer primary key,
-            date text check (date is date(date)),
+            date text check (date is date(date, '+0 days')),
             about text not null default 'song' check (about in ('song', 'changeover', 'room', 'show')),
             song_id integer references songs (song_id),
             next_song_id integer references songs (song_id),

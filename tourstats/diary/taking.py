@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from tourstats.diary.editing import Editing
-from tourstats.diary.values import cleaned
+from tourstats.diary.values import as_int, cleaned
 from tourstats.problems import Problem, TableProblem
 
 Row = dict[str, Any]
@@ -110,4 +110,4 @@ class Taking(Editing):
     def _number(self, row: Row, key: str | None) -> Row:
         """Take the row's own number out of it, where it has one."""
         said = None if key is None else row.pop(key, None)
-        return {} if key is None or not said else {key: cleaned("levels", {"show_id": said})["show_id"]}
+        return {} if key is None or not said else {key: as_int(said)}

@@ -193,7 +193,8 @@ def _as_text(value: object) -> str | None:
     return None
 
 
-def _as_int(value: object) -> int | None:
+def as_int(value: object) -> int | None:
+    """Read a whole number, also from text or from a frame's cell; None if it is none."""
     number = _as_float(value)
     return int(number) if number is not None and number.is_integer() else None
 
@@ -233,7 +234,7 @@ def _as_day(value: object) -> str | None:
 
 _READERS: dict[str, Any] = {
     "text": _as_text,
-    "int": _as_int,
+    "int": as_int,
     "float": _as_float,
     "bool": _as_bool,
     "day": _as_day,
