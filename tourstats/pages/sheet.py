@@ -344,15 +344,17 @@ def _html(content: dict[str, Any], paper: str) -> str:
 
 
 def _row(song: dict[str, Any]) -> str:
+    """A row with its roles spelt out, since a telephone lays the table out as a list."""
     cell = {name: html.escape(str(value)) for name, value in song.items()}
-    opens = '<tr class="encore"><th colspan="5" scope="rowgroup">Encore</th></tr>\n' if song["opens"] else ""
+    encore = '<tr role="row" class="encore"><th role="rowheader" colspan="5" scope="rowgroup">Encore</th></tr>\n'
     number = f'<b title="came in since the last set">{cell["position"]}</b>' if song["came-in"] else cell["position"]
     ready = f"<span>{cell['ready']}</span>" if song["ready"] else ""
     warning = f"<strong>! {cell['warning']}</strong>" if song["warning"] else ""
     return (
-        f'{opens}<tr><td class="no">{number}</td><th scope="row" dir="auto">{cell["title"]}</th>'
-        f'<td class="bpm">{cell["tempo"]}</td><td dir="auto">{cell["starts"]}</td>'
-        f'<td class="mind" dir="auto">{ready}{warning}</td></tr>'
+        f'{encore if song["opens"] else ""}<tr role="row"><td role="cell" class="no">{number}</td>'
+        f'<th role="rowheader" scope="row" dir="auto">{cell["title"]}</th>'
+        f'<td role="cell" class="bpm">{cell["tempo"]}</td><td role="cell" class="starts" dir="auto">{cell["starts"]}</td>'
+        f'<td role="cell" class="mind" dir="auto">{ready}{warning}</td></tr>'
     )
 
 
@@ -373,8 +375,8 @@ h1 {{ font-size: 1.6rem; margin: 0 }}
 header p {{ margin: 0 }}
 header .date {{ font-size: 1.15rem; font-weight: 700; align-self: end }}
 table {{ width: 100%; border-collapse: collapse; margin-top: .4rem }}
-caption, thead th {{ font-size: .8rem; font-weight: 400; text-align: left }}
-caption {{ caption-side: bottom; padding-top: .4rem }}
+caption, thead th {{ font-size: .8rem; font-weight: 400; text-align: left; padding: 0 .3rem }}
+caption {{ caption-side: bottom; padding: .4rem 0 0 }}
 td, tbody th {{ border-top: 1px solid #777; padding: .22rem .3rem; text-align: left; vertical-align: middle }}
 tbody th {{ font-size: 1.35rem; overflow-wrap: anywhere; width: 45% }}
 .no, .bpm {{ font-size: 1.35rem; font-weight: 700; text-align: right; white-space: nowrap }}
@@ -387,12 +389,21 @@ thead .no, thead .bpm {{ font-size: .8rem; font-weight: 400 }}
 .encore th {{ border-top: 3px solid currentColor; font-size: 1rem; letter-spacing: .15em; text-transform: uppercase;
   padding-top: .6rem }}
 tr {{ break-inside: avoid }}
-@media (max-width: 480px) {{
+@media screen and (max-width: 600px) {{
   body {{ padding: 6px }}
+  table, tbody, caption {{ display: block }}
   thead {{ display: none }}
-  tbody th, .no, .bpm {{ font-size: 1.1rem }}
-  td, tbody th {{ padding: .25rem .2rem }}
-  .mind {{ font-size: .85rem }}
+  tr {{ display: grid; grid-template-columns: 2.4rem auto 1fr auto; gap: 0 .5rem; align-items: baseline;
+    border-top: 1px solid #777; padding: .2rem 0 }}
+  td, tbody th {{ border: 0; padding: 0; width: auto }}
+  td:empty {{ display: none }}
+  tbody th {{ grid-column: 2 / 4 }}
+  .bpm {{ grid-column: 4; grid-row: 1 }}
+  .starts {{ grid-column: 2; grid-row: 2 }}
+  .starts:empty + .mind {{ grid-column: 2 / 5 }}
+  .mind {{ grid-column: 3 / 5; grid-row: 2 }}
+  .encore {{ border-top: 3px solid currentColor }}
+  .encore th {{ grid-column: 1 / 5; border: 0; padding: .3rem 0 }}
 }}
 @media print {{ body {{ padding: 0; font-size: 13px }} html {{ font-size: 13px }} }}
 </style>
@@ -400,7 +411,7 @@ tr {{ break-inside: avoid }}
 <body class="{look}">
 <header><h1 dir="auto">{town}</h1><p class="date">{date}</p></header>
 <header><p dir="auto">{place}</p><p>{total}</p></header>
-<table>
+<table role="table">
 <caption>{foot}</caption>
 <thead><tr><th class="no" scope="col">no.</th><th scope="col">song</th><th class="bpm" scope="col">bpm</th>
 <th scope="col">starts</th><th scope="col">have ready, mind</th></tr></thead>
