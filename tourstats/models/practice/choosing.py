@@ -93,13 +93,13 @@ def best(value: np.ndarray, rules: Sequence[Rule]) -> np.ndarray:
 
     starts = np.cumsum([0, *(len(items) for items, _, _ in rules)])
     # Weights near 1 keep a sum of hundredths of a second well above the solver's tolerance.
-    scales = [max(1.0, *np.abs(weight)) for _, weight, _ in rules]
+    scales = [max([1.0, *np.abs(weight)]) for _, weight, _ in rules]
     weights = np.concatenate([np.divide(weight, scale) for (_, weight, _), scale in zip(rules, scales, strict=True)])
     columns = np.concatenate([np.asarray(items, dtype=int) for items, _, _ in rules])
     matrix = csr_array((weights, columns, starts), shape=(len(rules), len(value)))
     # The solver stops at an absolute gap of 1e-6: values are stretched so that this is a millionth of a thousandth.
     solution = milp(
-        -value * (1000 / value.max()),
+        -1000 * (value / value.max()),
         integrality=np.ones(len(value)),
         bounds=Bounds(0, 1),
         constraints=LinearConstraint(
@@ -194,8 +194,33 @@ def _taken(items: Sequence[Item], play: float, whole: float) -> list[int]:
         taken = [int(place) for place in np.flatnonzero(best(value, rules))]
         circles = _circles(items, taken)
         if not circles:
-            return taken
+            return _joined(items, taken)
         rules += [(circle, [1.0] * len(circle), len(circle) - 1) for circle in circles]
+
+
+def _joined(items: Sequence[Item], taken: Sequence[int]) -> list[int]:
+    """Changeovers run by themselves although both songs are run whole: in a row they are worth as much and cost less.
+
+    The solver has no reason to care while there are minutes to spare.
+    """
+    taken = list(taken)
+    rows = {(item.song, item.next_song): place for place, item in enumerate(items) if item.what == "in a row"}
+    for at, place in enumerate(taken):
+        item = items[place]
+        if item.what == "changeover" and (item.song, item.next_song) in rows:
+            joined = [*taken[:at], rows[item.song, item.next_song], *taken[at + 1 :]]
+            if _can_run(items, joined):
+                taken = joined
+    return taken
+
+
+def _can_run(items: Sequence[Item], taken: Sequence[int]) -> bool:
+    """Whether what is to be run in a row can be: both songs whole, each once, and no circle."""
+    whole = {items[place].song for place in taken if items[place].what == "whole run"}
+    pairs = [items[place] for place in taken if items[place].what == "in a row"]
+    first, second = {pair.song for pair in pairs}, {pair.next_song for pair in pairs}
+    once = len(first) == len(second) == len(pairs)
+    return once and first | second <= whole and not _circles(items, taken)
 
 
 def _once(items: Sequence[Item]) -> list[Rule]:
@@ -275,7 +300,7 @@ def _filled(items: Sequence[Item], works: Sequence[Work], limits: Limits, rests:
     most = limits.most_a_stretch
     need = sum(_size(items, work) for work in works) - rests * most
     fullest: tuple[float, list[Work], list[Work]] | None = None
-    for before, after, others in _cuts(works):
+    for before, after, others in _cuts(items, works):
         begun = sum(_size(items, work) for work in before)
         picked, filled = _fill([_size(items, work) for work in others], most - begun)
         spare = begun + filled - need - 2 * limits.setup * len(after)
@@ -289,13 +314,14 @@ def _filled(items: Sequence[Item], works: Sequence[Work], limits: Limits, rests:
     return fullest[1], fullest[2]
 
 
-def _cuts(works: Sequence[Work]) -> Iterator[tuple[list[Work], list[Work], list[Work]]]:
+def _cuts(items: Sequence[Item], works: Sequence[Work]) -> Iterator[tuple[list[Work], list[Work], list[Work]]]:
     """No cut, then every cut of songs that run on: what comes before the rest, what after it, and the other works."""
     yield [], [], list(works)
     for at, work in enumerate(works):
         others = [other for place, other in enumerate(works) if place != at]
-        for link in range(1, len(work), 2):
-            yield [work[:link]], [work[link:]], others
+        for link in range(1, len(work)):
+            if items[work[link]].what == "in a row":
+                yield [work[:link]], [work[link:]], others
 
 
 def _fill(sizes: Sequence[float], most: float) -> tuple[set[int], float]:
