@@ -28,7 +28,9 @@ def book(path):
 
 def filled(diary):
     """Put something into every table, through the methods that people use."""
-    diary.add_song("Ferry", aliases=["The Ferry"], tempo_bpm=96.1, minutes=4, gear=["brushes", "bell"], new_release=True)
+    diary.add_song(
+        "Ferry", aliases=["The Ferry"], tempo_bpm=96.1, minutes=4, gear=["brushes", "bell"], new_release=True
+    )
     diary.add_song("Copper Wire", status="learning", since="2031-02-01", readiness="on the kit", watch="bar 12")
     diary.add_song("Tin Roof")
     diary.add_venue("The Old Mill", "Brackwater", "theatre")
@@ -39,7 +41,9 @@ def filled(diary):
     diary.write_set(second, ["Copper Wire"], stage="played")
     diary.add_rehearsal("Ferry", "kit", "2031-03-03", runs=2, minutes=9.5)
     diary.add_review(first, "all")
-    diary.add_mistake(first, "Ferry", "entry", 2, section="bridge", bar=3, cause="execution", said_by="Ola", remark="late")
+    diary.add_mistake(
+        first, "Ferry", "entry", 2, section="bridge", bar=3, cause="execution", said_by="Ola", remark="late"
+    )
     diary.add_note("count it in", song="Ferry", room="festival", date="2031-03-05")
     diary.add_note("no gap", about="changeover", song="Ferry", next_song="Tin Roof", date="2031-03-05")
     diary.add_note("dark stage", about="show", show_id=first, date="2031-03-05", personal=True)

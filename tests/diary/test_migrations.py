@@ -40,11 +40,15 @@ def at_version(path, version, fill=True):
     db.execute(f"pragma application_id = {APPLICATION_ID}")
     db.execute("insert into songs (song_id, song, tempo_bpm) values (4, 'Ferry', 96.5), (7, 'Tin Roof', null)")
     db.execute("insert into venues (venue_id, venue, city, room) values (2, 'The Old Mill', 'Brackwater', 'club')")
-    db.execute("insert into shows (show_id, date, leg, venue_id, city) values (3, '2031-03-04', 'north', 2, 'Brackwater')")
+    db.execute(
+        "insert into shows (show_id, date, leg, venue_id, city) values (3, '2031-03-04', 'north', 2, 'Brackwater')"
+    )
     db.execute("insert into plays (show_id, stage, position, song_id, encore) values (3, 'played', 1, 7, 0)")
     db.execute("insert into plays (show_id, stage, position, song_id, encore) values (3, 'played', 2, 4, 1)")
     db.execute("insert into mistakes (show_id, song_id, kind, severity) values (3, 4, 'entry', 2)")
-    db.execute("insert into pasted (show_id, stage, text, pasted_at) values (3, 'played', 'tin roof', '2031-03-04T23:10:00')")
+    db.execute(
+        "insert into pasted (show_id, stage, text, pasted_at) values (3, 'played', 'tin roof', '2031-03-04T23:10:00')"
+    )
     db.close()
 
 

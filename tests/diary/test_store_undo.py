@@ -27,7 +27,9 @@ def any_change(diary, dice):
     kinds = [
         lambda: diary.add_song(f"Song {number}", minutes=dice.uniform(1, 9)),
         lambda: diary.add_show("2031-05-01", f"Town {number}", venue=f"Hall {number % 3}", room="club"),
-        lambda: diary.write_set(show_id, dice.sample(titles, 3), dice.choice(["planned", "played"]), pasted=f"{number}"),
+        lambda: diary.write_set(
+            show_id, dice.sample(titles, 3), dice.choice(["planned", "played"]), pasted=f"{number}"
+        ),
         lambda: diary.add_review(show_id, dice.sample(titles, 2)),
         lambda: diary.add_mistake(show_id, song, "entry", dice.choice([1, 2, 3])),
         lambda: diary.add_rehearsal(song, "kit", "2031-05-01", minutes=dice.uniform(1, 9)),

@@ -54,7 +54,8 @@ def copies(path: str | os.PathLike[str] | None = None) -> list[Path]:
     """List the copies beside the diary, the latest first."""
     place = where(path)
     found = [copy for copy in _folder(place).glob("*.sqlite") if copy.name.startswith(f"{place.stem}-")]
-    return sorted(found, key=lambda copy: (copy.stat().st_mtime_ns, copy.name), reverse=True)
+    days = slice(len(place.stem), len(place.stem) + len("-2031-03-04"))
+    return sorted(found, key=lambda copy: (copy.name[days], copy.stat().st_mtime_ns, copy.name), reverse=True)
 
 
 def restore(copy: str | os.PathLike[str], path: str | os.PathLike[str] | None = None) -> Path | None:
