@@ -65,7 +65,7 @@ def test_the_set_says_what_came_in_and_what_moved():
     """
     got = tonight.brief(tour(), 4).set
 
-    assert ["carried", "moved", "in", "in"] == sorted(got.status)
+    assert ["carried", "in", "in", "moved"] == sorted(got.status)
     assert {"Copper Wire", "Low Water"} == set(got.song[got.status == "in"])
 
 

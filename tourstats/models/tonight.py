@@ -256,14 +256,18 @@ def _changes(changed: pd.DataFrame, the_set: pd.DataFrame, lay: pd.DataFrame) ->
 
 
 def _care(the_set: pd.DataFrame) -> pd.DataFrame:
-    """Songs with a reason for care, the most expected mistakes first."""
+    """Songs with a reason for care, the most expected mistakes first.
+
+    A song that was in the last set needs care if reviews say that it goes wrong more often than this set in the mean.
+    """
     table = the_set.drop_duplicates("song").copy()
-    table["reasons"] = [_reasons(row) for row in table.to_dict("records")]
+    often = (table.basis != "prior") & (table.expected > table.expected.mean())
+    table["reasons"] = [_reasons(row, often=more) for row, more in zip(table.to_dict("records"), often, strict=True)]
     table = table[table.reasons != ""].sort_values("expected", ascending=False, kind="stable", ignore_index=True)
     return table[["song", "position", "expected", "low", "high", "reasons"]]
 
 
-def _reasons(row: Mapping[str, object]) -> str:
+def _reasons(row: Mapping[str, object], *, often: bool) -> str:
     """Why a song needs care, in words."""
     parts = []
     if not row["plays"]:
@@ -276,7 +280,7 @@ def _reasons(row: Mapping[str, object]) -> str:
     elif parts and (pd.isna(row["kit_days"]) or int(str(row["kit_days"])) > LONG_SINCE_KIT_DAYS):
         kit = "never run at the kit" if pd.isna(row["kit_days"]) else f"last run at the kit {row['kit_days']} days ago"
         parts.append(kit)
-    if isinstance(row["because"], str) and row["because"]:
+    if (parts or often) and isinstance(row["because"], str) and row["because"]:
         parts.append(row["because"])
     if parts and isinstance(row["watch"], str):
         parts.append(f"watch {row['watch']}")
