@@ -353,7 +353,8 @@ def _row(song: dict[str, Any]) -> str:
     return (
         f'{encore if song["opens"] else ""}<tr role="row"><td role="cell" class="no">{number}</td>'
         f'<th role="rowheader" scope="row" dir="auto">{cell["title"]}</th>'
-        f'<td role="cell" class="bpm">{cell["tempo"]}</td><td role="cell" class="starts" dir="auto">{cell["starts"]}</td>'
+        f'<td role="cell" class="bpm">{cell["tempo"]}</td>'
+        f'<td role="cell" class="starts" dir="auto">{cell["starts"]}</td>'
         f'<td role="cell" class="mind" dir="auto">{ready}{warning}</td></tr>'
     )
 
