@@ -53,7 +53,7 @@ def _choose(show: Show, last: Show | None, memory: _Memory, truth: Truth, dice: 
     others = [song for song in ready if not song.fixture and song not in stays]
     heard = memory.heard.get(show.city, set())
     swaps = _swaps(show, last, truth, dice)
-    going = max(len(fixtures) + len(stays) + swaps - size, 0) if last else 0
+    going = max(len(fixtures) + len(stays) + swaps - size, truth.swaps_least) if last else 0
     leaves = dice.draw({song.title: _goes(song, heard, memory, truth) for song in stays}, going)
     kept = fixtures + [song for song in stays if song.title not in leaves]
     comes = dice.draw({song.title: _comes(song, heard, memory, truth) for song in others}, size - len(kept))

@@ -18,7 +18,8 @@ class Truth:
     **The leader.** A set has 22 to 24 songs. Each of the four fixtures (two openers, two closers) is in with
     chance `fixture_chance`. Beyond them, `swaps_least` songs come in, and a Poisson number more: of mean `swaps_quiet`
     on ordinary nights, `swaps_busy` on a share `busy_share`; and `leg_start_swaps` more on a leg's first night,
-    `same_city_swaps` more on another night in the same town. Which come in is drawn one after the other with log odds
+    `same_city_swaps` more on another night in the same town; at least `swaps_least` go out too. Which come in is drawn
+    one after the other with log odds
 
         own return chance + queue * log(shows out) + newness (newly released) + heard_here_in (if played here last time)
 
@@ -46,9 +47,10 @@ class Truth:
     the end of the tour, finds each with chance `found_last`.
 
     **Temptations.** Songs that lie long are also the hard ones: without each song's own level, the layoff looks worse
-    than it is. Songs are run because they are hard or lay long, so a raw comparison shows *more* mistakes after a run
-    at the kit, though it takes away a third and more. The ear gets stricter, so the mistakes written down fall less
-    than the playing gets better. Fields are reviewed less often than theatres, second shows of a day hardly ever.
+    than it is. Songs are run because they are hard or lay long, so a raw comparison shows as many mistakes after a run
+    at the kit as without any, or more, though such a run takes away four in ten. The ear gets stricter, so the mistakes
+    written down fall less than the playing gets better. Fields are reviewed less often than theatres, second shows of
+    a day hardly ever.
     """
 
     fixture_chance: float = 0.94

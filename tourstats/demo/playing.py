@@ -108,7 +108,7 @@ class _Drummer:
         """Sound check with the band, then the songs that feel least safe: hard ones and those that lay long."""
         show = self.shows[at]
         tonight = [self.titled[title] for title in show.planned]
-        care = {song.title: song.difficulty + 0.8 * math.log1p(self._missed(song.title, at)) for song in tonight}
+        care = {song.title: 1.8 * song.difficulty + 1.2 * math.log1p(self._missed(song.title, at)) for song in tonight}
         for title in self.dice.draw(care, self.dice.pick((1, 2, 3))):
             self.runs.add(show.date, self.titled[title], "band")
         if show.played and self.dice.chance(0.82):
@@ -122,7 +122,7 @@ class _Drummer:
             day = last + timedelta(days=after)
             if self.dice.chance(0.4):
                 songs = self.titled.values()
-                ready = {song.title: song.difficulty for song in songs if song.playable(day) and not song.fixture}
+                ready = {song.title: 1.8 * song.difficulty for song in songs if song.playable(day) and not song.fixture}
                 for title in self.dice.draw(ready, self.dice.whole(2, 4)):
                     way = self.dice.pick(("listen", "pad", "kit"), (50, 30, 20))
                     self.runs.add(day, self.titled[title], way)
