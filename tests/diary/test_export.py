@@ -126,8 +126,8 @@ def test_people_are_exported_as_hashes(book, fill, tmp_path):
     [
         (
             "plays", "Tin Roof", "Tin Rof",
-            'Row 3 of plays: "Tin Rof" is not in the repertoire. The nearest in the repertoire: "Tin Roof". Correct '
-            "the title, add it as another name of a song, or add it as a new song.",
+            ('Row 3 of plays: "Tin Rof" is not in the repertoire. The nearest in the repertoire: "Tin Roof". Correct '
+            "the title, add it as another name of a song, or add it as a new song."),
         ),
         (
             "mistakes", ",2,execution", ",7,execution",
@@ -135,13 +135,13 @@ def test_people_are_exported_as_hashes(book, fill, tmp_path):
         ),
         (
             "songs", "aliases", "nicknames",
-            'Row 2 of songs: A song has no "nicknames". It has: song, aliases, status, since, new_release, tempo_bpm, '
-            "minutes, starts_by, gear, samples, track, readiness, watch.",
+            ('Row 2 of songs: A song has no "nicknames". It has: song, aliases, status, since, new_release, tempo_bpm, '
+            "minutes, starts_by, gear, samples, track, readiness, watch."),
         ),
         (
             "levels", "2,new kit", "9,new kit",
-            "Row 2 of levels: There is no show 9 in the diary. Add it first, or look at the list of shows for its "
-            "number.",
+            ("Row 2 of levels: There is no show 9 in the diary. Add it first, or look at the list of shows for its "
+            "number."),
         ),
     ],
 )  # fmt: skip
@@ -192,5 +192,5 @@ def test_a_folder_that_cannot_be_written(book, tmp_path):
     """
     (tmp_path / "out").write_text("in the way", encoding="utf-8")
 
-    with pytest.raises(DiaryProblem, match="cannot be written .* Name another one"):
+    with pytest.raises(DiaryProblem, match=r"cannot be written .* Name another one"):
         export(tmp_path / "out", book)

@@ -194,7 +194,7 @@ def test_the_file_itself_refuses_what_the_tables_do_not_allow(path, table, colum
 
 def test_the_file_has_every_column_of_the_tables(path):
     """
-    No column that the tables describe is missing from the newest file, and those that have to be filled in are so there.
+    No column that the tables describe is missing from the newest file; what has to be filled in is so there.
     """
     at_version(path, len(MIGRATIONS))
     db = sqlite3.connect(path)
@@ -223,7 +223,7 @@ def test_nothing_refers_to_what_is_not_there(path, sql):
     """
     at_version(path, len(MIGRATIONS))
     with opened(path) as book, pytest.raises(DiaryProblem, match="FOREIGN KEY"), book.atomic():
-        book._write(sql)  # noqa: SLF001  # what no method of ours does
+        book._write(sql)  # what no method of ours does
 
 
 def test_a_song_of_the_same_title_is_refused_by_the_file_too(path):
@@ -232,4 +232,4 @@ def test_a_song_of_the_same_title_is_refused_by_the_file_too(path):
     """
     at_version(path, len(MIGRATIONS))
     with opened(path) as book, pytest.raises(DiaryProblem, match="UNIQUE"), book.atomic():
-        book._write("insert into songs (song) values ('Ferry')")  # noqa: SLF001  # what no method of ours does
+        book._write("insert into songs (song) values ('Ferry')")  # what no method of ours does

@@ -270,8 +270,10 @@ def test_a_set_replaces_the_one_before_and_every_text_is_kept(book):
         ),
         (
             lambda b: b.change_song("Ferry", tempo=90),
-            'A song has no "tempo". It has: song, aliases, status, since, new_release, tempo_bpm, minutes, starts_by, '
-            "gear, samples, track, readiness, watch.",
+            (
+                'A song has no "tempo". It has: song, aliases, status, since, new_release, tempo_bpm, minutes, '
+                "starts_by, gear, samples, track, readiness, watch."
+            ),
         ),
         (lambda b: b.add_song("  "), "The `song` of a song has to be filled in; it is text."),
         (
@@ -346,7 +348,7 @@ def test_numbers_from_frames_are_numbers(book):
     """
     NumPy's numbers, as they come out of a table, do as well as Python's.
     """
-    book.add_song("Ferry", tempo_bpm=np.float64(96), new_release=np.bool_(True))  # noqa: FBT003  # the value itself
+    book.add_song("Ferry", tempo_bpm=np.float64(96), new_release=np.bool_(True))  # the value itself
     show_id = book.add_show(pd.Timestamp("2031-03-04 20:00"), "Brackwater", number=np.int64(1), set_minutes=np.nan)
     book.write_set(np.int64(show_id), ["Ferry"], stage="played", encore_from=np.float64(1))
 
@@ -518,6 +520,9 @@ def test_attendance_twice_adds_nothing(book, fill):
 
     assert 1 == book.add_attendance(people)
     assert 0 == book.add_attendance(people)
+    with pytest.raises(TableProblem, match="is not a hash. Leave `hashed` out") as caught:
+        book.add_attendance(people.assign(person="ola@brackwater"), hashed=True)
+    assert "ola" not in str(caught.value)
     with pytest.raises(TableProblem, match="needs the column `show_id`"):
         book.add_attendance(people[["person"]])
 

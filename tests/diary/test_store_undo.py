@@ -68,7 +68,7 @@ def test_undo_leads_back_step_by_step(path, fill, seed):
             before = book.read()
             called = book.undoable()
             any_change(book, dice)
-            if book._db.execute("select count(*) from changes").fetchone()[0] > len(words) + 1:  # noqa: SLF001
+            if book._db.execute("select count(*) from changes").fetchone()[0] > len(words) + 1:
                 states.append(before)
                 words.append(called)
         for before, called in zip(reversed(states[1:]), reversed(words), strict=True):
@@ -148,7 +148,7 @@ def test_a_block_that_fails_leaves_nothing(book):
     """
     After any error the diary is as before, and the error that is seen is the first one.
     """
-    with pytest.raises(ZeroDivisionError), book.atomic():
+    with pytest.raises(ZeroDivisionError), book.atomic():  # noqa: PT012  # the block is what fails
         book.add_song("Ferry")
         _ = 1 / 0
 
@@ -175,9 +175,9 @@ def test_cleaning_up_never_hides_the_first_error(book):
     """
     When SQLite has given the transaction up by itself, the error that led there is still the one that is raised.
     """
-    with pytest.raises(ZeroDivisionError), book.atomic():
+    with pytest.raises(ZeroDivisionError), book.atomic():  # noqa: PT012  # the block is what fails
         book.add_song("Ferry")
-        book._db.execute("rollback")  # noqa: SLF001  # as SQLite does by itself when the disk is full
+        book._db.execute("rollback")  # as SQLite does by itself when the disk is full
         _ = 1 / 0
 
 
@@ -185,10 +185,10 @@ def test_the_second_half_of_a_lost_change_is_not_saved_alone(book):
     """
     When SQLite gave the change up inside a block and the error was passed over, the rest is refused.
     """
-    with pytest.raises(DiaryProblem, match="was given up after an error of the disk"), book.atomic():
+    with pytest.raises(DiaryProblem, match="given up after an error of the disk"), book.atomic():  # noqa: PT012  # as above
         book.add_song("Ferry")
         with suppress(sqlite3.Error, DiaryProblem), book.atomic():
-            book._db.execute("rollback")  # noqa: SLF001  # as SQLite does by itself when the disk is full
+            book._db.execute("rollback")  # as SQLite does by itself when the disk is full
         book.add_song("Tin Roof")
 
     assert 0 == len(book.songs())
@@ -214,7 +214,7 @@ def test_the_log_is_bounded(book):
     book.add_song("Ferry")
     for tempo in range(1, KEPT_CHANGES + 31):
         book.change_song("Ferry", tempo_bpm=tempo)
-    rows = book._db.execute("select count(*) from was").fetchone()[0]  # noqa: SLF001
+    rows = book._db.execute("select count(*) from was").fetchone()[0]
     undone = 0
     while book.undoable():
         book.undo()
