@@ -1,0 +1,179 @@
+"""Which circumstances the data can carry, decided from what was reviewed and never from what was found to matter.
+
+The rule, in this order for each circumstance:
+1. it has to differ: shows (or performances) enough with it and without it;
+2. it has to differ within songs: its part that neither the circumstances before it nor the song's own mean explain;
+3. the mistakes found have to carry one coefficient more: ten for each of the four that are asked about first (layoff,
+   room, position, date), twenty for each of the others. (P. Peduzzi and others (1996), A simulation study of the
+   number of events per variable in logistic regression analysis, J. Clin. Epidemiol. 49: 1373-1379; ten is theirs,
+   from memory; twenty is ours.)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from tourstats.models.playing.performances import NO_ROOM
+
+Array = npt.NDArray[np.float64]
+
+FEWEST_SHOWS = 8
+FEWEST_MISTAKES = 20
+SHOWS_OF_A_ROOM = 2
+SHOWS_EITHER_WAY = 5
+PLAYS_EITHER_WAY = 20
+MISTAKES_FIRST, MISTAKES_THEN = 5, 20
+TOLD_APART_FIRST, TOLD_APART_THEN = 0.05, 0.2
+"""Share of a circumstance that has to be its own."""
+ROOMS_SELDOM = "rooms seen too seldom"
+FIRST_ASKED = ("layoff", "position", "date")
+THEN_ASKED = ("new changeover", "run-through", "listened", "other room", "second show", "day off", "encore", "days")
+OF_A_SHOW = ("date", "other room", "second show", "day off")
+
+
+@dataclass(frozen=True)
+class Design:
+    """A regression: `matrix` with a row a reviewed performance, `names` of its columns, and why it has these.
+
+    `told` are names that answer a question; the others (songs' means, what has to be held still) only serve them.
+    `decided` is a row a circumstance: circumstance, used, because, have, need.
+    """
+
+    matrix: Array
+    names: tuple[str, ...]
+    told: tuple[str, ...]
+    room: str
+    decided: pd.DataFrame
+
+    @property
+    def of_shows(self) -> int:
+        """Coefficients that only differences between shows speak of."""
+        return 1 + sum(name in OF_A_SHOW or name.startswith("room") for name in self.names)
+
+
+class _Choice:
+    """Circumstances accepted so far, and the account of those that were not."""
+
+    def __init__(self, table: pd.DataFrame, mistakes: float) -> None:
+        self.table, self.mistakes = table, mistakes
+        self.columns: dict[str, Array] = {"one": np.ones(len(table))}
+        self.told: list[str] = []
+        self.rows: list[dict[str, object]] = []
+        self.song = pd.factorize(table.song)[0]
+
+    def ask(self, name: str, values: Array, *, first: bool, by_song: bool = True, by_show: bool = False) -> None:
+        """Accept a circumstance, or note why not."""
+        reason = self._why_not(values, first=first, by_song=by_song, by_show=by_show)
+        self.rows.append({"circumstance": name, "used": not reason, **(reason or _carried())})
+        if not reason:
+            self.told.append(name)
+            self.hold(name, values, by_song=by_song)
+
+    def hold(self, name: str, values: Array, *, by_song: bool = True) -> None:
+        """Keep something still, and what songs differ in it by themselves."""
+        self.columns[name] = values
+        if by_song:
+            self.columns[f"{name}, of the song"] = self._own_mean(values)
+
+    def _own_mean(self, values: Array) -> Array:
+        total = np.bincount(self.song, values)
+        return np.asarray((total / np.bincount(self.song))[self.song])
+
+    def _why_not(self, values: Array, *, first: bool, by_song: bool, by_show: bool) -> dict[str, object]:
+        least = 0.0 if len(values) == 0 else float(np.ptp(values))
+        if not least:
+            return {"because": "it never differs", "have": 0, "need": 1}
+        if np.isin(values, (0.0, 1.0)).all():
+            sides = [self._units(values == side, by_show=by_show) for side in (0, 1)]
+            need = (SHOWS_OF_A_ROOM if first else SHOWS_EITHER_WAY) if by_show else PLAYS_EITHER_WAY
+            if min(sides) < need:
+                unit = "shows" if by_show else "performances"
+                which = "with it" if sides[1] < sides[0] else "without it"
+                return {"because": f"too few {unit} {which}", "have": min(sides), "need": need}
+        others = [*self.columns.values(), *([self._own_mean(values)] if by_song else [])]
+        own = _own_share(values, np.column_stack(others))
+        if own < (TOLD_APART_FIRST if first else TOLD_APART_THEN):
+            return {"because": "it goes together with other circumstances", "have": own, "need": TOLD_APART_THEN}
+        need = (MISTAKES_FIRST if first else MISTAKES_THEN) * (len(others) + 1)
+        if self.mistakes < need:
+            return {"because": "too few mistakes found", "have": int(self.mistakes), "need": need}
+        return {}
+
+    def _units(self, rows: npt.NDArray[np.bool_], *, by_show: bool) -> int:
+        return int(self.table.loc[rows, "at"].nunique()) if by_show else int(rows.sum())
+
+
+def design(table: pd.DataFrame, instead_of_date: Array | None = None) -> Design:
+    """Choose what a table of performances can carry.
+
+    Parameters
+    ----------
+    table
+        As `performances`.
+    instead_of_date
+        0 or 1 a row: which part of the tour it belongs to, when two parts are compared; "part" then takes the
+        place of "date".
+
+    """
+    choice = _Choice(table, float(table.mistakes.sum()))
+    choice.ask("layoff", table.layoff.to_numpy(float), first=True)
+    if table["first"].any() and not table["first"].all():
+        choice.hold("first", table["first"].to_numpy(float))
+    room = _rooms(choice, table)
+    choice.ask("position", table.position.to_numpy(float), first=True)
+    if instead_of_date is None:
+        choice.ask("date", table.date.to_numpy(float), first=True, by_show=True)
+    else:
+        choice.ask("part", instead_of_date, first=True, by_show=True)
+    _first_time(choice, table)
+    for name in THEN_ASKED:
+        by_show = name in OF_A_SHOW
+        choice.ask(name, table[name].to_numpy(float), first=False, by_song=not by_show, by_show=by_show)
+    names = tuple(choice.columns)
+    matrix = np.column_stack(list(choice.columns.values()))
+    decided = pd.DataFrame(choice.rows, columns=["circumstance", "used", "because", "have", "need"])
+    return Design(matrix, names, tuple(choice.told), room, decided)
+
+
+def commonest_room(table: pd.DataFrame) -> str:
+    """The kind of room of most reviewed shows; of several, the first in the alphabet."""
+    nights = table.drop_duplicates("at").room
+    known = nights[nights != NO_ROOM]
+    tally = (known if len(known) else nights).value_counts()
+    return str(min(tally.index[tally == tally.max()])) if len(tally) else NO_ROOM
+
+
+def _rooms(choice: _Choice, table: pd.DataFrame) -> str:
+    """Each kind of room against the commonest; those seen too seldom are held still together."""
+    usual = commonest_room(table)
+    for room in sorted(set(table.room) - {usual}):
+        choice.ask(f"room: {room}", (table.room == room).to_numpy(float), first=True, by_show=True)
+    told = {name.removeprefix("room: ") for name in choice.told if name.startswith("room: ")}
+    rest = ~table.room.isin(told | {usual}).to_numpy()
+    if rest.any():
+        choice.hold(ROOMS_SELDOM, rest.astype(float), by_song=False)
+    return usual
+
+
+def _first_time(choice: _Choice, table: pd.DataFrame) -> None:
+    """A song's first time is always held still; it is told when there are enough of them."""
+    times = int(table["first"].sum())
+    enough = min(times, len(table) - times) >= PLAYS_EITHER_WAY and "first" in choice.columns
+    if enough:
+        choice.told.append("first")
+    reason = {"because": "too few performances with it", "have": times, "need": PLAYS_EITHER_WAY}
+    choice.rows.append({"circumstance": "first", "used": enough, **(_carried() if enough else reason)})
+
+
+def _carried() -> dict[str, object]:
+    return {"because": "", "have": 0, "need": 0}
+
+
+def _own_share(values: Array, others: Array) -> float:
+    """Share of the variance that the other columns do not explain."""
+    fitted = others @ np.linalg.lstsq(others, values, rcond=None)[0]
+    return float(((values - fitted) ** 2).sum() / max(((values - values.mean()) ** 2).sum(), 1e-12))

@@ -1,0 +1,250 @@
+"""What goes with mistakes: layoffs, rooms, the place in the set, the date, and more where the reviews carry it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from tourstats.models.playing import gee
+from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, design
+from tourstats.models.playing.performances import performances
+
+Array = npt.NDArray[np.float64]
+
+COLUMNS = ["effect", "log_ratio", "se", "low", "high", "df"]
+RIDGE = 1 / 9
+"""Pull of each coefficient towards 0: that of a prior with a standard deviation of 3, a factor of 20 either way."""
+SHOWS_OFF = 10
+"""The layoff that a ratio is told for."""
+PRIOR_LAYOFF = 0.2
+PRIOR_SPREAD = 0.15
+"""What a layoff does where the reviews are too few to say, per unit of log(1 + shows missed): a factor of 1.6 (0.8 to
+3.3) after ten shows off. Common practice, no source; that skill fades with the time it is not used is the finding of
+W. Arthur and others (1998), Factors that influence skill decay and retention, Human Performance 11: 57-101, whose
+figures are for other tasks and are not used here."""
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A design, its fit, and the reference distribution of its coefficients."""
+
+    design: Design
+    fit: gee.Fit
+    df: int
+
+    def at(self, name: str) -> int | None:
+        """Column of a coefficient."""
+        return self.design.names.index(name) if name in self.design.names else None
+
+
+def effects(
+    plays: pd.DataFrame,
+    shows: pd.DataFrame,
+    reviews: pd.DataFrame,
+    mistakes: pd.DataFrame,
+    rehearsals: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """How many times as many mistakes go with each circumstance, all the others held still.
+
+    Parameters
+    ----------
+    plays, shows, reviews, mistakes, rehearsals
+        As in `tourstats.tables`. Only reviewed performances count; layoffs come from all plays.
+
+    Returns
+    -------
+    DataFrame
+        A row an effect that the reviews carry; none while there are too few (`circumstances_used` says why).
+            effect     str    "layoff" (per unit of log(1 + shows missed since last played)), "room: festival" and so
+                              on (against the commonest kind), "position" (from the first to the last song),
+                              "date" (from the first to the last show), "first" (never played before), …
+            log_ratio  float  logarithm of the ratio of mistakes
+            se         float  standard error
+            low, high  float  95 % interval of log_ratio
+            df         int    degrees of freedom of the t distribution behind it
+
+    Notes
+    -----
+    Poisson generalised estimating equations, a show a group. Hard songs are also played seldom: a plain regression
+    takes their mistakes for the layoff's. Each song's own mean of a circumstance is therefore a term of its own, and
+    the effect is what differs within songs (Y. Mundlak (1978), On the pooling of time series and cross section data,
+    Econometrica 46: 69-85).
+
+    """
+    found = fitted(performances(plays, shows, reviews, mistakes, rehearsals))
+    return table_of(found) if found else pd.DataFrame({name: pd.Series(dtype=_type(name)) for name in COLUMNS})
+
+
+def circumstances_used(
+    plays: pd.DataFrame,
+    shows: pd.DataFrame,
+    reviews: pd.DataFrame,
+    mistakes: pd.DataFrame,
+    rehearsals: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """Which circumstances `effects` uses, which it leaves out, and when those come in.
+
+    Returns
+    -------
+    DataFrame
+        A row a circumstance, in the order in which they are asked.
+            circumstance  str    as `effect` in `effects`
+            used          bool
+            because       str    why it is left out: "too few shows with it" and so on
+            have, need    float  of what that sentence counts; a share where circumstances go together
+
+    """
+    table = performances(plays, shows, reviews, mistakes, rehearsals)
+    decided = design(table).decided
+    few = too_few(table)
+    if few:
+        what, have, need = few
+        decided = decided.assign(used=False, because=f"too few {what}", have=have, need=need)
+    return decided
+
+
+def ratios(table: pd.DataFrame) -> pd.DataFrame:
+    """Effects as ratios that can be said: a layoff after ten shows off.
+
+    Parameters
+    ----------
+    table
+        As `effects`.
+
+    Returns
+    -------
+    DataFrame
+        effect, ratio, low, high; `clear` says that the interval leaves out 1.
+
+    Examples
+    --------
+    >>> ratios(pd.DataFrame({"effect": ["layoff"], "log_ratio": [0.15], "low": [0.05], "high": [0.25]})).round(2)
+       effect  ratio   low  high  clear
+    0  layoff   1.43  1.13  1.82   True
+
+    """
+    unit = np.where(table.effect == "layoff", np.log1p(SHOWS_OFF), np.where(table.effect == "days", np.log(2), 1.0))
+    low, high = np.exp(table.low * unit), np.exp(table.high * unit)
+    return pd.DataFrame(
+        {
+            "effect": table.effect,
+            "ratio": np.exp(table.log_ratio * unit),
+            "low": low,
+            "high": high,
+            "clear": (low > 1) | (high < 1),
+        }
+    )
+
+
+def layoff_curve(
+    plays: pd.DataFrame,
+    shows: pd.DataFrame,
+    reviews: pd.DataFrame,
+    mistakes: pd.DataFrame,
+    rehearsals: pd.DataFrame | None = None,
+    longest: int | None = None,
+) -> pd.DataFrame:
+    """Expected mistakes against shows off, with and without a run-through in between.
+
+    Parameters
+    ----------
+    plays, shows, reviews, mistakes, rehearsals
+        As in `tourstats.tables`.
+    longest
+        Shows off at which the curve ends; the longest layoff reviewed if not said.
+
+    Returns
+    -------
+    DataFrame
+        A row a number of shows off, and with and without a run-through where the reviews tell these apart.
+            shows_off    int    shows missed
+            run_through  bool   at the kit or with the band in between
+            ratio        float  mistakes against a song that was in the last set
+            low, high    float  95 % band of the ratio
+            expected     float  mistakes of an average performance, times the ratio; missing without reviews
+            basis        str    "reviews", or "prior" where they are too few
+
+    """
+    table = performances(plays, shows, reviews, mistakes, rehearsals)
+    end = longest if longest is not None else int(table.missed.max()) if len(table) else 0
+    off = np.arange(max(end, SHOWS_OFF) + 1)
+    found = fitted(table)
+    if not found or "layoff" not in found.design.told:
+        spread = 1.96 * PRIOR_SPREAD
+        slopes = np.array([PRIOR_LAYOFF, PRIOR_LAYOFF - spread, PRIOR_LAYOFF + spread])
+        curve = _curve(off, np.log1p(off)[:, None] * slopes, run_through=False, basis="prior")
+        level = float(table.mistakes.mean()) if len(table) else float("nan")
+        return curve.assign(expected=level * curve.ratio)
+    lines = [_line(found, off, run_through=False)]
+    if "run-through" in found.design.told:
+        lines.append(_line(found, off, run_through=True))
+    curve = pd.concat(lines, ignore_index=True)
+    level = float(table.mistakes.mean()) / float(np.exp(_slope(found, "layoff") * table.layoff).mean())
+    return curve.assign(expected=level * curve.ratio)
+
+
+def fitted(table: pd.DataFrame, instead_of_date: Array | None = None) -> Fitted | None:
+    """Fit what a table of performances carries; nothing while there are too few."""
+    if too_few(table):
+        return None
+    chosen = design(table, instead_of_date)
+    if not chosen.told:
+        return None
+    matrix = chosen.matrix.copy()
+    matrix[:, 1:] -= matrix[:, 1:].mean(axis=0)
+    ridge = np.r_[0.0, np.full(matrix.shape[1] - 1, RIDGE)]
+    rooms = tuple(at for at, name in enumerate(chosen.names) if name.startswith("room"))
+    result = gee.fit(matrix, table.mistakes.to_numpy(float), table["at"].to_numpy(), ridge, careful=rooms)
+    return Fitted(chosen, result, max(result.clusters - chosen.of_shows, 2))
+
+
+def too_few(table: pd.DataFrame) -> tuple[str, int, int] | None:
+    """What there are too few of, how many there are and how many it takes; nothing when it is enough."""
+    shows, mistakes = int(table["at"].nunique()), int(table.mistakes.sum())
+    if shows < FEWEST_SHOWS:
+        return "reviewed shows", shows, FEWEST_SHOWS
+    return ("mistakes found", mistakes, FEWEST_MISTAKES) if mistakes < FEWEST_MISTAKES else None
+
+
+def table_of(found: Fitted) -> pd.DataFrame:
+    """Coefficients that answer a question, with their intervals."""
+    from scipy.special import stdtrit  # noqa: PLC0415  # late: the start-up path imports this module
+
+    where = [found.design.names.index(name) for name in found.design.told]
+    middle, se = found.fit.coefficients[where], found.fit.errors[where]
+    reach = stdtrit(found.df, 0.975) * se
+    values = [list(found.design.told), middle, se, middle - reach, middle + reach, found.df]
+    return pd.DataFrame(dict(zip(COLUMNS, values, strict=True)))
+
+
+def _line(found: Fitted, off: npt.NDArray[np.int64], *, run_through: bool) -> pd.DataFrame:
+    """Ratio and band by the delta method."""
+    from scipy.special import stdtrit  # noqa: PLC0415  # as above
+
+    names = ["layoff", *(["run-through"] if run_through else [])]
+    where = [found.design.names.index(name) for name in names]
+    steps = np.column_stack([np.log1p(off), *([np.ones(len(off))] if run_through else [])])
+    middle = steps @ found.fit.coefficients[where]
+    part = found.fit.covariance[np.ix_(where, where)]
+    reach = stdtrit(found.df, 0.975) * np.sqrt(np.einsum("ij,jk,ik->i", steps, part, steps))
+    return _curve(
+        off, np.column_stack([middle, middle - reach, middle + reach]), run_through=run_through, basis="reviews"
+    )
+
+
+def _curve(off: npt.NDArray[np.int64], logs: Array, *, run_through: bool, basis: str) -> pd.DataFrame:
+    ratio, low, high = np.exp(logs).T
+    return pd.DataFrame(
+        {"shows_off": off, "run_through": run_through, "ratio": ratio, "low": low, "high": high, "basis": basis}
+    )
+
+
+def _slope(found: Fitted, name: str) -> float:
+    return float(found.fit.coefficients[found.design.names.index(name)])
+
+
+def _type(name: str) -> str:
+    return {"effect": "str", "df": "int64"}.get(name, "float64")
