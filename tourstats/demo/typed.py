@@ -142,14 +142,17 @@ def _day(day: date) -> str:
     return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
+def _heading(show: Show, shows: Sequence[Show]) -> str:
+    """The day and the town, and which show of that day it was if there were two."""
+    twice = any(other.date == show.date and other is not show for other in shows)
+    return f"{_day(show.date)}, {show.city}" + (f", show {show.number}" if twice else "")
+
+
 def _grid(shows: Sequence[Show]) -> str:
     """A column a show, as one keeps it in a spreadsheet; the encore under a line of its own."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    twice = {show.date for show in shows if show.number > 1}
-    writer.writerow(
-        [f"{_day(show.date)}, {show.city}" + (f" ({show.number})" if show.date in twice else "") for show in shows]
-    )
+    writer.writerow([_heading(show, shows) for show in shows])
     columns = [[*show.played[: -show.encore], "Encore", *show.played[-show.encore :]] for show in shows]
     writer.writerows(zip_longest(*columns, fillvalue=""))
     return text.getvalue()
@@ -172,11 +175,9 @@ def _long(shows: Iterable[Show]) -> str:
 
 
 def _block(show: Show, titles: Sequence[str], encore: int, shows: Sequence[Show]) -> str:
-    twice = any(other.date == show.date and other is not show for other in shows)
-    heading = f"{_day(show.date)}, {show.city}" + (f" ({show.number})" if twice else "")
     main = len(titles) - encore
     lines = [f"{place}. {title}" for place, title in enumerate(titles, start=1)]
-    return "\n".join([heading, *lines[:main], "Encore", *lines[main:]])
+    return "\n".join([_heading(show, shows), *lines[:main], "Encore", *lines[main:]])
 
 
 def _blocks(shows: Sequence[Show]) -> str:
