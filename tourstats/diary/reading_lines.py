@@ -58,6 +58,9 @@ _TAILS = (
     re.compile(r"(?:\s+[-–—~]+\s*|\s*[:;,|\t#]+\s*|\s*//+\s*|\s*\.\.\.+\s*|\s*…\s*|\s{2,}|\s*[-–—]\s+)(?![\s\S]*(?:\s[-–—~]+|[:;,|\t#…]|//|\.\.\.|\s{2}|[-–—]\s)).*$"),
     re.compile(rf"\s+(?:{_REMARKS})$", re.IGNORECASE),
 )  # fmt: skip
+_PLAIN_TAILS = 8
+"""Tails, of those above, that are never part of a title: signs, times, tempos, keys, counts."""
+_BARE_NUMBER = re.compile(r"\d{1,3}\s+[^\W\d_]")
 _OTHER_SONG = re.compile(r"\b(?:part|pt|reprise|reprisal|medley|vol|volume|ii|iii|iv|[2-9]|two|three)\b", re.IGNORECASE)
 
 _SEGUES = re.compile(
@@ -203,6 +206,34 @@ def readings(line: str) -> list[Reading]:
         for reading in tails(front):
             seen.setdefault(reading.text, reading)
     return list(seen.values())
+
+
+def likely_title(line: str, *, numbered: bool = True) -> str:
+    """Title that a line would get as a new song: without numbering, times, keys, tempos and plain remarks.
+
+    A bare number before it belongs to the title unless the lines of the set are `numbered`.
+
+    Examples
+    --------
+    >>> likely_title("12. Brand New Thing (new!) 3:45"), likely_title("Half (Moon)"), likely_title("1847")
+    ('Brand New Thing', 'Half (Moon)', '1847')
+
+    """
+    found = fronts(line)
+    if not numbered:
+        found = [reading for reading in found if not _BARE_NUMBER.match(line) or reading is found[0]]
+    text = next((reading for reading in found if reading.numbered), found[-1]).text
+    for _ in range(6):
+        for place, tail in enumerate(_TAILS[:_PLAIN_TAILS]):
+            mark = tail.search(text)
+            rest = text[: mark.start()].rstrip() if mark else ""
+            plain = mark is not None and (place != 1 or is_remark(mark.group()) or _ENCORE_TAIL.search(mark.group()))
+            if rest and plain and any(letter.isalnum() for letter in rest):
+                text = rest
+                break
+        else:
+            break
+    return " ".join(text.split())
 
 
 def segues(text: str) -> list[str]:
