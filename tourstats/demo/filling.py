@@ -17,8 +17,15 @@ import platformdirs
 
 from tourstats.demo.process import SEED, tour
 from tourstats.demo.typed import KEY, files
+from tourstats.diary.history import HistoryProblem, read_history
 from tourstats.diary.store import Diary, opened
 
+HISTORIES = {
+    "sets_leg1.csv": "played",
+    "sets_leg2.csv": "played",
+    "sets_leg3.txt": "played",
+    "handouts_leg3.txt": "planned",
+}
 Row = dict[str, Any]
 
 
@@ -88,17 +95,24 @@ def _digest() -> str:
 
 def _sets(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int], seed: int) -> None:
     """The sets of three legs, what had been handed out on the third, and tonight's as it was pasted."""
-    everything = tour(seed)
-    for show in everything.played:
-        show_id = shows[str(show.date), str(show.number)]
-        diary.write_set(show_id, show.played, "played", encore_from=len(show.played) - show.encore + 1)
-    third = everything.shows[-1].leg
-    for show in everything.shows:
-        if show.leg == third:
-            show_id = shows[str(show.date), str(show.number)]
-            first = len(show.planned) - show.planned_encore + 1
-            pasted = None if show.played else made["tonight.txt"]
-            diary.write_set(show_id, show.planned, "planned", encore_from=first, pasted=pasted)
+    songs = diary.songs()
+    with tempfile.TemporaryDirectory() as folder:
+        for name, stage in HISTORIES.items():
+            (Path(folder) / name).write_text(made[name], encoding="utf-8")
+            read, plays, questions = read_history(Path(folder) / name, songs)
+            if len(questions):
+                raise HistoryProblem.of(questions)
+            ids = {row.show_id: shows[f"{row.date:%Y-%m-%d}", str(row.number)] for row in read.itertuples()}
+            for show_id, played in plays.groupby("show_id", sort=False):
+                encore_from = played.position[played.encore].min()
+                diary.write_set(ids[show_id], played.song.tolist(), stage, encore_from=encore_from)
+    tonight = tour(seed).shows[-1]
+    diary.write_set(
+        shows[str(tonight.date), str(tonight.number)],
+        tonight.planned,
+        encore_from=len(tonight.planned) - tonight.planned_encore + 1,
+        pasted=made["tonight.txt"],
+    )
 
 
 def _rows(text: str) -> Iterator[Row]:
