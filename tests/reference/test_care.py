@@ -10,7 +10,7 @@ DAY = [(94, 30), (100, 90), (85, 60)]
 
 @pytest.mark.parametrize(
     ("level", "minutes"),
-    # NIOSH, Criteria for a recommended standard, 98-126 (1998), recommended limit; also the CDC's table for 85 to 100 dBA.
+    # NIOSH 98-126 (1998), recommended limit; 85 to 100 dBA also in the CDC's table.
     [(82, 960), (85, 480), (88, 240), (91, 120), (94, 60), (97, 30), (100, 15), (103, 7.5), (106, 3.75)],
 )
 def test_niosh_table(level, minutes):

@@ -54,3 +54,12 @@ def test_published_knapsacks(name):
     assert by_greed in (None, greedy(capacity, weights, values))
     assert by_greed is None or by_greed < optimum
     assert CHOSEN.get(name, taken) == taken
+
+
+@pytest.mark.parametrize(("days", "low", "high"), [(7, 1.4, 2.8), (365, 18, 37)])
+def test_gaps_of_cepeda_and_others(days, low, high):
+    """
+    Cepeda, Vul, Rohrer, Wixted & Pashler (2008), Psychological Science 19:1095-1102: the best gap is 20 to 40 % of a
+    week, and 5 to 10 % of a year.
+    """
+    assert low <= practice.suggest_gap(days) <= high

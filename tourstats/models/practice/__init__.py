@@ -1,7 +1,21 @@
 """What to run in the minutes there are, and what to learn next: mistakes avoided by the minute, chosen exactly."""
 
 from tourstats.models.practice.choosing import chosen
-from tourstats.models.practice.inputs import TAKES, WAYS
-from tourstats.models.practice.running import assumed, in_short, left_out, plan
+from tourstats.models.practice.inputs import TAKES, WAYS, candidates
+from tourstats.models.practice.learning import STEPS, learn_next, suggest_gap
+from tourstats.models.practice.running import assumed, day_off, in_short, left_out, plan
 
-__all__ = ["TAKES", "WAYS", "assumed", "chosen", "in_short", "left_out", "plan"]
+__all__ = [
+    "STEPS",
+    "TAKES",
+    "WAYS",
+    "assumed",
+    "candidates",
+    "chosen",
+    "day_off",
+    "in_short",
+    "learn_next",
+    "left_out",
+    "plan",
+    "suggest_gap",
+]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
@@ -91,7 +91,8 @@ def checked_candidates(candidates: pd.DataFrame, prior: float = PRIOR) -> pd.Dat
     table["expected"] = _column(table, "candidates", "expected", (0.0, np.inf), blank=True)
     table["minutes"] = _column(table, "candidates", "minutes", (0.0, np.inf), blank=True, over=True)
     table["hard_minutes"] = _column(table, "candidates", "hard_minutes", (0.0, np.inf), blank=True, over=True)
-    table["assumed"] = table.expected.isna()
+    said = table["assumed"].eq(other=True) if "assumed" in table else False
+    table["assumed"] = table.expected.isna() | said
     table["expected"] = table.expected.fillna(prior)
     median = table.minutes.median() if table.minutes.notna().any() else SONG_MINUTES
     table["minutes"] = table.minutes.fillna(median)
@@ -127,6 +128,83 @@ def checked_changeovers(changeovers: pd.DataFrame | None, songs: pd.DataFrame) -
     table = _once(table, ["song", "next_song"])
     order = pd.DataFrame({"fragile": -table.worth, "a": table.a, "b": table.b})
     return table.loc[order.sort_values(["fragile", "a", "b"], kind="stable").index].reset_index(drop=True)
+
+
+def candidates(
+    songs: pd.DataFrame | Iterable[str],
+    chances: pd.DataFrame | Mapping[str, float] | None = None,
+    expected: pd.DataFrame | Mapping[str, float] | None = None,
+    layoffs: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """Put together what is known of each song, as `plan` takes it. No song is dropped.
+
+    Parameters
+    ----------
+    songs
+        Titles, or a table with them: minutes, watch and every other column is kept.
+    chances
+        Chance of being played by title: a table with song and chance (and because), or a mapping. None means that
+        every song is played; else a song that is not there has no chance, and a song that is only there is added.
+    expected
+        Mistakes a play by title: a table with song and expected or rate, or a mapping.
+    layoffs
+        A table with song and any of layoff_shows, layoff_days, rehearsed_days.
+
+    Returns
+    -------
+    DataFrame
+        A row a song: song, chance, expected, assumed, then the other columns. Where nothing was reviewed, expected is
+        the mean of the songs that were, or 0.5, times (1 + shows missed) to the power of 0.25 if layoffs are given (a
+        song never played counts as long as the longest), and assumed is True.
+
+    Examples
+    --------
+    >>> candidates(["Ferry", "Tin Roof"], {"Ferry": 0.7}, {"Tin Roof": 0.3})
+           song  chance  expected  assumed
+    0     Ferry     0.7       0.3     True
+    1  Tin Roof     0.0       0.3    False
+
+    """
+    table = songs if isinstance(songs, pd.DataFrame) else pd.DataFrame({"song": pd.Series(list(songs), dtype=object)})
+    table = _titled(table, "songs", ["song"]).drop(columns=["chance", "expected", "assumed"], errors="ignore")
+    likely, rates = chances_of(chances), by_title(expected, "expected", ("expected", "rate"))
+    more = [title for title in likely.index if title not in set(table.song)]
+    table = pd.concat([table, pd.DataFrame({"song": more})], ignore_index=True) if more else table
+    table.insert(1, "chance", 1.0 if chances is None else table.song.map(likely).astype(float).fillna(0.0))
+    known = table.song.map(rates).astype(float)
+    table.insert(2, "expected", known.fillna(known.mean() if known.notna().any() else PRIOR))
+    table.insert(3, "assumed", known.isna())
+    for frame, wanted in ((chances, ["because"]), (layoffs, ["layoff_shows", "layoff_days", "rehearsed_days"])):
+        if isinstance(frame, pd.DataFrame):
+            new = [column for column in wanted if column in frame and column not in table]
+            table = table.merge(frame[["song", *new]].drop_duplicates("song"), how="left", on="song")
+    if layoffs is not None and "layoff_shows" in table:
+        missed = pd.to_numeric(table.layoff_shows, errors="coerce").astype(float)
+        grown = (1 + missed.fillna(missed.max())).fillna(1.0) ** LAYOFF_EFFECT
+        table["expected"] = table.expected.where(~table.assumed, table.expected * grown)
+    return table
+
+
+def chances_of(chances: pd.DataFrame | Mapping[str, float] | None) -> pd.Series:
+    """Chance of being played by title."""
+    likely = by_title(chances, "chances", ("chance",))
+    for row, chance in enumerate(likely, start=1):
+        if not 0 <= chance <= 1:
+            raise TableProblem.bad_value("chances", "chance", row, chance, "a number between 0 and 1")
+    return likely
+
+
+def by_title(values: pd.DataFrame | Mapping[str, float] | None, name: str, columns: tuple[str, ...]) -> pd.Series:
+    """One number a title, from a table with any of these columns or from a mapping."""
+    if values is None:
+        return pd.Series(dtype=float)
+    if not isinstance(values, pd.DataFrame):
+        return pd.Series(dict(values), dtype=float)
+    column = next((column for column in columns if column in values), columns[0])
+    if "song" not in values or column not in values:
+        raise TableProblem.missing_columns(name, ["song", column], values.columns)
+    once = values.drop_duplicates("song")
+    return pd.Series(once[column].to_numpy(dtype=float), index=once["song"].to_numpy(dtype=object))
 
 
 def lot(title: str) -> int:
