@@ -24,14 +24,18 @@ class _Known:
     songs: dict[str, Song]
     dice: Dice
 
-    def words(self, text: str, song: Song, after: Song | None = None, **more: object) -> str:
+    def text(self, texts: Sequence[str], song: Song) -> str:
+        """One of the sentences; none about things that lie ready where nothing does."""
+        return self.dice.pick([text for text in texts if song.gear or "{gear}" not in text])
+
+    def words(self, text: str, song: Song, after: Song | None = None) -> str:
         """Fill a sentence with what belongs to the song."""
         section = song.watch_section if song.watch else self.dice.pick(song.dance.sections[1:])
-        gear = (song.gear.split(";")[0] if song.gear else song.dance.gear[0]).strip()
+        gear = song.gear.split(";")[0]
         starter = after.starts_by if after else song.starts_by
         next_tempo = after.tempo if after else song.tempo
         return text.format(
-            section=section, gear=gear, tempo=song.tempo, next_tempo=next_tempo, starter=starter.capitalize(), **more
+            section=section, gear=gear, tempo=song.tempo, next_tempo=next_tempo, starter=starter.capitalize()
         )
 
 
@@ -52,7 +56,7 @@ def _song_note(known: _Known) -> dict[str, object]:
     show = known.dice.pick(known.shows)
     song = known.songs[known.dice.pick(show.played)]
     personal = known.dice.chance(0.12)
-    text = known.dice.pick(band.PERSONAL_NOTES if personal else band.SONG_NOTES)
+    text = known.text(band.PERSONAL_NOTES if personal else band.SONG_NOTES, song)
     return {
         "date": show.date, "about": "song", "song": song.title, "text": known.words(text, song), "personal": personal
     }  # fmt: skip
@@ -63,7 +67,9 @@ def _changeover_note(known: _Known) -> dict[str, object]:
     at = known.dice.whole(1, len(show.played) - 1)
     before, after = known.songs[show.played[at - 1]], known.songs[show.played[at]]
     jump = abs(math.log(after.tempo / before.tempo)) > 0.15  # noqa: PLR2004  # a jump that one hears
-    text = band.CHANGEOVER_NOTES[0] if jump and known.dice.chance(0.5) else known.dice.pick(band.CHANGEOVER_NOTES[1:])
+    text = (
+        band.CHANGEOVER_NOTES[0] if jump and known.dice.chance(0.5) else known.text(band.CHANGEOVER_NOTES[1:], before)
+    )
     return {
         "date": show.date, "about": "changeover", "song": before.title, "next_song": after.title,
         "text": known.words(text, before, after),
@@ -95,10 +101,10 @@ def _show_notes(known: _Known) -> Rows:
 def _room_song_note(known: _Known) -> dict[str, object]:
     show = known.dice.pick(known.shows)
     song = known.songs[known.dice.pick(show.played)]
-    text = known.dice.pick(band.ROOM_SONG_NOTES)
+    text = known.text(band.ROOM_SONG_NOTES, song)
     return {
         "date": show.date, "about": "song", "song": song.title, "room": show.room,
-        "text": known.words(text, song, room=show.room.capitalize()),
+        "text": known.words(text, song),
     }  # fmt: skip
 
 

@@ -36,6 +36,15 @@ class Dance:
     """Where in a set the leader likes it, 0 early to 1 late."""
 
 
+NOUN = {
+    "brushes": "brushes", "soft mallets": "mallets", "bell tree": "bell", "woodblock": "woodblock",
+    "small cowbell": "cowbell", "concert bass drum": "bass drum", "chimes": "chime", "tambourine on the hat": "tambourine",
+    "rods": "rods", "field snare": "street beat", "frame drum": "frame drum", "ankle bells": "ankle", "small splash": "splash",
+    "washboard": "washboard", "spare sticks on the hat stand": "spare", "castanets on the stand": "castanets",
+    "triangle": "triangle",
+}  # fmt: skip
+"""How a remark speaks of a thing that lies ready."""
+
 _STRAINS = ("intro", "first strain", "second strain", "trio", "last strain", "coda")
 _SONG = ("intro", "verse", "chorus", "second verse", "second chorus", "bridge", "last chorus", "coda")
 _AIR = ("intro", "first part", "second part", "cello solo", "return", "coda")
@@ -375,7 +384,7 @@ SHOW_NOTES = (
     "Power cut in song {position}; finished it without microphones and nobody left.",
 )
 ROOM_SONG_NOTES = (
-    "{room}: start the {section} a shade under tempo, it runs away otherwise.",
-    "{room}: leave out the {gear}.",
-    "{room}: no roll into the {section}, the room makes one.",
+    "Here, start the {section} a shade under tempo; it runs away otherwise.",
+    "Leave out the {gear} here, nobody hears it.",
+    "No roll into the {section} here, it blurs.",
 )

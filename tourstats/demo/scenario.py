@@ -86,16 +86,17 @@ def _song(title: str, marks: str, aliases: str, order: int, truth: Truth, dice: 
     hard = dice.normal()
     shared = truth.return_by_difficulty
     section = dice.pick(dance.sections[1:])
+    watch = dice.pick(band.WATCH[marks[0]]).format(section=section) if dice.chance(0.55) else ""
     return Song(
         title=title,
         aliases=aliases,
         dance=dance,
         watch_section=section,
-        watch=dice.pick(band.WATCH[marks[0]]).format(section=section) if dice.chance(0.55) else "",
+        watch=watch,
         tempo=dice.whole(dance.slowest, dance.fastest),
         minutes=_minutes(dance, dice),
         starts_by=dice.pick(band.STARTS, (6, 4, 4, 3, 2, 2, 1, 2)),
-        gear="; ".join(dice.draw({gear: -0.4 * at for at, gear in enumerate(dance.gear)}, dice.pick((0, 1, 1, 2)))),
+        gear=_gear(dance, watch, dice),
         samples="; ".join(dice.draw(dict.fromkeys(band.SAMPLES, 0.0), dice.pick((0, 1, 2, 3), (78, 14, 6, 2)))),
         track=dice.pick(("", *band.TRACKS), (76, 12, 8, 4)),
         since=_since(mark, order, dice),
@@ -110,6 +111,13 @@ def _song(title: str, marks: str, aliases: str, order: int, truth: Truth, dice: 
         staying=truth.staying_sd * dice.normal(),
         place=min(max(dice.normal(dance.place, 0.18), 0.06), 0.94),
     )
+
+
+def _gear(dance: band.Dance, watch: str, dice: Dice) -> str:
+    """Nothing but the kit, or one or two things more; and what the spot to watch needs."""
+    drawn = dice.draw({item: -0.4 * at for at, item in enumerate(dance.gear)}, dice.pick((0, 0, 0, 1, 1, 2)))
+    needed = [item for item in dance.gear if band.NOUN[item] in watch]
+    return "; ".join(item for item in dance.gear if item in drawn or item in needed)
 
 
 def _minutes(dance: band.Dance, dice: Dice) -> float:
