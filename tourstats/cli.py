@@ -272,3 +272,7 @@ def _workbook(asked: argparse.Namespace) -> None:
     from tourstats.pages import workbook
 
     workbook.run(asked.diary, browser=not asked.no_browser)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

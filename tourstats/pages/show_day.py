@@ -86,9 +86,9 @@ def in_short(brief: Brief) -> str:
     new = int(brief.changeovers.reasons.str.startswith("never").sum())
     if new:
         said.append(f"{new} changeover{_s(new)} {_were(new)} never played before.")
-    runs = brief.plan[brief.plan.what != "rest"]
+    runs = _runs(brief).query("what != 'rest'")
     if len(runs):
-        said.append(f"The plan has {len(runs)} item{_s(len(runs))}, starting with {runs.song.iloc[0]}.")
+        said.append(f"The plan has {len(runs)} run{_s(len(runs))}, starting with {runs.song.iloc[0]}.")
     return " ".join(said)
 
 
@@ -107,10 +107,10 @@ def length(brief: Brief) -> str:
     return f"{said}; {row.asked:.0f} were asked for, which leaves {-row.over:.0f} for talking and changeovers."
 
 
-def as_text(brief: Brief, width: int = 100) -> str:
+def as_text(brief: Brief, width: int = 100, level_dba: float = STAGE_DBA) -> str:
     """The whole show day as plain text for a terminal."""
     parts = []
-    for section in sections(brief):
+    for section in sections(brief, level_dba):
         parts += [section.heading, "-" * min(len(section.heading), width), *textwrap.wrap(section.words, width)]
         if len(section.table):
             parts += ["", tables_shown.as_text(section.table, labels=section.labels, width=width)]
@@ -167,7 +167,7 @@ def _changeovers(brief: Brief) -> Section:
         "Changeovers",
         words,
         brief.changeovers[["position", "song", "next_song", "reasons"]],
-        {"position": "after no.", "song": "from", "next_song": "into", "reasons": "what"},
+        {"position": "after", "song": "from", "next_song": "into", "reasons": "what"},
     )
 
 
@@ -192,7 +192,8 @@ def _ready(brief: Brief) -> Section:
 
 
 def _plan(brief: Brief, level_dba: float) -> list[Section]:
-    table = brief.plan.assign(starts=[_clock(at) for at in brief.plan.starts])
+    # A changeover that comes free between two songs run in a row is in the column "into" already.
+    table = _runs(brief).assign(starts=lambda t: [_clock(at) for at in t.starts])
     played = float(brief.plan.minutes[brief.plan.what.isin(["whole run", "hard section", "changeover"])].sum())
     words = "" if len(table) else "There is no time for a run: read the list of songs that need care once more."
     left = Section(
@@ -222,25 +223,33 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
     ]
 
 
+def _runs(brief: Brief) -> pd.DataFrame:
+    return brief.plan[(brief.plan.what != "changeover") | (brief.plan.minutes > 0)]
+
+
 def _clock(minutes: float) -> str:
     return f"{int(minutes) // 60}:{int(minutes) % 60:02}"
 
 
 def _heard(brief: Brief) -> Section:
-    if not len(brief.heard):
+    """One line: how new the set is to those who were at the last shows, and to the whole house."""
+    known = brief.heard[brief.heard.fresh_share.notna()]
+    if not len(known):
         return Section("For people who travel", "There is no earlier show on this leg that they could have been at.")
-    said = [
-        f"For somebody who {row.group}, {row.fresh_share:.0%} of the set is new." for row in brief.heard.itertuples()
-    ]
-    return Section("For people who travel", " ".join(said))
+    shares = [f"{row.fresh_share:.0%} to {_whom(row.group)}" for row in known.itertuples()]
+    return Section("For people who travel", f"New tonight: {_and(shares)}.")
 
 
 def _whom(group: str) -> str:
-    return f"For somebody who was {group}" if group.startswith("at ") else f"For the {group}"
+    return f"somebody who was {group}" if group.startswith("at ") else f"the {group}".replace("the repeat", "repeat")
+
+
+def _and(parts: list[str]) -> str:
+    return " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else "".join(parts)
 
 
 def _songs(count: int) -> str:
-    return f"{count} song{_s(count)}"
+    return f"{int(count)} song{_s(count)}"
 
 
 def _s(count: int) -> str:

@@ -173,7 +173,7 @@ def as_html(brief: tonight.Brief, level_dba: float = show_day.STAGE_DBA) -> str:
         parts.append(f"<h3>{html.escape(section.heading)}</h3>")
         parts.append(f"<p>{html.escape(section.words)}</p>" if section.words else "")
         if len(section.table):
-            parts.append(tables_shown.shown(section.table, labels=section.labels).data)
+            parts.append(tables_shown.shown(section.table, labels=section.labels).html)
     return "".join(parts)
 
 
