@@ -43,7 +43,7 @@ RAMP = ["#e4edf2", "#9fc3cf", "#4f97a6", "#1f6376", "#14285f"]
 """For amounts, light to dark."""
 
 WIDTH = 600
-"""Width of a chart in pictures and, at most, on screen; on a narrower screen a chart of one panel shrinks with it."""
+"""Width of a chart within its axes; a page may shrink the picture, whose type then shrinks with it."""
 ROW = 16
 """Height of a row that has a label, so that neighbouring labels never touch."""
 FONT = "system-ui, 'Segoe UI', 'Helvetica Neue', Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
@@ -111,8 +111,6 @@ def finished(
     title: str,
     description: str,
     subtitle: str = "",
-    *,
-    fluid: bool = True,
 ) -> Any:  # noqa: ANN401  # the same chart
     """Give a chart its title, its words for a screen reader, and the look that all charts share.
 
@@ -126,10 +124,6 @@ def finished(
         What the chart shows and what it says, for somebody who cannot see it.
     subtitle
         How to read it, or what it rests on.
-    fluid
-        Whether the live chart takes the width of the page, from a telephone to a desk; a chart of several panels, or
-        one with marks at fixed places, keeps its own.
-
     Returns
     -------
     alt.Chart
@@ -158,7 +152,6 @@ def finished(
     return chart.properties(
         title=alt.TitleParams(**heading),
         description=" ".join(description.split()),
-        usermeta={"fluid": fluid and isinstance(chart, alt.Chart | alt.LayerChart)},
     ).configure(**THEME)
 
 
@@ -248,9 +241,8 @@ def _picture(spec: dict[str, Any]) -> tuple[dict[str, str], dict[str, Any]]:
 
 
 def _live(spec: dict[str, Any]) -> dict[str, Any]:
-    """Label the spec as version 5, which it is in all we use, and let a chart of one panel take the page's width."""
-    live = {**spec, "$schema": re.sub(r"/v6[^/]*\.json$", "/v5.json", spec.get("$schema", ""))}
-    panels = {"row", "column", "facet"} & set(spec.get("encoding", {}))
-    if spec.get("usermeta", {}).get("fluid") and not panels:
-        live |= {"width": "container", "autosize": {"type": "fit-x", "contains": "padding"}}
-    return live
+    """Label the spec as version 5, which it is in all we use.
+
+    Its width stays as it is: with the width of its container, JupyterLab 4.6 measures and draws for ever.
+    """
+    return {**spec, "$schema": re.sub(r"/v6[^/]*\.json$", "/v5.json", spec.get("$schema", ""))}
