@@ -17,15 +17,11 @@ import platformdirs
 
 from tourstats.demo.process import SEED, tour
 from tourstats.demo.typed import KEY, files
-from tourstats.diary.history import HistoryProblem, read_history
+from tourstats.diary.history import read_history, write_history
 from tourstats.diary.store import Diary, opened
 
-HISTORIES = {
-    "sets_leg1.csv": "played",
-    "sets_leg2.csv": "played",
-    "sets_leg3.txt": "played",
-    "handouts_leg3.txt": "planned",
-}
+PLAYED = ("sets_leg1.csv", "sets_leg2.csv", "sets_leg3.txt")
+HANDED_OUT = "handouts_leg3.txt"
 Row = dict[str, Any]
 
 
@@ -97,15 +93,14 @@ def _sets(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int],
     """The sets of three legs, what had been handed out on the third, and tonight's as it was pasted."""
     songs = diary.songs()
     with tempfile.TemporaryDirectory() as folder:
-        for name, stage in HISTORIES.items():
-            (Path(folder) / name).write_text(made[name], encoding="utf-8")
-            read, plays, questions = read_history(Path(folder) / name, songs)
-            if len(questions):
-                raise HistoryProblem.of(questions)
-            ids = {row.show_id: shows[f"{row.date:%Y-%m-%d}", str(row.number)] for row in read.itertuples()}
-            for show_id, played in plays.groupby("show_id", sort=False):
-                encore_from = played.position[played.encore].min()
-                diary.write_set(ids[show_id], played.song.tolist(), stage, encore_from=encore_from)
+        for name in (*PLAYED, HANDED_OUT):
+            file = Path(folder) / name
+            file.write_text(made[name], encoding="utf-8")
+            found, sets, questions = read_history(file, songs)
+            if name == HANDED_OUT:
+                _hand_out(diary, found, sets, shows)
+            else:
+                write_history(diary, found, sets, questions)
     tonight = tour(seed).shows[-1]
     diary.write_set(
         shows[str(tonight.date), str(tonight.number)],
@@ -113,6 +108,14 @@ def _sets(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int],
         encore_from=len(tonight.planned) - tonight.planned_encore + 1,
         pasted=made["tonight.txt"],
     )
+
+
+def _hand_out(diary: Diary, found: pd.DataFrame, sets: pd.DataFrame, shows: dict[tuple[str, str], int]) -> None:
+    """Write sets as planned; a history is always of what was played."""
+    ids = {show.show_id: shows[f"{show.date:%Y-%m-%d}", str(show.number)] for show in found.itertuples()}
+    for show_id, planned in sets.groupby("show_id", sort=False):
+        encore_from = int(planned.position[planned.encore].min())
+        diary.write_set(ids[show_id], planned.song.tolist(), encore_from=encore_from)
 
 
 def _rows(text: str) -> Iterator[Row]:
