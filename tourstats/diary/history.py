@@ -482,9 +482,14 @@ class HistoryProblem(Problem):
 
 
 def write_history(
-    diary: Diary, shows: pd.DataFrame, plays: pd.DataFrame, problems: pd.DataFrame | None = None
+    diary: Diary,
+    shows: pd.DataFrame,
+    plays: pd.DataFrame,
+    problems: pd.DataFrame | None = None,
+    *,
+    stage: str = "played",
 ) -> dict[str, int]:
-    """Write shows and their played sets into the diary, all or nothing. What is there already is left as it is.
+    """Write shows and their sets into the diary, all or nothing. What is there already is left as it is.
 
     Parameters
     ----------
@@ -492,6 +497,8 @@ def write_history(
         An open diary.
     shows, plays, problems
         As `read_history` gives them.
+    stage
+        "played", or "planned" for sets that were handed out.
 
     Returns
     -------
@@ -514,10 +521,10 @@ def write_history(
         there = {}
         for show in diary.shows().itertuples():
             there[show.date.date(), fold(_or_empty(show.city)), int(show.number)] = int(show.show_id)
-        written, sets = _sets(diary.plays(), {}), _sets(plays, spelt)
+        written, sets = _sets(diary.plays(stage), {}), _sets(plays, spelt)
         conflicts = []
         for show in shows.itertuples():
-            conflicts += _write_show(diary, show, sets.get(show.show_id, []), there, written, done)
+            conflicts += _write_show(diary, show, sets.get(show.show_id, []), there, written, done, stage)
         if conflicts:
             raise HistoryProblem.of(pd.DataFrame(conflicts, columns=list(PROBLEM_COLUMNS)))
     return dict(done)
@@ -553,7 +560,7 @@ def _sets(plays: pd.DataFrame, spelt: Mapping[str, str]) -> dict[object, list[tu
 
 def _write_show(
     diary: Diary, show: Any, songs: list[tuple[str, bool]], there: dict[tuple[date, str, int], int],  # noqa: ANN401  # a row
-    written: dict[object, list[tuple[str, bool]]], done: Counter[str],
+    written: dict[object, list[tuple[str, bool]]], done: Counter[str], stage: str,
 ) -> list[dict[str, object]]:  # fmt: skip
     """Write one show; return the question if the diary has another set for it."""
     day, city = show.date.date(), _or_empty(show.city)
@@ -575,7 +582,7 @@ def _write_show(
              "todo": "Correct one of the two, or take this show out of the file.", "candidates": [], "blocking": True}
         ]  # fmt: skip
     encore_from = next((at for at, (_, encore) in enumerate(songs, start=1) if encore), None)
-    diary.write_set(show_id, [song for song, _ in songs], stage="played", encore_from=encore_from)
+    diary.write_set(show_id, [song for song, _ in songs], stage=stage, encore_from=encore_from)
     done["sets"] += 1
     return []
 

@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import replace
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from tourstats.diary import reading_lines as lines_
+from tourstats.diary.history import NEW, SKIP, read_history, write_history
 from tourstats.diary.reading_songs import WEAK, Row, songs_in
+from tourstats.diary.reading_tables import read_table, table_of, write_table
 from tourstats.diary.titles import SURE, UNKNOWN, index
+from tourstats.problems import Problem, listed
 
-COLUMNS = ("position", "as_typed", "song", "sure", "score", "candidates", "encore", "verdict", "line")
+if TYPE_CHECKING:
+    from tourstats.diary.store import Diary
+
+COLUMNS = ("position", "as_typed", "song", "sure", "score", "candidates", "encore", "verdict", "line", "as_new")
 _SET = 60
 """Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
+
+
 def read_set(text: str, songs: pd.DataFrame | Iterable[str]) -> pd.DataFrame:
     """Read a pasted set and match each line to the repertoire. Nothing is written.
 
@@ -37,6 +47,7 @@ def read_set(text: str, songs: pd.DataFrame | Iterable[str]) -> pd.DataFrame:
             encore       bool   whether it comes after the main set
             verdict      str    `sure`, `doubtful` or `unknown`
             line         int    line in the text, from 1
+            as_new       str    title it would get as a new song
         `attrs["ignored"]` lists (line, text, why) for every other line that is not blank, and for blank lines too.
 
     Examples
@@ -68,9 +79,7 @@ def read_set(text: str, songs: pd.DataFrame | Iterable[str]) -> pd.DataFrame:
     return _frame(_doubting_twins(rows), ignored)
 
 
-def _without_headings(
-    rows: list[Row], typed: list[tuple[int, str]], ignored: list[tuple[int, str, str]]
-) -> list[Row]:
+def _without_headings(rows: list[Row], typed: list[tuple[int, str]], ignored: list[tuple[int, str, str]]) -> list[Row]:
     """Take out lines above the set that belong to its heading: the band, the place, the tour."""
     first = next((row.line for row in rows if row.match.verdict == SURE or row.numbered), None)
     numbered = sum(row.numbered for row in rows)
@@ -105,6 +114,7 @@ def _doubting_twins(rows: list[Row]) -> list[Row]:
 
 
 def _frame(rows: list[Row], ignored: list[tuple[int, str, str]]) -> pd.DataFrame:
+    numbered = sum(row.numbered for row in rows) > len(rows) / 2
     frame = pd.DataFrame(
         {
             "position": pd.Series(range(1, len(rows) + 1), dtype="int64"),
@@ -116,7 +126,140 @@ def _frame(rows: list[Row], ignored: list[tuple[int, str, str]]) -> pd.DataFrame
             "encore": pd.Series([row.encore for row in rows], dtype=bool),
             "verdict": pd.Series([row.match.verdict for row in rows], dtype="str"),
             "line": pd.Series([row.line for row in rows], dtype="int64"),
+            "as_new": pd.Series([lines_.likely_title(row.as_typed, numbered=numbered) for row in rows], dtype="str"),
         }
     )
     frame.attrs["ignored"] = ignored
     return frame
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A set that is ready to be written.
+
+    Attributes
+    ----------
+    titles
+        Songs in order, for `Diary.write_set`.
+    encore_from
+        Position of the first song of the encore, from 1; None if there is none.
+    new
+        Titles that have to be added to the repertoire first.
+
+    """
+
+    titles: list[str]
+    encore_from: int | None
+    new: list[str]
+
+
+class OpenLinesProblem(Problem):
+    """Lines of a set are not settled yet."""
+
+    @classmethod
+    def of(cls, lines: pd.DataFrame) -> OpenLinesProblem:
+        """List every open line with the nearest titles."""
+        items = [
+            f'- line {row.line}, "{row.as_typed}": '
+            + (f"perhaps {listed(row.candidates)}" if len(row.candidates) else "not in the repertoire")
+            for row in lines.itertuples()
+        ]
+        many = f"{len(items)} lines are" if len(items) > 1 else "1 line is"
+        return cls(
+            "\n".join(
+                [f"{many} not settled. Give each a title of the repertoire, say that it is new, or skip it.", *items]
+            )
+        )
+
+
+def settled(lines: pd.DataFrame, answers: Mapping[int, str] | None = None) -> Settled:
+    """Put the answers to the open lines of a set in their places.
+
+    Parameters
+    ----------
+    lines
+        As `read_set` gives them.
+    answers
+        For positions: a title, `"new"` for a new song called as it was typed, `"new: Title"` for one called
+        otherwise, or `"skip"` to leave the line out. An answer overrides a sure match.
+
+    Raises
+    ------
+    OpenLinesProblem
+        Lists the lines that are still open.
+
+    Examples
+    --------
+    >>> lines = read_set("Fery Cross\\n2. Brand New Thing", ["Ferry", "Copper Wire"])
+    >>> settled(lines, {1: "Ferry", 2: "new"})
+    Settled(titles=['Ferry', 'Brand New Thing'], encore_from=None, new=['Brand New Thing'])
+
+    """
+    given = {int(position): str(answer).strip() for position, answer in (answers or {}).items() if _is_answer(answer)}
+    still = lines[~lines["sure"].astype(bool) & ~lines["position"].isin(list(given))]
+    if len(still):
+        raise OpenLinesProblem.of(still)
+    titles: list[str] = []
+    new: list[str] = []
+    encore_from = None
+    for row in lines.itertuples():
+        answer = given.get(int(row.position))
+        if answer is not None and answer.casefold() == SKIP:
+            continue
+        title, is_new = (str(row.song), False) if answer is None else _answered(answer, str(row.as_new))
+        titles.append(title)
+        if is_new and title not in new:
+            new.append(title)
+        if row.encore and encore_from is None:
+            encore_from = len(titles)
+    return Settled(titles, encore_from, new)
+
+
+def _is_answer(answer: object) -> bool:
+    return isinstance(answer, str) and bool(answer.strip())
+
+
+def _answered(answer: str, as_new: str) -> tuple[str, bool]:
+    """Title of an answer, and whether it is new."""
+    if answer.casefold() == NEW:
+        return as_new, True
+    word, colon, title = answer.partition(":")
+    if colon and word.strip().casefold() == NEW and title.strip():
+        return title.strip(), True
+    return answer, False
+
+
+def intake(
+    diary: Diary, path: str | os.PathLike[str], answers: Mapping[str, object] | None = None, *, stage: str = "played"
+) -> dict[str, int]:
+    """Take a file into the diary, whatever it holds: a history of sets, or a table of songs, venues and so on.
+
+    Parameters
+    ----------
+    diary
+        An open diary.
+    path
+        The file. What it holds is told by its columns; a folder that was exported is read by `import_tables`.
+    answers
+        Decisions on the questions of an earlier attempt, by their key.
+    stage
+        Whether the sets of a history were "played" or "planned".
+
+    Returns
+    -------
+    dict
+        How much was added, by kind.
+
+    Raises
+    ------
+    HistoryProblem
+        Lists every question that has to be settled first; nothing was written.
+
+    """
+    songs = diary.songs()
+    table = table_of(path)
+    if table is not None:
+        frame, problems = read_table(path, table, diary.shows(), songs, answers=answers)
+        return write_table(diary, frame, table, problems)
+    shows, plays, problems = read_history(path, songs if len(songs) else None, answers=answers)
+    return write_history(diary, shows, plays, problems, stage=stage)

@@ -81,13 +81,21 @@ class Day:
         year = self.year or year
         if year is None or self.asks_for_order(order):
             return None
-        swapped = self.either and (order == MONTH_FIRST if self._fits(DAY_FIRST) and self._fits(MONTH_FIRST) else not self._fits(DAY_FIRST))
+        swapped = self.either and (
+            order == MONTH_FIRST if self._fits(DAY_FIRST) and self._fits(MONTH_FIRST) else not self._fits(DAY_FIRST)
+        )
         day, month = (self.second, self.first) if swapped else (self.first, self.second)
         return _date(year, month, day)
 
     def asks_for_order(self, order: str | None) -> bool:
         """Whether it cannot be told without knowing which number is the day."""
-        return self.either and order is None and self.first != self.second and self._fits(DAY_FIRST) and self._fits(MONTH_FIRST)
+        return (
+            self.either
+            and order is None
+            and self.first != self.second
+            and self._fits(DAY_FIRST)
+            and self._fits(MONTH_FIRST)
+        )
 
     def order(self) -> str | None:
         """Order of day and month that it gives away, if any."""
@@ -184,4 +192,9 @@ def years_in(texts: Iterable[object]) -> set[int]:
     {2031}
 
     """
-    return {int(year) for text in texts if isinstance(text, str) for year in re.findall(r"(?<!\d)(20\d\d|19\d\d)(?!\d)", text)}
+    return {
+        int(year)
+        for text in texts
+        if isinstance(text, str)
+        for year in re.findall(r"(?<!\d)(20\d\d|19\d\d)(?!\d)", text)
+    }

@@ -151,6 +151,10 @@ def _separator(lines: list[str]) -> str | None:
         size, times = max(counts.items(), key=lambda item: (item[0] > 1, item[1], item[0]))
         share = sum(many for count, many in counts.items() if count > 1) / counts.total()
         same = times / counts.total()
-        if size > 1 and (same >= _ENOUGH or (share >= _ENOUGH and size > 2)) and (best is None or (same, size) > best[:2]):  # noqa: PLR2004
+        if (
+            size > 1
+            and (same >= _ENOUGH or (share >= _ENOUGH and size > 2))
+            and (best is None or (same, size) > best[:2])
+        ):  # noqa: PLR2004
             best = (same, size, separator)
     return None if best is None else best[2]

@@ -1,0 +1,416 @@
+"""Tables of one kind in a file: the repertoire, venues, rehearsals, reviews, mistakes, notes, shows."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from tourstats import tables
+from tourstats.diary.history import NEW, PROBLEM_COLUMNS, SKIP, HistoryProblem, open_questions
+from tourstats.diary.reading_dates import DAY_FIRST, MONTH_FIRST, ORDERS, Day, day_in, order_of
+from tourstats.diary.reading_files import Cell, Sheet, sheets
+from tourstats.diary.reading_shapes import letter, text_of
+from tourstats.diary.reading_songs import one_title
+from tourstats.diary.titles import SURE, Titles, fold, index
+from tourstats.problems import Problem, TableProblem, listed
+
+if TYPE_CHECKING:
+    from tourstats.diary.store import Diary
+
+KINDS = ("songs", "venues", "shows", "rehearsals", "reviews", "mistakes", "notes")
+"""Tables that may be taken from a file of their own."""
+_SYNONYMS = {
+    "song": "song title titel titre songtitle",
+    "aliases": "aliases alias othernames alsocalled short abbreviation nickname",
+    "status": "status state", "since": "since added from joined insince", "new_release": "newrelease new unreleased released",
+    "tempo_bpm": "tempobpm tempo bpm speed", "minutes": "minutes min mins length duration time dauer lange",
+    "starts_by": "startsby starts whostarts countin start", "gear": "gear equipment instruments instrument", "samples": "samples sample",
+    "track": "track click backing backingtrack playback", "readiness": "readiness ready learned", "watch": "watch watchout spots notes remarks",
+    "venue": "venue place hall house name", "city": "city town ort stadt ville", "room": "room roomkind kindofroom roomtype type",
+    "date": "date day datum when", "number": "number shownumber showofday", "leg": "leg tour run", "set_minutes": "setminutes setlength",
+    "recording": "recording file audio", "way": "way how kindofrehearsal", "runs": "runs times count repetitions",
+    "show_id": "showid show", "listening": "listening", "kind": "kind type category", "section": "section part where", "bar": "bar measure takt",
+    "severity": "severity sev level", "cause": "cause why", "said_by": "saidby by who from", "remark": "remark remarks comment description text",
+    "about": "about on", "next_song": "nextsong next into", "text": "text note remark comment", "personal": "personal private",
+}  # fmt: skip
+_LISTS = ("aliases", "gear", "samples")
+_NUMBERS = ("tempo_bpm", "number", "runs", "bar", "severity", "listening", "set_minutes")
+_YES_OR_NO = ("new_release", "personal")
+_TITLES = ("song", "next_song")
+_CHOICES: dict[str, tuple[str, ...]] = {
+    "status": tables.STATUSES, "room": tables.ROOMS, "way": tables.WAYS, "readiness": tables.READINESS, "cause": tables.CAUSES,
+    "about": tables.ABOUT,
+}  # fmt: skip
+_HEADER_ROWS = 10
+_BY_SHOW = ("reviews", "mistakes", "notes")
+_TYPICAL = {
+    "songs": {"tempo_bpm", "aliases", "status", "minutes", "starts_by", "gear", "samples", "track", "readiness", "watch", "since"},
+    "venues": {"venue"}, "shows": {"date"}, "rehearsals": {"way"}, "reviews": {"listening"}, "mistakes": {"severity"}, "notes": {"text"},
+}  # fmt: skip
+
+
+def table_of(path: str | os.PathLike[str]) -> str | None:
+    """Name the table that a file holds, by its columns and then its name; None for a history of sets.
+
+    A table of songs has no dates and positions; rehearsals say a way, mistakes a severity, notes a text.
+    """
+    read = sheets(path)
+    names = next((set(head[1]) for sheet in read for table in KINDS if (head := _head(sheet, table))), set())
+    stem = fold(Path(path).stem)
+    named = next((table for table in KINDS if table in stem or table.rstrip("s") in stem.split()), None)
+    every = {name for sheet in read for table in KINDS if (head := _head(sheet, table)) for name in head[1]}
+    if not every or not read[0].table:
+        return None
+    if "song" in names | every and "date" in every:
+        if "severity" in every and named in (None, "mistakes"):
+            return "mistakes"
+        if "way" in every:
+            return "rehearsals"
+        return named if named in _BY_SHOW else None
+    if "text" in every and named == "notes":
+        return "notes"
+    if "song" in every:
+        return "songs" if every & _TYPICAL["songs"] or named == "songs" else named
+    if "venue" in every and "date" not in every:
+        return "venues"
+    return named
+
+
+def read_table(
+    path: str | os.PathLike[str],
+    table: str,
+    shows: pd.DataFrame | None = None,
+    songs: pd.DataFrame | Iterable[str] | None = None,
+    *,
+    answers: Mapping[str, object] | None = None,
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Read a table from a CSV file or a spreadsheet, whatever its columns are called. Nothing is written.
+
+    Parameters
+    ----------
+    path
+        The file.
+    table
+        Name of the table, one of `KINDS`.
+    shows
+        Shows by which a date, and perhaps a town and a number, become a `show_id`.
+    songs
+        The repertoire, to which titles are matched.
+    answers
+        Decisions by key, as in `read_history`.
+
+    Returns
+    -------
+    frame
+        The table as in `tables`, its rows in order; unchecked while a question is open that blocks it.
+    problems
+        One row per question, as in `read_history`.
+
+    Raises
+    ------
+    FileProblem
+        If the file cannot be opened.
+
+    """
+    if table not in KINDS:
+        raise TableProblem(f"There is no table {table!r} to read; it is one of {', '.join(KINDS)}.")
+    reader = _Reader(table, shows, songs, dict(answers or {}))
+    for sheet in sheets(path):
+        reader.read(sheet)
+    return reader.result(Path(path).name)
+
+
+def write_table(diary: Diary, frame: pd.DataFrame, table: str, problems: pd.DataFrame | None = None) -> dict[str, int]:
+    """Write a table that was read into the diary, all or nothing; songs, venues and shows that are there stay as they are.
+
+    Returns
+    -------
+    dict
+        How many rows were added, and how many were there `already`.
+
+    """
+    if problems is not None and len(open_questions(problems)):
+        raise HistoryProblem.of(open_questions(problems))
+    add = _adders(diary)[table]
+    there = _there(diary, table)
+    added = 0
+    with diary.atomic(f"{len(frame)} rows of {table}"):
+        for row in frame.to_dict("records"):
+            values = {
+                str(name): value
+                for name, value in row.items()
+                if name in tables.columns(table) and not _is_missing(value)
+            }
+            key = _key(table, values)
+            if key in there:
+                continue
+            if table != "rehearsals":
+                there.add(key)
+            add(values)
+            added += 1
+    return {table: added, "already": len(frame) - added}
+
+
+def _adders(diary: Diary) -> dict[str, Callable[[dict[str, Any]], object]]:
+    return {
+        "songs": lambda row: diary.add_song(**row),
+        "venues": lambda row: diary.add_venue(**row),
+        "shows": lambda row: diary.add_show(**{name: value for name, value in row.items() if name != "show_id"}),
+        "rehearsals": lambda row: diary.add_rehearsal(**row),
+        "reviews": lambda row: diary.add_review(row["show_id"], [row["song"]], listening=row.get("listening", 1)),
+        "mistakes": lambda row: diary.add_mistake(**{"kind": None, **row}),
+        "notes": lambda row: diary.add_note(**row),
+    }
+
+
+_KEYS = {
+    "songs": ("song",), "venues": ("venue", "city"), "shows": ("date", "number", "city"), "rehearsals": ("date", "song", "way"),
+    "reviews": ("show_id", "song", "listening"), "mistakes": ("show_id", "song", "kind", "section", "bar", "severity", "remark", "listening"),
+    "notes": ("about", "song", "next_song", "room", "show_id", "text"),
+}  # fmt: skip
+
+
+def _key(table: str, values: Mapping[str, object]) -> tuple[object, ...]:
+    """What makes a row the same as one that is there."""
+    return tuple(
+        fold(value) if isinstance(value, str) else (None if _is_missing(value) else value)
+        for value in (values.get(name) for name in _KEYS[table])
+    )
+
+
+def _there(diary: Diary, table: str) -> set[tuple[object, ...]]:
+    return {_key(table, row) for row in getattr(diary, table)().to_dict("records")}
+
+
+def _is_missing(value: object) -> bool:
+    return value is None or (not isinstance(value, str | list) and bool(pd.isna(value)))
+
+
+def _head(sheet: Sheet, table: str) -> tuple[int, dict[str, int]] | None:
+    """Find the row of column names, and the column of each name that the table has."""
+    wanted = [*tables.columns(table), *(("date", "city", "number") if table in _BY_SHOW else ())]
+    for at, row in enumerate(sheet.rows[:_HEADER_ROWS]):
+        words = [fold(cell).replace(" ", "") if isinstance(cell, str) else "" for cell in row]
+        found: dict[str, int] = {}
+        for name in wanted:
+            spelt = [name.replace("_", ""), *_SYNONYMS.get(name, "").split()]
+            place = next(
+                (words.index(word) for word in spelt if word in words and words.index(word) not in found.values()), None
+            )
+            if place is not None:
+                found[name] = place
+        needed = [name for name in tables.REQUIRED[table] if name != "show_id"] or ["date"]
+        if any(name in found for name in needed) and len(found) > (table in ("rehearsals", "reviews", "mistakes")):
+            return at, found
+    return None
+
+
+class _Reader:
+    """Collects the rows of one table, and the questions."""
+
+    def __init__(
+        self,
+        table: str,
+        shows: pd.DataFrame | None,
+        songs: pd.DataFrame | Iterable[str] | None,
+        answers: dict[str, object],
+    ) -> None:
+        self.table, self.answers = table, answers
+        self.shows = None if shows is None else tables.checked(shows, "shows")
+        self.titles: Titles | None = None if songs is None or table == "songs" else index(songs)
+        self.rows: list[dict[str, object]] = []
+        self.asked: dict[str, dict[str, object]] = {}
+        self.order: str | None = None
+
+    def ask(
+        self,
+        key: str,
+        where: tuple[str, int, str],
+        value: object,
+        problem: str,
+        todo: str,
+        candidates: Iterable[str] = (),
+    ) -> None:
+        """Add a question, each key once."""
+        row = dict(zip(PROBLEM_COLUMNS, (key, *where, value, problem, todo, list(candidates), True), strict=True))
+        self.asked.setdefault(key, row)
+
+    def read(self, sheet: Sheet) -> None:
+        """Read the rows of one sheet."""
+        head = _head(sheet, self.table)
+        if head is None:
+            needed = ", ".join(name for name in tables.REQUIRED[self.table] if name != "show_id")
+            self.ask(f"columns: {sheet.name}", (sheet.file, 1, ""), "", f"No row of column names was found for {self.table}.",
+                     f"Name the columns in one row at the top; needed: {needed}.")  # fmt: skip
+            return
+        at, columns = head
+        days = [
+            day
+            for row in sheet.rows[at + 1 :]
+            for name in ("date", "since")
+            if (day := day_in(_cell(row, columns, name)))
+        ]
+        answer = str(self.answers.get("date order", "")).strip().lower()
+        self.order = answer if answer in ORDERS else order_of(days)
+        for number, row in enumerate(sheet.rows[at + 1 :], start=at + 2):
+            if any(_cell(row, columns, name) is not None for name in columns):
+                self._row(sheet.file, number, row, columns)
+
+    def _row(self, file: str, number: int, row: list[Cell], columns: dict[str, int]) -> None:
+        values: dict[str, object] = {}
+        for name, column in columns.items():
+            cell = _cell(row, columns, name)
+            if cell is not None:
+                values[name] = self._value(name, cell, (file, number, letter(column)))
+        if any(value is _LEFT_OUT for value in values.values()):
+            return
+        if self.table in _BY_SHOW:
+            self._find_show(values, (file, number, letter(columns.get("date", 0))))
+        self.rows.append(values)
+
+    def _value(self, name: str, cell: Cell, where: tuple[str, int, str]) -> object:
+        text = text_of(cell) or ""
+        if name in ("date", "since"):
+            return self._day(day_in(cell, whole=isinstance(cell, str)), text, where)
+        if name == "minutes":
+            return self._minutes(cell, text, where)
+        if name in _NUMBERS:
+            found = re.search(r"\d+(?:[.,]\d+)?", text)
+            return float(found.group().replace(",", ".")) if found else self._wrong(name, text, "a number", where)
+        if name in _YES_OR_NO:
+            return fold(text) in ("1", "y", "yes", "true", "x", "ja", "oui", "si", "new")
+        if name in _LISTS:
+            return (
+                text if ";" in text else "; ".join(part.strip() for part in re.split(r"[,/\n]", text) if part.strip())
+            )
+        if name in _CHOICES:
+            choice = next((one for one in _CHOICES[name] if fold(one) == fold(text)), None)
+            return choice or self._wrong(name, text, f"one of {', '.join(_CHOICES[name])}", where, _CHOICES[name])
+        if name in _TITLES and self.titles is not None:
+            return self._title(text, where)
+        return text
+
+    def _wrong(
+        self, name: str, text: str, expected: str, where: tuple[str, int, str], choices: Iterable[str] = ()
+    ) -> object:
+        key = f"{name}: {text}"
+        answer = self.answers.get(key)
+        if answer is not None:
+            return None if str(answer).strip().lower() == SKIP else answer
+        self.ask(
+            key,
+            where,
+            text,
+            f'"{text}" in the column of {name} has to be {expected}.',
+            'Answer with what it should be, or "skip" to leave it empty.',
+            choices,
+        )
+        return None
+
+    def _day(self, day: Day | None, text: str, where: tuple[str, int, str]) -> object:
+        answer = self.answers.get(f"date: {text}")
+        if day is None and answer is not None:
+            day = day_in(answer, whole=True)
+        if day is not None and day.asks_for_order(self.order):
+            self.ask("date order", where, text, f'"{text}" can be read with the day first or the month first, and nothing in the file tells which.',
+                     f'Answer "{DAY_FIRST}" or "{MONTH_FIRST}".', ORDERS)  # fmt: skip
+            return None
+        settled = day.on(self.order, None) if day else None
+        if settled is None:
+            self.ask(f"date: {text}", where, text, f'"{text}" is no day with a year.', "Give the day as 2031-03-04.")
+        return settled
+
+    def _minutes(self, cell: Cell, text: str, where: tuple[str, int, str]) -> object:
+        """Minutes from 3:45, 3'45, 3.75 or "4 min"; a cell of a spreadsheet that holds a time of day is hours and minutes."""
+        clock = re.fullmatch(r"(\d{1,3})\s?[:'’′m]\s?(\d{2})(?::(\d{2}))?\s?(?:[\"”″s]|min)?", text)
+        if clock:
+            return int(clock[1]) + int(clock[2]) / 60
+        found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(?:min|mins|minutes|m|'|′)?\.?", text)
+        if found:
+            value = float(found[1].replace(",", "."))
+            return value * 24 * 60 if isinstance(cell, float) and 0 < value < 0.05 else value  # noqa: PLR2004  # part of a day
+        return self._wrong("minutes", text, "a length such as 3:45", where)
+
+    def _title(self, text: str, where: tuple[str, int, str]) -> object:
+        match = one_title(text, self.titles) if self.titles is not None else None
+        if match is None or match.verdict == SURE:
+            return match.song if match else text
+        answer = self.answers.get(f"title: {text}")
+        if answer is not None:
+            said = str(answer).strip()
+            return _LEFT_OUT if said.lower() == SKIP else text if said.lower() == NEW else said
+        near = f"The nearest: {listed(match.candidates)}." if match.candidates else "No title is near."
+        self.ask(f"title: {text}", where, text, f'"{text}" is not surely a title of the repertoire. {near}',
+                 'Answer with the title, or "skip" to leave these rows out.', match.candidates)  # fmt: skip
+        return None
+
+    def _find_show(self, values: dict[str, object], where: tuple[str, int, str]) -> None:
+        """Put the number of the show in the place of its day, town and number."""
+        if values.get("show_id") is not None or values.get("date") is None or self.shows is None:
+            if "show_id" in values:
+                values["show_id"] = _as_number(values["show_id"])
+            return
+        if self.table == "notes" and not values.get("city") and not values.get("number"):
+            return
+        found = self.shows[self.shows["date"].dt.date == values["date"]]
+        if values.get("city"):
+            found = found[
+                found["city"].map(lambda city: isinstance(city, str) and fold(city) == fold(str(values["city"])))
+            ]
+        if values.get("number") or len(found) > 1:
+            found = found[found["number"] == int(float(str(values.get("number") or 1)))]
+        if len(found) == 1:
+            values["show_id"] = found["show_id"].iloc[0]
+        else:
+            said = f"{values['date']} {values.get('city') or ''}".strip()
+            many = "no show" if not len(found) else f"{len(found)} shows"
+            self.ask(
+                f"show: {said}",
+                where,
+                said,
+                f"There is {many} of {said} in the diary.",
+                "Add the show first, or correct the day, the town or the number.",
+            )
+        if self.table != "notes":
+            values.pop("date", None)
+        for name in ("city", "number"):
+            values.pop(name, None)
+
+    def result(self, file: str) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """Return the table, checked if nothing is open, and the questions."""
+        names = tables.columns(self.table)
+        frame = pd.DataFrame(self.rows, columns=[*names, *(n for row in self.rows[:1] for n in row if n not in names)])
+        if self.table == "shows" and frame["show_id"].isna().all():
+            frame["show_id"] = range(1, len(frame) + 1)
+        if not self.asked:
+            try:
+                frame = tables.checked(frame, self.table)
+            except TableProblem as problem:
+                self.ask("table", (file, 1, ""), "", str(problem), "Correct the file and read it again.")
+        problems = pd.DataFrame(list(self.asked.values()), columns=list(PROBLEM_COLUMNS)).astype({"blocking": bool})
+        return frame, problems
+
+
+class _LeftOut:
+    """Marks a cell that takes its row with it."""
+
+
+_LEFT_OUT = _LeftOut()
+
+
+def _cell(row: list[Cell], columns: dict[str, int], name: str) -> Cell:
+    at = columns.get(name)
+    return row[at] if at is not None and at < len(row) else None
+
+
+def _as_number(value: object) -> object:
+    text = str(value)
+    return int(float(text)) if re.fullmatch(r"\d+(?:\.0)?", text) else value
+
+
+__all__ = ["KINDS", "Problem", "read_table", "table_of", "write_table"]
