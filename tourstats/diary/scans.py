@@ -365,7 +365,7 @@ def _batches(file: Path, columns: tuple[str, str], trouble: _Trouble, skipped: l
     if start[:4] == b"PAR1" or file.suffix == ".parquet":
         import pyarrow.parquet as pq  # noqa: PLC0415  # late
 
-        with pq.ParquetFile(file) as scans:
+        with pq.ParquetFile(file, page_checksum_verification=True) as scans:
             _look_for(columns, scans.schema_arrow.names, file, trouble)
             yield from scans.iter_batches(BATCH, columns=list(columns))
         return
@@ -513,6 +513,7 @@ def _write(path: Path, person: npt.NDArray[np.uint64], show: npt.NDArray[np.uint
             use_dictionary=False,
             compression={"person": "NONE", "show": "ZSTD"},
             row_group_size=max(1, len(person)),
+            write_page_checksum=True,
         )
         file.flush()
         os.fsync(file.fileno())

@@ -81,7 +81,9 @@ def test_the_songs_of_a_show_are_asked_about_if_nobody_says_which():
     shows = shows_of(["a"] * 3)
 
     assert [("Tin Roof", 2, 1), ("Salt Road", 2, 0)] == list(
-        audience.heard_by(plays, shows, attendance, 2)[["song", "attendees", "heard"]].itertuples(index=False, name=None)
+        audience.heard_by(plays, shows, attendance, 2)[["song", "attendees", "heard"]].itertuples(
+            index=False, name=None
+        )
     )
     assert {"Ferry": 0.0, "Tin Roof": 0.5, "Salt Road": 0.5} == dict(
         audience.heard_by(plays, shows, attendance, 3)[["song", "share"]].itertuples(index=False, name=None)

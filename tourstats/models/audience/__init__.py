@@ -6,17 +6,17 @@ yesterday"), and one row per person and show. Nothing here speaks of a single pe
     sets        from sets alone: songs heard after k shows, songs still to come, overlap of shows
     counts      the same, weighted by how many were counted
     people      the same, from who was where
-    returning   how many will come again
+    again       how many will come again
     evening     what the show day and a draft set need
     scans       who was where, from files of any length
     bits        sets of songs and shows as bits, counted without joins
     small       what may be shown of small groups
 """
 
+from tourstats.models.audience.again import Returning, returning
 from tourstats.models.audience.counts import freshness_from_counts, heard_from_counts, returning_shares
 from tourstats.models.audience.evening import newest_for, tonight
 from tourstats.models.audience.people import by_attendance, freshness, heard_by, heard_most
-from tourstats.models.audience.returning import Returning, returning
 from tourstats.models.audience.scans import Scans, from_scans
 from tourstats.models.audience.sets import (
     after_last,

@@ -171,7 +171,12 @@ def _read(path: str, places: Ints) -> tuple[Words, Index, bool]:
         return np.ascontiguousarray(rows["person"]), small_places[rows["show"]], False
     import pyarrow.parquet as pq  # noqa: PLC0415  # late: the start-up path reads no scans
 
-    table = pq.read_table(path, columns=["person", "show"], use_threads=False, memory_map=True)
+    try:
+        table = pq.read_table(
+            path, columns=["person", "show"], use_threads=False, memory_map=True, page_checksum_verification=True
+        )
+    except (pa.ArrowException, OSError) as error:
+        raise AudienceProblem(f"{Path(path).name} is damaged. Take the scans in again.") from error
     person, show = (table.column(name).to_numpy() for name in ("person", "show"))
     some = places[places >= 0]
     return person, small_places[show], bool((np.diff(some) > 0).all())
@@ -240,7 +245,7 @@ def _into_buckets(files: list[Path], shows: list[str], folder: Path) -> Ints:
         rows = sum(pq.read_metadata(file := each).num_rows for each in files)
         width = bucket_bits(rows)
         for file in files:
-            with pq.ParquetFile(file) as scans:
+            with pq.ParquetFile(file, page_checksum_verification=True) as scans:
                 _check(scans.schema_arrow, file)
                 for batch in scans.iter_batches(BATCH, columns=["person", "show_id"]):
                     left_out += _spread(batch, number, key, width, folder)

@@ -141,16 +141,29 @@ def fit_bgbb(x: Ints, t_x: Ints, n: Ints, people: Ints) -> tuple[Floats, float]:
 
 
 def log_likelihood(parameters: Floats, x: Ints, t_x: Ints, n: Ints) -> Floats:
-    """Log chance of each history: there to the end, or gone after any show since the last visit (eq. 3)."""
-    from scipy.special import betaln  # noqa: PLC0415  # late
+    """Log chance of each history: there to the end, or gone after any show since the last visit (eq. 3).
+
+    The sum over when somebody was gone is looked up: it depends on x and on where it begins and ends, and the terms
+    fall, so that sums from the far end keep their digits.
+    """
+    from scipy.special import gammaln  # noqa: PLC0415  # late
 
     alpha, beta, gamma, delta = parameters
-    longest = int((n - t_x).max(initial=0))
-    total = betaln(alpha + x, beta + n - x) + betaln(gamma, delta + n)
-    for i in range(longest):
-        gone = betaln(alpha + x, beta + t_x - x + i) + betaln(gamma + 1, delta + t_x + i)
-        total = np.where(i < n - t_x, np.logaddexp(total, gone), total)
-    return np.asarray(total - betaln(alpha, beta) - betaln(gamma, delta))
+    most = int(n.max(initial=0))
+    shows = np.arange(most + 1)
+    of_x, of_rest, of_all = gammaln(alpha + shows), gammaln(beta + shows), gammaln(alpha + beta + shows)
+    of_delta, of_both = gammaln(delta + shows), gammaln(gamma + delta + shows)
+    stays = gammaln(gamma) + of_delta - of_both
+    goes = gammaln(gamma + 1) + of_delta - gammaln(gamma + 1 + delta + shows)
+    visits = np.arange(int(x.max(initial=0)) + 1)[:, None]
+    terms = np.where(shows >= visits, of_rest[np.maximum(shows - visits, 0)] - of_all + goes, -np.inf)
+    top = terms.max(axis=1)
+    tails = np.cumsum(np.exp(terms - top[:, None])[:, ::-1], axis=1)[:, ::-1]
+    with np.errstate(divide="ignore"):  # whoever came to the last show cannot be gone before it
+        gone = np.log(tails[x, t_x] - tails[x, n]) + top[x]
+    total = np.logaddexp(of_rest[n - x] - of_all[n] + stays[n], gone) + of_x[x]
+    whole = gammaln(alpha) + gammaln(beta) - gammaln(alpha + beta)
+    return np.asarray(total - whole - (gammaln(gamma) + gammaln(delta) - gammaln(gamma + delta)))
 
 
 def still_coming(parameters: Floats, x: Ints, t_x: Ints, n: Ints) -> Floats:
