@@ -124,6 +124,7 @@ def finished(
         What the chart shows and what it says, for somebody who cannot see it.
     subtitle
         How to read it, or what it rests on.
+
     Returns
     -------
     alt.Chart
