@@ -520,7 +520,7 @@ def test_attendance_twice_adds_nothing(book, fill):
 
     assert 1 == book.add_attendance(people)
     assert 0 == book.add_attendance(people)
-    with pytest.raises(TableProblem, match="is not a hash. Leave `hashed` out") as caught:
+    with pytest.raises(TableProblem, match=r"is not a hash\. Leave `hashed` out") as caught:
         book.add_attendance(people.assign(person="ola@brackwater"), hashed=True)
     assert "ola" not in str(caught.value)
     with pytest.raises(TableProblem, match="needs the column `show_id`"):

@@ -8,7 +8,7 @@ from dataclasses import fields
 import pandas as pd
 import pytest
 
-from tourstats.diary import DiaryProblem, opened
+from tourstats.diary import DiaryProblem, backup, opened
 from tourstats.diary.ledger import KEPT_CHANGES
 from tourstats.problems import Problem
 
@@ -194,6 +194,21 @@ def test_the_second_half_of_a_lost_change_is_not_saved_alone(book):
     assert 0 == len(book.songs())
 
 
+@pytest.mark.parametrize("more", ["", "insert into songs (song) values ('Tin Roof')"])
+def test_a_lost_change_is_said_at_its_end_at_the_latest(book, more):
+    """
+    Passing over the disk's error and going on, or doing nothing more, ends in a sentence; nothing is saved.
+    """
+    with pytest.raises(DiaryProblem, match="given up after an error"), book.atomic():  # noqa: PT012  # as above
+        book.add_song("Ferry")
+        book._db.execute("rollback")
+        if more:
+            book._write(more)
+
+    assert 0 == len(book.songs())
+    assert book.undoable() is None
+
+
 def test_a_change_that_changes_nothing_is_no_change(book):
     """
     Reviewing the same song again leaves the change before it to be undone.
@@ -250,6 +265,7 @@ def test_what_is_forgotten_does_not_come_back(path, fill):
     """
     with opened(path) as book:
         first, _ = fill(book)
+    copy = backup(path)
     with opened(path) as book:
         person = book.attendance().person[0]
         book.remove_show(first)
@@ -258,6 +274,8 @@ def test_what_is_forgotten_does_not_come_back(path, fill):
         while book.undoable():
             book.undo()
             assert person not in set(book.attendance().person)
+    with opened(copy) as old:
+        assert 1 == len(old.attendance())
     for file in path.parent.rglob("*"):
         assert not file.is_file() or person.encode() not in file.read_bytes(), file
 

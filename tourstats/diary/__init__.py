@@ -2,6 +2,7 @@
 
 from tourstats.diary.backup import CopyWarning, backup, check, copies, restore
 from tourstats.diary.export import export, import_tables
+from tourstats.diary.history import read_history
 from tourstats.diary.intake import read_set
 from tourstats.diary.place import exists, where
 from tourstats.diary.store import Diary, opened
@@ -18,6 +19,7 @@ __all__ = [
     "export",
     "import_tables",
     "opened",
+    "read_history",
     "read_set",
     "restore",
     "where",
