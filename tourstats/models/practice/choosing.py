@@ -18,6 +18,9 @@ UNITS_A_MINUTE = 6000
 WORTH_A_REST = 0.6
 """Share of the longest stretch of playing from which on it is cut by a rest, where the minutes have a rest in them."""
 
+GIVEN_UP = UNITS_A_MINUTE / 4
+"""Playing that is given up at most at a time, in units, where what was chosen does not fit between the rests."""
+
 Rule = tuple[Sequence[int], Sequence[float], float]
 """Items, their weights, and what the sum of the weights of the chosen ones may be at most."""
 
@@ -176,8 +179,9 @@ def choose(items: Sequence[Item], limits: Limits) -> tuple[list[list[Work]], lis
         spent = sum(_size(items, work) for stretch in [*stretches, listening] for work in stretch)
         if too_long <= 0 and spent <= limits.most:
             return stretches, listening
-        play = sum(_size(items, work) for work in playing) - max(too_long, spent - limits.most)
-        whole = min(whole, sum(_size(items, work) for work in works) - max(0.0, spent - limits.most))
+        over = min(max(too_long, spent - limits.most), GIVEN_UP)
+        play = sum(_size(items, work) for work in playing) - over
+        whole = min(whole, sum(_size(items, work) for work in works) - over * (spent > limits.most))
 
 
 def _taken(items: Sequence[Item], play: float, whole: float) -> list[int]:
@@ -186,7 +190,7 @@ def _taken(items: Sequence[Item], play: float, whole: float) -> list[int]:
     played = [place for place, item in enumerate(items) if item.plays]
     rules = [
         (range(len(items)), [item.units for item in items], whole),
-        (played, [items[place].units for place in played], play),
+        *([(played, [items[place].units for place in played], play)] if play < whole else []),
         *_once(items),
         *_runs_on(items),
     ]
