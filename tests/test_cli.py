@@ -7,8 +7,9 @@ import sys
 import pytest
 
 from tourstats import cli, demo, diary
+from tourstats.models import tonight
 
-SET = """SATURDAY, OSTBY
+SET = """SET LIST, OSTBY, 4 MARCH
 1. Ferry 3:45
 2) copper wire
 ENCORE
@@ -65,9 +66,12 @@ def test_a_pasted_set_is_saved_before_anything_is_computed(own, tmp_path, capsys
     The set is in the diary, raw text and all, though what comes after fails.
     """
     (tmp_path / "set.txt").write_text(SET, encoding="utf-8")
-    monkeypatch.setattr("tourstats.models.tonight.brief", lambda *_, **__: 1 / 0)
 
-    with pytest.raises(ZeroDivisionError):
+    def broken(*_, **__):
+        raise ArithmeticError
+
+    monkeypatch.setattr(tonight, "brief", broken)
+    with pytest.raises(ArithmeticError):
         run(capsys, "--diary", own, "tonight", tmp_path / "set.txt", "--city", "Ostby", "--date", "2031-03-04")
 
     with diary.opened(own) as book:
@@ -92,10 +96,10 @@ def test_a_doubtful_line_is_asked_about_and_nothing_is_written(own, tmp_path, ca
 
 def test_a_doubtful_line_is_settled_by_the_command(own, tmp_path, capsys):
     """
-    `--line 2=new` adds the song; a second run with the same set writes the same show.
+    `--song 2=new` adds the song; a second run with the same set writes the same show.
     """
     (tmp_path / "set.txt").write_text("Ferry\nQuarry Song\n", encoding="utf-8")
-    words = ["--diary", own, "tonight", tmp_path / "set.txt", "--city", "Ostby", "--line", "2=new"]
+    words = ["--diary", own, "tonight", tmp_path / "set.txt", "--city", "Ostby", "--song", "2=new"]
 
     first, *_ = run(capsys, *words, "--sheets", tmp_path)
     second, *_ = run(capsys, *words, "--sheets", tmp_path)

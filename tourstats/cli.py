@@ -50,7 +50,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     tonight.add_argument("--minutes", type=float, default=110.0, help="time before doors (default: %(default).0f)")
     tonight.add_argument(
-        "--line", action="append", default=[], metavar='N="TITLE"', help="settle line N: a title, new, or skip"
+        "--song",
+        action="append",
+        default=[],
+        metavar='N="TITLE"',
+        help="settle song N of the set: a title, new, or skip",
     )
     tonight.add_argument(
         "--show", type=int, metavar="N", help="number of the show in the diary (default: the next one)"
@@ -68,7 +72,9 @@ def _parser() -> argparse.ArgumentParser:
     )
 
     likely = add("likely", _likely, "the songs most likely to come in next, with chances and reasons")
-    likely.add_argument("--run", type=int, default=10, metavar="N", help="how many to list (default: %(default)s)")
+    likely.add_argument(
+        "--run", dest="most", type=int, default=10, metavar="N", help="how many to list (default: %(default)s)"
+    )
     likely.add_argument(
         "--known", action="append", default=[], metavar="TITLE", help="a song known to be in; -TITLE: known to be out"
     )
@@ -131,18 +137,19 @@ def _tonight(asked: argparse.Namespace) -> None:
 
 def _write_tonights_set(diary: Diary, asked: argparse.Namespace) -> int:
     """Read the pasted set, settle what is open, write it; saving comes before thinking."""
-    from tourstats.diary import read_set, settled
+    from tourstats.diary import read_set
+    from tourstats.diary.intake import settled
 
     text = sys.stdin.read() if asked.set == "-" else _text(Path(asked.set))
     lines = read_set(text, diary.songs())
-    answers = _answers(asked.line)
+    answers = _positions(_answers(asked.song))
     if not len(diary.songs()):
         # With an empty repertoire there is nothing to mistake a title for: every song is new.
-        answers = {str(line): NEW for line in lines.line} | answers
+        answers = dict.fromkeys(lines.position, NEW) | answers
     ready = settled(lines, _asked(lines, answers))
     with diary.atomic():
         show_id = _show_of(diary, asked)
-        for song in ready.new:
+        for song in set(ready.new) - set(diary.songs().song):  # the same command typed twice
             diary.add_song(song)
         diary.write_set(show_id, ready.titles, stage="planned", encore_from=ready.encore_from, pasted=text)
     return show_id
@@ -164,23 +171,34 @@ def _answers(given: Sequence[str]) -> dict[str, str]:
     pairs = [text.partition("=") for text in given]
     wrong = [key for key, sign, answer in pairs if not sign or not answer.strip()]
     if wrong:
-        raise CommandProblem(f'"{wrong[0]}" settles nothing. Write the line and its title, as in 7="Copper Wire".')
+        raise CommandProblem(
+            f'"{wrong[0]}" settles nothing. Write what it settles and the answer, as in 7="Copper Wire".'
+        )
     return {key.strip(): answer.strip().strip('"') for key, _, answer in pairs}
 
 
-def _asked(lines: pd.DataFrame, answers: Mapping[str, str]) -> dict[str, str]:
+def _positions(answers: Mapping[str, str]) -> dict[int, str]:
+    wrong = [key for key in answers if not key.isdigit()]
+    if wrong:
+        raise CommandProblem(
+            f'"{wrong[0]}" is no place in the set. Write the place and its title, as in 7="Copper Wire".'
+        )
+    return {int(key): answer for key, answer in answers.items()}
+
+
+def _asked(lines: pd.DataFrame, answers: Mapping[int, str]) -> dict[int, str]:
     """Ask about each line that is open, if there is somebody at the keyboard."""
     answers = dict(answers)
     if not sys.stdin.isatty():
         return answers
     for row in lines[~lines.sure].itertuples():
-        if str(row.line) in answers:
+        if row.position in answers:
             continue
-        print(f'Line {row.line}: "{row.as_typed}"')
+        print(f'Song {row.position}: "{row.as_typed}"')
         for number, title in enumerate(row.candidates, start=1):
             print(f"  {number}  {title}")
         said = input("  number, title, n for a new song, s to skip: ").strip()
-        answers[str(row.line)] = _meant(said, row.candidates)
+        answers[int(row.position)] = _meant(said, row.candidates)
     return answers
 
 
@@ -222,17 +240,26 @@ def _likely(asked: argparse.Namespace) -> None:
     if found.demo:
         print(workbook.DEMO_WORDS.replace("*", ""), end="\n\n")
     known = {title.removeprefix("-"): not title.startswith("-") for title in asked.known}
-    print(likely.as_text(tables, run=asked.run, known=known))
+    print(likely.as_text(tables, run=asked.most, known=known))
 
 
 def _intake(asked: argparse.Namespace) -> None:
-    from tourstats.diary import intake, opened
+    from tourstats.diary import import_tables, opened
+    from tourstats.diary.intake import intake
     from tourstats.pages import workbook
 
     answers = _answers(asked.answer)
     with opened(workbook.whose(asked.diary, writing=True).path) as diary, diary.atomic():
         for path in asked.files:
-            print(f"{path.name}: {intake(diary, path, answers=answers)}")
+            if path.is_dir():
+                import_tables(path, diary)
+                print(f"{path.name}: read back.")
+                continue
+            added = intake(diary, path, answers=answers)
+            print(
+                f"{path.name}: " + ", ".join(f"{count} {what}" for what, count in added.items() if count)
+                or "nothing new"
+            )
 
 
 def _export(asked: argparse.Namespace) -> None:
@@ -253,7 +280,7 @@ def _restore(asked: argparse.Namespace) -> None:
     from tourstats import diary
 
     if asked.copy is None:
-        print(*(diary.copies(asked.diary) or ["There is no copy yet."]), sep="\n")
+        print(*map(str, diary.copies(asked.diary) or ["There is no copy yet."]), sep="\n")
         return
     aside = diary.restore(asked.copy, asked.diary)
     print(f"{asked.copy} is the diary now." + (f" What was there is kept as {aside}." if aside else ""))

@@ -9,7 +9,8 @@ from pathlib import Path
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary import opened, read_set, settled
+from tourstats.diary import opened, read_set
+from tourstats.diary.intake import settled
 from tourstats.models import tonight
 from tourstats.pages import sheet, show_day, tables_shown
 from tourstats.pages.forms._base import WIDE, Said, button, choice, column, kept, row, text, undo_button, whose_words
