@@ -370,3 +370,16 @@ def test_the_sheet_needs_no_chart_and_no_form():
     assert (
         "[]" == subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip()
     )
+
+
+def test_the_number_of_a_song_that_came_in_is_boxed(tmp_path):
+    """
+    Black around the number: more ink than on the same sheet with nothing new.
+    """
+    ink = {}
+    for status in ("in", "carried"):
+        made = stage_sheet(night(["Ferry"] * 9, status=status), tmp_path)
+        with pdfium.PdfDocument(made.pdf) as paper:
+            ink[status] = (paper[0].render(scale=1, grayscale=True).to_numpy()[90:, :60] < 60).sum()
+
+    assert ink["in"] > 1.5 * ink["carried"]
