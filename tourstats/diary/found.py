@@ -1,5 +1,6 @@
 """What was found on a recording, typed on a telephone, one mistake a line."""
 
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
 from __future__ import annotations
 
 import re
@@ -63,7 +64,8 @@ ORDINALS = {
 _CARDINALS = {
     word: number
     for number, word in enumerate(
-        "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen twenty".split(), start=1
+        "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen twenty".split(),  # noqa: SIM905  # reads as it is counted
+        start=1,
     )
 }  # fmt: skip
 _WORD = "|".join(sorted({*ORDINALS, *(word.replace(" ", "") for word in ORDINALS)}, key=len, reverse=True))
@@ -129,7 +131,7 @@ def _of_these(songs: pd.DataFrame | Iterable[str] | None, played: list[str]) -> 
 def read_found(
     text: str, plays_of_show: pd.DataFrame, songs: pd.DataFrame | Iterable[str] | None = None
 ) -> pd.DataFrame:
-    """Read mistakes typed one a line, and find the song of each. Nothing is written.
+    r"""Read mistakes typed one a line, and find the song of each. Nothing is written.
 
     Parameters
     ----------
@@ -161,7 +163,7 @@ def read_found(
     Examples
     --------
     >>> night = pd.DataFrame({"position": [1, 2, 3], "song": ["Ferry", "Copper Wire", "Tin Roof"]})
-    >>> read_found("the second one dragged in chorus 2\\nferry: late entry bar 12 !!", night)[["song", "kind", "bar", "severity"]]
+    >>> read_found("the second one dragged in chorus 2\nferry: late entry bar 12 !!", night)[["song", "kind", "bar", "severity"]]
               song   kind   bar  severity
     0  Copper Wire  tempo  <NA>         1
     1        Ferry  entry    12         3
@@ -273,7 +275,7 @@ def _position(text: str, night: _Night) -> _Song | None:
     return None
 
 
-def _said_position(folded: str, night: _Night) -> int | None:
+def _said_position(folded: str, night: _Night) -> int | None:  # noqa: PLR0911  # one way to say it after the other
     """Position of which the words speak: an ordinal, the opener, the closer, an encore."""
     everything = [*night.main, *night.encores]
     encore = re.search(

@@ -1,13 +1,14 @@
 """Histories of many shows, as people have kept them. Everything doubtful is listed at once; nothing is guessed."""
 
+# ruff: noqa: E501  # a question is read in one piece
 from __future__ import annotations
 
 import os
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date as day
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -66,12 +67,12 @@ class _Show:
     """A show whose day is settled."""
 
     block: Block
-    date: date
+    date: day
     number: int
     songs: list[Typed]
 
     @property
-    def key(self) -> tuple[date, str, int]:
+    def key(self) -> tuple[day, str, int]:
         return self.date, fold(self.block.city or ""), self.number
 
 
@@ -160,7 +161,7 @@ def _only_year(days: Iterable[object], read: list[Sheet], answer: object) -> int
     return years.pop() if len(years) == 1 else None
 
 
-def _settle(block: Block, order: str | None, year: int | None, asking: _Asking) -> date | None:
+def _settle(block: Block, order: str | None, year: int | None, asking: _Asking) -> day | None:
     typed = text_of(block.date)
     where = (block.sheet.file, block.row, block.column)
     key = f"date: {typed or f'row {block.row}'}"
@@ -194,7 +195,7 @@ def _settle(block: Block, order: str | None, year: int | None, asking: _Asking) 
 
 def _numbered(shows: list[_Show]) -> list[_Show]:
     """Number the shows of one day and town that the file keeps apart by a name of their own."""
-    named: dict[tuple[date, str], dict[str, int]] = defaultdict(dict)
+    named: dict[tuple[day, str], dict[str, int]] = defaultdict(dict)
     found = []
     for show in shows:
         if show.block.number is None and show.block.show:
@@ -207,7 +208,7 @@ def _numbered(shows: list[_Show]) -> list[_Show]:
 
 def _one_each(shows: list[_Show], asking: _Asking) -> list[_Show]:
     """Make one show of what the file has twice; ask where the two do not agree."""
-    kept: dict[tuple[date, str, int], _Show] = {}
+    kept: dict[tuple[day, str, int], _Show] = {}
     for show in shows:
         first = kept.get(show.key)
         if first is None:
@@ -243,7 +244,7 @@ def _continues(first: _Show, second: _Show) -> bool:
     return None not in positions and len(set(positions)) == len(positions)
 
 
-def _ask_which(first: _Show, second: _Show, kept: dict[tuple[date, str, int], _Show], asking: _Asking) -> None:
+def _ask_which(first: _Show, second: _Show, kept: dict[tuple[day, str, int], _Show], asking: _Asking) -> None:
     town = first.block.city or "no town"
     key = f"show: {first.date} {town} {first.number}"
     answer = str(asking.answers.get(key, "")).strip().lower()
@@ -456,7 +457,7 @@ def _show_frame(shows: list[dict[str, object]]) -> pd.DataFrame:
     return frame.astype({"show_id": "int64", "number": "int64", "row": "int64"})
 
 
-def _play_frame(plays: list[tuple[object, ...]], ignored: list[tuple[str, int, str, str]]) -> pd.DataFrame:
+def _play_frame(plays: Sequence[tuple[object, ...]], ignored: list[tuple[str, int, str, str]]) -> pd.DataFrame:
     frame = pd.DataFrame(plays, columns=["show_id", "position", "song", "encore", "as_typed", "row"])
     frame = frame.astype(
         {"show_id": "int64", "position": "int64", "song": "str", "encore": bool, "as_typed": "str", "row": "int64"}
@@ -559,16 +560,16 @@ def _sets(plays: pd.DataFrame, spelt: Mapping[str, str]) -> dict[object, list[tu
 
 
 def _write_show(
-    diary: Diary, show: Any, songs: list[tuple[str, bool]], there: dict[tuple[date, str, int], int],  # noqa: ANN401  # a row
+    diary: Diary, show: Any, songs: list[tuple[str, bool]], there: dict[tuple[day, str, int], int],  # noqa: ANN401  # a row
     written: dict[object, list[tuple[str, bool]]], done: Counter[str], stage: str,
 ) -> list[dict[str, object]]:  # fmt: skip
     """Write one show; return the question if the diary has another set for it."""
-    day, city = show.date.date(), _or_empty(show.city)
-    show_id = there.get((day, fold(city), int(show.number)))
+    on, city = show.date.date(), _or_empty(show.city)
+    show_id = there.get((on, fold(city), int(show.number)))
     if show_id is None:
-        said = {name: _or_empty(getattr(show, name, None)) or None for name in ("room", "venue", "leg")}
-        show_id = diary.add_show(day, city or None, number=int(show.number), **said)
-        there[day, fold(city), int(show.number)] = show_id
+        said: dict[str, Any] = {name: _or_empty(getattr(show, name, None)) or None for name in ("room", "venue", "leg")}
+        show_id = diary.add_show(on, city or None, number=int(show.number), **said)
+        there[on, fold(city), int(show.number)] = show_id
         done["shows"] += 1
     if not songs:
         return []
@@ -577,8 +578,8 @@ def _write_show(
         return []
     if show_id in written:
         return [
-            {"key": f"diary: {day} {city} {show.number}", "file": getattr(show, "file", ""), "row": int(getattr(show, "row", 0)), "column": "",
-             "value": f"{day} {city}", "problem": f"The diary has another set for {day} in {city or 'no town'} (show {show_id}).",
+            {"key": f"diary: {on} {city} {show.number}", "file": getattr(show, "file", ""), "row": int(getattr(show, "row", 0)), "column": "",
+             "value": f"{on} {city}", "problem": f"The diary has another set for {on} in {city or 'no town'} (show {show_id}).",
              "todo": "Correct one of the two, or take this show out of the file.", "candidates": [], "blocking": True}
         ]  # fmt: skip
     encore_from = next((at for at, (_, encore) in enumerate(songs, start=1) if encore), None)

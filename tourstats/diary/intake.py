@@ -20,12 +20,13 @@ if TYPE_CHECKING:
     from tourstats.diary.store import Diary
 
 COLUMNS = ("position", "as_typed", "song", "sure", "score", "candidates", "encore", "verdict", "line", "as_new")
+_A_FEW = 3
 _SET = 60
 """Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
 
 
 def read_set(text: str, songs: pd.DataFrame | Iterable[str]) -> pd.DataFrame:
-    """Read a pasted set and match each line to the repertoire. Nothing is written.
+    r"""Read a pasted set and match each line to the repertoire. Nothing is written.
 
     Parameters
     ----------
@@ -52,7 +53,8 @@ def read_set(text: str, songs: pd.DataFrame | Iterable[str]) -> pd.DataFrame:
 
     Examples
     --------
-    >>> found = read_set("1. coper wire 3:45\\nTin Roof > Ferry\\nENCORE\\nBrand New Thing", ["Ferry", "Copper Wire", "Tin Roof"])
+    >>> repertoire = ["Ferry", "Copper Wire", "Tin Roof"]
+    >>> found = read_set("1. coper wire 3:45\nTin Roof > Ferry\nENCORE\nBrand New Thing", repertoire)
     >>> found[["position", "song", "verdict", "encore"]]
        position         song  verdict  encore
     0         1  Copper Wire     sure   False
@@ -91,7 +93,7 @@ def _without_headings(rows: list[Row], typed: list[tuple[int, str]], ignored: li
     for row in rows:
         above = row.line < first and row.match.verdict == UNKNOWN
         apart = any(row.line < number < first for number in blank)
-        among_numbers = numbered >= 3 and numbered >= 0.8 * (len(rows) - 1)
+        among_numbers = numbered >= _A_FEW and numbered >= 0.8 * (len(rows) - 1)
         if above and (among_numbers or apart or (lines_.names_a_place(row.as_typed) and (dated or row.line == 1))):
             ignored.append((row.line, row.as_typed, "above the set"))
         else:
@@ -173,7 +175,7 @@ class OpenLinesProblem(Problem):
 
 
 def settled(lines: pd.DataFrame, answers: Mapping[int, str] | None = None) -> Settled:
-    """Put the answers to the open lines of a set in their places.
+    r"""Put the answers to the open lines of a set in their places.
 
     Parameters
     ----------
@@ -190,7 +192,7 @@ def settled(lines: pd.DataFrame, answers: Mapping[int, str] | None = None) -> Se
 
     Examples
     --------
-    >>> lines = read_set("Fery Cross\\n2. Brand New Thing", ["Ferry", "Copper Wire"])
+    >>> lines = read_set("Fery Cross\n2. Brand New Thing", ["Ferry", "Copper Wire"])
     >>> settled(lines, {1: "Ferry", 2: "new"})
     Settled(titles=['Ferry', 'Brand New Thing'], encore_from=None, new=['Brand New Thing'])
 

@@ -1,5 +1,6 @@
 """Days as people write them. What can be read two ways is never guessed."""
 
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
 from __future__ import annotations
 
 import re

@@ -18,6 +18,7 @@ _SPREADSHEETS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
 _ENOUGH = 0.75
 """Share of the lines that have to have the same number of fields for a text to be a table."""
 _SAMPLE = 2000
+_SEVERAL = 3
 
 
 class FileProblem(Problem):
@@ -151,10 +152,7 @@ def _separator(lines: list[str]) -> str | None:
         size, times = max(counts.items(), key=lambda item: (item[0] > 1, item[1], item[0]))
         share = sum(many for count, many in counts.items() if count > 1) / counts.total()
         same = times / counts.total()
-        if (
-            size > 1
-            and (same >= _ENOUGH or (share >= _ENOUGH and size > 2))
-            and (best is None or (same, size) > best[:2])
-        ):  # noqa: PLR2004
+        regular = same >= _ENOUGH or (share >= _ENOUGH and size >= _SEVERAL)
+        if size > 1 and regular and (best is None or (same, size) > best[:2]):
             best = (same, size, separator)
     return None if best is None else best[2]

@@ -1,5 +1,6 @@
 """Taking a line apart: what may stand before a title, behind it, and between two; and lines that hold no song."""
 
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
 from __future__ import annotations
 
 import re
@@ -90,6 +91,9 @@ _CLOCK = re.compile(
     r"(?:doors?|curfew|load ?in|load ?out|get ?in|sound ?check|line ?check|stage(?: time)?|on ?stage|show ?time|start|end|finish|"
     r"support|dinner|bus call|lobby(?: call)?|changeover|set(?: time| length)?|beginn|einlass|total|running time|length|duration)\b"
 )
+_COLUMN_NAMES = frozenset(
+    "no nr pos song songs title titel time length dauer key tonart bpm tempo notes note remarks who start gear".split()
+) | {"#"}
 _LABELLED = re.compile(
     r"\s*(?:date|datum|venue|city|town|place|ort|band|artist|tour|leg|show|gig|room|hall|location|festival|day|stage|set length|length|"
     r"total|duration|crew|foh|from|by|subject|sent|to)\s*(?:#|no\.?|nr\.?)?\s*[:=#]",
@@ -125,16 +129,16 @@ class Reading:
     @property
     def names_another(self) -> bool:
         """Whether what was taken off may make it another song: "(Part 2)", "reprise"."""
-        behind = re.sub(r"\d{1,2}[:'’.]\d{2}|\d{2,3}|x\s?\d|\d\s?x|capo\s*\d+|\d+\s*(?:min|m|')", " ", self.off)
+        behind = re.sub(r"\d{1,2}[:'’.]\d{2}|\b\d{2,}\b|x\s?\d|\d\s?x|capo\s*\d+|\d+\s*(?:min|m|')", " ", self.off)
         return bool(_OTHER_SONG.search(behind))
 
 
 def cleaned(line: str) -> str:
-    """Take out what cannot be seen, and write every space as one of ours.
+    r"""Take out what cannot be seen, and write every space as one of ours.
 
     Examples
     --------
-    >>> cleaned("\\ufeffTin\\u00a0Roof\\u200b  ")
+    >>> cleaned("\ufeffTin\u00a0Roof\u200b  ")
     'Tin Roof'
 
     """
@@ -276,7 +280,7 @@ def has_date(line: str) -> bool:
     return _DATE.search(re.sub(r"\([^)]*\)", " ", line)) is not None
 
 
-def why_no_song(line: str) -> str:
+def why_no_song(line: str) -> str:  # noqa: PLR0911  # one reason after the other
     """Say why a line that fits no title certainly holds no song, or nothing."""
     folded = fold(line)
     if not any(letter.isalnum() for letter in unicodedata.normalize("NFKC", line)):
@@ -285,7 +289,7 @@ def why_no_song(line: str) -> str:
         return "only numbers"
     if is_encore_mark(line):
         return "encore"
-    if _HEADER.fullmatch(folded):
+    if _HEADER.fullmatch(folded) or all(fold(cell) in _COLUMN_NAMES for cell in cells(line)[::2]):
         return "a heading"
     if has_date(line):
         return "a heading with a date"

@@ -1,5 +1,6 @@
 """From a sheet to its shows: a long table, a grid with a column a show, a grid with a row a song, or blocks of text."""
 
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
 from __future__ import annotations
 
 import re
@@ -449,28 +450,33 @@ def _paragraph(
         if not _numbered(line) and _is_head(line, titles, year=False)
     ][:1]
     above = lines[: heads[0]] if heads and heads[0] < _HEADING else []
-    for at, (number, line) in enumerate(lines):
-        if at < len(above):
-            continue
+    if blocks and any(_numbered(line) or _is_title(line, titles) for _, line in above):
+        above = []  # the last songs of the show before
+    for at, (number, line) in enumerate(lines[len(above) :], start=len(above)):
         if at in heads:
-            day = day_in(re.sub(r"\([^)]*\)", " ", line))
-            blocks.append(Block(sheet, number, "", line, day))
+            blocks.append(Block(sheet, number, "", line, day := day_in(line)))
             _place(blocks[-1], day.rest if day else None)
-            for _, other in above if at == heads[0] else []:
-                _place(blocks[-1], other) if not blocks[-1].city else ignored.append((number, other, "heading"))
+            for row, other in above if at == heads[0] else []:
+                ignored.append((row, other, "heading"))
+                if not blocks[-1].city:
+                    _place(blocks[-1], other)
         elif not blocks:
             ignored.append((number, line, "above the first day"))
-        elif (
-            not blocks[-1].city
-            and not blocks[-1].songs
-            and heads
-            and at == heads[-1] + 1
-            and (len(lines) == at + 1 or _numbered(lines[at + 1][1]))
-            and not _numbered(line)
-        ):
+        elif heads and at == heads[-1] + 1 and _is_place_line(blocks[-1], lines, at):
+            ignored.append((number, line, "heading"))
             _place(blocks[-1], line)
         else:
             blocks[-1].songs.append(Typed(line, number, ""))
+
+
+def _is_place_line(block: Block, lines: list[tuple[int, str]], at: int) -> bool:
+    """Whether the line below the day is the town: none is known, and it stands apart from the songs."""
+    alone = len(lines) == at + 1 or _numbered(lines[at + 1][1])
+    return block.city is None and alone and not _numbered(lines[at][1])
+
+
+def _is_title(line: str, titles: Titles | None) -> bool:
+    return titles is not None and any(titles.same(reading.text) for reading in lines_.readings(line)[:_HEADING])
 
 
 def _numbered(line: str) -> bool:
@@ -480,6 +486,6 @@ def _numbered(line: str) -> bool:
 def _is_head(line: str, titles: Titles | None, *, year: bool) -> bool:
     """Whether a line is the heading of a show: it has a day, and is no song."""
     day = day_in(re.sub(r"\([^)]*\)", " ", line))
-    if day is None or (titles is not None and any(titles.same(reading.text) for reading in lines_.readings(line)[:3])):
+    if day is None or _is_title(line, titles):
         return False
     return day.year is not None or not year

@@ -1,5 +1,6 @@
 """The songs in one line: one, several that go into each other, or none and why."""
 
+# ruff: noqa: RUF001  # the signs that people type are meant
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
@@ -9,6 +10,7 @@ from tourstats.diary.titles import DOUBTFUL, NOTHING, SURE, Match, Titles
 
 _WAYS = 10
 """Ways to take a line that are compared with typing slips in mind."""
+_A_PAIR = 2
 _BEHIND_A_NUMBER = tuple(".):] ")
 _DASHES = ("-", "–", "—")
 WEAK = ("first words", "cut short", "initials")
@@ -35,7 +37,7 @@ def songs_in(number: int, line: str, titles: Titles) -> list[Row] | str:
         why = lines_.why_no_song(line)
         if why and same is None:
             return why
-    if same is None or any(letter.isalpha() for letter in same[0].off):
+    if same is None or any(letter.isalnum() for letter in same[0].off):
         several = _several(number, line, ways, titles)
         if several and (same is None or sum(row.match.verdict == SURE for row in several) > 1):
             return several
@@ -108,7 +110,7 @@ def _enough_cells(matches: list[Match], marks: list[str]) -> bool:
     """Whether the pieces are songs and no remarks: behind a dash only a title as it is, else most of them."""
     if any(mark.strip() in _DASHES for mark in marks):
         return all(match.verdict == SURE and match.evidence == "same" for match in matches)
-    return _strong(matches) > 1 and (_strong(matches) == len(matches) or 2 * _strong(matches) >= len(matches) > 2)
+    return _strong(matches) > 1 and (_strong(matches) == len(matches) or 2 * _strong(matches) >= len(matches) > _A_PAIR)
 
 
 def _whole(ways: list[lines_.Reading], titles: Titles) -> bool:

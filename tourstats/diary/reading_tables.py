@@ -1,5 +1,6 @@
 """Tables of one kind in a file: the repertoire, venues, rehearsals, reviews, mistakes, notes, shows."""
 
+# ruff: noqa: RUF001, E501  # the signs that people type are meant; lists of words and questions are read in one piece
 from __future__ import annotations
 
 import os
@@ -17,7 +18,7 @@ from tourstats.diary.reading_files import Cell, Sheet, sheets
 from tourstats.diary.reading_shapes import letter, text_of
 from tourstats.diary.reading_songs import one_title
 from tourstats.diary.titles import SURE, Titles, fold, index
-from tourstats.problems import Problem, TableProblem, listed
+from tourstats.problems import TableProblem, listed
 
 if TYPE_CHECKING:
     from tourstats.diary.store import Diary
@@ -54,7 +55,7 @@ _TYPICAL = {
 }  # fmt: skip
 
 
-def table_of(path: str | os.PathLike[str]) -> str | None:
+def table_of(path: str | os.PathLike[str]) -> str | None:  # noqa: PLR0911  # one sign after the other
     """Name the table that a file holds, by its columns and then its name; None for a history of sets.
 
     A table of songs has no dates and positions; rehearsals say a way, mistakes a severity, notes a text.
@@ -273,7 +274,7 @@ class _Reader:
             self._find_show(values, (file, number, letter(columns.get("date", 0))))
         self.rows.append(values)
 
-    def _value(self, name: str, cell: Cell, where: tuple[str, int, str]) -> object:
+    def _value(self, name: str, cell: Cell, where: tuple[str, int, str]) -> object:  # noqa: PLR0911  # one kind of column after the other
         text = text_of(cell) or ""
         if name in ("date", "since"):
             return self._day(day_in(cell, whole=isinstance(cell, str)), text, where)
@@ -411,6 +412,3 @@ def _cell(row: list[Cell], columns: dict[str, int], name: str) -> Cell:
 def _as_number(value: object) -> object:
     text = str(value)
     return int(float(text)) if re.fullmatch(r"\d+(?:\.0)?", text) else value
-
-
-__all__ = ["KINDS", "Problem", "read_table", "table_of", "write_table"]

@@ -14,6 +14,7 @@ words with a title is a guess, and asked about. The same is true whenever two so
 or two kinds of evidence point at different songs.
 """
 
+# ruff: noqa: RUF001  # the signs that people type are meant
 from __future__ import annotations
 
 import re
@@ -45,13 +46,15 @@ _SMALL = _ARTICLES | frozenset(
 _NUMBERS = {
     word: str(number)
     for number, word in enumerate(
-        "one two three four five six seven eight nine ten eleven twelve".split(), start=1
+        "one two three four five six seven eight nine ten eleven twelve".split(),  # noqa: SIM905  # reads as it is counted
+        start=1,
     )
 }  # fmt: skip
 _PARTS = {"pt": "part", "prt": "part", "nr": "no", "n": "and", "vol": "volume"}
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 _FEWEST_LETTERS = 3
+_MOST_INITIALS = 8
 _LONG = 6
 """Letters from which first words may hold a slip."""
 _NEAR = 4
@@ -159,7 +162,7 @@ def names_of(songs: pd.DataFrame | Iterable[str]) -> dict[str, tuple[str, ...]]:
         if "song" not in songs.columns:
             raise TableProblem.missing_columns("songs", ["song"], songs.columns)
         aliases = songs["aliases"] if "aliases" in songs.columns else [None] * len(songs)
-        pairs = zip(songs["song"], aliases, strict=True)
+        pairs: Iterable[tuple[object, object]] = zip(songs["song"], aliases, strict=True)
     else:
         pairs = ((title, None) for title in songs)
     return {
@@ -367,7 +370,7 @@ class Titles:
             broken = len(words) > 1 or text.rstrip().endswith((".", "…", "-"))
             found = self._of(cut, 90, "cut short")
             yield found if broken else found.doubted()
-        elif len(letters) >= _LONG and (slip is None or slip.verdict != SURE):
+        elif len(letters) >= _LONG and not _digits(words) and (slip is None or slip.verdict != SURE):
             yield from self._slipped_first(words, "".join(words))
 
     def _slipped_first(self, words: tuple[str, ...], compact: str) -> Iterable[Match]:
@@ -421,7 +424,7 @@ def _only_last_letter(claim: Match, slip: Match | None) -> bool:
 def _is_initials(text: str) -> bool:
     """Whether a text could be initials: one short word, or letters with dots or spaces between them."""
     bare = re.sub(r"[.\s]", "", text)
-    if not bare.isalpha() or len(bare) > 8:
+    if not bare.isalpha() or len(bare) > _MOST_INITIALS:
         return False
     letters = re.split(r"[.\s]+", text.strip(" ."))
     return len(letters) == 1 or all(len(letter) == 1 for letter in letters)
@@ -485,11 +488,7 @@ def slips(typed: str, meant: str) -> float:
                 best += (0.6 if have + want in _BESIDE else 1.0) + (0 if i or j else 0.3)
                 if j and have == ahead and want == typed[j - 1] and before[j - 1] + 0.6 < best:
                     best = before[j - 1] + 0.6
-            if last[j + 1] + dropped < best:
-                best = last[j + 1] + dropped
-            if row[j] + strays[j] < best:
-                best = row[j] + strays[j]
-            row.append(best)
+            row.append(min(best, last[j + 1] + dropped, row[j] + strays[j]))
         before, last = last, row
     return round(last[-1], 3)
 

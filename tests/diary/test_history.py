@@ -1,0 +1,358 @@
+"""Histories of many shows: every form reads to the same shows, and what is doubtful is asked about at once."""
+
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tourstats.diary.history import HistoryProblem, read_history, write_history
+from tourstats.diary.intake import intake
+from tourstats.diary.reading_dates import day_in
+from tourstats.diary.reading_files import decoded
+from tourstats.diary.store import opened
+from tourstats.problems import Problem
+
+HISTORIES = Path(__file__).parent / "histories"
+SONGS = ["Ferry", "Copper Wire", "1847", "Salt & Road", "Żółta Łódź", "Tin Roof", "Either/Or", "7 Bells"]
+SHOWS = [
+    ("2031-03-04", "brackwater", ["Ferry", "Copper Wire", "1847", "Salt & Road", "Żółta Łódź"], 2),
+    ("2031-03-05", "millbrook", ["Copper Wire", "Tin Roof", "Ferry", "Either/Or"], 0),
+    ("2031-03-17", "oxhaven", ["7 Bells", "Ferry", "Tin Roof"], 1),
+]
+
+
+def read(tmp_path, text, songs=None, *, name="history.csv", encoding="utf-8", answers=None):
+    path = tmp_path / name
+    path.write_bytes(text.encode(encoding))
+    return read_history(path, songs, answers=answers)
+
+
+def as_sets(shows, plays):
+    """Day, town, titles and size of the encore of each show."""
+    found = []
+    for show in shows.itertuples():
+        mine = plays[plays.show_id == show.show_id]
+        found.append((f"{show.date:%Y-%m-%d}", show.city.casefold(), mine.song.tolist(), int(mine.encore.sum())))
+    return found
+
+
+@pytest.mark.parametrize("path", sorted(HISTORIES.glob("*")), ids=lambda path: path.name)
+def test_every_form_of_a_history_reads_the_same(path):
+    """
+    Long tables, grids both ways and text; four encodings, five separators, spreadsheets with one sheet or a sheet a show.
+    """
+    shows, plays, problems = read_history(path, SONGS)
+
+    assert SHOWS == as_sets(shows, plays)
+    assert [] == problems.key.tolist()
+    assert [1, 2, 3] == shows.show_id.tolist()
+    assert all(mine.position.tolist() == list(range(1, len(mine) + 1)) for _, mine in plays.groupby("show_id"))
+
+
+def test_a_day_that_can_be_read_two_ways_is_asked_about_once(tmp_path):
+    """
+    Nothing in the column tells day from month, so nothing is guessed; the answer settles all of it.
+    """
+    text = "date,city,song\n3/4/2031,Brackwater,Ferry\n5/4/2031,Millbrook,Ferry\n"
+    shows, _, problems = read(tmp_path, text)
+
+    assert ([], ["date order"]) == (shows.date.tolist(), problems.key.tolist())
+    assert (2, "A", "3/4/2031", True) == tuple(problems.loc[0, ["row", "column", "value", "blocking"]])
+    assert "2031-04-03" == str(read(tmp_path, text, answers={"date order": "day first"})[0].date[0].date())
+    assert "2031-03-04" == str(read(tmp_path, text, answers={"date order": "month first"})[0].date[0].date())
+
+
+def test_one_day_over_twelve_tells_for_the_whole_column(tmp_path):
+    """
+    25/4 can only have the day first, so 3/4 has too; dots mean day first by custom; ISO is never turned round.
+    """
+    days = ["3/4/2031", "25/4/2031", "4.5.2031", "2031-06-07"]
+    text = "date,city,song\n" + "\n".join(f"{one},Brackwater,Ferry" for one in days)
+    shows, _, problems = read(tmp_path, text)
+
+    assert ["2031-04-03", "2031-04-25", "2031-05-04", "2031-06-07"] == shows.date.dt.strftime("%Y-%m-%d").tolist()
+    assert problems.empty
+
+
+def test_a_year_comes_from_the_file_or_is_asked_for(tmp_path):
+    """
+    "Mar 4" alone has no year; a title row or the name of the file may give it.
+    """
+    text = "date,city,song\nMar 4,Brackwater,Ferry\n"
+
+    assert ["year"] == read(tmp_path, text)[2].key.tolist()
+    assert date(2031, 3, 4) == read(tmp_path, text, name="sets 2031.csv")[0].date[0].date()
+    assert date(2032, 3, 4) == read(tmp_path, text, answers={"year": 2032})[0].date[0].date()
+
+
+def test_all_problems_are_listed_at_once_with_their_places(tmp_path):
+    """
+    A day that is none, a title not sure, one not known: file, row, column, value and what to do for each.
+    """
+    text = "date;city;song\nsometime;Brackwater;Ferry\n4.3.2031;Millbrook;Tin\n4.3.2031;Millbrook;Brass Elephants\n"
+    _, _, problems = read(tmp_path, text, ["Tin Roof", "Tin Kettle", "Ferry"])
+
+    assert [
+        ("date: sometime", "history.csv", 2, "A", "sometime", True),
+        ("title: Tin", "history.csv", 3, "C", "Tin", True),
+        ("title: Brass Elephants", "history.csv", 4, "C", "Brass Elephants", True),
+    ] == list(problems[["key", "file", "row", "column", "value", "blocking"]].itertuples(index=False, name=None))
+    assert [["Tin Roof", "Tin Kettle"], []] == problems.candidates.tolist()[1:]
+    assert 'Answer with the title, "new" for a new song, or "skip" to leave it out.' == problems.todo[1]
+
+
+def test_answers_settle_titles(tmp_path):
+    """
+    A title, a new song, and one left out.
+    """
+    text = "date;city;song\n" + "".join(
+        f"4.3.2031;Millbrook;{song}\n" for song in ("Tin", "Brass Elephants", "Paper Moths")
+    )
+    answers = {"title: Tin": "Tin Roof", "title: Brass Elephants": "new", "title: Paper Moths": "skip"}
+    _, plays, problems = read(tmp_path, text, ["Tin Roof", "Tin Kettle"], answers=answers)
+
+    assert (["Tin Roof", "Brass Elephants"], True) == (plays.song.tolist(), problems.empty)
+
+
+def test_titles_that_differ_in_spaces_and_case_are_one_song_and_slips_are_a_question(tmp_path):
+    """
+    "Salt Road" and "salt road " are one; "Salt Raod" is asked about and stays apart until somebody says so.
+    """
+    text = "date,city,song\n2031-03-04,A,Salt Road\n2031-03-05,A,salt road \n2031-03-06,A,Salt Raod\n"
+    _, plays, problems = read(tmp_path, text)
+
+    assert ["Salt Road", "Salt Road", "Salt Raod"] == plays.song.tolist()
+    assert [("title: Salt Raod", ["Salt Road"], False)] == list(
+        problems[["key", "candidates", "blocking"]].itertuples(index=False, name=None)
+    )
+    assert {"Salt Road"} == set(read(tmp_path, text, answers={"title: Salt Raod": "Salt Road"})[1].song)
+
+
+def test_the_same_block_twice_adds_nothing_and_two_that_differ_are_a_question(tmp_path):
+    """
+    A table pasted twice is one; a day and town with two different sets is asked about.
+    """
+    rows = "2031-03-04,A,1,Ferry\n2031-03-04,A,2,Tin Roof\n"
+    head = "date,city,position,song\n"
+    shows, plays, problems = read(tmp_path, head + rows + rows)
+    assert (1, ["Ferry", "Tin Roof"], True) == (len(shows), plays.song.tolist(), problems.empty)
+
+    other = "2031-03-04,A,1,Tin Roof\n2031-03-04,A,2,Ferry\n"
+    _, _, problems = read(tmp_path, head + rows + other)
+    assert ["show: 2031-03-04 A 1"] == problems.key.tolist()
+    _, plays, problems = read(tmp_path, head + rows + other, answers={"show: 2031-03-04 A 1": "second"})
+    assert (["Tin Roof", "Ferry"], True) == (plays.song.tolist(), problems.empty)
+
+
+def test_two_shows_on_one_day_are_two_only_if_numbered(tmp_path):
+    """
+    A column of numbers, or "show 2" in a heading.
+    """
+    shows, _, problems = read(tmp_path, "date,number,city,song\n2031-03-04,1,A,Ferry\n2031-03-04,2,A,Tin Roof\n")
+    assert ([1, 2], True) == (shows.number.tolist(), problems.empty)
+
+    text = "4 March 2031, Brackwater (show 1)\n1. Ferry\n\n4 March 2031, Brackwater (show 2)\n1. Tin Roof\n"
+    shows, _, problems = read(tmp_path, text, name="sets.txt")
+    assert (["Brackwater"] * 2, [1, 2], True) == (shows.city.tolist(), shows.number.tolist(), problems.empty)
+
+
+def test_a_table_that_is_not_sorted_by_show_is_put_together(tmp_path):
+    """
+    Positions tell which rows belong together.
+    """
+    text = "date,city,position,song\n2031-03-04,A,1,Ferry\n2031-03-05,A,1,Ferry\n2031-03-04,A,2,Tin Roof\n"
+    shows, plays, problems = read(tmp_path, text)
+
+    assert ([("2031-03-04", "a", ["Ferry", "Tin Roof"], 0), ("2031-03-05", "a", ["Ferry"], 0)], True) == (
+        as_sets(shows, plays),
+        problems.empty,
+    )
+
+
+def test_ticks_say_which_songs_but_not_in_which_order(tmp_path):
+    """
+    The rows give the order, and the reader says so without blocking.
+    """
+    text = "song,2031-03-04,2031-03-05\nFerry,x,\nTin Roof,x,x\nCopper Wire,,x\n"
+    shows, plays, problems = read(tmp_path, text)
+
+    assert ["Ferry", "Tin Roof", "Tin Roof", "Copper Wire"] == plays.song.tolist()
+    assert [False, False] == problems.blocking.tolist()
+
+
+def test_songs_that_look_like_days_and_numbers_stay_songs(tmp_path):
+    """
+    A numeric title in a spreadsheet is text; "4 March" in the column of songs is a song.
+    """
+    _, plays, problems = read(tmp_path, "date,city,song\n2031-03-04,A,1847\n2031-03-04,A,4 March\n2031-03-04,A,22\n")
+
+    assert (["1847", "4 March", "22"], True) == (plays.song.tolist(), problems.empty)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"])
+def test_encodings_are_told_apart(encoding):
+    """
+    Marks, zero bytes, strict UTF-8, then Windows-1252.
+    """
+    text = "date;city;song\n4.3.2031;Brackwater;Café Noir\n"
+
+    assert text == decoded(text.encode(encoding))
+
+
+def test_a_file_without_shows_says_so(tmp_path):
+    """
+    Nothing found is a question, not silence.
+    """
+    _, _, problems = read(tmp_path, "hello\nworld\n", name="sets.txt")
+
+    assert [("nothing", True)] == list(problems[["key", "blocking"]].itertuples(index=False, name=None))
+
+
+def test_a_file_that_cannot_be_read_says_what_to_do(tmp_path):
+    """
+    The sentence names the file, the reason and a way out.
+    """
+    path = tmp_path / "sets.xlsx"
+    path.write_bytes(b"PK\x03\x04 no spreadsheet")
+    with pytest.raises(Problem, match=r"sets\.xlsx cannot be read: as a spreadsheet it is damaged"):
+        read_history(path)
+    with pytest.raises(Problem, match=r"gone\.csv cannot be read: No such file"):
+        read_history(tmp_path / "gone.csv")
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("Fri 4 March 2031, Brackwater", date(2031, 3, 4)),
+        ("March 4th, 2031", date(2031, 3, 4)),
+        ("4. März 2031", date(2031, 3, 4)),
+        ("4 mars 2031", date(2031, 3, 4)),
+        ("2031-03-04T20:00:00", date(2031, 3, 4)),
+        ("2031/3/4", date(2031, 3, 4)),
+        ("4.3.31", date(2031, 3, 4)),
+        ("31/3/2031", date(2031, 3, 31)),
+        (46449.0, date(2027, 3, 3)),  # serial number of a spreadsheet: 1900 system, day 1 = 1 January 1900
+    ],
+)
+def test_days_as_people_write_them(text, expected):
+    """
+    Each can be read one way only.
+    """
+    assert expected == day_in(text).on(None, None)
+
+
+@pytest.mark.parametrize("text", ["1847", "Ferry 4", "7 Bells", "31.2.2031", "13/13/2031", "Copper Wire", "", None])
+def test_what_is_no_day(text):
+    """
+    Titles with numbers, and days that no month has.
+    """
+    assert day_in(text) is None
+
+
+@pytest.fixture
+def diary(tmp_path):
+    with opened(tmp_path / "tour.sqlite") as book:
+        yield book
+
+
+def test_reading_and_writing_the_same_file_twice_adds_nothing(diary):
+    """
+    The second time everything is there already; the diary holds what the file says.
+    """
+    path = HISTORIES / "long_iso.csv"
+    assert {"shows": 3, "songs": 8, "sets": 3, "already": 0} == intake(diary, path)
+    before = diary.plays()
+    assert {"shows": 0, "songs": 0, "sets": 0, "already": 3} == intake(diary, path)
+    assert {"shows": 0, "songs": 0, "sets": 0, "already": 3} == intake(diary, HISTORIES / "grid.xlsx")
+
+    pd.testing.assert_frame_equal(before, diary.plays())
+    assert SHOWS == as_sets(diary.shows(), before)
+
+
+def test_nothing_is_written_while_a_question_is_open(diary, tmp_path):
+    """
+    One open question keeps the whole file out.
+    """
+    diary.add_song("Ferry")
+    path = tmp_path / "sets.csv"
+    path.write_text("date,city,song\n2031-03-04,A,Ferry\n2031-03-05,A,Brass Elephants\n", encoding="utf-8")
+    with pytest.raises(HistoryProblem) as caught:
+        intake(diary, path)
+
+    assert (
+        "Nothing was written: 1 question to settle first.\n"
+        '- sets.csv, row 3, column C: "Brass Elephants" is not surely a title of the repertoire. No title is near. '
+        'Answer with the title, "new" for a new song, or "skip" to leave it out. (key: title: Brass Elephants)'
+    ) == str(caught.value)
+    assert 0 == len(diary.shows())
+    assert {"shows": 2, "songs": 1, "sets": 2, "already": 0} == intake(diary, path, {"title: Brass Elephants": "new"})
+
+
+def test_another_set_in_the_diary_is_a_question_and_nothing_is_written(diary, tmp_path):
+    """
+    The show that differs is named; the new show of the same file is not written either.
+    """
+    intake(diary, HISTORIES / "long_iso.csv")
+    path = tmp_path / "sets.csv"
+    path.write_text("date,city,song\n2031-03-05,Millbrook,Ferry\n2031-03-20,Millbrook,Ferry\n", encoding="utf-8")
+    shows, plays, problems = read_history(path, diary.songs())
+    with pytest.raises(HistoryProblem, match=r"The diary has another set for 2031-03-05 in Millbrook \(show 2\)"):
+        write_history(diary, shows, plays, problems)
+
+    assert 3 == len(diary.shows())
+
+
+def test_a_show_that_is_there_without_a_set_gets_it(diary):
+    """
+    Shows planned by hand are filled in, whatever the case of the town.
+    """
+    show_id = diary.add_show("2031-03-05", "MILLBROOK")
+
+    assert {"shows": 2, "songs": 8, "sets": 3, "already": 0} == intake(diary, HISTORIES / "long_iso.csv")
+    assert 4 == (diary.plays().show_id == show_id).sum()
+
+
+@settings(max_examples=60, deadline=None)
+@given(data=st.binary(max_size=300) | st.text(max_size=300).map(str.encode) | st.lists(
+    st.sampled_from(["date", "song", ",", ";", "\n", "2031-03-04", "3/4/2031", "Ferry", "x", "sep=", "\t", "1", '"', "Encore", "\x00"]), max_size=60
+).map(lambda parts: "".join(parts).encode()))  # fmt: skip
+@pytest.mark.parametrize("name", ["any.csv", "any.txt", "any.xlsx"])
+def test_any_bytes_at_all_are_read_or_refused_with_a_sentence(tmp_path_factory, name, data):
+    """
+    No exception but our own.
+    """
+    path = tmp_path_factory.mktemp("any") / name
+    path.write_bytes(data)
+    for songs in (None, ["Ferry", "Tin Roof"]):
+        try:
+            shows, plays, _ = read_history(path, songs)
+        except Problem as problem:
+            assert str(problem)
+        else:
+            assert set(plays.show_id) <= set(shows.show_id)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(
+        st.sampled_from(
+            ["Ferry", "4 March 2031, Brackwater", "", "Encore", "1. Tin Roof", "--", "Hello there", "x 3:45", "(what)"]
+        ),
+        max_size=15,
+    )
+)
+def test_no_line_of_a_text_is_lost(tmp_path_factory, lines):
+    """
+    Each line that is not blank is a heading, a song, or listed with the reason.
+    """
+    path = tmp_path_factory.mktemp("text") / "sets.txt"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    shows, plays, problems = read_history(path, ["Ferry", "Tin Roof"])
+    seen = {*plays.row, *(row for _, row, _, _ in plays.attrs["ignored"])}
+    written = {at for at, line in enumerate(lines, start=1) if line.strip() and "2031" not in line}
+
+    if "show" not in "".join(problems.key) and not shows.empty and len(shows) == sum("2031" in line for line in lines):
+        assert written <= seen

@@ -1,0 +1,139 @@
+"""Tables of one kind in files that people keep: whatever the columns are called."""
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from tourstats.diary.history import HistoryProblem
+from tourstats.diary.intake import intake
+from tourstats.diary.reading_tables import read_table, table_of
+from tourstats.diary.store import opened
+from tourstats.problems import TableProblem
+
+SHOWS = pd.DataFrame(
+    {
+        "show_id": [7, 8, 9],
+        "date": ["2031-03-04", "2031-03-05", "2031-03-05"],
+        "number": [1, 1, 2],
+        "city": ["Brackwater", "Millbrook", "Millbrook"],
+    }
+)
+
+
+def file(tmp_path, text, name="table.csv"):
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_repertoire_is_read_whatever_its_columns_are_called(tmp_path):
+    """
+    Tempo as "128 bpm", lengths as 3:45 and 3.5, lists with commas, yes and no in words.
+    """
+    text = "Length;BPM;Title;Also called;Equipment;New\n3:45;128 bpm;Ferry;Boat song, FB;brushes, small cowbell;yes\n3,5;;Tin Roof;;;\n"
+    frame, problems = read_table(file(tmp_path, text), "songs")
+
+    assert problems.empty
+    assert ["Ferry", "Tin Roof"] == frame.song.tolist()
+    assert [3.75, 3.5] == frame.minutes.tolist()
+    assert (128.0, "Boat song; FB", "brushes; small cowbell", True) == tuple(
+        frame.loc[0, ["tempo_bpm", "aliases", "gear", "new_release"]]
+    )
+
+
+def test_a_show_is_found_by_day_town_and_number(tmp_path):
+    """
+    The number of the show in the diary stands in the place of what people write.
+    """
+    text = "date,town,show number,song,severity\n4.3.2031,brackwater,,Ferry,1\n5.3.2031,Millbrook,2,Ferry,3\n5.3.2031,Millbrook,1,Ferry,2\n"
+    frame, problems = read_table(file(tmp_path, text), "mistakes", SHOWS, ["Ferry"])
+
+    assert ([7, 9, 8], [1, 3, 2], True) == (frame.show_id.tolist(), frame.severity.tolist(), problems.empty)
+
+
+def test_everything_that_is_wrong_is_listed_at_once(tmp_path):
+    """
+    A way that is none, a day that is none, a title that is not known.
+    """
+    text = "date,song,way\n2031-03-04,Ferry,whistling\nsometime,Ferry,kit\n2031-03-04,Brass Elephants,kit\n"
+    _, problems = read_table(file(tmp_path, text), "rehearsals", SHOWS, ["Ferry"])
+
+    assert ["way: whistling", "date: sometime", "title: Brass Elephants"] == problems.key.tolist()
+    assert [2, 3, 4] == problems.row.tolist()
+    assert '"whistling" in the column of way has to be one of listen, pad, kit, band.' == problems.problem[0]
+
+
+def test_answers_settle_a_table(tmp_path):
+    """
+    A right word, a day, and rows left out.
+    """
+    text = "date,song,way\n2031-03-04,Ferry,whistling\nsometime,Ferry,kit\n2031-03-04,Brass Elephants,kit\n"
+    answers = {"way: whistling": "listen", "date: sometime": "2031-03-05", "title: Brass Elephants": "skip"}
+    frame, problems = read_table(file(tmp_path, text), "rehearsals", SHOWS, ["Ferry"], answers=answers)
+
+    assert (["listen", "kit"], True) == (frame.way.tolist(), problems.empty)
+
+
+def test_a_table_without_its_columns_says_what_it_needs(tmp_path):
+    """
+    The names that are needed are in the question; a table that does not exist is refused.
+    """
+    _, problems = read_table(file(tmp_path, "a,b\n1,2\n"), "rehearsals")
+    assert "Name the columns in one row at the top; needed: date, song, way." == problems.todo[0]
+
+    with pytest.raises(TableProblem, match="There is no table 'tours' to read; it is one of songs, venues"):
+        read_table(file(tmp_path, "a,b\n1,2\n"), "tours")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "table"),
+    [
+        ("a.csv", "title,bpm\nFerry,120\n", "songs"),
+        ("b.csv", "venue,town\nTin Hall,Brackwater\n", "venues"),
+        ("c.csv", "date,song,way\n2031-03-04,Ferry,kit\n", "rehearsals"),
+        ("d.csv", "date,song,severity,kind\n2031-03-04,Ferry,1,entry\n", "mistakes"),
+        ("notes.csv", "song,text\nFerry,softer\n", "notes"),
+        ("reviews.csv", "date,song\n2031-03-04,Ferry\n", "reviews"),
+        ("shows.csv", "date,city,venue\n2031-03-04,Brackwater,Tin Hall\n", "shows"),
+        ("sets.csv", "date,city,song\n2031-03-04,Brackwater,Ferry\n", None),
+        ("sets.txt", "4 March 2031, Brackwater\n1. Ferry\n", None),
+    ],
+)
+def test_a_file_says_by_its_columns_what_it_holds(tmp_path, name, text, table):
+    """
+    The name of the file decides only where the columns leave it open.
+    """
+    assert table == table_of(file(tmp_path, text, name))
+
+
+def test_a_tour_of_files_fills_a_diary_once(tmp_path):
+    """
+    Repertoire, sets, rehearsals and mistakes; a second time nothing is added, and an open question writes nothing.
+    """
+    files = [
+        file(tmp_path, "song,bpm\nFerry,120\nTin Roof,90\n", "repertoire.csv"),
+        file(tmp_path, "date,city,song\n2031-03-04,Brackwater,ferry\n2031-03-04,Brackwater,Tin Rof\n", "sets.csv"),
+        file(tmp_path, "date,song,way\n2031-03-03,Ferry,kit\n", "rehearsals.csv"),
+        file(tmp_path, "date,song,severity,kind\n2031-03-04,Ferry,1,entry\n", "mistakes.csv"),
+    ]
+    with opened(tmp_path / "tour.sqlite") as diary:
+        added = [next(iter(intake(diary, path).values())) for path in files]
+        again = [next(iter(intake(diary, path).values())) for path in files]
+        with pytest.raises(HistoryProblem, match="There is no show of 2031-03-09 in the diary"):
+            intake(diary, file(tmp_path, "date,song,severity\n2031-03-09,Ferry,1\n", "mistakes.csv"))
+
+        assert ([2, 1, 1, 1], [0, 0, 0, 0]) == (added, again)
+        assert ["Ferry", "Tin Roof"] == diary.plays().song.tolist()
+        assert 1 == len(diary.mistakes())
+
+
+def test_the_demo_files_are_told_apart():
+    """
+    The files of the demo tour, as a person would drop them in.
+    """
+    data = Path(__file__).parents[2] / "data"
+    told = {path.name: table_of(path) for path in data.glob("*.csv")}
+
+    assert {"repertoire.csv": "songs", "venues.csv": "venues", "shows.csv": "shows", "sets_leg1.csv": None, "sets_leg2.csv": None,
+            "rehearsals.csv": "rehearsals", "reviews.csv": "reviews", "mistakes.csv": "mistakes", "notes.csv": "notes"}.items() <= told.items()  # fmt: skip

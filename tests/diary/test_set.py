@@ -1,0 +1,202 @@
+"""A pasted set: every way it arrives, what is asked about, and that nothing is lost."""
+
+import time
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tourstats.diary.intake import OpenLinesProblem, Settled, read_set, settled
+
+SETS = Path(__file__).parent / "sets"
+SONGS = pd.DataFrame(
+    {
+        "song": ["Ferry", "Copper Wire", "Tin Roof", "1847", "Either/Or", "Żółta Łódź", "Slow - Fast", "Left > Right"],
+        "aliases": ["Boat song", None, None, None, None, "yellow boat; YB", None, None],
+    }
+)
+
+
+def sure(text, songs=SONGS):
+    return read_set(text, songs).song.fillna("?").tolist()
+
+
+@pytest.mark.parametrize("path", sorted(SETS.glob("*.txt")), ids=lambda path: path.name)
+def test_every_way_a_set_arrives_reads_the_same(path):
+    """
+    Numbering, bullets, times, keys, remarks, headings, segues, slips and other names change nothing.
+    """
+    found = read_set(path.read_bytes().decode("utf-8"), SONGS)
+
+    assert ["Ferry", "Copper Wire", "Tin Roof", "1847", "Either/Or", "Żółta Łódź"] == found.song.tolist()
+    assert [False] * 4 + [True] * 2 == found.encore.tolist()
+    assert list(range(1, 7)) == found.position.tolist()
+
+
+def test_a_title_that_looks_like_decoration_is_found_whole():
+    """
+    A number, a dash, an arrow and a slash may belong to the title.
+    """
+    assert ["1847", "Slow - Fast", "Left > Right", "Either/Or"] == sure(
+        "4. 1847\nSlow - Fast\n> Left > Right\nEither/Or >"
+    )
+
+
+def test_a_line_with_commas_is_a_list_only_if_its_pieces_are_titles():
+    """
+    "Ferry, capo 2" is one song, "Ferry, Tin Roof" are two.
+    """
+    assert ["Ferry", "Ferry", "Tin Roof", "1847", "Copper Wire"] == sure(
+        "Ferry, capo 2\nFerry, Tin Roof, 1847, coper wire"
+    )
+
+
+def test_two_songs_about_as_near_are_asked_about():
+    """
+    One slip from two titles is a question with both, the repertoire's order first.
+    """
+    found = read_set("Salt Roaf", ["Salt Road", "Salt Roam", "Ferry"]).iloc[0]
+
+    assert ("doubtful", {"Salt Road", "Salt Roam"}) == (found.verdict, set(found.candidates))
+
+
+@pytest.mark.parametrize(
+    ("typed", "why"),
+    [
+        ("TF", "initials of two"),
+        ("Tin", "first word of two"),
+        ("Tin Feather Waltz", "a word too many"),
+        ("Feather", "last word only"),
+        ("Tin Roof (Part 2)", "perhaps another song"),
+        ("Brass Elephants", "not in the repertoire"),
+        ("1846", "another number"),
+    ],
+)
+def test_a_wrong_title_is_never_taken_without_asking(typed, why):
+    """
+    What does not point at one song is never sure.
+    """
+    songs = ["Tin Feather", "Tall Fence", "Tin Roof", "1847"]
+
+    assert not read_set(typed, songs).sure.any(), why
+
+
+def test_a_first_word_is_doubted_when_the_set_has_the_whole_title_too():
+    """
+    "Harbour" beside "Harbour Lights" may be a song that the repertoire lacks.
+    """
+    assert ["?", "Harbour Lights"] == sure("Harbour\nHarbour Lights", ["Harbour Lights", "Ferry"])
+    assert ["Harbour Lights", "Ferry"] == sure("Harbour\nFerry", ["Harbour Lights", "Ferry"])
+
+
+def test_an_exact_title_stands_though_others_begin_with_it():
+    """
+    "Harbour" is the song of that name, not "Harbour Lights".
+    """
+    assert ["Harbour"] == sure("harbour", ["Harbour Lights", "Harbour"])
+
+
+def test_accents_tell_titles_apart_only_where_two_would_fit():
+    """
+    "Mañana" and "Manana" are two songs if the repertoire says so.
+    """
+    assert ["Manana", "Mañana"] == sure("Manana\nMañana", ["Mañana", "Manana"])
+    assert ["?"] == sure("MANANA", ["Mañana", "Manana"])
+
+
+def test_an_unknown_song_above_the_set_is_not_lost_and_a_band_name_is_no_song():
+    """
+    A first line that is numbered like the rest is a song; one apart from the numbered lines is a heading.
+    """
+    found = read_set("1. Brass Elephants\n2. Ferry\n3. Tin Roof\n4. 1847", SONGS)
+    assert ["unknown", "sure", "sure", "sure"] == found.verdict.tolist()
+
+    found = read_set("The Lantern Nine\n1. Ferry\n2. Tin Roof\n3. 1847", SONGS)
+    assert (["Ferry", "Tin Roof", "1847"], (1, "The Lantern Nine", "above the set")) == (
+        found.song.tolist(),
+        found.attrs["ignored"][0],
+    )
+
+
+def test_the_order_of_the_repertoire_changes_nothing():
+    """
+    Ties are questions, not a matter of order.
+    """
+    text = "coper wire\nTin\nFeery\nER"
+    backwards = SONGS.iloc[::-1].reset_index(drop=True)
+
+    assert sure(text) == sure(text, backwards)
+
+
+def test_answers_settle_what_is_open_and_give_the_encore():
+    """
+    A title, a new song as typed or called otherwise, and a line left out.
+    """
+    lines = read_set("1. Ferry\n2. Brass Elephants (new!)\n3. Tin Rofters\nEncore\n4. Paper Moths\n5. 1847", SONGS)
+
+    assert Settled(
+        ["Ferry", "Brass Elephants", "Tin Roof", "Moths", "1847"], 4, ["Brass Elephants", "Moths"]
+    ) == settled(lines, {2: "new", 3: "Tin Roof", 4: "new: Moths"})
+    assert Settled(["Ferry", "1847"], 2, []) == settled(lines, {2: "skip", 3: "skip", 4: "skip"})
+
+
+def test_open_lines_are_all_named_at_once():
+    """
+    The sentence lists each open line with the nearest titles.
+    """
+    lines = read_set("Ferry\nTin\nBrass Elephants", [*SONGS.song, "Tin Kettle"])
+
+    with pytest.raises(OpenLinesProblem) as caught:
+        settled(lines)
+
+    assert (
+        "2 lines are not settled. Give each a title of the repertoire, say that it is new, or skip it.\n"
+        '- line 2, "Tin": perhaps "Tin Roof" and "Tin Kettle"\n'
+        '- line 3, "Brass Elephants": not in the repertoire'
+    ) == str(caught.value)
+
+
+def test_an_empty_repertoire_and_an_empty_text_are_ordinary():
+    """
+    On the first day nothing is known, and nothing is an error.
+    """
+    assert ["unknown"] == read_set("Ferry", []).verdict.tolist()
+    assert [] == read_set("", SONGS).song.tolist()
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.text(max_size=200)
+    | st.lists(
+        st.sampled_from(["Ferry", "1.", ">", "/", "(", "Encore", "\t", "3:45", "E1", "\n", ",", "Tin", "|"]),
+        max_size=30,
+    ).map(" ".join)
+)
+def test_nothing_that_was_typed_is_lost(text):
+    """
+    Each line of any text is a song or is listed with the reason why it is none; positions count from 1.
+    """
+    found = read_set(text, SONGS)
+    seen = {*found.line, *(line for line, _, _ in found.attrs["ignored"])}
+
+    assert set(range(1, len(text.splitlines()) + 1)) == seen
+    assert list(range(1, len(found) + 1)) == found.position.tolist()
+    assert found.song.notna().tolist() == found.sure.tolist()
+
+
+def test_forty_lines_are_read_at_once():
+    """
+    A generous limit, so that a slow machine passes and a slow algorithm does not.
+    """
+    songs = [
+        f"{one} {other}"
+        for one in ("Salt", "Tin", "Copper", "Paper", "Late")
+        for other in (*"abcdefghij", *(f"Wire{n}" for n in range(20)))
+    ]
+    text = "\n".join(f"{at}. {song.lower()[:-1]}x 3:45" for at, song in enumerate(songs[:40], start=1))
+    started = time.perf_counter()
+    read_set(text, songs)
+
+    assert time.perf_counter() - started < 1
