@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 
 from tests.models.audience.tours import crowds, naive, plays_of, random_people, random_tour, shows_of
 from tourstats.models import audience
@@ -13,6 +13,7 @@ from tourstats.problems import TableProblem, UnknownShowProblem
 
 
 @pytest.mark.parametrize("within", ["leg", "tour"])
+@settings(max_examples=25)
 @given(crowd=crowds())
 def test_freshness_equals_unions_of_sets(within, crowd):
     """
@@ -35,6 +36,7 @@ def test_freshness_equals_unions_of_sets(within, crowd):
             assert pd.isna(row.worst_decile)
 
 
+@settings(max_examples=25)
 @given(crowd=crowds())
 def test_songs_heard_equal_unions_of_sets(crowd):
     """
@@ -53,6 +55,7 @@ def test_songs_heard_equal_unions_of_sets(crowd):
     assert [np.mean(heard[n]) for n in got.shows] == pytest.approx(got.songs_heard.tolist())
 
 
+@settings(max_examples=25)
 @given(crowd=crowds())
 def test_who_had_heard_a_song_equals_unions_of_sets(crowd):
     """

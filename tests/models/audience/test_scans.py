@@ -1,6 +1,10 @@
 """Scans of any length give what a table in memory gives, to the last digit."""
 
+import os
+import signal
 import tempfile
+import time
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -8,13 +12,14 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
+from distributed import Client, LocalCluster
 from hypothesis import given, settings
 
 from tests.models.audience.tours import crowds, random_people, random_tour
 from tourstats.diary import scans as intake
 from tourstats.models import audience
-from tourstats.models.audience import scans
-from tourstats.models.audience.sets import AudienceProblem
+from tourstats.models.audience import bits, scans
+from tourstats.models.audience.sets import AudienceProblem, Sets
 
 
 @pytest.fixture(scope="module")
@@ -247,3 +252,35 @@ def test_buckets_are_neither_long_nor_very_many(rows, bits):
     A power of two.
     """
     assert bits == scans.bucket_bits(rows)
+
+
+@pytest.mark.full
+def test_a_cluster_gives_the_same_also_when_a_worker_dies(parquet, tour, tmp_path, monkeypatch):
+    """
+    Dask's workers count the buckets; one of two is killed when the work has begun, and every bucket still counts once.
+    """
+    monkeypatch.setattr(intake, "PER_BUCKET", 200)
+    intake.take_scans(parquet, tmp_path / "buckets", tour[1])
+    plays, shows, people = tour
+    sets = Sets.of(plays, shows)
+    work = partial(slow, places=np.arange(len(shows)), masks=bits.Masks.of(sets, "leg"))
+    files = [str(path) for path in (tmp_path / "buckets").glob("bucket-*")]
+    assert len(files) >= 16
+    with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster, Client(cluster) as client:
+        by_address = audience.from_scans(tmp_path / "buckets", plays, shows, "leg", cluster=cluster.scheduler_address)
+        first = next(iter(client.run(os.getpid).values()))
+        counted = scans._by_dask(work, files, None, client)
+        total, _ = next(counted)
+        os.kill(first, signal.SIGKILL)
+        for part, _ in counted:
+            total += part
+        assert first not in client.run(os.getpid).values()
+
+    same(by_address, plays, shows, people, "leg")
+    pd.testing.assert_frame_equal(by_address.by_show, bits.by_show(total, sets))
+
+
+def slow(bucket, places, masks):
+    """Take long enough over a bucket that a worker dies with one in its hands."""
+    time.sleep(0.1)
+    return scans.count_bucket(bucket, places, masks)
