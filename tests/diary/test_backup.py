@@ -243,6 +243,29 @@ def test_check_finds_nothing_in_a_whole_diary(path, fill):
     assert not Path(f"{path}x").exists()
 
 
+def test_a_look_while_somebody_writes_is_of_one_moment(path, fill, monkeypatch):
+    """
+    When the log is written into the file between copying the one and the other, both are copied again.
+    """
+    with opened(path) as book:
+        fill(book)
+        copyfile, left = shutil.copyfile, ["the log is emptied once"]
+
+        def slow(source, target):
+            copyfile(source, target)
+            if left:
+                left.pop()
+                book.add_song("Low Tide")
+                book._query("pragma wal_checkpoint(truncate)")
+                book.add_song("Lantern")
+
+        monkeypatch.setattr(opening.shutil, "copyfile", slow)
+        with opening.read_from(path) as db:
+            titles = {row[0] for row in db.execute("select song from songs")}
+
+    assert {"Low Tide", "Lantern"} <= titles
+
+
 def test_check_names_what_is_wrong(path, fill):
     """
     Rows that refer to nothing, gaps in a set, and pages that cannot be read each get a sentence.

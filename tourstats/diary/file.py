@@ -19,6 +19,7 @@ from tourstats.diary.trouble import SENTENCES, DiaryProblem, explained
 PATIENCE_S = 15.0
 """How long a change waits for another program that is writing."""
 
+COPY_ATTEMPTS = 20
 HEADER_BYTES = 100
 MAGIC = b"SQLite format 3\0"
 
@@ -177,9 +178,15 @@ def _copied_aside(path: Path) -> Iterator[Path]:
     with tempfile.TemporaryDirectory(prefix="tourstats-") as folder:
         copy = Path(folder) / path.name
         try:
-            shutil.copyfile(path, copy)
-            if _has_log(path):
-                shutil.copyfile(f"{path}-wal", f"{copy}-wal")
+            for _ in range(COPY_ATTEMPTS):
+                before = _marks(path)
+                shutil.copyfile(path, copy)
+                Path(f"{copy}-wal").unlink(missing_ok=True)
+                if _has_log(path):
+                    shutil.copyfile(f"{path}-wal", f"{copy}-wal")
+                if before == _marks(path):
+                    break
+                time.sleep(0.02)  # somebody wrote meanwhile: file and log might not fit each other
         except OSError as error:
             raise DiaryProblem(
                 f"The diary {path} cannot be read ({error.strerror}). Allow reading it, "
@@ -200,6 +207,12 @@ def _header(start: bytes, path: Path) -> Header:
 
 def _may_write(path: Path) -> bool:
     return os.access(path, os.W_OK, effective_ids=os.access in os.supports_effective_ids)
+
+
+def _marks(path: Path) -> list[tuple[int, int]]:
+    """Times and sizes of the file and its log, which change with every write."""
+    both = [each.stat() for each in (path, Path(f"{path}-wal")) if each.exists()]
+    return [(each.st_mtime_ns, each.st_size) for each in both]
 
 
 def _has_log(path: Path) -> bool:
