@@ -3,7 +3,7 @@
 Run with `python benchmarks/diary.py`. The same history is written without the log of changes for comparison.
 
 Last figures (two cores with little else to do, Python 3.11, SQLite 3.40): open and read 24 ms, the first time in a
-process 94 ms; 20,000 plays 0.43 s, of which the log of changes takes 0.17 s. On busy cores about twice to six times that.
+process 94 ms; 20,000 plays 0.43 s, of which the log of changes takes 0.17 s. On busy cores up to six times that.
 """
 
 import os
