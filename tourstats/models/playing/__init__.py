@@ -6,10 +6,34 @@ design         which circumstances the data carry
 gee            the regression behind them
 effects        layoffs, rooms, positions, dates, with intervals
 forecast       mistakes to expect tonight
+monitor        show by show against what the set should have brought
+contrast       two legs held against each other
+again          listening again: agreement, and whether one got stricter
+chosen         which shows were reviewed, and the trend like with like
 """
 
+from tourstats.models.playing.again import agreement, sample_again, strictness, without_drift
+from tourstats.models.playing.chosen import like_with_like, review_bias
+from tourstats.models.playing.contrast import Comparison, compare
 from tourstats.models.playing.effects import circumstances_used, effects, layoff_curve, ratios
 from tourstats.models.playing.forecast import expected
+from tourstats.models.playing.monitor import control
 from tourstats.models.playing.songs import rates
 
-__all__ = ["circumstances_used", "effects", "expected", "layoff_curve", "rates", "ratios"]
+__all__ = [
+    "Comparison",
+    "agreement",
+    "circumstances_used",
+    "compare",
+    "control",
+    "effects",
+    "expected",
+    "layoff_curve",
+    "like_with_like",
+    "rates",
+    "ratios",
+    "review_bias",
+    "sample_again",
+    "strictness",
+    "without_drift",
+]

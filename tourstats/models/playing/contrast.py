@@ -1,0 +1,288 @@
+"""Two parts of a tour held against each other: two legs, or before and after a day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from tourstats.models.estimates import rate_interval
+from tourstats.models.playing.effects import fitted, too_few
+from tourstats.models.playing.performances import performances
+from tourstats.problems import Problem
+from tourstats.tables import checked, in_order
+
+Array = npt.NDArray[Any]
+
+ABOUT = ("all", "song", "kind", "cause")
+ALPHA = 0.05
+
+
+class PartsProblem(Problem):
+    """What is to be compared cannot be told apart."""
+
+    @classmethod
+    def no_legs(cls, legs: tuple[object, object], known: list[object]) -> PartsProblem:
+        """Say which legs there are."""
+        return cls(
+            f"Cannot compare the legs {legs[0]} and {legs[1]}: both need reviewed shows. "
+            f"Legs with reviews: {', '.join(map(str, known)) or 'none'}."
+        )
+
+    @classmethod
+    def no_day(cls, day: object) -> PartsProblem:
+        """Say that one side is empty."""
+        return cls(f"Cannot compare before and after {day}: both sides need reviewed shows. Choose another day.")
+
+    @classmethod
+    def neither(cls) -> PartsProblem:
+        """Say what may be asked."""
+        return cls("Say what to compare: two legs (`legs=`), or before and after a day (`day=`).")
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two parts held against each other.
+
+    Attributes
+    ----------
+    ratios
+        A row what is compared: `about` (all, song, kind, cause) and `which`; mistakes found before and after;
+        `expected`, what the later part should have brought at the earlier part's rates for its songs and
+        circumstances; `ratio`, `low`, `high`; `p`, and `changed`, by Benjamini-Hochberg over songs.
+    evenness
+        A row a part: `part`, `shows`, `per_play`, `per_play_low`, `per_play_high`; `dispersion` (variance of shows
+        against Poisson: 1 is as even as chance allows), `low`, `high`.
+
+    """
+
+    ratios: pd.DataFrame
+    evenness: pd.DataFrame
+
+
+def compare(
+    plays: pd.DataFrame,
+    shows: pd.DataFrame,
+    reviews: pd.DataFrame,
+    mistakes: pd.DataFrame,
+    rehearsals: pd.DataFrame | None = None,
+    *,
+    legs: tuple[object, object] | None = None,
+    day: object = None,
+) -> Comparison:
+    """Compare two legs, or before and after a day, as if both had played the same sets.
+
+    Parameters
+    ----------
+    plays, shows, reviews, mistakes, rehearsals
+        As in `tourstats.tables`.
+    legs
+        Earlier and later leg.
+    day
+        First day of the later part.
+
+    Returns
+    -------
+    Comparison
+        Overall, by song, by kind and by cause; and how even the playing was.
+
+    Raises
+    ------
+    PartsProblem
+        If nothing is asked, or one part has no reviews.
+
+    Notes
+    -----
+    Overall: the regression of `effects`, with the part in place of the date. By song: the exact conditional test of
+    two rates, given what the circumstances should have brought in each (J. Przyborowski and H. Wilenski (1940),
+    Homogeneity of results in testing samples from Poisson series, Biometrika 31: 313-323), two-sided by twice the
+    smaller tail. Over songs: Y. Benjamini and Y. Hochberg (1995), Controlling the false discovery rate, J. R. Stat.
+    Soc. B 57: 289-300.
+
+    """
+    table = _parted(performances(plays, shows, reviews, mistakes, rehearsals), shows, legs, day)
+    later = table.later.to_numpy(float)
+    found = None if too_few(table) else fitted(table, later)
+    weight = np.ones(len(table))
+    if found:
+        design = found.design
+        held = [at for at, name in enumerate(design.names) if at and name not in ("part", "part, of the song")]
+        weight = np.exp(design.matrix[:, held] @ found.fit.coefficients[held])
+    rows = [_overall(table, weight, found), _by_song(table, weight), *_by_sort(table, weight, mistakes)]
+    return Comparison(pd.concat(rows, ignore_index=True), _evenness(table, weight))
+
+
+def adjusted(p: npt.ArrayLike) -> Array:
+    """Adjust chances of many tests for their number.
+
+    Notes
+    -----
+    Benjamini and Hochberg (1995): at most a share `alpha` of those with an adjusted value below it are false.
+
+    Examples
+    --------
+    >>> adjusted([0.01, 0.02, 0.9]).round(3)
+    array([0.03, 0.03, 0.9 ])
+
+    """
+    chance = np.asarray(p, float)
+    order = np.argsort(chance)[::-1]
+    ranks = np.arange(len(chance), 0, -1)
+    raised = np.minimum.accumulate(np.minimum(chance[order] * len(chance) / ranks, 1.0))
+    result = np.empty_like(chance)
+    result[order] = raised
+    return result
+
+
+def _parted(table: pd.DataFrame, shows: pd.DataFrame, legs: tuple[object, object] | None, day: object) -> pd.DataFrame:
+    """Performances of both parts, with `later`."""
+    order = in_order(shows).set_index("show_id")
+    if legs is not None:
+        leg = table.show_id.map(order.leg)
+        parted = table.assign(later=leg == legs[1])[leg.isin(list(legs))]
+        if parted.later.all() or not parted.later.any():
+            raise PartsProblem.no_legs(legs, list(dict.fromkeys(leg.dropna())))
+    elif day is not None:
+        parted = table.assign(later=table.show_id.map(order.date) >= pd.Timestamp(str(day)))
+        if parted.later.all() or not parted.later.any():
+            raise PartsProblem.no_day(day)
+    else:
+        raise PartsProblem.neither()
+    return parted.reset_index(drop=True)
+
+
+def _overall(table: pd.DataFrame, weight: Array, found: Any) -> pd.DataFrame:  # noqa: ANN401  # Fitted or None
+    """The part's own coefficient; the plain ratio, its shows' unevenness allowed for, where reviews are too few."""
+    from scipy.special import stdtr, stdtrit  # noqa: PLC0415  # late: the start-up path imports this package
+
+    before, after, expected = _counts(table, weight)
+    if found and "part" in found.design.told:
+        at = found.design.names.index("part")
+        log, se, df = found.fit.coefficients[at], found.fit.errors[at], found.df
+        expected = after / np.exp(log) if after else expected
+    else:
+        nights = table["at"].nunique()
+        spread = max(_dispersions(table, weight).dispersion.max(), 1.0)
+        log = np.log(max(after, 0.5) / max(expected, 1e-9))
+        se, df = np.sqrt(spread * (1 / max(before, 0.5) + 1 / max(after, 0.5))), max(nights - 2, 1)
+    reach = stdtrit(df, 0.975) * se
+    p = 2 * stdtr(df, -abs(log) / se)
+    return _rows("all", ["all"], [before], [after], [expected], np.exp([[log], [log - reach], [log + reach]]), [p], [p])
+
+
+def _counts(table: pd.DataFrame, weight: Array) -> tuple[float, float, float]:
+    """Found before and after, and what the later part should have brought at each song's earlier rate."""
+    later = table.later.to_numpy()
+    found = table.mistakes.to_numpy(float)
+    before, after = found[~later].sum(), found[later].sum()
+    return before, after, before / max(weight[~later].sum(), 1e-9) * weight[later].sum()
+
+
+def _by_song(table: pd.DataFrame, weight: Array) -> pd.DataFrame:
+    """Songs that were reviewed in both parts."""
+    sums = table.assign(weight=weight).pivot_table(
+        index="song", columns="later", values=["mistakes", "weight"], aggfunc="sum", sort=False
+    )
+    both = sums.dropna()
+    before, after, share = _conditional(both)
+    return _tested("song", list(both.index), before, after, share)
+
+
+def _by_sort(table: pd.DataFrame, weight: Array, mistakes: pd.DataFrame) -> list[pd.DataFrame]:
+    """Kinds and causes, against everything that was reviewed in each part."""
+    later = table.later.to_numpy()
+    exposure = np.array([weight[~later].sum(), weight[later].sum()])
+    made = checked(mistakes, "mistakes")
+    made = made[made.listening == 1].merge(table[["show_id", "song", "later"]], on=["show_id", "song"])
+    rows = []
+    for sort in ("kind", "cause"):
+        counts = pd.crosstab(made[sort].fillna("not said"), made.later).reindex(columns=[False, True], fill_value=0)
+        before, after = counts[False].to_numpy(float), counts[True].to_numpy(float)
+        rows.append(_tested(sort, list(counts.index), before, after, np.full(len(counts), exposure[1] / exposure[0])))
+    return rows
+
+
+def _conditional(both: pd.DataFrame) -> tuple[Array, Array, Array]:
+    before, after = (both["mistakes"][side].to_numpy(float) for side in (False, True))
+    return before, after, (both["weight"][True] / both["weight"][False]).to_numpy(float)
+
+
+def _tested(about: str, which: list[object], before: Array, after: Array, share: Array) -> pd.DataFrame:
+    """Ratio, exact interval and chance of each, given how many were found in both parts together."""
+    from scipy.special import bdtr, betaincinv  # noqa: PLC0415  # as above
+
+    both = before + after
+    fair = share / (1 + share)
+    tails = np.minimum(
+        bdtr(after, both.astype(int), fair), 1 - np.where(after > 0, bdtr(after - 1, both.astype(int), fair), 0)
+    )
+    p = np.where(both > 0, np.minimum(2 * tails, 1.0), 1.0)
+    low = np.where(after > 0, betaincinv(np.maximum(after, 1), before + 1, 0.025), 0.0)
+    high = np.where(before > 0, betaincinv(after + 1, np.maximum(before, 1), 0.975), 1.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        values = [np.divide(after, before) / share, low / (1 - low) / share, high / (1 - high) / share]
+    return _rows(about, which, before, after, before * share, np.array(values), p, adjusted(p))
+
+
+def _rows(
+    about: str,
+    which: list[Any],
+    before: Any,  # noqa: ANN401
+    after: Any,  # noqa: ANN401
+    expected: Any,  # noqa: ANN401
+    ratio: Array,
+    p: Any,  # noqa: ANN401
+    corrected: Any,  # noqa: ANN401
+) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "about": about,
+            "which": pd.Series(which, dtype="str"),
+            "before": np.asarray(before, int),
+            "after": np.asarray(after, int),
+            "expected": np.asarray(expected, float),
+            "ratio": ratio[0],
+            "low": ratio[1],
+            "high": ratio[2],
+            "p": np.asarray(p, float),
+            "changed": np.asarray(corrected, float) <= ALPHA,
+        }
+    )
+
+
+def _dispersions(table: pd.DataFrame, weight: Array) -> pd.DataFrame:
+    """Variance of shows' totals against Poisson, each part against its own level."""
+    song = table.assign(weight=weight).groupby("song")[["mistakes", "weight"]].transform("sum")
+    usual = (song.mistakes + 2.3 * table.mistakes.sum() / max(weight.sum(), 1e-9)) / (song.weight + 2.3)
+    nights = table.assign(share=usual * weight).groupby(["later", "at"])[["mistakes", "share"]].sum().reset_index()
+    rows = []
+    for later, part in nights.groupby("later"):
+        expected = part.share * part.mistakes.sum() / max(part.share.sum(), 1e-9)
+        apart = float(((part.mistakes - expected) ** 2 / expected.clip(lower=1e-9)).sum())
+        rows.append({"later": later, "shows": len(part), "dispersion": apart / max(len(part) - 1, 1), "apart": apart})
+    return pd.DataFrame(rows)
+
+
+def _evenness(table: pd.DataFrame, weight: Array) -> pd.DataFrame:
+    """Dispersion with the interval of a scaled chi-square distribution, and mistakes a play with its exact one."""
+    from scipy.special import chdtri  # noqa: PLC0415  # as above
+
+    parts = _dispersions(table, weight)
+    free = np.maximum(parts.shows - 1, 1)
+    plays = table.groupby("later").mistakes.agg(["sum", "size"])
+    low, high = rate_interval(plays["sum"].to_numpy(), plays["size"].to_numpy())
+    return pd.DataFrame(
+        {
+            "part": np.where(parts.later, "later", "earlier"),
+            "shows": parts.shows,
+            "per_play": (plays["sum"] / plays["size"]).to_numpy(),
+            "per_play_low": low,
+            "per_play_high": high,
+            "dispersion": parts.dispersion,
+            "low": parts.apart / chdtri(free, 0.025),
+            "high": parts.apart / chdtri(free, 0.975),
+        }
+    )

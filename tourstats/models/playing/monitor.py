@@ -1,0 +1,290 @@
+"""Show by show: were there more mistakes than this set and this room should have brought?
+
+Every figure is what could be said on that night: the songs' and rooms' shares, the layoffs' part, the level and the
+unevenness come from shows before it, leaving out the latest (a change that has just begun must not hide itself) and
+those that signalled. The first ten shows of a level are its base: each of them is held against the other nine.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from tourstats.models.playing.performances import performances
+from tourstats.problems import UnknownShowProblem
+from tourstats.tables import checked, in_order
+
+Array = npt.NDArray[Any]
+
+LAM = 0.2
+WIDTH = 2.45
+"""Limits of the moving average, in its standard deviations; it starts anew after each signal."""
+TAIL = 0.0005
+"""Chance of a show beyond either limit while nothing has changed."""
+BASE = 10
+"""Shows that a level is first measured by."""
+LAG = 14
+"""Latest shows that the level does not use yet."""
+SONGS_ALIKE, ROOMS_ALIKE = 2.3, 7.7
+"""Mistakes' worth by which songs and rooms are drawn to the average: shapes of gamma distributions with standard
+deviations of 0.6 and 0.35 in logarithms."""
+LAYOFF, LAYOFF_SPREAD = 0.1, 0.1
+"""Where the layoffs' part is drawn to, per unit of log(1 + shows missed), and how far it may stray."""
+UNEVEN, UNEVEN_WORTH = 0.08, 10.0
+"""Variance between shows against the square of their mean, before there are shows to measure it by, and its worth in
+shows. Common practice, no source, as the two above."""
+FARTHEST = 3.5
+"""Largest score of a single show."""
+MOST_NAMED = 3
+
+
+@dataclass(frozen=True)
+class _Plays:
+    """Reviewed plays as arrays: song, room, layoff, mistakes, show; and the level of each show."""
+
+    song: Array
+    room: Array
+    layoff: Array
+    found: Array
+    show: Array
+    level: Array
+
+    def of_shows(self, values: Array) -> Array:
+        """Sum of each show."""
+        return np.asarray(np.bincount(self.show, values, len(self.level)))
+
+    def only(self, shows: Array) -> _Plays:
+        """Plays of some shows."""
+        rows = shows[self.show]
+        song, room, layoff = self.song[rows], self.room[rows], self.layoff[rows]
+        return _Plays(song, room, layoff, self.found[rows], self.show[rows], self.level)
+
+
+@dataclass
+class _Watch:
+    """What was said of each show, filled in as they come."""
+
+    expected: Array
+    low: Array
+    high: Array
+    average: Array
+    reach: Array
+    beyond: Array
+    drifting: Array
+    parts: Array
+
+    @classmethod
+    def of(cls, shows: int, plays: int) -> _Watch:
+        """Nothing said yet."""
+        expected, low, high, average, reach = np.zeros((5, shows))
+        beyond, drifting = np.zeros((2, shows), bool)
+        return cls(expected, low, high, average, reach, beyond, drifting, np.zeros(plays))
+
+
+def control(
+    plays: pd.DataFrame,
+    shows: pd.DataFrame,
+    reviews: pd.DataFrame,
+    mistakes: pd.DataFrame,
+    levels: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """Mistakes of each reviewed show against what its set and its room should have brought.
+
+    Parameters
+    ----------
+    plays, shows, reviews, mistakes
+        As in `tourstats.tables`.
+    levels
+        Shows from which on a new level starts, because the person says so: a column show_id.
+
+    Returns
+    -------
+    DataFrame
+        A row a reviewed show, in order.
+            show_id              the show
+            mistakes       int   found
+            expected       float by its songs (how long they lay, too) and its room, at the level until then
+            low, high      int   limits: beyond them once in a thousand shows while nothing has changed
+            ewma           float moving average of the scores: 0 on the level, in standard deviations of a show
+            ewma_low, ewma_high  float  its limits
+            signal         bool  beyond the limits, or the average beyond its own
+            because        str   "above the limit", "below the limit", "drifting up", "drifting down", or ""
+            made_by        str   songs with the most mistakes over what they should have brought, when it signals more
+            level          int   1 from the first show, one more from each new level
+
+    Raises
+    ------
+    UnknownShowProblem
+        If a level starts at a show that is not there.
+
+    Notes
+    -----
+    Limits are quantiles of a negative binomial distribution; scores are its normal scores, and their average has the
+    weights and limits of NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.4, widened by how little the
+    level itself is known. It starts anew after each signal, so that one drift is not told every night.
+
+    """
+    table = performances(plays, shows, reviews, mistakes).sort_values("at", kind="stable", ignore_index=True)
+    nights = table.drop_duplicates("at").show_id.reset_index(drop=True)
+    data = _Plays(
+        song=pd.factorize(table.song)[0],
+        room=pd.factorize(table.room)[0],
+        layoff=table.layoff.to_numpy(float),
+        found=table.mistakes.to_numpy(float),
+        show=pd.factorize(table["at"])[0],
+        level=_levels(nights, shows, levels),
+    )
+    watch = _watched(data)
+    total = data.of_shows(data.found).astype(int)
+    signal = watch.beyond | watch.drifting
+    up = np.where(watch.beyond, total > watch.expected, watch.average > 0)
+    kinds = [watch.beyond & up, watch.beyond, watch.drifting & up, watch.drifting]
+    because = np.select(kinds, ["above the limit", "below the limit", "drifting up", "drifting down"], "")
+    return pd.DataFrame(
+        {
+            "show_id": nights,
+            "mistakes": total,
+            "expected": watch.expected,
+            "low": watch.low.astype(int),
+            "high": watch.high.astype(int),
+            "ewma": watch.average,
+            "ewma_low": -watch.reach,
+            "ewma_high": watch.reach,
+            "signal": signal,
+            "because": pd.Series(because, dtype="str"),
+            "made_by": _made_by(table, data, watch, signal & up),
+            "level": data.level + 1,
+        }
+    )
+
+
+def _levels(nights: pd.Series, shows: pd.DataFrame, levels: pd.DataFrame | None) -> Array:
+    """How many new levels have started by each reviewed show."""
+    if levels is None or not len(levels):
+        return np.zeros(len(nights), int)
+    order = in_order(shows).show_id
+    starts = checked(levels, "levels").show_id
+    unknown = starts[~starts.isin(order)]
+    if len(unknown):
+        raise UnknownShowProblem.of(unknown.iloc[0])
+    begun = order.isin(starts).cumsum().to_numpy()
+    level = begun[pd.Index(order).get_indexer(nights)]
+    return np.asarray(level - level.min(initial=0))
+
+
+def _watched(data: _Plays) -> _Watch:
+    """Go through the shows as they came."""
+    watch = _Watch.of(len(data.level), len(data.song))
+    total = data.of_shows(data.found)
+    average, since = 0.0, -1
+    for now in range(len(total)):
+        if now and data.level[now] != data.level[now - 1]:
+            average, since = 0.0, now - 1
+        base = _base(data.level, now, watch.beyond | watch.drifting)
+        own = data.show == now
+        share, of_level = _shares(data.only(base | (data.level < data.level[now])), data, own, now)
+        watch.parts[own] = share
+        expected = watch.expected[now] = float(share.sum())
+        past = base & (np.arange(len(total)) < now)
+        uneven = _unevenness(total[past], watch.expected[past])
+        unsure = 1 / max(of_level, 0.5) + uneven / max(base.sum(), 1)
+        low, high, score = _limits(int(total[now]), expected, uneven + unsure)
+        watch.low[now], watch.high[now] = low, high
+        average = LAM * score + (1 - LAM) * average
+        lasting = expected * unsure / (1 + expected * (uneven + unsure))
+        settled = (1 - LAM) ** (now - since)
+        reach = WIDTH * np.sqrt(LAM / (2 - LAM) * (1 - settled**2) * (1 - lasting) + lasting * (1 - settled) ** 2)
+        watch.average[now], watch.reach[now] = average, reach
+        watch.beyond[now] = not low <= total[now] <= high
+        measured = (data.level[:now] == data.level[now]).sum() >= BASE
+        watch.drifting[now] = abs(average) > reach and measured
+        if watch.drifting[now]:
+            average, since = 0.0, now
+    return watch
+
+
+def _base(level: Array, now: int, signalled: Array) -> Array:
+    """Shows by which the level is known at this one."""
+    mine = level == level[now]
+    number = np.cumsum(mine) - 1
+    base = mine & (number < max(number[now] - LAG, BASE))
+    base[now] = False
+    quiet = base & ~signalled
+    return np.asarray(quiet if quiet.sum() >= BASE // 2 else base)
+
+
+def _shares(base: _Plays, data: _Plays, own: Array, now: int) -> tuple[Array, float]:
+    """What each play of this show should have brought, and how many mistakes the level rests on.
+
+    Songs, rooms, layoffs and levels multiply; each is fitted in turn while the others are held.
+    """
+    songs, rooms, levels = (int(values.max(initial=0)) + 1 for values in (data.song, data.room, data.level))
+    of_play = base.level[base.show]
+    song, room, slope = np.ones(songs), np.ones(rooms), LAYOFF
+    mistakes = np.bincount(of_play, base.found, levels)
+    level = np.full(levels, max(base.found.sum(), 0.5) / max(len(base.found), 1))
+    for _ in range(3):
+        lain = np.exp(slope * base.layoff)
+        rest = level[of_play] * lain
+        song = _drawn(base.song, base.found, rest * room[base.room], songs, SONGS_ALIKE)
+        room = _drawn(base.room, base.found, rest * song[base.song], rooms, ROOMS_ALIKE)
+        rate = song[base.song] * room[base.room] * lain
+        level = np.maximum(mistakes, 0.5) / np.maximum(np.bincount(of_play, rate, levels), 1e-9)
+        slope += _slope_step(base, rate * level[of_play], slope)
+    rate = song[base.song] * room[base.room] * np.exp(slope * base.layoff)
+    here = of_play == data.level[now]
+    known = max(base.found[here].sum(), 0.5) / max(rate[here].sum(), 1e-9) if here.any() else level[0]
+    share = known * song[data.song[own]] * room[data.room[own]] * np.exp(slope * data.layoff[own])
+    return share, float(base.found[here].sum())
+
+
+def _drawn(unit: Array, found: Array, expected: Array, size: int, alike: float) -> Array:
+    """Each unit's ratio of mistakes, drawn towards 1."""
+    return np.asarray((np.bincount(unit, found, size) + alike) / (np.bincount(unit, expected, size) + alike))
+
+
+def _slope_step(base: _Plays, rate: Array, slope: float) -> float:
+    """One Newton step for the layoffs' part."""
+    if not rate.sum():
+        return 0.0
+    apart = base.layoff - (rate * base.layoff).sum() / rate.sum()
+    pull = 1 / LAYOFF_SPREAD**2
+    return float(((apart * (base.found - rate)).sum() - pull * (slope - LAYOFF)) / ((apart**2 * rate).sum() + pull))
+
+
+def _unevenness(total: Array, expected: Array) -> float:
+    """Variance between shows beyond Poisson, against the square of their mean, drawn to what is usual."""
+    if not len(total):
+        return UNEVEN
+    seen = max(float(((total - expected) ** 2 - expected).sum() / max((expected**2).sum(), 1e-9)), 0.0)
+    return (UNEVEN_WORTH * UNEVEN + len(total) * seen) / (UNEVEN_WORTH + len(total))
+
+
+def _limits(found: int, mean: float, spread: float) -> tuple[int, int, float]:
+    """Quantiles and normal score of a negative binomial distribution of variance mean + spread * mean squared."""
+    from scipy.special import ndtri  # noqa: PLC0415  # late: the start-up path imports this module
+
+    top = max(found, int(mean + 12 * np.sqrt(mean + spread * mean**2))) + 20
+    shape = 1 / max(spread, 1e-9)
+    steps = np.arange(1, top + 1)
+    ratios = (steps - 1 + shape) / steps * (mean / (mean + shape))
+    cumulated = np.cumsum(np.exp(np.cumsum(np.log([(shape / (shape + mean)) ** shape, *ratios]))))
+    before = cumulated[found - 1] if found else 0.0
+    score = float(ndtri(np.clip((before + cumulated[found]) / 2, 1e-9, 1 - 1e-9)))
+    low, high = np.searchsorted(cumulated, [TAIL, 1 - TAIL])
+    return int(low), int(high), float(np.clip(score, -FARTHEST, FARTHEST))
+
+
+def _made_by(table: pd.DataFrame, data: _Plays, watch: _Watch, told: Array) -> pd.Series:
+    """Songs that brought the most over what they should have, of each show that signals more than expected."""
+    over = data.found - watch.parts
+    named = [""] * len(told)
+    for now in np.flatnonzero(told):
+        rows = np.flatnonzero((data.show == now) & (over > 0))
+        rows = rows[np.argsort(-over[rows], kind="stable")][:MOST_NAMED]
+        named[now] = ", ".join(table.song.iloc[rows])
+    return pd.Series(named, dtype="str")
