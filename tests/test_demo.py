@@ -25,6 +25,8 @@ from tourstats.diary import opened, read_set
 
 DATA = Path(__file__).parents[1] / "data"
 README = (DATA / "README.md").read_text(encoding="utf-8")
+OLD = {title for title, marks, _ in band.SONGS if len(marks) == 1}
+"""Titles that may be played on any night."""
 
 
 @pytest.fixture(scope="module")
@@ -204,6 +206,7 @@ def test_the_handouts_of_the_third_leg_and_of_tonight_are_there(tables, tour):
     planned = [sets.song.tolist() for _, sets in tables.planned.groupby("show_id", sort=False)]
 
     assert [show.planned for show in third] == planned
+    assert [show.planned_encore for show in third] == list(tables.planned.groupby("show_id", sort=False).encore.sum())
     assert tables.shows.show_id.iloc[-1] not in set(tables.plays.show_id)
     assert 3 <= sum(show.planned != show.played for show in third[:-1]) <= 15
 
@@ -376,6 +379,25 @@ def test_the_rates_hold_the_parameters(many_tours):
     assert truth.night_sd == pytest.approx(nights.mean().std(), rel=0.3)
 
 
+def test_what_a_play_is_said_to_depend_on_is_what_was_played_and_run(tour):
+    """
+    Layoffs count from what was played, not planned; of the runs of the last seven days the best counts.
+    """
+    last, runs = {}, {}
+    for row in tour.playing.rehearsals:
+        runs.setdefault(row["song"], []).append((row["date"], row["way"]))
+    order = ["", "listen", "pad", "band", "kit"]
+    expected = []
+    for show in tour.played:
+        for title in show.played:
+            near = [way for day, way in runs.get(title, []) if 0 <= (show.date - day).days <= 7]
+            best = max(near, key=order.index) if near else ""
+            expected.append((title, show.show_id - last.get(title, show.show_id - 1) - 1, title not in last, best))
+        last |= dict.fromkeys(show.played, show.show_id)
+
+    assert expected == [(play.song, play.missed, play.first, play.run) for play in tour.playing.plays]
+
+
 def test_as_many_mistakes_happen_as_the_rates_say(many_tours):
     """
     Poisson: the total is the sum of the rates, and the variance is the mean.
@@ -464,6 +486,23 @@ def test_the_leader_does_as_is_stated(many_tours):
     assert mean(swaps["leg start"]) > mean(swaps["same town"]) > mean(swaps["ordinary"]) + 2
 
 
+def test_the_leader_avoids_what_a_town_has_heard(many_tours):
+    """
+    On a later visit, songs of the visit before come in less often than others.
+    """
+    come = Counter()
+    for made, _ in many_tours:
+        heard = {}
+        for before, after in zip([None, *made.played], made.played, strict=False):
+            if before and after.city in heard and before.city != after.city and before.leg == after.leg:
+                here = heard[after.city]
+                come.update((song in here, True) for song in set(after.planned) - set(before.played))
+                come.update((song in here, False) for song in OLD - set(after.planned) - set(before.played))
+            heard[after.city] = set(after.played)
+
+    assert come[True, True] / come[True, False] < 0.6 * come[False, True] / come[False, False]
+
+
 def test_a_leader_with_other_habits_writes_other_sets():
     """
     The parameters are what drives the process: with a strong queue the song that lay longest comes next.
@@ -472,6 +511,24 @@ def test_a_leader_with_other_habits_writes_other_sets():
     lay = made.plays().query("show_id > 40 and missed > 0").missed
 
     assert lay.quantile(0.25) > 8
+
+
+def test_a_leader_who_hates_to_repeat_lets_go_first_of_what_the_town_has_heard():
+    """
+    With that habit made extreme, nothing new to the town goes out while something it has heard stays in.
+    """
+    made = demo.tour(1, replace(demo.truth(), heard_here_out=60.0))
+    heard, visits = {}, 0
+    for before, after in zip([None, *made.played], made.played, strict=False):
+        here = heard.get(after.city, set()) & OLD
+        if before and here:
+            went = OLD & set(before.played) - set(after.planned)
+            visits += 1
+
+            assert went <= here or not here & set(before.played) & set(after.planned)
+        heard[after.city] = set(after.played)
+
+    assert visits > 20
 
 
 def test_travellers_come_again_with_a_heavy_tail(tour):
