@@ -168,3 +168,15 @@ def test_the_command_can_print_tables_without_a_notebook():
     assert (
         "[]" == subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip()
     )
+
+
+def test_a_long_cell_goes_on_below_where_that_is_asked():
+    """
+    Nothing of a reason is lost in the terminal; every word is there, in order.
+    """
+    frame = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "reasons": ["lay nine days and two shows; never run", "new"]})
+
+    lines = as_text(frame, width=28, wrap=True).splitlines()
+
+    assert ["lay nine days and", "two shows; never", "run", "new"] == [line[10:] for line in lines[1:]]
+    assert all(len(line) <= 28 for line in lines)

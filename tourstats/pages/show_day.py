@@ -113,7 +113,7 @@ def as_text(brief: Brief, width: int = 100, level_dba: float = STAGE_DBA) -> str
     for section in sections(brief, level_dba):
         parts += [section.heading, "-" * min(len(section.heading), width), *textwrap.wrap(section.words, width)]
         if len(section.table):
-            parts += ["", tables_shown.as_text(section.table, labels=section.labels, width=width)]
+            parts += ["", tables_shown.as_text(section.table, labels=section.labels, width=width, wrap=True)]
         parts.append("")
     return "\n".join(parts)
 

@@ -188,6 +188,7 @@ def as_text(
     width: int = 100,
     most: int | None = None,
     empty: str = "Nothing here yet.",
+    wrap: bool = False,
 ) -> str:
     """Show a table in the terminal, in columns that line up whatever the script.
 
@@ -197,6 +198,8 @@ def as_text(
         As for `shown`.
     width
         Letters across; the widest columns are cut until it fits, never below a few letters each.
+    wrap
+        Whether long cells go on below instead of being cut.
 
     Examples
     --------
@@ -214,8 +217,8 @@ def as_text(
     # A heading may take several lines; its longest word may not.
     words = [max(label.split(), key=_across, default="") for label in heads]
     widths = _widths([words, *rows], right, width)
-    wrapped = [textwrap.wrap(label, room) for label, room in zip(heads, widths, strict=True)]
-    lines = [*zip_longest(*wrapped, fillvalue=""), *rows]
+    folded = [_folded(line, widths) for line in (rows if wrap else [])]
+    lines = [*_folded(heads, widths), *(line for row in folded for line in row), *([] if wrap else rows)]
     text = ["  ".join(map(_padded, line, widths, right)).rstrip() for line in lines]
     more = _more(len(drawn), most)
     return "\n".join([*text, *([more] if more else [])])
@@ -315,6 +318,12 @@ def _widths(lines: Sequence[Sequence[str]], right: Sequence[bool], width: int) -
             break
         needed[at] -= 1
     return needed
+
+
+def _folded(cells: Sequence[str], widths: Sequence[int]) -> list[tuple[str, ...]]:
+    """One row on as many lines as its longest cell needs."""
+    wrapped = [textwrap.wrap(text, room) for text, room in zip(cells, widths, strict=True)]
+    return list(zip_longest(*wrapped, fillvalue=""))
 
 
 def _padded(text: str, width: int, right: bool) -> str:
