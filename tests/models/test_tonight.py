@@ -97,9 +97,9 @@ def test_a_changeover_says_everything_that_it_asks_for():
     """
     got = tonight.brief(tour(), 4).changeovers.set_index("song").reasons
 
-    assert "put away sticks; take brushes; track strings; Ben starts" == _sorted_gear(got["Ferry"])
+    assert "put away: sticks; take: brushes; track: strings; starts: Ben" == _sorted_gear(got["Ferry"])
     assert (
-        "never played before; tempo 96 to 148; take sticks, cowbell; put away brushes; load rain; Ada starts"
+        "never played before; tempo 96 to 148; take: sticks, cowbell; put away: brushes; load: rain; starts: Ada"
         == (got["Tin Roof"])
     )
 

@@ -281,7 +281,7 @@ def _reasons(row: Mapping[str, object], *, often: bool) -> str:
         kit = "never run at the kit" if pd.isna(row["kit_days"]) else f"last run at the kit {row['kit_days']} days ago"
         parts.append(kit)
     if (parts or often) and isinstance(row["because"], str) and row["because"]:
-        parts.append(row["because"])
+        parts.append(f"mistakes: {row['because']}")
     if parts and isinstance(row["watch"], str):
         parts.append(f"watch {row['watch']}")
     return "; ".join(parts)
@@ -313,15 +313,15 @@ def _crossing(one: Mapping[str, object], two: Mapping[str, object], times: int, 
         parts.append(f"tempo {a:.0f} to {b:.0f}")
     away, taken = (set(items(x["gear"])) - set(items(y["gear"])) for x, y in ((one, two), (two, one)))
     if taken:
-        parts.append("take " + ", ".join(gear for gear in items(two["gear"]) if gear in taken))
+        parts.append("take: " + ", ".join(gear for gear in items(two["gear"]) if gear in taken))
     if away:
-        parts.append("put away " + ", ".join(gear for gear in items(one["gear"]) if gear in away))
+        parts.append("put away: " + ", ".join(gear for gear in items(one["gear"]) if gear in away))
     if items(two["samples"]):
-        parts.append(f"load {', '.join(items(two['samples']))}")
+        parts.append(f"load: {', '.join(items(two['samples']))}")
     if isinstance(two["track"], str) and two["track"] != one["track"]:
-        parts.append(f"track {two['track']}")
+        parts.append(f"track: {two['track']}")
     if isinstance(two["starts_by"], str) and isinstance(one["starts_by"], str) and two["starts_by"] != one["starts_by"]:
-        parts.append(f"{two['starts_by']} starts")
+        parts.append(f"starts: {two['starts_by']}")
     return "; ".join(parts)
 
 
