@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import io
 import os
 import tempfile
-from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
 
 import pandas as pd
 import platformdirs
 
 from tourstats.demo.process import SEED, tour
-from tourstats.demo.typed import KEY, files
+from tourstats.demo.typed import files, write_files
 from tourstats.diary.history import read_history, write_history
+from tourstats.diary.reading_tables import KINDS, read_table, write_table
 from tourstats.diary.store import Diary, opened
 
 PLAYED = ("sets_leg1.csv", "sets_leg2.csv", "sets_leg3.txt")
 HANDED_OUT = "handouts_leg3.txt"
-Row = dict[str, Any]
+FILES = {table: f"{table}.csv" for table in KINDS} | {"songs": "repertoire.csv"}
 
 
 def fill(diary: Diary, seed: int = SEED) -> None:
@@ -37,27 +35,16 @@ def fill(diary: Diary, seed: int = SEED) -> None:
 
     """
     made = files(seed)
-    with diary.atomic("the demo tour"):
-        for row in _rows(made["repertoire.csv"]):
-            diary.add_song(**row)
-        for row in _rows(made["venues.csv"]):
-            diary.add_venue(**row)
-        shows = {(row["date"], row["number"]): diary.add_show(**row) for row in _rows(made["shows.csv"])}
-        _sets(diary, made, shows, seed)
-        for row in _rows(made["rehearsals.csv"]):
-            diary.add_rehearsal(**row)
-        for row in _rows(made["reviews.csv"]):
-            diary.add_review(_show(row, shows), [row["song"]], listening=row["listening"])
-        for row in _rows(made["mistakes.csv"]):
-            diary.add_mistake(_show(row, shows), **row)
-        for row in _rows(made["notes.csv"]):
-            diary.add_note(show_id=shows[row["date"], row.pop("number")] if row.pop("city", "") else None, **row)
-        people = pd.DataFrame(list(_rows(made["attendance.csv"])))
-        people["show_id"] = [shows[at] for at in zip(people.date, people.number, strict=True)]
-        diary.add_attendance(people, hashed=True)
-        for row in _rows(made["counts.csv"]):
-            earlier = shows[row.pop("earlier_date"), row.pop("earlier_number")]
-            diary.add_counts(_show(row, shows), row["people"], earlier, row["returning"])
+    with diary.atomic("the demo tour"), tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        write_files(folder, seed)
+        for table in ("songs", "venues", "shows"):
+            _take(diary, folder / FILES[table], table)
+        shows = {(f"{show.date:%Y-%m-%d}", str(show.number)): show.show_id for show in diary.shows().itertuples()}
+        _sets(diary, folder, shows, seed)
+        for table in ("rehearsals", "reviews", "mistakes", "notes"):
+            _take(diary, folder / FILES[table], table)
+        _people(diary, made, shows)
 
 
 def path() -> Path:
@@ -89,24 +76,35 @@ def _digest() -> str:
     return digest.hexdigest()[:16]
 
 
-def _sets(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int], seed: int) -> None:
+def _take(diary: Diary, file: Path, table: str) -> None:
+    """Read a table from its file and write it; a question would be a fault of ours."""
+    frame, questions = read_table(file, table, diary.shows(), diary.songs())
+    write_table(diary, frame, table, questions)
+
+
+def _people(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int]) -> None:
+    """Who was where, and what was counted at the door."""
+    people = pd.read_csv(io.StringIO(made["attendance.csv"]), dtype=str)
+    people["show_id"] = [shows[at] for at in zip(people.date, people.number, strict=True)]
+    diary.add_attendance(people, hashed=True)
+    for row in pd.read_csv(io.StringIO(made["counts.csv"]), dtype={"number": str, "earlier_number": str}).itertuples():
+        show_id, earlier = shows[row.date, row.number], shows[row.earlier_date, row.earlier_number]
+        diary.add_counts(show_id, row.people, earlier, row.returning)
+
+
+def _sets(diary: Diary, folder: Path, shows: dict[tuple[str, str], int], seed: int) -> None:
     """The sets of three legs, what had been handed out on the third, and tonight's as it was pasted."""
     songs = diary.songs()
-    with tempfile.TemporaryDirectory() as folder:
-        for name in (*PLAYED, HANDED_OUT):
-            file = Path(folder) / name
-            file.write_text(made[name], encoding="utf-8")
-            found, sets, questions = read_history(file, songs)
-            if name == HANDED_OUT:
-                _hand_out(diary, found, sets, shows)
-            else:
-                write_history(diary, found, sets, questions)
+    for name in PLAYED:
+        write_history(diary, *read_history(folder / name, songs))
+    found, sets, _ = read_history(folder / HANDED_OUT, songs)
+    _hand_out(diary, found, sets, shows)
     tonight = tour(seed).shows[-1]
     diary.write_set(
         shows[str(tonight.date), str(tonight.number)],
         tonight.planned,
         encore_from=len(tonight.planned) - tonight.planned_encore + 1,
-        pasted=made["tonight.txt"],
+        pasted=(folder / "tonight.txt").read_text(encoding="utf-8"),
     )
 
 
@@ -116,15 +114,3 @@ def _hand_out(diary: Diary, found: pd.DataFrame, sets: pd.DataFrame, shows: dict
     for show_id, planned in sets.groupby("show_id", sort=False):
         encore_from = int(planned.position[planned.encore].min())
         diary.write_set(ids[show_id], planned.song.tolist(), encore_from=encore_from)
-
-
-def _rows(text: str) -> Iterator[Row]:
-    """Rows of one of our tables; empty cells are left out."""
-    for row in csv.DictReader(io.StringIO(text)):
-        yield {name: cell for name, cell in row.items() if cell}
-
-
-def _show(row: Row, shows: dict[tuple[str, str], int]) -> int:
-    """Number of the show that the row names; what named it is taken out of the row."""
-    named = {name: row.pop(name, "") for name in KEY}
-    return shows[named["date"], named["number"]]
