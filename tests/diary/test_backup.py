@@ -347,6 +347,19 @@ def test_an_empty_file_becomes_a_diary(path):
     assert 0 == len(read(path).songs)
 
 
+def test_a_file_that_another_program_has_just_begun_becomes_a_diary(path):
+    """
+    Between the first page and the first table a file is nobody's yet.
+    """
+    path.parent.mkdir(parents=True)
+    db = sqlite3.connect(path)
+    db.execute("pragma journal_mode = wal")
+    db.close()
+    assert path.stat().st_size > 0
+
+    assert 0 == len(read(path).songs)
+
+
 @pytest.mark.parametrize("still_open", [False, True], ids=["closed", "with a log beside it"])
 def test_what_may_only_be_read_is_read(path, fill, still_open):
     """

@@ -9,7 +9,7 @@ import struct
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,6 +20,7 @@ PATIENCE_S = 15.0
 """How long a change waits for another program that is writing."""
 
 COPY_ATTEMPTS = 20
+LOOKS = 5
 HEADER_BYTES = 100
 MAGIC = b"SQLite format 3\0"
 
@@ -48,6 +49,14 @@ def look_at(path: Path) -> int:
         If the file is something else, is cut short, or comes from a newer program. Nothing is written or locked.
 
     """
+    for _ in range(LOOKS - 1):
+        with suppress(DiaryProblem):
+            return _look(path)
+        time.sleep(0.03)  # somebody may be making it or emptying its log at this moment
+    return _look(path)
+
+
+def _look(path: Path) -> int:
     try:
         size = path.stat().st_size
         with path.open("rb") as file:
@@ -66,11 +75,9 @@ def look_at(path: Path) -> int:
         return header.version  # the log may hold newer pages; SQLite will put them together
     if size < header.page_bytes * header.pages:
         raise _cut_short(path)
-    if header.application_id != migrations.APPLICATION_ID:
-        raise DiaryProblem(
-            f"{path} is a SQLite file, but not a diary. Name another file with TOURSTATS_DIARY; "
-            "this one was left alone."
-        )
+    being_made = header.version == header.application_id == 0 and header.pages <= 1  # no table of anybody's
+    if header.application_id != migrations.APPLICATION_ID and not being_made:
+        raise _not_a_diary(path)
     _not_newer(header.version, path)
     return header.version
 
@@ -157,7 +164,8 @@ def _bring_up(db: sqlite3.Connection, path: Path,
             before_migration(db, path, version)
         db.execute("begin immediate")
         try:
-            _version(db, path)
+            if not _version(db, path) and db.execute("select 1 from sqlite_master").fetchone():
+                raise _not_a_diary(path)  # noqa: TRY301  # rolled back below
             migrations.migrate(db)
             db.execute("commit")
         except BaseException:
@@ -224,6 +232,12 @@ def _cut_short(path: Path) -> DiaryProblem:
     return DiaryProblem(
         f"The diary {path} is cut short: a part of the file is missing. Take the latest good copy back with "
         "`tourstats restore`; this file was left as it is."
+    )
+
+
+def _not_a_diary(path: Path) -> DiaryProblem:
+    return DiaryProblem(
+        f"{path} is a SQLite file, but not a diary. Name another file with TOURSTATS_DIARY; this one was left alone."
     )
 
 
