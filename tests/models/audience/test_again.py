@@ -9,6 +9,7 @@ import pytest
 from tests.models.audience.tours import shows_of
 from tourstats.models import audience
 from tourstats.models.audience import again as model
+from tourstats.models.audience.sets import AudienceProblem
 from tourstats.problems import TableProblem, TooFewProblem
 
 TRUTH = np.array([0.8, 2.2, 0.7, 4.0])
@@ -136,3 +137,18 @@ def test_too_few_people_get_no_parameters():
         audience.returning(once, shows_of(["a"] * 2))
     with pytest.raises(TableProblem, match="rows for 9"):
         audience.returning(pd.DataFrame({"person": ["a"], "show_id": [9]}), shows_of(["a"]))
+
+
+def test_a_list_of_travellers_cannot_say_who_comes_again():
+    """
+    Those who came once are missing from it; a fit would find that nearly everybody comes again.
+    """
+    came = crowd(6)
+    travellers = came[came.person.duplicated(keep=False)]
+    with pytest.raises(AudienceProblem) as caught:
+        audience.returning(travellers, shows_of(["a"] * 16))
+
+    assert str(caught.value) == (
+        "Everybody on this list came at least twice. How many will come again can only be told from a list that has "
+        "those who came once as well, such as all ticket scans."
+    )

@@ -197,3 +197,18 @@ def test_it_is_there_at_once():
 
     assert 5 == len(got)
     assert np.min(took) < 0.25
+
+
+def test_a_list_of_travellers_does_not_speak_for_the_whole_audience():
+    """
+    Where everybody came twice, the list is no audience: only the repeat attendees' row, and the counts say the rest.
+    """
+    travellers = pd.DataFrame([(f"p{n}", show) for n in range(30) for show in (3, 4)], columns=["person", "show_id"])
+    counts = pd.DataFrame({"show_id": [4], "people": [200], "earlier": [3], "returning": [50]})
+    alone = audience.tonight(PLAYS, SHOWS, travellers, None, DRAFT, NEXT)
+    both = audience.tonight(PLAYS, SHOWS, travellers, counts, DRAFT, NEXT)
+
+    assert "whole audience" not in set(alone.group)
+    assert [("repeat attendees", "as lately"), ("whole audience", "counts lately")] == list(
+        both[["group", "basis"]].tail(2).itertuples(index=False, name=None)
+    )

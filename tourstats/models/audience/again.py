@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from tourstats import tables
-from tourstats.models.audience.sets import Floats, Ints
+from tourstats.models.audience.sets import AudienceProblem, Floats, Ints
 from tourstats.problems import TableProblem, TooFewProblem
 
 LEAST_PEOPLE = 30
@@ -77,6 +77,8 @@ def returning(
     ------
     TooFewProblem
         If there are fewer than 30 people with a show after their first one, or fewer than 30 repeat visits.
+    AudienceProblem
+        If everybody came at least twice: without those who came once, nothing can be said of who comes again.
 
     Notes
     -----
@@ -106,6 +108,11 @@ def returning(
         what = "people with a later show" if people < LEAST_PEOPLE else "repeat visits"
         raise TooFewProblem.of(what, min(people, visits), LEAST_PEOPLE)
     known = history[history.n > 0]
+    if not (history.x == 0).any():
+        raise AudienceProblem(
+            "Everybody on this list came at least twice. How many will come again can only be told from a list that "
+            "has those who came once as well, such as all ticket scans."
+        )
     best, best_value = fit_bgbb(*_columns(known))
     shows_ahead = ahead or coming or 5
     return Returning(

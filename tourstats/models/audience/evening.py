@@ -32,6 +32,7 @@ class _Crowd:
     low: Floats
     high: Floats
     repeat: Floats | None  # share of repeat attendees by night, where it is known
+    whole: bool  # whether these are people of all sorts, not travellers only
     people: Ints | None  # by night: attendees and repeat attendees (rows), where they are known
     basis: str
 
@@ -54,9 +55,10 @@ def tonight(
     plays, shows
         Played sets and their shows.
     attendance
-        Who was where, and who has a ticket for `next_show` if that is known; or None.
+        Who was where, and who has a ticket for `next_show` if that is known; or None. A list on which everybody came
+        at least twice is one of travellers, and says nothing of the whole audience.
     counts
-        As in `tables.Counts`; or None. Used where there is no attendance.
+        As in `tables.Counts`; or None. Used for what attendance does not say.
     titles
         The set, planned or a draft. A title that stands twice counts once.
     next_show
@@ -98,9 +100,9 @@ def tonight(
             old = sets.played[earlier[-last:]][:, played].any(0).sum()
             group = "at the last show" if last == 1 else f"at the last {last} shows"
             rows.append((group, 1 - old / len(songs), np.nan, np.nan, "sets"))
-    crowd = _crowd(sets, earlier, attendance, counts, next_show, within) if rows else None
-    if crowd is not None and not _few(crowd, hide_under):
-        rows += _audience(crowd, played, len(songs))
+    for crowd in _crowds(sets, earlier, attendance, counts, next_show, within) if rows else ():
+        if not _few(crowd, hide_under):
+            rows += _audience(crowd, played, len(songs))
     table = pd.DataFrame(rows, columns=["group", "fresh_share", "low", "high", "basis"]).astype(
         {"group": "str", "basis": "str", "fresh_share": "float64", "low": "float64", "high": "float64"}
     )
@@ -136,10 +138,10 @@ def newest_for(
     Returns
     -------
     DataFrame
-        One row per song, newest first: song (str), heard_share, low, high (float, share of tonight's audience that
-        heard it; missing without attendance or counts), one_earlier (float, chance that somebody who was at one
-        earlier show of the group, any of them, heard it), shows_ago (Int64, 1 for the last show; missing if it was not
-        played in the group), basis (str).
+        One row per song, newest first: song (str), heard_share, low, high (float, share of those coming, of people
+        on the list if there is attendance, that heard it; missing without attendance or counts), one_earlier (float,
+        chance that somebody who was at one earlier show of the group, any of them, heard it), shows_ago (Int64, 1 for
+        the last show; missing if it was not played in the group), basis (str).
 
     Examples
     --------
@@ -157,7 +159,7 @@ def newest_for(
     sets, repertoire = Sets.of(plays, shows), tables.checked(songs, "songs")
     titles = repertoire.song[repertoire.status != "retired"].reset_index(drop=True)
     earlier = _earlier(sets, next_show, within)
-    crowd = _crowd(sets, earlier, attendance, counts, next_show, within)
+    crowd = next(iter(_crowds(sets, earlier, attendance, counts, next_show, within)), None)
     known = {song: number for number, song in enumerate(sets.songs)}
     number = titles.map(known).fillna(len(known)).astype("int64").to_numpy()  # one more, for songs never played
     group = np.pad(sets.played[earlier], ((0, 0), (0, 1)))[:, number]
@@ -182,8 +184,9 @@ def _audience(crowd: _Crowd, played: Ints, songs: int) -> list[tuple[str, float,
         some = crowd.repeat > 0
         fresh = 1 - old[some] / crowd.repeat[some]
         rows.append(("repeat attendees", float(fresh.mean()), float(fresh.min()), float(fresh.max()), crowd.basis))
-    whole = (float(1 - old.mean()), float(1 - high.max()), float(1 - low.min()))
-    return [*rows, ("whole audience", *whole, crowd.basis)]
+    if crowd.whole:
+        rows.append(("whole audience", float(1 - old.mean()), float(1 - high.max()), float(1 - low.min()), crowd.basis))
+    return rows
 
 
 def _few(crowd: _Crowd, hide_under: int) -> bool:
@@ -216,20 +219,21 @@ def _earlier(sets: Sets, next_show: Show, within: str) -> Ints:
     return np.asarray(early[same[early]])
 
 
-def _crowd(
+def _crowds(
     sets: Sets,
     earlier: Ints,
     attendance: pd.DataFrame | None,
     counts: pd.DataFrame | None,
     next_show: Show,
     within: str,
-) -> _Crowd | None:
-    """What tonight's audience has heard: from tickets, else as on the last nights, else from counts."""
+) -> list[_Crowd]:
+    """What tonight's audience has heard: from tickets, else as on the last nights; for all of it, else from counts."""
+    found = []
     if attendance is not None and len(attendance):
-        return _from_attendance(sets, earlier, attendance, next_show.get("show_id"))
-    if counts is not None and len(counts):
-        return _from_counts(sets, earlier, counts, next_show, within)
-    return None
+        found.append(_from_attendance(sets, earlier, attendance, next_show.get("show_id")))
+    if counts is not None and len(counts) and not any(crowd and crowd.whole for crowd in found):
+        found.append(_from_counts(sets, earlier, counts, next_show, within))
+    return [crowd for crowd in found if crowd is not None]
 
 
 def _from_attendance(sets: Sets, earlier: Ints, attendance: pd.DataFrame, show_id: object) -> _Crowd | None:
@@ -247,7 +251,8 @@ def _from_attendance(sets: Sets, earlier: Ints, attendance: pd.DataFrame, show_i
         return None
     heard = np.array([_share_heard(crowd, played) for crowd in crowds])
     people = np.array([[len(crowd) for crowd in crowds], [crowd.any(1).sum() for crowd in crowds]])
-    return _Crowd(heard, heard, heard, people[1] / people[0], people, basis)
+    once = attendance.drop_duplicates(["person", "show_id"]).person.duplicated(keep=False)
+    return _Crowd(heard, heard, heard, people[1] / people[0], bool((~once).any()), people, basis)
 
 
 def _presence(attendance: pd.DataFrame, earlier: pd.Series, show_id: object) -> Bools:
@@ -286,7 +291,7 @@ def _from_counts(sets: Sets, earlier: Ints, counts: pd.DataFrame, next_show: Sho
     heard, low, high = (
         np.array([_heard(night, played, column) for night in nights]) for column in ("share", "low", "high")
     )
-    return _Crowd(heard, low, high, None, None, basis)
+    return _Crowd(heard, low, high, None, True, None, basis)
 
 
 def _lately(shares: pd.DataFrame, sets: Sets, within: str) -> list[pd.DataFrame]:

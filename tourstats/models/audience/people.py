@@ -166,6 +166,7 @@ def heard_most(
     DataFrame
         One row per song, most often heard first: song, attendees, heard (int, travellers in all, and those who heard
         it), share (float, heard / attendees), times (float, mean over all travellers of how often they heard it).
+        Missing where there are none.
 
     Examples
     --------
@@ -194,11 +195,12 @@ def heard_most(
             "heard": _people_by_song(person, at, sets.played),
         }
     )
-    table["share"] = table.heard / max(travellers, 1)
-    table["times"] = there @ sets.played / max(travellers, 1)
+    table["share"] = table.heard / travellers if travellers else np.nan
+    table["times"] = there @ sets.played / travellers if travellers else np.nan
+    few = table.heard.between(1, hide_under - 1)  # of those who did not hear it, the mean says nothing
     table = small.hidden_songs(table.sort_values("times", ascending=False, kind="stable"), hide_under)
     if hide_under > 1:
-        table["times"] = table.times.round(1).mask(table.heard.isna())
+        table["times"] = table.times.round(1).mask(few)
     return table.reset_index(drop=True)
 
 
