@@ -312,7 +312,8 @@ def _filled(items: Sequence[Item], works: Sequence[Work], limits: Limits, rests:
             here = sorted([*(others[at] for at in picked)], key=lambda work: _rank(items, work))
             kept = [work for at, work in enumerate(others) if at not in picked]
             fullest = spare, [*here, *before], [*after, *kept]
-            if spare >= 0:
+            # Before the last stretch, what fits is enough; before that, a full stretch leaves room for later cuts.
+            if spare >= 0 and rests == 1:
                 break
     assert fullest is not None  # noqa: S101  # the first cut cuts nothing, and always fits
     return fullest[1], fullest[2]
