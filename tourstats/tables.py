@@ -290,7 +290,7 @@ def checked(frame: pd.DataFrame, table: str) -> pd.DataFrame:
         elif name in ("date", "since"):
             full[name] = _dates(full[name], table)
         elif name in ("show_id", "earlier"):
-            full[name] = _numbers(full[name])
+            full[name] = _numbers(full[name], nullable=ALL[table].to_schema().columns[name].nullable)
     try:
         valid = ALL[table].validate(full, lazy=True)
     except SchemaErrors as errors:
@@ -367,14 +367,14 @@ def _dates(values: pd.Series, table: str) -> pd.Series:
     )
 
 
-def _numbers(values: pd.Series) -> pd.Series:
+def _numbers(values: pd.Series, *, nullable: bool) -> pd.Series:
     """Show numbers as integers wherever they are, so that tables of shows and plays join; other names stay."""
     known = values.dropna()
     if not all(
         isinstance(value, int | np.integer) or (isinstance(value, float) and value.is_integer()) for value in known
     ):
         return values
-    return values.astype("int64" if len(known) == len(values) else "Int64")
+    return values.astype("Int64" if nullable or len(known) < len(values) else "int64")
 
 
 def _date(value: object, row: int, column: str, table: str) -> date | None:

@@ -188,8 +188,8 @@ def test_a_brief_for_a_past_show_says_what_it_would_have_said_then():
     """
     later = {
         "plays": pd.concat([tour().plays, sets(False, (4, ["Salt Road", "Copper Wire"]))]),
-        "reviews": pd.DataFrame({"show_id": [4], "song": ["Salt Road"]}),
-        "mistakes": pd.DataFrame({"show_id": [4], "song": ["Salt Road"], "severity": [3]}),
+        "reviews": pd.DataFrame({"show_id": [4], "song": ["Copper Wire"]}),
+        "mistakes": pd.DataFrame({"show_id": [4] * 3, "song": ["Copper Wire"] * 3, "severity": [3, 2, 1]}),
         "rehearsals": pd.DataFrame({"date": ["2031-03-11"], "song": ["Copper Wire"], "way": ["kit"]}),
     }
 
