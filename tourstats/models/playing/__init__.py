@@ -14,7 +14,7 @@ chosen         which shows were reviewed, and the trend like with like
 
 from tourstats.models.playing.again import agreement, sample_again, strictness, without_drift
 from tourstats.models.playing.chosen import like_with_like, review_bias
-from tourstats.models.playing.contrast import Comparison, compare
+from tourstats.models.playing.contrast import Comparison, PartsProblem, compare
 from tourstats.models.playing.effects import circumstances_used, effects, layoff_curve, ratios
 from tourstats.models.playing.forecast import expected
 from tourstats.models.playing.monitor import control
@@ -22,6 +22,7 @@ from tourstats.models.playing.songs import rates
 
 __all__ = [
     "Comparison",
+    "PartsProblem",
     "agreement",
     "circumstances_used",
     "compare",

@@ -124,7 +124,7 @@ def weighted_kappa(scores: Array, most: int | None = MOST) -> float:
     Examples
     --------
     >>> round(weighted_kappa(np.array([[0, 0], [1, 1], [2, 1], [0, 1]])), 3)
-    0.5
+    0.429
 
     """
     first, again = (np.minimum(scores, most) if most is not None else scores).T

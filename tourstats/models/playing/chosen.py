@@ -44,7 +44,7 @@ def review_bias(
         long_layoffs=("missed", lambda missed: (missed >= 10).sum()),  # noqa: PLR2004  # ten shows off
     )
     day = pd.Series(pd.to_datetime(nights.show_id.map(_dates(shows))))
-    nights["weekend"] = (day.dt.dayofweek >= 4).to_numpy()  # noqa: PLR2004  # Friday to Sunday
+    nights["weekend"] = (day.dt.day_of_week >= 4).to_numpy()  # noqa: PLR2004  # Friday to Sunday
     values = {f"room: {room}": nights.room == room for room in sorted(nights.room.unique())}
     values |= {name: nights[name] for name in ("second show", "day off", "weekend", "date")}
     values |= {"first times": nights.first_times, "long layoffs": nights.long_layoffs}

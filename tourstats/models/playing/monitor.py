@@ -14,14 +14,14 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.playing.performances import performances
+from tourstats.models.playing.performances import PRIOR_RATE, performances
 from tourstats.problems import UnknownShowProblem
 from tourstats.tables import checked, in_order
 
 Array = npt.NDArray[Any]
 
 LAM = 0.2
-WIDTH = 2.45
+WIDTH = 2.6
 """Limits of the moving average, in its standard deviations; it starts anew after each signal."""
 TAIL = 0.0005
 """Chance of a show beyond either limit while nothing has changed."""
@@ -237,7 +237,8 @@ def _shares(base: _Plays, data: _Plays, own: Array, now: int) -> tuple[Array, fl
         slope += _slope_step(base, rate * level[of_play], slope)
     rate = song[base.song] * room[base.room] * np.exp(slope * base.layoff)
     here = of_play == data.level[now]
-    known = max(base.found[here].sum(), 0.5) / max(rate[here].sum(), 1e-9) if here.any() else level[0]
+    usual = float(base.found.mean()) if base.found.any() else PRIOR_RATE
+    known = max(base.found[here].sum(), 0.5) / rate[here].sum() if here.any() else usual
     share = known * song[data.song[own]] * room[data.room[own]] * np.exp(slope * data.layoff[own])
     return share, float(base.found[here].sum())
 

@@ -1,0 +1,678 @@
+"""What the reviews say: laws, edges, and small simulations; in full size they are in benchmarks/playing.py."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from tests.models.playing.simulated import TRUTH, tour
+from tourstats.models import playing
+from tourstats.models.playing.performances import circumstances, counts, performances
+from tourstats.models.playing.songs import RatesProblem
+from tourstats.problems import TooFewProblem, UnknownShowProblem
+
+SHOWS = pd.DataFrame(
+    {"show_id": [30, 10, 20], "date": ["2031-03-08", "2031-03-04", "2031-03-05"], "room": ["club", "theatre", "club"]}
+)
+PLAYS = pd.DataFrame(
+    [
+        (10, 1, "Ferry"),
+        (10, 2, "Tin Roof"),
+        (20, 1, "Tin Roof"),
+        (20, 2, "Salt Road"),
+        (30, 1, "Ferry"),
+        (30, 2, "Tin Roof"),
+    ],
+    columns=["show_id", "position", "song"],
+)
+NOTHING = pd.DataFrame(columns=["show_id", "song", "severity"])
+NOBODY = pd.DataFrame(columns=["show_id", "song"])
+
+
+@pytest.fixture(scope="module")
+def simulated():
+    return tour(11, shows=40)
+
+
+@pytest.fixture(scope="module")
+def watched():
+    return tour(12, "uneven", shows=45, change=(25, 2.5))
+
+
+def permuted(frame, seed=5):
+    return frame.sample(frac=1, random_state=seed)
+
+
+def test_what_was_known_before_each_song():
+    """
+    Shows missed, first times, changeovers never played, a day off and another room, by hand.
+    """
+    table = circumstances(permuted(PLAYS), SHOWS).set_index(["show_id", "song"])
+
+    assert [True, True, False, True, False, False] == table["first"].tolist()
+    assert [0, 0, 0, 0, 1, 0] == table.missed.tolist()
+    assert [False, True, False, True, False, False] == table["new changeover"].tolist()
+    assert [False, False, True, True, False, False] == table["other room"].tolist()
+    assert [False, False, False, False, True, True] == table["day off"].tolist()
+    assert [0, 1, 0, 1, 0, 1] == table.position.tolist()
+    assert [0, 0, 0.25, 0.25, 1, 1] == table.date.tolist()
+
+
+def test_a_run_through_counts_from_the_day_after_it_was_last_played_to_the_day_of_the_show():
+    """
+    Ferry, played on the 4th and the 8th: a run on the 4th came before, one on the 8th is a sound check, and listening
+    counts only where it was not run through.
+    """
+    runs = pd.DataFrame(
+        {"date": ["2031-03-04", "2031-03-08", "2031-03-09"], "song": ["Ferry"] * 3, "way": ["kit", "band", "kit"]}
+    )
+    heard = runs.assign(way="listen")
+
+    def of_ferry(rows):
+        table = circumstances(PLAYS, SHOWS, rows)
+        return table.loc[(table.song == "Ferry") & (table.show_id == 30), ["run-through", "listened"]].iloc[0].tolist()
+
+    assert [False, False] == of_ferry(runs.iloc[[0, 2]])
+    assert [True, False] == of_ferry(runs)
+    assert [True, False] == of_ferry(pd.concat([runs, heard]))
+    assert [False, True] == of_ferry(heard)
+
+
+def test_a_song_twice_in_a_set_is_one_performance():
+    """
+    A reprise neither doubles its mistakes nor ends a layoff of its own.
+    """
+    reprise = pd.concat([PLAYS, pd.DataFrame([(30, 3, "Ferry")], columns=PLAYS.columns)])
+    mistakes = pd.DataFrame({"show_id": [30], "song": ["Ferry"], "severity": [1]})
+    table = performances(reprise, SHOWS, NOBODY, mistakes)
+
+    assert [(30, "Ferry", 1, 1)] == list(
+        table[["show_id", "song", "mistakes", "missed"]].itertuples(index=False, name=None)
+    )
+
+
+def test_a_mistake_says_that_its_song_was_reviewed():
+    """
+    A review row is not needed where something was found, and does not count twice where both are there.
+    """
+    mistakes = pd.DataFrame({"show_id": [10, 10], "song": ["Ferry", "Ferry"], "severity": [1, 2]})
+    reviews = pd.DataFrame({"show_id": [10, 10, 10], "song": ["Ferry", "Tin Roof", "Tin Roof"]})
+
+    assert {"Ferry": 2, "Tin Roof": 0} == counts(reviews, mistakes).set_index("song").mistakes.to_dict()
+    assert {"Ferry": 2} == counts(NOBODY, mistakes).set_index("song").mistakes.to_dict()
+
+
+def test_listening_again_is_not_another_performance():
+    """
+    What was found listening again is left out of rates.
+    """
+    reviews = pd.DataFrame({"show_id": [10, 10], "song": ["Ferry"] * 2, "listening": [1, 2]})
+    mistakes = pd.DataFrame({"show_id": [10] * 3, "song": ["Ferry"] * 3, "severity": 1, "listening": [1, 2, 2]})
+    table = playing.rates(mistakes, reviews)
+
+    assert [("Ferry", 1, 1)] == list(table[["song", "reviewed", "mistakes"]].itertuples(index=False, name=None))
+    assert [2] == playing.rates(mistakes, reviews, listening=2).mistakes.tolist()
+
+
+def test_songs_never_reviewed_have_the_prior_and_the_word_for_it(simulated):
+    """
+    They are there, with the mean of the reviewed songs and an interval wider than a clean song's.
+    """
+    reviews = simulated.reviews
+    table = playing.rates(simulated.mistakes, reviews, songs=pd.DataFrame({"song": ["Never", *reviews.song.unique()]}))
+    never = table[table.song == "Never"].iloc[0]
+
+    assert ["prior", 0] == [never.basis, never.reviewed]
+    assert never.high - never.low > (table.high - table.low)[table.reviewed > 3].max() / 2
+    assert {"reviews"} == set(table.basis[table.song != "Never"])
+
+
+def test_without_any_review_the_prior_is_the_stated_one():
+    """
+    0.3 mistakes a play, wide.
+    """
+    table = playing.rates(NOTHING, NOBODY, songs=pd.DataFrame({"song": ["Ferry"]}))
+
+    assert 0.3 == pytest.approx(table.rate[0])
+    assert table.low[0] < 0.1
+    assert 1 < table.high[0]
+    assert 0 == len(playing.rates(NOTHING, NOBODY))
+
+
+@pytest.mark.parametrize("by", ["room", "position", "changeover", "section", "cause", "severity", "kind"])
+def test_rates_by_anything_count_every_mistake_once(simulated, by):
+    """
+    The column is named after what was asked; mistakes add up (the first song of a set follows nothing).
+    """
+    table = playing.rates(simulated.mistakes, simulated.reviews, by, plays=simulated.plays, shows=simulated.shows)
+    opening = simulated.plays[simulated.plays.position == 1][["show_id", "song"]]
+    left_out = len(simulated.mistakes.merge(opening, on=["show_id", "song"])) if by == "changeover" else 0
+
+    assert [by, "reviewed", "mistakes", "rate", "low", "high", "basis"] == list(table.columns)
+    assert len(simulated.mistakes) - left_out == table.mistakes.sum()
+    assert ((table.low <= table.rate) & (table.rate <= table.high)).all()
+
+
+def test_rates_per_minute_are_rates_per_play_of_one_length(simulated):
+    """
+    Songs of four minutes each: a quarter.
+    """
+    songs = pd.DataFrame({"song": simulated.reviews.song.unique(), "minutes": 4.0})
+    a_play = playing.rates(simulated.mistakes, simulated.reviews)
+    a_minute = playing.rates(simulated.mistakes, simulated.reviews, songs=songs, per="minute")
+
+    assert (a_play.rate / 4).tolist() == pytest.approx(a_minute.rate.tolist(), rel=1e-4)
+    assert (a_play.high / 4).tolist() == pytest.approx(a_minute.high.tolist(), rel=2e-2)
+
+
+@pytest.mark.parametrize(
+    ("asked", "sentence"),
+    [
+        (
+            {"by": "moon"},
+            "`by` is one of song, room, position, changeover, section, cause, severity, kind; it was 'moon'.",
+        ),
+        ({"per": "beat"}, "`per` is one of play, minute; it was 'beat'."),
+        ({"by": "room"}, "Rates by room need the table of plays. Give it too."),
+        ({"per": "minute"}, "Rates per minute need the table of songs. Give it too."),
+    ],
+)
+def test_what_rates_cannot_answer(asked, sentence):
+    """
+    The sentence says what may be asked or what is missing.
+    """
+    with pytest.raises(RatesProblem) as caught:
+        playing.rates(NOTHING, NOBODY, **asked)
+
+    assert sentence == str(caught.value)
+
+
+def test_more_mistakes_never_look_better(simulated):
+    """
+    Adding a mistake to a review raises that song's rate.
+    """
+    song = simulated.reviews.iloc[7]
+    more = pd.concat([simulated.mistakes, song.to_frame().T.assign(severity=1)])
+    before, after = (playing.rates(m, simulated.reviews).set_index("song").rate for m in (simulated.mistakes, more))
+
+    assert before[song.song] < after[song.song]
+
+
+def test_shrunken_rates_beat_raw_ones_and_know_how_sure_they_are():
+    """
+    Truth: songs differ, nothing else does. Half the squared error of raw rates at most; intervals hold 90 to 97 %.
+    """
+    shrunken, raw, held = [], [], []
+    for seed in range(6):
+        made = tour(seed, shows=20, truth=dict.fromkeys(TRUTH, 0.0))
+        table = playing.rates(made.mistakes, made.reviews)
+        truth = made.levels[table.song].to_numpy()
+        shrunken.append(((table.rate - truth) ** 2).mean())
+        raw.append(((table.mistakes / table.reviewed - truth) ** 2).mean())
+        held.extend((table.low <= truth) & (truth <= table.high))
+
+    assert sum(shrunken) < sum(raw) / 2
+    assert 0.90 <= np.mean(held) <= 0.98
+
+
+def effects_of(made):
+    return playing.effects(*made.tables).set_index("effect")
+
+
+@pytest.mark.parametrize(("scenario", "seeds"), [("seldom", 12), ("late", 8)])
+def test_effects_are_recovered(scenario, seeds):
+    """
+    Truth: layoff 0.25, festival 0.4, position 0.3, date -0.4. A plain regression says 0.44 for the layoff where hard
+    songs are played seldom.
+    """
+    tables = [effects_of(tour(100 + seed, scenario)) for seed in range(seeds)]
+    names = ["layoff", "room: festival", "position", "date"]
+    off = np.array([[table.log_ratio[name] - TRUTH[name] for name in names] for table in tables])
+    held = np.array([[table.low[name] <= TRUTH[name] <= table.high[name] for name in names] for table in tables])
+
+    assert (np.abs(off.mean(axis=0)) < [0.06, 0.15, 0.18, 0.22]).all()
+    assert 0.85 <= held.mean()
+
+
+def test_names_and_order_of_rows_change_no_effect(simulated):
+    """
+    Rows in another order, songs renamed, shows numbered by letters: the same numbers.
+    """
+    letters = {show: f"night {show}" for show in simulated.shows.show_id}
+    other = [
+        permuted(table)
+        .assign(show_id=table.show_id.map(letters))
+        .assign(**({"song": table.song.map(lambda name: name[::-1])} if "song" in table else {}))
+        for table in simulated.tables
+    ]
+    mine, theirs = playing.effects(*simulated.tables), playing.effects(*other)
+
+    assert mine.effect.tolist() == theirs.effect.tolist()
+    assert mine.log_ratio.tolist() == pytest.approx(theirs.log_ratio.tolist(), abs=1e-6)
+    assert mine.se.tolist() == pytest.approx(theirs.se.tolist(), abs=1e-6)
+
+
+def test_only_reviewed_performances_count_and_layoffs_come_from_all_plays(simulated):
+    """
+    Taking a show's reviews away changes the effects; its plays still end layoffs.
+    """
+    last = simulated.shows.show_id.iloc[-1]
+    fewer = [t[t.show_id != last] for t in (simulated.reviews, simulated.mistakes)]
+    table = performances(simulated.plays, simulated.shows, *fewer)
+    whole = performances(*simulated.tables)
+
+    assert whole[whole.show_id != last].missed.tolist() == table.missed.tolist()
+    assert last not in table.show_id.tolist()
+
+
+def test_a_deleted_mistake_leaves_a_clean_review(simulated):
+    """
+    Without its only mistake a song counts as reviewed and clean, not as never reviewed.
+    """
+    table = performances(*simulated.tables)
+    fewer = performances(simulated.plays, simulated.shows, simulated.reviews, simulated.mistakes.iloc[1:])
+
+    assert len(table) == len(fewer)
+    assert 1 == table.mistakes.sum() - fewer.mistakes.sum()
+
+
+def test_a_merged_song_is_one_song():
+    """
+    Two titles that became one: its reviews stand twice, its first play is the earlier one.
+    """
+    plays = PLAYS.replace("Salt Road", "Ferry")
+    reviews = pd.DataFrame({"show_id": [20, 20, 30], "song": ["Ferry"] * 3})
+    table = performances(plays, SHOWS, reviews, NOTHING)
+
+    assert [(20, 0, False), (30, 0, False)] == list(
+        table[["show_id", "missed", "first"]].itertuples(index=False, name=None)
+    )
+
+
+def test_too_few_reviews_give_no_effect_and_say_so(simulated):
+    """
+    Seven reviewed shows, or no mistake at all: an empty table of the right columns, and the reason for each.
+    """
+    seven = [t[t.show_id <= 7] for t in (simulated.reviews, simulated.mistakes)]
+    table = playing.effects(simulated.plays, simulated.shows, *seven)
+    why = playing.circumstances_used(simulated.plays, simulated.shows, *seven)
+    clean = playing.circumstances_used(simulated.plays, simulated.shows, simulated.reviews, NOTHING)
+
+    assert ["effect", "log_ratio", "se", "low", "high", "df"] == list(table.columns)
+    assert 0 == len(table) == len(playing.effects(PLAYS, SHOWS, NOBODY, NOTHING))
+    assert {("too few reviewed shows", 7, 8)} == set(zip(why.because, why.have, why.need, strict=True))
+    assert {("too few mistakes found", 0, 20)} == set(zip(clean.because, clean.have, clean.need, strict=True))
+
+
+def test_one_kind_of_room_and_one_song_with_all_mistakes_are_no_trouble(simulated):
+    """
+    No room effect where there is one kind of room; everything finite where one song has every mistake.
+    """
+    shows = simulated.shows.drop(columns="room")
+    song = simulated.reviews.song.value_counts().index[0]
+    mistakes = simulated.mistakes.assign(song=song).merge(simulated.reviews, on=["show_id", "song"])
+    table = playing.effects(simulated.plays, shows, simulated.reviews, mistakes)
+
+    assert not table.effect.str.startswith("room").any()
+    assert np.isfinite(table[["log_ratio", "se"]]).all(axis=None)
+
+
+def test_a_room_without_a_mistake_has_a_finite_effect(simulated):
+    """
+    A perfect festival summer is good news, not a ratio of nothing.
+    """
+    festivals = simulated.shows.show_id[simulated.shows.room == "festival"]
+    mistakes = simulated.mistakes[~simulated.mistakes.show_id.isin(festivals)]
+    table = playing.effects(simulated.plays, simulated.shows, simulated.reviews, mistakes).set_index("effect")
+
+    assert -12 < table.log_ratio["room: festival"] < -1
+    assert table.se["room: festival"] < 5
+
+
+def test_each_circumstance_is_used_or_has_a_reason(simulated):
+    """
+    The account names every circumstance; those used are the effects.
+    """
+    account = playing.circumstances_used(*simulated.tables)
+    told = playing.effects(*simulated.tables).effect
+
+    assert set(told) == set(account.circumstance[account.used])
+    assert (account.because[~account.used] != "").all()
+    assert (account.because[account.used] == "").all()
+
+
+def test_a_layoff_is_told_after_ten_shows_off():
+    """
+    Exp(0.25 log 11) is 1.82.
+    """
+    row = pd.DataFrame({"effect": ["layoff", "date"], "log_ratio": [0.25, -0.4], "low": [0.1, -1], "high": [0.4, 0.2]})
+
+    assert [11**0.25, np.exp(-0.4)] == pytest.approx(playing.ratios(row).ratio.tolist())
+    assert [True, False] == playing.ratios(row).clear.tolist()
+
+
+def test_the_curve_of_layoffs_starts_at_one_and_says_what_it_rests_on(simulated):
+    """
+    Ratios grow from 1; without reviews it is the stated prior, a factor of 1.6 after ten shows off.
+    """
+    curve = playing.layoff_curve(*simulated.tables)
+    prior = playing.layoff_curve(PLAYS, SHOWS, NOBODY, NOTHING).set_index("shows_off")
+
+    assert {"reviews"} == set(curve.basis)
+    assert 1 == curve.ratio[0] == curve.low[0] == curve.high[0]
+    assert 11**0.2 == pytest.approx(prior.ratio[10])
+    assert {"prior"} == set(prior.basis)
+    assert prior.expected.isna().all()
+
+
+def expected_of(made, titles, **changes):
+    tables = {"plays": made.plays, "shows": made.shows, "reviews": made.reviews, "mistakes": made.mistakes, **changes}
+    songs = pd.DataFrame({"song": made.plays.song.unique()})
+    next_show = {"date": made.shows.date.max() + pd.Timedelta(days=1), "room": "festival"}
+    return playing.expected(
+        tables["plays"], tables["shows"], songs, tables["reviews"], tables["mistakes"], None, next_show, titles
+    )
+
+
+def test_tonight_has_a_row_a_title_in_order(simulated):
+    """
+    A title twice, and one that nobody knows, have their rows; figures are finite and within their intervals.
+    """
+    titles = [*simulated.plays.song[:3], "Never", simulated.plays.song[0]]
+    table = expected_of(simulated, titles)
+
+    assert titles == table.song.tolist()
+    assert ["song", "expected", "low", "high", "because", "basis"] == list(table.columns)
+    assert ((table.low < table.expected) & (table.expected < table.high)).all()
+    assert table.because[3].startswith("not reviewed yet")
+    assert {"effects"} == set(table.basis)
+
+
+def test_tonight_knows_layoffs_rooms_and_hard_songs():
+    """
+    Truth: the set's total within a fifth; songs in the right order.
+    """
+    made = tour(21, shows=120)
+    before = made.shows.show_id[:108]
+    kept = [t[t.show_id.isin(before)] for t in (made.reviews, made.mistakes)]
+    told, found = [], []
+    for show in made.shows[108:].itertuples():
+        past = made.shows[made.shows.show_id < show.show_id]
+        plays = made.plays[made.plays.show_id < show.show_id]
+        titles = made.plays.song[made.plays.show_id == show.show_id].tolist()
+        next_show = {"date": show.date, "room": show.room}
+        table = playing.expected(plays, past, pd.DataFrame({"song": titles}), *kept, None, next_show, titles)
+        told.extend(table.expected)
+        real = made.mistakes[made.mistakes.show_id == show.show_id].song.value_counts()
+        found.extend(real.reindex(titles).fillna(0))
+
+    assert sum(found) == pytest.approx(sum(told), rel=0.2)
+    assert 0.25 < np.corrcoef(told, found)[0, 1]
+
+
+def test_what_happens_later_does_not_reach_back(simulated):
+    """
+    Reviews of shows on or after tonight's day change nothing.
+    """
+    night = simulated.shows.iloc[30]
+    songs, titles = pd.DataFrame({"song": ["Song 1"]}), ["Song 1", "Song 2"]
+    earlier = [t[t.show_id.isin(simulated.shows.show_id[:30])] for t in simulated.tables]
+    next_show = {"date": night.date, "room": night.room}
+
+    def told(plays, shows, reviews, mistakes):
+        return playing.expected(plays, shows, songs, reviews, mistakes, None, next_show, titles)
+
+    pd.testing.assert_frame_equal(told(*earlier), told(*simulated.tables))
+
+
+def test_few_reviews_fall_back_and_none_give_the_stated_prior(simulated):
+    """
+    Three shows reviewed: songs' rates and layoffs only. None: 0.3 a play on average, more after a layoff.
+    """
+    three = {name: t[t.show_id <= 3] for name, t in (("reviews", simulated.reviews), ("mistakes", simulated.mistakes))}
+    titles = simulated.plays.song[simulated.plays.show_id <= 4].unique().tolist()
+    few = expected_of(simulated, titles, **three)
+    none = expected_of(simulated, titles, reviews=NOBODY, mistakes=NOTHING)
+    lay = circumstances(simulated.plays, simulated.shows).groupby("song")["at"].max()
+    order = lay[titles].to_numpy()
+    empty = expected_of(simulated, ["Ferry"], plays=PLAYS.iloc[:0], reviews=NOBODY, mistakes=NOTHING)
+
+    assert {"shrunken rates"} == set(few.basis)
+    assert {"prior"} == set(none.basis)
+    assert none.expected[order.argmin()] > none.expected[order.argmax()]
+    assert 0.3 == pytest.approx(empty.expected[0], rel=0.02)
+
+
+def test_control_has_a_row_for_each_reviewed_show(simulated):
+    """
+    Totals are those of the mistakes; expected ones lie within the limits and are about right together.
+    """
+    table = playing.control(*simulated.tables)
+
+    assert simulated.shows.show_id.tolist() == table.show_id.tolist()
+    assert len(simulated.mistakes) == table.mistakes.sum()
+    assert ((table.low <= table.expected) & (table.expected <= table.high)).all()
+    assert table.mistakes.sum() == pytest.approx(table.expected.sum(), rel=0.15)
+
+
+def test_control_never_looks_ahead_after_its_base(simulated):
+    """
+    Past the first ten shows, leaving out later ones changes nothing.
+    """
+    first = simulated.shows.show_id[:25]
+    part = [t[t.show_id.isin(first)] for t in simulated.tables]
+    whole = playing.control(*simulated.tables).iloc[10:25]
+
+    pd.testing.assert_frame_equal(whole, playing.control(*part).iloc[10:])
+
+
+def test_a_lasting_change_is_found_and_named_until_a_new_level_is_set(watched):
+    """
+    Truth: two and a half times as many mistakes from the 26th show on. A level set there makes it the new normal.
+    """
+    table = playing.control(*watched.tables)
+    after = table[25:]
+    levels = pd.DataFrame({"show_id": [watched.shows.show_id[25]]})
+    leveled = playing.control(*watched.tables, levels=levels)
+
+    assert after.signal[:15].any()
+    assert {"above the limit", "drifting up"} >= set(after.because[after.signal])
+    assert (after.made_by[after.signal] != "").all()
+    assert leveled.signal[25:].sum() < after.signal.sum()
+    assert [1] * 25 + [2] * 20 == leveled.level.tolist()
+    assert leveled.expected[30:].mean() > 1.5 * table.expected[:25].mean()
+
+
+def test_false_signals_are_rare():
+    """
+    Nothing changes in 6 uneven tours of 60 shows: at most 3 % of shows signal (1.5 % in full size).
+    """
+    level = {**TRUTH, "date": 0.0}
+    tables = [playing.control(*tour(300 + s, "uneven", 60, truth=level, uneven=(0.3, 0.5)).tables) for s in range(6)]
+
+    assert 0.03 >= pd.concat(tables).signal.mean()
+
+
+def test_control_of_little():
+    """
+    No review, one review, no mistake: rows without a signal; a level at a show that is not there is refused.
+    """
+    one = pd.DataFrame({"show_id": [20], "song": ["Tin Roof"]})
+
+    assert 0 == len(playing.control(PLAYS, SHOWS, NOBODY, NOTHING))
+    assert [False] == playing.control(PLAYS, SHOWS, one, NOTHING).signal.tolist()
+    with pytest.raises(UnknownShowProblem):
+        playing.control(PLAYS, SHOWS, one, NOTHING, levels=pd.DataFrame({"show_id": [99]}))
+
+
+def test_two_legs_with_a_known_change_between_them():
+    """
+    Truth: two and a half times as many from the second leg on; the interval holds it and leaves out 1.
+    """
+    made = tour(31, truth=dict.fromkeys(TRUTH, 0.0), change=(34, 2.5))
+    result = playing.compare(*made.tables, legs=("Spring", "Autumn"))
+    whole = result.ratios.iloc[0]
+
+    assert whole.low < 2.5 < whole.high
+    assert 1 < whole.low
+    assert len(made.mistakes) == whole.before + whole.after
+    assert ["earlier", "later"] == result.evenness.part.tolist()
+
+
+def test_a_day_divides_like_the_legs_do(simulated):
+    """
+    Before and after the first day of the second leg is the same comparison; turning it round inverts the ratio.
+    """
+    day = simulated.shows.date[simulated.shows.leg == "Autumn"].min()
+    legs = playing.compare(*simulated.tables, legs=("Spring", "Autumn"))
+    back = playing.compare(*simulated.tables, legs=("Autumn", "Spring"))
+
+    pd.testing.assert_frame_equal(legs.ratios, playing.compare(*simulated.tables, day=day).ratios)
+    assert 1 / legs.ratios.ratio[0] == pytest.approx(back.ratios.ratio[0], rel=1e-3)
+
+
+def test_few_songs_change_by_chance():
+    """
+    Nothing changes: of some hundred songs hardly one is said to have changed.
+    """
+    changed = [
+        playing.compare(*tour(s, truth=dict.fromkeys(TRUTH, 0.0)).tables, legs=("Spring", "Autumn")).ratios
+        for s in (1, 2, 3)
+    ]
+    table = pd.concat(changed)
+
+    assert 1 >= table.changed[table.about == "song"].sum()
+
+
+@pytest.mark.parametrize(
+    ("asked", "sentence"),
+    [
+        ({}, "Say what to compare: two legs (`legs=`), or before and after a day (`day=`)."),
+        (
+            {"legs": ("Spring", "Winter")},
+            "Cannot compare the legs Spring and Winter: both need reviewed shows. Legs with reviews: Spring, Autumn.",
+        ),
+        (
+            {"day": "2030-01-01"},
+            "Cannot compare before and after 2030-01-01: both sides need reviewed shows. Choose another day.",
+        ),
+    ],
+)
+def test_what_cannot_be_compared(simulated, asked, sentence):
+    """
+    The sentence says why, and what there is.
+    """
+    with pytest.raises(playing.PartsProblem) as caught:
+        playing.compare(*simulated.tables, **asked)
+
+    assert sentence == str(caught.value)
+
+
+def test_evenness_of_poisson_shows_is_one():
+    """
+    Truth: plain shows are as even as chance allows; uneven ones are not.
+    """
+    level = dict.fromkeys(TRUTH, 0.0)
+    even = playing.compare(*tour(5, truth=level).tables, legs=("Spring", "Autumn")).evenness
+    uneven = playing.compare(*tour(5, "uneven", truth=level).tables, legs=("Spring", "Autumn")).evenness
+
+    assert ((even.low < 1) & (1 < even.high)).all()
+    assert uneven.dispersion.mean() > 1.5
+
+
+def heard_twice(made, drift, seed=1, share=0.25):
+    """Truth: the first listening finds a share that grows with the date by `drift`; the second finds all."""
+    random = np.random.default_rng(seed)
+    table = performances(*made.tables)
+    rows = table[random.random(len(table)) < share]
+    keep = np.exp(drift * (rows.date - 1)).clip(upper=1)
+    first = random.binomial(rows.mistakes, keep)
+    reviews = pd.concat([rows[["show_id", "song"]].assign(listening=number) for number in (1, 2)])
+    mistakes = pd.concat(
+        [
+            rows.loc[rows.index.repeat(found), ["show_id", "song"]].assign(listening=number, severity=1)
+            for number, found in ((1, first), (2, rows.mistakes))
+        ]
+    )
+    return reviews, mistakes
+
+
+def test_an_ear_that_gets_stricter_is_found():
+    """
+    Truth: the share found the first time grows by exp(1.5) over the tour; the interval holds 1.5 and leaves out 0.
+    """
+    made = tour(41, base=0.8)
+    table = playing.strictness(made.shows, *heard_twice(made, 1.5, share=0.6)).set_index("what")
+
+    assert table.low["drift"] < 1.5 < table.high["drift"]
+    assert 0 < table.low["drift"]
+
+
+def test_the_trend_with_one_ear_takes_the_drift_away():
+    """
+    The date's effect less the drift, and less sure.
+    """
+    effect = pd.DataFrame(
+        {"effect": ["date"], "log_ratio": [0.5], "se": [0.2], "low": [0.1], "high": [0.9], "df": [50]}
+    )
+    drift = pd.DataFrame(
+        {"what": ["level", "drift"], "log_ratio": [0, 0.4], "se": [0.1, 0.3], "low": [-1, -0.2], "high": [1, 1.0]}
+    )
+    table = playing.without_drift(effect, drift).set_index("trend")
+
+    assert 0.1 == pytest.approx(table.log_ratio["with one ear"])
+    assert np.hypot(0.2, 0.3) == pytest.approx(table.se["with one ear"])
+    assert table.low["with one ear"] < 0 < table.high["with one ear"]
+    assert 0 == len(playing.without_drift(effect.iloc[:0], drift))
+
+
+def test_two_equal_listenings_agree_fully():
+    """
+    Kappa and ICC are 1 where both found the same; ten songs heard twice are needed.
+    """
+    made = tour(42, base=0.6)
+    reviews, mistakes = heard_twice(made, 0.0)
+
+    assert [1, 1] == pytest.approx(playing.agreement(reviews, mistakes).value.tolist())
+    with pytest.raises(TooFewProblem) as caught:
+        playing.agreement(NOBODY, NOTHING)
+    assert "Not enough songs listened to again yet: 0 so far, it takes 10." == str(caught.value)
+
+
+def test_songs_to_hear_again_come_from_the_whole_tour_and_tell_nothing(simulated):
+    """
+    Six from each third, half of them with mistakes, none twice, and no count beside them.
+    """
+    picked = playing.sample_again(*simulated.tables)
+    table = picked.merge(performances(*simulated.tables), on=["show_id", "song"])
+    third = np.minimum(table["at"] * 3 // 40, 2)
+
+    assert ["show_id", "song", "position"] == list(picked.columns)
+    assert [6, 6, 6] == third.value_counts().sort_index().tolist()
+    assert 9 == (table.mistakes > 0).sum()
+    assert picked.equals(playing.sample_again(*[permuted(t) for t in simulated.tables]))
+
+
+def test_reviewed_shows_that_differ_are_named(simulated):
+    """
+    Truth: only festivals are reviewed. That is said; nothing is where a fair lot decides.
+    """
+    festivals = simulated.shows.show_id[simulated.shows.room == "festival"]
+    reviews, mistakes = (t[t.show_id.isin(festivals)] for t in (simulated.reviews, simulated.mistakes))
+    table = playing.review_bias(simulated.plays, simulated.shows, reviews, mistakes).set_index("what")
+
+    assert [1, 0] == [table.reviewed["room: festival"], table.others["room: festival"]]
+    assert [0.6, True] == pytest.approx([1 - table.reviewed["room: theatre"] - 0.4, table.differs["room: theatre"]])
+
+
+def test_like_with_like_is_fooled_by_no_change_of_rooms_or_songs():
+    """
+    Truth: no trend, twice as many mistakes at festivals, and festivals in the second half only. A raw comparison of
+    halves shows a rise; the same songs in the same rooms show none.
+    """
+    truth = {**dict.fromkeys(TRUTH, 0.0), "room: festival": 0.9}
+    rows = [playing.like_with_like(*tour(s, "late", truth=truth, base=0.5).tables).iloc[0] for s in range(5)]
+    pooled = np.mean([row.log_ratio for row in rows])
+
+    assert 0.15 > abs(pooled)
+    assert 4 <= sum(row.low <= 0 <= row.high for row in rows)
+    assert 0 == len(playing.like_with_like(PLAYS, SHOWS, NOBODY, NOTHING))
