@@ -5,6 +5,8 @@ repertoire does not have, or an abbreviation that fits two songs). Temptation: m
 the first and all of the second.
 """
 
+# ruff: noqa: E501, RUF001, SIM905, PLR0911, ARG005, B023  # lists of words and signs are read in one piece; the lambdas are called at once
+
 import re
 import unicodedata
 from collections import Counter

@@ -1,5 +1,7 @@
 """Tables of one kind in files that people keep: whatever the columns are called."""
 
+# ruff: noqa: E501  # a file typed in one line is read in one piece
+
 from pathlib import Path
 
 import pandas as pd

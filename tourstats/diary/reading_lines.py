@@ -1,6 +1,6 @@
 """Taking a line apart: what may stand before a title, behind it, and between two; and lines that hold no song."""
 
-# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
+# ruff: noqa: RUF001, E501, SIM905, PLR2004  # the signs that people type are meant, and a pattern is read in one piece
 from __future__ import annotations
 
 import re
@@ -46,7 +46,10 @@ _REMARKS = (
     "maybe|tbc|tbd|click|no click|track|with track|version|ver|vers|live|opener|closer|quiet|loud|new tune|unplugged|brushes|"
     "with strings|strings|capo ?\\d*|drop ?[a-h]|low tuning|standard|tacet|segue|cold|fade|vamp|jam|extended|edit|sing ?along|last|first"
 )
+_BARE_REMARKS = "acoustic|unplugged|half ?time|double ?time|tbc|tbd|capo ?\\d*|drop ?[a-h]|no click|with click|segue|new tune|if time|brushes|tacet"
+"""Remarks that stand behind a title without a sign between; "long" or "last" may be its last word."""
 _TAILS = (
+    re.compile(r"\s+([*_~\"]+)[^*_~\"]+\1$"),
     re.compile(r"[\s*>~→⇒»,;:|/\\+=!?…\-–—.^_†‡§•·]+$"),
     re.compile(r"\s*[(\[{<（【「][^(\[{<（【「)\]}>）】」]*[)\]}>）】」]?\s*$"),
     re.compile(r"[\s,]+[@~ca.]*\s?\d{1,2}\s?[:'’′.h]\s?\d{2}\s?[\"”″'’]*(?:\s*(?:min|m|h))?$", re.IGNORECASE),
@@ -55,11 +58,11 @@ _TAILS = (
     re.compile(rf"[\s,]+(?:in\s+|key(?:\s+of)?\s*[:=]?\s*)?{_KEY}$"),
     re.compile(r"[\s,]+(?:in\s+)?(?:[a-h](?:#|b|♯|♭)?m|[a-h](?:#|♯|♭)|[a-h]\s(?:minor|major|dur|moll|min|maj))$", re.IGNORECASE),
     re.compile(r"[\s,]+(?:x\s?\d{1,2}|\d{1,2}\s?x)$", re.IGNORECASE),
-    re.compile(r"\s+(?:w/|with\s|feat\b|ft\b|f/).*$", re.IGNORECASE),
+    re.compile(rf"\s+(?:{_BARE_REMARKS})$", re.IGNORECASE),
     re.compile(r"(?:\s+[-–—~]+\s*|\s*[:;,|\t#]+\s*|\s*//+\s*|\s*\.\.\.+\s*|\s*…\s*|\s{2,}|\s*[-–—]\s+)(?![\s\S]*(?:\s[-–—~]+|[:;,|\t#…]|//|\.\.\.|\s{2}|[-–—]\s)).*$"),
-    re.compile(rf"\s+(?:{_REMARKS})$", re.IGNORECASE),
+    re.compile(r"\s+(?:w/|with\s|feat\b|ft\b|f/).*$", re.IGNORECASE),
 )  # fmt: skip
-_PLAIN_TAILS = 8
+_PLAIN_TAILS = 9
 """Tails, of those above, that are never part of a title: signs, times, tempos, keys, counts."""
 _BARE_NUMBER = re.compile(r"\d{1,3}\s+[^\W\d_]")
 _OTHER_SONG = re.compile(r"\b(?:part|pt|reprise|reprisal|medley|vol|volume|ii|iii|iv|[2-9]|two|three)\b", re.IGNORECASE)
@@ -127,6 +130,11 @@ class Reading:
     off: str = ""
 
     @property
+    def cut_at_a_word(self) -> bool:
+        """Whether what was taken off begins with a word that titles have too: "with"."""
+        return re.match(r"(?:with|feat|ft)\b", self.off, re.IGNORECASE) is not None
+
+    @property
     def names_another(self) -> bool:
         """Whether what was taken off may make it another song: "(Part 2)", "reprise"."""
         behind = re.sub(r"\d{1,2}[:'’.]\d{2}|\b\d{2,}\b|x\s?\d|\d\s?x|capo\s*\d+|\d+\s*(?:min|m|')", " ", self.off)
@@ -183,8 +191,9 @@ def tails(reading: Reading) -> list[Reading]:
 
     Examples
     --------
-    >>> [found.text for found in tails(Reading("Ferry (new!) - capo 2 3:45 Am"))]
-    ['Ferry (new!) - capo 2 3:45 Am', 'Ferry (new!) - capo 2 3:45', 'Ferry (new!) - capo 2', 'Ferry (new!)', 'Ferry']
+    >>> [found.text for found in tails(Reading("Ferry (new!), capo 3 3:45 Am"))]
+    ['Ferry (new!), capo 3 3:45 Am', 'Ferry (new!), capo 3 3:45', 'Ferry (new!), capo 3', 'Ferry (new!),', 'Ferry (new!)',
+     'Ferry']
 
     """
     found = [reading]
@@ -231,7 +240,7 @@ def likely_title(line: str, *, numbered: bool = True) -> str:
         for place, tail in enumerate(_TAILS[:_PLAIN_TAILS]):
             mark = tail.search(text)
             rest = text[: mark.start()].rstrip() if mark else ""
-            plain = mark is not None and (place != 1 or is_remark(mark.group()) or _ENCORE_TAIL.search(mark.group()))
+            plain = mark is not None and (place != 2 or is_remark(mark.group()) or _ENCORE_TAIL.search(mark.group()))
             if rest and plain and any(letter.isalnum() for letter in rest):
                 text = rest
                 break

@@ -73,7 +73,8 @@ def _nearest(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading
             match.slips > 0
             and any(m.evidence in WEAK and m.weighs and m.verdict == DOUBTFUL and not m.slips for _, m in found)
         )
-        return way, match.doubted() if against or way.names_another else match
+        guessed = way.cut_at_a_word and match.evidence in WEAK
+        return way, match.doubted() if against or guessed or way.names_another else match
     best = max(found, key=lambda item: (item[1].verdict == DOUBTFUL, item[1].score))
     others = [song for _, match in found for song in match.candidates]
     candidates = tuple(dict.fromkeys([*best[1].candidates, *others]))[:3]

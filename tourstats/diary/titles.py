@@ -54,6 +54,7 @@ _PARTS = {"pt": "part", "prt": "part", "nr": "no", "n": "and", "vol": "volume"}
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 _FEWEST_LETTERS = 3
+_FEW_WORDS = 2
 _MOST_INITIALS = 8
 _LONG = 6
 """Letters from which first words may hold a slip."""
@@ -201,6 +202,7 @@ class Titles:
     names: Mapping[str, tuple[str, ...]]
     keys: dict[str, dict[str, set[str]]] = field(default_factory=lambda: defaultdict(lambda: defaultdict(set)))
     first: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    first_words: dict[str, tuple[str, ...]] = field(default_factory=dict)
     initials: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
     known: tuple[list[_Name], list[_Name]] = field(default_factory=lambda: ([], []))
     vocabulary: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
@@ -235,6 +237,7 @@ class Titles:
                 self.vocabulary[word].add(song)
             for count in range(1, len(words)):
                 self.first["".join(words[:count])].add(song)
+                self.first_words["".join(words[:count])] = words[:count]
 
     def same(self, text: str, *, joined: bool = False) -> Match | None:
         """Match only what is the same but for spelling, and perhaps but for spaces; None if nothing is."""
@@ -247,8 +250,19 @@ class Titles:
             for how, key, score in keys:
                 songs = self.keys[f"{kind}{how}"].get(key)
                 if songs and key:
-                    return self._of(songs, score, "same")
+                    if how != "loose":
+                        return self._of(songs, score, "same")
+                    found = self._of(
+                        songs | (self.first.get("".join(folded), set()) if not kind else set()), score, "same"
+                    )
+                    return found.doubted() if self._other_article(folded, found) else found
         return None
+
+    def _other_article(self, folded: tuple[str, ...], found: Match) -> bool:
+        """Whether the typed title has "the" where the song has "a"."""
+        mine = _ARTICLES.intersection(folded)
+        theirs = _ARTICLES.intersection(fold(found.song or "").split())
+        return bool(mine and theirs and mine != theirs)
 
     def match(self, text: str) -> Match:
         """Match one title as typed, with nothing before or behind it.
@@ -337,15 +351,15 @@ class Titles:
                     continue
                 if word[:1] not in (wanted[:1], wanted[1:2]):
                     other_word = word[1:] == wanted[1:] and word[0] + wanted[0] not in _BESIDE
-                    cost += 1.1 if other_word else 0.2
+                    cost += 1.1 if other_word and len(meant) <= _FEW_WORDS else 0.2
                 if word in self.vocabulary and word not in _ARTICLES:
                     cost += 1.5
                 elif slips(word, wanted) > max(1.3, 0.4 * len(wanted)):
                     cost += 0.7
         elif abs(len(one) - len(other)) > 1:
-            cost += 1.5
+            cost += 1.5 if set(typed) <= set(meant) or set(meant) <= set(typed) or len(meant) <= _FEW_WORDS else 0.3
         elif len(typed) > 1 and any(word in self.vocabulary and word not in meant for word in typed):
-            cost += 0.5
+            cost += 1.5
         return cost
 
     def _short(self, text: str, slip: Match | None) -> Iterable[Match]:
@@ -354,37 +368,36 @@ class Titles:
         letters = "".join(folded)
         if len(letters) > 1 and _is_initials(text) and letters in self.initials:
             yield self._of(self.initials[letters], 88, "initials")
-        if letters.isascii() and not any(len(word) >= _FEWEST_LETTERS and word not in _SMALL for word in words):
-            return
+        content = not letters.isascii() or any(len(word) >= _FEWEST_LETTERS and word not in _SMALL for word in words)
         for compact in dict.fromkeys((letters, "".join(words))):
-            if compact in self.first:
+            if content and compact in self.first:
                 yield self._of(self.first[compact], 92, "first words")
                 return
-        cut = {
-            known[at].song
-            for known, compacts, start in zip(self.known, self.compacts, (letters, "".join(words)), strict=True)
-            for at, compact in enumerate(compacts)
-            if compact.startswith(start)
-        }
+        if not content and len(letters) < _LONG - 1:
+            return
+        cut = self._cut_to(letters, 0) or self._cut_to("".join(words), 1)
         if cut:
-            broken = len(words) > 1 or text.rstrip().endswith((".", "…", "-"))
+            broken = len(folded) > 1 or text.rstrip().endswith((".", "…", "-"))
             found = self._of(cut, 90, "cut short")
             yield found if broken else found.doubted()
         elif len(letters) >= _LONG and not _digits(words) and (slip is None or slip.verdict != SURE):
             yield from self._slipped_first(words, "".join(words))
+
+    def _cut_to(self, start: str, how: int) -> set[str]:
+        """Songs with a name that goes on from here."""
+        return {self.known[how][at].song for at, name in enumerate(self.compacts[how]) if name.startswith(start)}
 
     def _slipped_first(self, words: tuple[str, ...], compact: str) -> Iterable[Match]:
         from rapidfuzz import process  # noqa: PLC0415
         from rapidfuzz.distance import OSA  # noqa: PLC0415
 
         near = process.extract(compact, self.firsts, scorer=OSA.distance, score_cutoff=2, limit=6)
-        costs = sorted((slips(compact, key), key) for key, _, _ in near)
+        costs = sorted((self._cost(words, self.first_words[key]), key) for key, _, _ in near)
         if not costs:
             return
         songs = {song for cost, key in costs if cost - costs[0][0] < _margin(costs[0][0]) for song in self.first[key]}
         found = self._of(songs, 85, "first words", costs[0][0])
-        known = any(word in self.vocabulary and word not in _SMALL for word in words) and len(words) == 1
-        yield found if costs[0][0] <= 1 and not known else replace(found.doubted(), weighs=False)
+        yield found if costs[0][0] <= 1 else replace(found.doubted(), weighs=False)
 
     def _guesses(self, text: str) -> list[str]:
         """Titles that are alike, or share a word of content; no more than guesses."""
