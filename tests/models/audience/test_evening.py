@@ -52,8 +52,10 @@ def test_a_later_show_of_the_same_day_knows_the_earlier_one():
     evening = audience.tonight(plays, shows, None, None, ["Ferry"], {"date": "2031-03-01", "number": 2, "show_id": 2})
     matinee = audience.tonight(plays, shows, None, None, ["Ferry"], {"date": "2031-03-01", "number": 1, "show_id": 1})
 
+    unnamed = audience.tonight(plays, shows, None, None, ["Ferry"], {"date": "2031-03-01", "number": 1})
+
     assert {"at the last show": 0.0} == shares(evening)
-    assert 0 == len(matinee)
+    assert 0 == len(matinee) == len(unnamed)
 
 
 def test_without_a_leg_it_goes_on_with_the_last_one():
@@ -86,16 +88,17 @@ def test_with_tickets_it_is_exactly_what_freshness_says_afterwards():
 def test_without_tickets_tonights_crowd_is_taken_from_the_last_nights():
     """
     Last night, 30 of 40 had been at the show before, nobody earlier. Tonight, 30 of 40 are taken to have been there
-    last night, and to know its Lantern: a quarter of the draft.
+    last night, and to know its Lantern and Low Water: half of the draft.
     """
+    draft = ["Lantern", "Low Water", "Tin Roof", "Never"]
     rows = [(f"old{n}", show) for n in range(30) for show in (3, 4)] + [(f"new{n}", 4) for n in range(10)]
     people = pd.DataFrame([*rows, ("gone", 2)], columns=["person", "show_id"])
-    got = audience.tonight(PLAYS, SHOWS, people, None, DRAFT, NEXT).set_index("group")
+    got = audience.tonight(PLAYS, SHOWS, people, None, draft, NEXT).set_index("group")
 
     # Two nights stand for tonight: show 3 (30 newcomers: nothing heard) and show 4.
-    assert (1 - 0.75 * 0.25 / 2) == pytest.approx(got.fresh_share["whole audience"])
-    assert [1 - 0.75 * 0.25, 1.0] == pytest.approx(got.loc["whole audience", ["low", "high"]].tolist())
-    assert 0.75 == got.fresh_share["repeat attendees"]
+    assert (1 - 0.75 * 0.5 / 2) == pytest.approx(got.fresh_share["whole audience"])
+    assert [1 - 0.75 * 0.5, 1.0] == pytest.approx(got.loc["whole audience", ["low", "high"]].tolist())
+    assert 0.5 == got.fresh_share["repeat attendees"]
     assert "as lately" == got.basis["whole audience"]
 
 

@@ -172,3 +172,27 @@ def test_parts_of_an_audience_add_up():
     assert [np.mean(fresh) if fresh else np.nan for _, _, fresh in expected] == pytest.approx(
         bits.by_show(whole, sets).fresh_share.tolist(), nan_ok=True
     )
+
+
+def test_the_least_fresh_tenth_of_ten_people_is_one():
+    """
+    One of ten had heard everything: the fresh share that the least fresh tenth did not exceed is 0.
+    """
+    rows = [(f"p{n}", show) for n in range(10) for show in (1, 3)] + [("p0", 2)]
+    plays = plays_of([["Ferry"], ["Tin Roof"], ["Ferry", "Tin Roof"]])
+    got = audience.freshness(plays, shows_of(["a"] * 3), pd.DataFrame(rows, columns=["person", "show_id"])).iloc[2]
+
+    assert (10, 0.0, 0.45) == (got["repeat"], got.worst_decile, got.fresh_share)
+
+
+def test_patterns_that_differ_in_any_show_are_told_apart():
+    """
+    Every pair of 70 shows is a pattern of its own: the first and the last of a word, and shows of two words.
+    """
+    plays, shows = random_tour(15, shows=70, songs=60, size=9, legs=1)
+    pairs = [(f"{a}-{b}", show) for a in range(1, 71) for b in range(a + 1, 71) for show in (a, b)]
+    people = pd.DataFrame(pairs, columns=["person", "show_id"])
+    got = audience.freshness(plays, shows, people)
+
+    expected = [np.mean(fresh) if fresh else np.nan for _, _, fresh in naive(plays, shows, people, "leg")]
+    assert expected == pytest.approx(got.fresh_share.tolist(), nan_ok=True)
