@@ -280,7 +280,7 @@ def _restore(asked: argparse.Namespace) -> None:
     from tourstats import diary
 
     if asked.copy is None:
-        print(*map(str, diary.copies(asked.diary) or ["There is no copy yet."]), sep="\n")
+        print("\n".join(map(str, diary.copies(asked.diary))) or "There is no copy yet.")
         return
     aside = diary.restore(asked.copy, asked.diary)
     print(f"{asked.copy} is the diary now." + (f" What was there is kept as {aside}." if aside else ""))

@@ -182,6 +182,16 @@ def test_care_has_its_reasons_in_words():
     assert "Ferry" not in got.index
 
 
+def test_the_song_with_most_to_expect_comes_first():
+    """
+    Care is ranked by the mistakes to be expected, as the page says.
+    """
+    got = tonight.brief(tour(), 4).care.expected
+
+    assert got.nunique() > 1
+    assert got.is_monotonic_decreasing
+
+
 def test_a_brief_for_a_past_show_says_what_it_would_have_said_then():
     """
     Later sets, reviews, mistakes, runs and scans change nothing.
