@@ -15,18 +15,21 @@ chosen         which shows were reviewed, and the trend like with like
 from tourstats.models.playing.again import agreement, sample_again, strictness, without_drift
 from tourstats.models.playing.chosen import like_with_like, review_bias
 from tourstats.models.playing.contrast import Comparison, PartsProblem, compare
-from tourstats.models.playing.effects import circumstances_used, effects, layoff_curve, ratios
+from tourstats.models.playing.effects import as_ratios, circumstances_used, effects, layoff_curve, ratios, usual_room
 from tourstats.models.playing.forecast import expected
 from tourstats.models.playing.monitor import control
+from tourstats.models.playing.performances import counts as counted
 from tourstats.models.playing.songs import rates
 
 __all__ = [
     "Comparison",
     "PartsProblem",
     "agreement",
+    "as_ratios",
     "circumstances_used",
     "compare",
     "control",
+    "counted",
     "effects",
     "expected",
     "layoff_curve",
@@ -36,5 +39,6 @@ __all__ = [
     "review_bias",
     "sample_again",
     "strictness",
+    "usual_room",
     "without_drift",
 ]

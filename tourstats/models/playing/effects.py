@@ -9,7 +9,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from tourstats.models.playing import gee
-from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, design
+from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, commonest_room, design
 from tourstats.models.playing.performances import performances
 
 Array = npt.NDArray[np.float64]
@@ -137,6 +137,23 @@ def ratios(table: pd.DataFrame) -> pd.DataFrame:
             "clear": (low > 1) | (high < 1),
         }
     )
+
+
+def as_ratios(table: pd.DataFrame) -> pd.DataFrame:
+    """A table of log_ratio, low and high with `ratio`, low and high as ratios.
+
+    Examples
+    --------
+    >>> as_ratios(pd.DataFrame({"what": ["drift"], "log_ratio": [0.0], "low": [-0.1], "high": [0.1]})).ratio.tolist()
+    [1.0]
+
+    """
+    return table.assign(ratio=np.exp(table.log_ratio), low=np.exp(table.low), high=np.exp(table.high))
+
+
+def usual_room(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame) -> str:
+    """The kind of room that the others are held against: that of most reviewed shows."""
+    return commonest_room(performances(plays, shows, reviews, mistakes))
 
 
 def layoff_curve(
