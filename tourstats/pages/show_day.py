@@ -206,7 +206,7 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
         Section(
             "The plan",
             words,
-            table[["starts", "what", "song", "next_song", "minutes", "avoids", "because"]],
+            table[["starts", "minutes", "what", "song", "next_song", "avoids"]],
             {
                 "starts": "at",
                 "what": "what",
@@ -214,7 +214,6 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
                 "next_song": "into",
                 "minutes": "minutes",
                 "avoids": "avoids",
-                "because": "why",
             },
         ),
         *([left] if len(brief.left_out) else []),
@@ -234,6 +233,8 @@ def _clock(minutes: float) -> str:
 def _heard(brief: Brief) -> Section:
     """One line: how new the set is to those who were at the last shows, and to the whole house."""
     known = brief.heard[brief.heard.fresh_share.notna()]
+    nights = known.index[known.group.str.startswith("at the last")]
+    known = known.drop(nights[1:-1])  # the last night and the longest run of nights say it
     if not len(known):
         return Section("For people who travel", "There is no earlier show on this leg that they could have been at.")
     shares = [f"{row.fresh_share:.0%} to {_whom(row.group)}" for row in known.itertuples()]
