@@ -271,6 +271,15 @@ def bias_words(trends: Trends) -> str:
     )
 
 
+def songs_title(trends: Trends) -> str:
+    """The finding of the chart of songs."""
+    rows = trends.songs[trends.songs.basis == "reviews"]
+    if not len(rows):
+        return "No song was reviewed yet"
+    first = rows.iloc[0]
+    return f"{first.song} has the most mistakes a play: {first.rate:.2f} ({first.low:.2f} to {first.high:.2f})"
+
+
 def songs_table(trends: Trends, most: int = 15) -> object:
     """Songs with the most mistakes a play."""
     table = trends.songs[trends.songs.basis == "reviews"]

@@ -1,0 +1,494 @@
+"""The leg review: one page of prose with computed numbers, as notebook, HTML and PDF.
+
+Every part asks the models once and is empty where there are no data for it. What is personal (notes marked so, remarks
+beside mistakes, who said them) is only there if it is asked for: a musical director may see less.
+"""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+import typst
+
+from tourstats.models import playing, practice, rotation, swaps
+from tourstats.pages import audience, tables_shown, trends
+from tourstats.pages.charts import playing as drawn
+from tourstats.pages.charts._base import svg
+from tourstats.pages.sheet import FONTS
+from tourstats.problems import Problem
+from tourstats.tables import Tables, in_order
+
+if TYPE_CHECKING:
+    from IPython.display import Markdown
+
+BREAK_MINUTES = 180.0
+"""Minutes of practice that the break's plan is made for, if none are said."""
+MOST_NOTES = 8
+MOST_SONGS = 8
+FEWEST_FORECASTS = 100
+_BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
+
+
+class ReviewProblem(Problem):
+    """The review cannot be made as asked."""
+
+    @classmethod
+    def no_leg(cls, leg: object, known: Sequence[object]) -> ReviewProblem:
+        """Say which legs there are."""
+        return cls(
+            f"There is no leg {leg} with a played set. Legs: {', '.join(map(str, known)) or 'none'}. "
+            "Choose one of these."
+        )
+
+    @classmethod
+    def cannot_write(cls, folder: Path, reason: str) -> ReviewProblem:
+        """Say what the machine answered."""
+        return cls(f"Cannot write the review to {folder}: {reason}. Choose another folder.")
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of the review: a heading, paragraphs (lines that begin with a dash are a list), a table and a chart."""
+
+    heading: str
+    words: str
+    table: pd.DataFrame = field(default_factory=pd.DataFrame)
+    chart: Any = None
+
+    def _repr_mimebundle_(self, **_: object) -> dict[str, str]:
+        """As a part of a notebook."""
+        return {"text/html": _part_html(self), "text/plain": f"{self.heading}\n{self.words}"}
+
+
+@dataclass(frozen=True)
+class Written:
+    """Where the review lies, and signs that no font here could draw."""
+
+    html: Path
+    pdf: Path
+    left_out: str
+
+
+@dataclass(frozen=True)
+class _Leg:
+    """The leg, the one before it, and everything up to its end."""
+
+    name: object
+    before: object
+    tables: Tables
+    shows: pd.DataFrame
+    trends: trends.Trends
+
+
+def parts(
+    tables: Tables, leg: object = None, *, personal: bool = True, minutes: float = BREAK_MINUTES, charts: bool = True
+) -> list[Part]:
+    """Every part of the review, in order; a part without data is left out.
+
+    Parameters
+    ----------
+    tables
+        The whole diary.
+    leg
+        Which leg; the last one played if not said. What came after it is not used.
+    personal
+        Whether personal notes and remarks beside mistakes are there.
+    minutes
+        Practice time of the break, for its plan.
+    charts
+        Whether charts are drawn.
+
+    Raises
+    ------
+    ReviewProblem
+        If there is no such leg.
+
+    """
+    found = _leg(tables, leg)
+    made = [
+        _in_short(found),
+        _changed(found),
+        _effects(found, charts=charts),
+        _shows(found, charts=charts),
+        _layoffs(found),
+        _where(found),
+        _ear(found),
+        _break(found, minutes),
+        _notes(found, personal=personal),
+        _remarks(found) if personal else None,
+        _forecasts(found),
+        _fresh(found),
+    ]
+    return [part for part in made if part is not None]
+
+
+def said(made: Mapping[str, Part], heading: str) -> Markdown:
+    """The words of one part as prose for a notebook; a sentence if there are no data for it."""
+    from IPython.display import Markdown  # noqa: PLC0415  # only a notebook needs it
+
+    part = made.get(heading)
+    return Markdown(part.words if part else f"{heading}: nothing to say yet.")
+
+
+def write(
+    tables: Tables,
+    folder: str | Path,
+    leg: object = None,
+    *,
+    personal: bool = False,
+    minutes: float = BREAK_MINUTES,
+    paper: str = "a4",
+) -> Written:
+    """Write the review as HTML and PDF, to print or to send.
+
+    Parameters
+    ----------
+    tables, leg, minutes
+        As for `parts`.
+    folder
+        Where to write; made if it is not there.
+    personal
+        Whether personal notes and remarks are in it. Left out unless asked for, since this is what one sends.
+    paper
+        "a4" or "us-letter".
+
+    Returns
+    -------
+    Written
+
+    Raises
+    ------
+    ReviewProblem
+        If there is no such leg, or the files cannot be written.
+
+    """
+    found = _leg(tables, leg)
+    made = parts(tables, leg, personal=personal, minutes=minutes)
+    title = f"Leg review: {found.name}"
+    printed, left_out = _pdf(title, made, paper)
+    name = "leg-review-" + (re.sub(r"\W+", "-", str(found.name).lower()).strip("-") or "leg")
+    page, pdf = Path(folder) / f"{name}.html", Path(folder) / f"{name}.pdf"
+    try:
+        page.parent.mkdir(parents=True, exist_ok=True)
+        page.write_text(_html(title, made), encoding="utf-8")
+        pdf.write_bytes(printed)
+    except OSError as error:
+        raise ReviewProblem.cannot_write(Path(folder), error.strerror or str(error)) from error
+    return Written(page, pdf, left_out)
+
+
+def _leg(tables: Tables, leg: object) -> _Leg:
+    """Everything known at the end of a leg."""
+    shows = in_order(tables.shows)
+    played = shows[shows.show_id.isin(tables.plays.show_id)]
+    legs = list(dict.fromkeys(played.leg.dropna()))
+    name = leg if leg is not None else legs[-1] if legs else None
+    own = played[played.leg == name] if name is not None else played
+    if not len(own):
+        raise ReviewProblem.no_leg(leg, legs)
+    until = shows[: shows.index[shows.show_id == own.show_id.iloc[-1]][0] + 1]
+    kept = {
+        table: getattr(tables, table)[getattr(tables, table).show_id.isin(until.show_id)]
+        for table in ("shows", "plays", "reviews", "mistakes", "attendance", "counts", "levels")
+    }
+    last = own.date.iloc[-1]
+    dated = {
+        name: table[table.date.isna() | (table.date <= last)]
+        for name, table in (("rehearsals", tables.rehearsals), ("notes", tables.notes))
+    }
+    known = Tables.of(songs=tables.songs, venues=tables.venues, **kept, **dated)
+    at = legs.index(name) if name in legs else 0
+    return _Leg(name or "the tour", legs[at - 1] if at else None, known, own, trends.read(known))
+
+
+def _in_short(leg: _Leg) -> Part:
+    """The leg in three or four sentences."""
+    found = leg.trends.found
+    here = found[found.show_id.isin(leg.shows.show_id)]
+    said = [
+        f"{leg.name}: {len(leg.shows)} shows from {_day(leg.shows.date.iloc[0])} to {_day(leg.shows.date.iloc[-1])}."
+    ]
+    if len(here):
+        rate = f"{here.mistakes.sum()} mistakes: {here.mistakes.mean():.2f} a play"
+        said.append(f"{len(here)} plays of {here.show_id.nunique()} shows were reviewed, with {rate}.")
+    else:
+        said.append("No song of this leg was reviewed.")
+    clear = leg.trends.effects[leg.trends.effects.clear]
+    if len(clear):
+        said += [f"{trends.effect_sentence(row)}." for row in clear.head(2).itertuples()]
+    elif len(found):
+        said.append("Nothing goes clearly with mistakes yet.")
+    return Part("In short", " ".join(said))
+
+
+def _changed(leg: _Leg) -> Part | None:
+    """What got better, what did not, and what changed, against the leg before."""
+    tables = leg.tables
+    try:
+        held = playing.compare(
+            tables.plays, tables.shows, tables.reviews, tables.mistakes, tables.rehearsals, legs=(leg.before, leg.name)
+        )
+    except playing.PartsProblem:
+        return None
+    whole = held.ratios.iloc[0]
+    verdict = "better" if whole.high < 1 else "worse" if whole.low > 1 else "neither clearly better nor clearly worse"
+    ratio = trends.times(whole.ratio, whole.low, whole.high)
+    said = [f"Against {leg.before}, as if both had had the same sets: {ratio} mistakes, {verdict}."]
+    even = held.evenness.set_index("part")
+    uneven = {part: f"{row.dispersion:.1f} ({row.low:.1f} to {row.high:.1f})" for part, row in even.iterrows()}
+    said.append(
+        f"From show to show the playing varied {uneven['later']} times as much as chance alone makes it, "
+        f"on {leg.before} {uneven['earlier']} times."
+    )
+    songs = held.ratios[held.ratios.about == "song"]
+    changed = songs[songs.changed]
+    for word, which in (("better", changed.which[changed.ratio < 1]), ("worse", changed.which[changed.ratio > 1])):
+        said += [f"Clearly {word}: {', '.join(which)}."] if len(which) else []
+    if not len(changed):
+        said.append(f"Of {len(songs)} songs reviewed on both, none changed more than chance would make one of so many.")
+    sorts = held.ratios[held.ratios.about.isin(["kind", "cause"])]
+    clear = sorts[(sorts.high < 1) | (sorts.low > 1)]
+    listed = [f"{row.which} {trends.times(row.ratio, row.low, row.high)}" for row in clear.itertuples()]
+    said.append(
+        f"By kind and cause: {', '.join(listed)}." if listed else "No kind or cause of mistake changed clearly."
+    )
+    return Part("What got better, what did not", " ".join(said))
+
+
+def _effects(leg: _Leg, *, charts: bool) -> Part | None:
+    """What goes with mistakes."""
+    if not len(leg.trends.found):
+        return None
+    if not len(leg.trends.effects):
+        return Part("What goes with mistakes", trends.not_enough(leg.trends))
+    rows = leg.trends.effects
+    told = rows[rows.clear] if rows.clear.any() else rows.head(3)
+    words = "\n".join(f"- {trends.effect_sentence(row)}" for row in told.itertuples())
+    chart = drawn.effects(rows, trends.effects_title(leg.trends)) if charts else None
+    return Part("What goes with mistakes", f"{words}\n{trends.left_out_words(leg.trends)}", chart=chart)
+
+
+def _shows(leg: _Leg, *, charts: bool) -> Part | None:
+    """Show by show, and what surprised."""
+    if not len(leg.trends.control):
+        return None
+    control = leg.trends.control
+    here = control[control.show_id.isin(leg.shows.show_id)]
+    title = trends.control_words(leg.trends)
+    surprised = [
+        f"- {_day(row.date)}, {row.city}: {row.because}, {row.mistakes} mistakes, {row.expected:.1f} expected"
+        + (f" ({row.made_by})" if row.made_by else "")
+        for row in here[here.signal].itertuples()
+    ]
+    chart = drawn.control(control, title) if charts else None
+    return Part("Show by show: what surprised", "\n".join([title, *surprised]), chart=chart)
+
+
+def _layoffs(leg: _Leg) -> Part | None:
+    return Part("Layoffs", trends.curve_words(leg.trends)) if len(leg.trends.found) else None
+
+
+def _where(leg: _Leg) -> Part | None:
+    """Songs, rooms, changeovers and causes with the most mistakes a play."""
+    tables, rows = leg.tables, []
+    if not len(leg.trends.found):
+        return None
+    for by, most in (("song", 3), ("room", 1), ("changeover", 2), ("section", 2), ("cause", 1)):
+        table = playing.rates(tables.mistakes, tables.reviews, by, plays=tables.plays, shows=tables.shows)
+        table = table[table[by] != "not said"].sort_values("rate", ascending=False, kind="stable").head(most)
+        rows.append(table.rename(columns={by: "which"}).assign(by=by))
+    table = pd.concat(rows, ignore_index=True)
+    columns = ["by", "which", "reviewed", "mistakes", "rate", "low", "high"]
+    return Part("Where the mistakes are", "The most mistakes a play, drawn towards the mean of all:", table[columns])
+
+
+def _ear(leg: _Leg) -> Part | None:
+    if not len(leg.trends.found):
+        return None
+    return Part("How far to trust this", f"{trends.ear_words(leg.trends)}\n{trends.bias_words(leg.trends)}")
+
+
+def _break(leg: _Leg, minutes: float) -> Part | None:
+    """What to work on until the next leg: mistakes, times the chance of being played, by the minute."""
+    tables = leg.tables
+    active = tables.songs[tables.songs.status != "retired"]
+    if not len(active) or not len(leg.trends.found):
+        return None
+    chances = swaps.forecast(tables.plays, tables.shows, tables.songs, {"leg": "the leg after"}).songs
+    lain = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
+    rates = leg.trends.songs[leg.trends.songs.basis == "reviews"]
+    known = practice.candidates(active, chances, rates, lain)
+    plan = practice.plan(known, minutes)
+    words = practice.in_short(known, plan, minutes)
+    steps = plan[~plan.what.isin(["rest", "changeover"])].head(MOST_SONGS)
+    table = steps[["what", "song", "minutes", "avoids"]].reset_index(drop=True)
+    rest = f" The first {len(table)} of {len(plan)} steps:" if len(plan) > len(table) else ""
+    care = "Rest ten minutes in each hour; defer to local rules, and to a health professional if anything hurts."
+    return Part(
+        "For the break", f"{words} Songs are weighed by their chance at the next leg's first show. {care}{rest}", table
+    )
+
+
+def _notes(leg: _Leg, *, personal: bool) -> Part | None:
+    """Notes of this leg that are worth reading again, the latest first."""
+    notes = leg.tables.notes
+    first, last = leg.shows.date.iloc[[0, -1]]
+    rows = notes[notes.date.between(first, last) | notes.show_id.isin(leg.shows.show_id)]
+    rows = rows if personal else rows[~rows.personal]
+    if not len(rows):
+        return None
+    rows = rows.sort_values("date", ascending=False, kind="stable").head(MOST_NOTES)
+    about = rows[["song", "next_song", "room"]].apply(lambda row: ", ".join(row.dropna().astype(str)), axis=1)
+    table = pd.DataFrame({"date": rows.date, "about": about.where(about != "", rows.about), "text": rows.text})
+    return Part("Notes worth reading again", "", table.reset_index(drop=True))
+
+
+def _remarks(leg: _Leg) -> Part | None:
+    """Remarks beside the gravest mistakes of the leg."""
+    rows = leg.tables.mistakes
+    rows = rows[rows.show_id.isin(leg.shows.show_id) & rows.remark.notna() & (rows.listening == 1)]
+    if not len(rows):
+        return None
+    rows = rows.sort_values("severity", ascending=False, kind="stable").head(MOST_NOTES)
+    return Part("Remarks beside mistakes", "", rows[["song", "section", "severity", "remark"]].reset_index(drop=True))
+
+
+def _forecasts(leg: _Leg) -> Part | None:
+    """How good the forecasts of songs have been."""
+    tables = leg.tables
+    record = swaps.backtest(tables.plays, tables.shows, tables.songs)
+    record = record[record.show_id.isin(leg.shows.show_id)]
+    if len(record) < FEWEST_FORECASTS:
+        return None
+    base = swaps.base_rate(tables.plays, tables.shows, tables.songs)
+    base = base[base.show_id.isin(leg.shows.show_id)]
+    ten = swaps.recall(record, (10,)).iloc[0]
+    both = swaps.compare(record, {"base rate": base}).set_index("way")
+    return Part(
+        "The record of the forecasts",
+        f"Of {ten.came:.0f} songs that came in on this leg, {ten.found:.0f} were among the ten likeliest of the night "
+        f"({ten.recall:.0%}). Mean log loss {both.log_loss.iloc[0]:.3f}, against {both.log_loss.iloc[1]:.3f} for "
+        "how often each song is played.",
+    )
+
+
+def _fresh(leg: _Leg) -> Part | None:
+    words = audience.review_paragraph(leg.tables, leg.name if leg.name in set(leg.shows.leg) else None)
+    return Part("Freshness for people who travelled", words) if words else None
+
+
+def _day(date: pd.Timestamp) -> str:
+    return f"{date.day} {date:%B}"
+
+
+def _lines(words: str) -> list[tuple[bool, str]]:
+    """Paragraphs, and whether each is an item of a list."""
+    lines = [line.replace("**", "") for line in words.split("\n") if line.strip()]
+    return [(line.startswith("- "), line.removeprefix("- ")) for line in lines]
+
+
+def _part_html(part: Part) -> str:
+    """One part as HTML: everything typed is escaped."""
+    said = [f"<h2>{html.escape(part.heading)}</h2>"]
+    for item, line in _lines(part.words):
+        said.append(f"<p>{'• ' if item else ''}{html.escape(line)}</p>")
+    if len(part.table):
+        said.append(tables_shown.shown(part.table).html)
+    if part.chart is not None:
+        said.append(f"<figure>{svg(part.chart)}</figure>")
+    return "\n".join(said)
+
+
+def _html(title: str, made: Sequence[Part]) -> str:
+    """One page that needs nothing else."""
+    body = "\n".join(f"<section>{_part_html(part)}</section>" for part in made)
+    words = html.escape(title)
+    return _PAGE.format(title=words, body=body, caution=html.escape(trends.CAUTION))
+
+
+def _pdf(title: str, made: Sequence[Part], paper: str) -> tuple[bytes, str]:
+    """Set the page, again without the signs that no font here draws, until it draws all that is there."""
+    content = [
+        {
+            "heading": part.heading,
+            "lines": [{"item": item, "text": line} for item, line in _lines(part.words)],
+            "head": [tables_shown.LABELS.get(name, name.replace("_", " ")) for name in map(str, part.table.columns)],
+            "rows": [[tables_shown.cell(v, str(name)) for name, v in row.items()] for _, row in part.table.iterrows()],
+            "chart": svg(part.chart) if part.chart is not None else "",
+            "about": part.chart.to_dict()["description"] if part.chart is not None else "",
+        }
+        for part in made
+    ]
+    page = {"title": title, "caution": trends.CAUTION, "paper": paper, "fonts": FONTS, "parts": content}
+    told, lost = json.dumps(page), ""
+    while True:
+        try:
+            printed, _ = typst.compile_with_warnings(
+                _TEMPLATE.encode(), format="pdf", sys_inputs={"review": told}, pdf_standards=["ua-1"]
+            )
+        except typst.TypstError as error:
+            signs = {sign for text in _BOX.findall(str(error)) for sign in json.loads(f'"{text}"')} - set(lost)
+            if not signs:
+                raise
+            lost += "".join(sorted(signs))
+            kept = dict.fromkeys(map(ord, lost))
+            told = json.dumps(json.loads(told), ensure_ascii=False).translate(kept)
+        else:
+            return bytes(printed), lost
+
+
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title}</title>
+<style>
+@page {{ margin: 14mm }}
+body {{ margin: 0 auto; padding: 16px; max-width: 44rem; font: 16px/1.45 system-ui, "Segoe UI", "Helvetica Neue", Arial,
+  "Liberation Sans", "DejaVu Sans", sans-serif; color: #1b1f24; background: #fff }}
+h1 {{ font-size: 1.5rem }} h2 {{ font-size: 1.1rem; margin: 1.4em 0 .3em }} p {{ margin: .3em 0 }}
+figure {{ margin: .8em 0; break-inside: avoid }} figure svg {{ max-width: 100%; height: auto }}
+</style>
+</head>
+<body>
+<h1>{title}</h1>
+{body}
+<footer><p><small>{caution}</small></p></footer>
+</body>
+</html>
+"""
+
+_TEMPLATE = """
+#let data = json(bytes(sys.inputs.review))
+#set document(title: data.title)
+#set page(paper: data.paper, margin: 18mm, numbering: "1 / 1")
+#set text(font: data.fonts, size: 10pt, lang: "en")
+#set par(leading: 0.55em, spacing: 0.75em)
+#show heading.where(level: 1): set text(17pt)
+#show heading.where(level: 2): set text(12pt)
+#heading(level: 1, text(data.title))
+#for part in data.parts {
+  heading(level: 2, text(part.heading))
+  for line in part.lines {
+    if line.item { list(text(line.text)) } else { par(text(line.text)) }
+  }
+  if part.rows.len() > 0 {
+    table(columns: part.head.len(), stroke: none, inset: (x: 4pt, y: 2.5pt),
+      table.header(..part.head.map(word => text(8.5pt, word))), table.hline(stroke: 0.5pt),
+      ..part.rows.flatten().map(word => text(9pt, word)))
+  }
+  if part.chart != "" {
+    block(breakable: false, image(bytes(part.chart), format: "svg", width: 80%, alt: part.about))
+  }
+}
+#v(1em)
+#text(8.5pt, data.caution)
+"""
