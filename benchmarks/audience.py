@@ -98,17 +98,37 @@ def by_plain_file(folder):
     return digest(got.by_show, got.by_attendance)
 
 
-def _from_patterns(words, people):
-    """Our walk through the shows, for patterns of attendance that a database has found."""
+def _from_patterns(words, people, once):
+    """Our walk, for patterns of more than one show that a database has found; `once`: people by their only show."""
     sets = Sets.of(*tour())
     masks = bits.Masks.of(sets, "tour")
-    there = np.unpackbits(np.ascontiguousarray(words, "<u8").view(np.uint8), axis=1, bitorder="little")[:, :SHOWS]
-    at, pattern = np.nonzero(there.T)
+    pattern, at = _unpacked(words)
+    rows = np.argsort(pattern, kind="stable")
+    at, visits = at[rows], np.bincount(pattern, minlength=len(words))
     total = bits.Tally.zero(masks)
-    total.attendees[:] = people @ there
-    total.people[:] = np.bincount(there.sum(1), weights=people, minlength=SHOWS + 1).astype(np.int64)
-    bits._walk((pattern, at), people, masks, total)  # noqa: SLF001  # the same walk, so that only the search differs
+    total.attendees[:] = np.bincount(at, weights=np.repeat(people, visits), minlength=SHOWS).astype(np.int64) + once
+    total.people[:] = np.bincount(visits, weights=people, minlength=SHOWS + 1).astype(np.int64)
+    total.people[1] += once.sum()
+    total.heard[1] = once @ masks.size
+    bits.walk(at, np.cumsum(visits) - visits, visits, people, masks, total)
     return digest(bits.by_show(total, sets), bits.by_number(total))
+
+
+def _unpacked(words):
+    """Which pattern has which shows: the lowest bit of every word, again and again, until none is left."""
+    patterns, shows = [], []
+    for number in range(words.shape[1]):
+        left = np.flatnonzero(words[:, number])
+        word = words[left, number]
+        while len(left):
+            patterns.append(left)
+            shows.append(
+                (np.bitwise_count((word & (~word + np.uint64(1))) - np.uint64(1)) + 64 * number).astype(np.int16)
+            )
+            word &= word - np.uint64(1)
+            more = word > 0
+            left, word = left[more], word[more]
+    return np.concatenate(patterns), np.concatenate(shows)
 
 
 def _word(n):
@@ -116,31 +136,42 @@ def _word(n):
 
 
 def by_duckdb_patterns(folder):
-    """DuckDB finds the patterns and counts them; the walk is ours."""
+    """DuckDB finds the patterns of those who came more than once and counts them; the walk is ours."""
     import duckdb  # noqa: PLC0415  # only this way needs it
 
     words = ", ".join(_word(n) for n in range(4))
-    found = duckdb.sql(f"""
-        select w0, w1, w2, w3, count(*) as people
-        from (select person, {words} from '{folder}/buckets/*.parquet' group by person) group by all
-    """).fetchnumpy()  # noqa: S608  # our own words only
-    return _from_patterns(np.column_stack([found[f"w{n}"] for n in range(4)]), found["people"].astype(np.int64))
+    scans = f"from '{folder}/buckets/*.parquet'"
+    duckdb.sql(f"""create temp table people as
+        select person, count(*) as visits, min("show") as first, {words} {scans} group by person""")
+    found = duckdb.sql("""select w0, w1, w2, w3, count(*) as people from people where visits > 1 group by all""")
+    once = duckdb.sql("select first, count(*) as people from people where visits = 1 group by all").fetchnumpy()
+    found, singles = found.fetchnumpy(), np.zeros(SHOWS, np.int64)
+    singles[once["first"]] = once["people"]
+    return _from_patterns(
+        np.column_stack([found[f"w{n}"] for n in range(4)]), found["people"].astype(np.int64), singles
+    )
 
 
 def by_polars_patterns(folder):
-    """Polars finds the patterns and counts them; the walk is ours."""
+    """Polars finds the patterns of those who came more than once and counts them; the walk is ours."""
     import polars as pl  # noqa: PLC0415  # only this way needs it
 
-    show = pl.col("show").cast(pl.UInt64)
+    show, zero, names = pl.col("show").cast(pl.UInt64), pl.lit(0, pl.UInt64), [f"w{n}" for n in range(4)]
     bit = pl.lit(2, pl.UInt64).pow(show % 64)
-    zero = pl.lit(0, pl.UInt64)
-    words = [pl.when(show // 64 == n).then(bit).otherwise(zero).bitwise_or().alias(f"w{n}") for n in range(4)]
-    names = [f"w{n}" for n in range(4)]
+    words = [pl.when(show // 64 == n).then(bit).otherwise(zero).alias(name) for n, name in enumerate(names)]
     scans = pl.scan_parquet(f"{folder}/buckets/*.parquet")
-    found = (
-        scans.group_by("person").agg(words).group_by(names).agg(pl.len().alias("people")).collect(engine="streaming")
+    each = [*(pl.col(name).sum() for name in names), pl.len().alias("visits"), pl.col("show").min()]
+    people = scans.select("person", "show", *words).group_by("person").agg(each)
+    found, once = pl.collect_all(
+        [
+            people.filter(pl.col("visits") > 1).group_by(names).agg(pl.len().alias("people")),
+            people.filter(pl.col("visits") == 1).group_by("show").agg(pl.len().alias("people")),
+        ],
+        engine="streaming",
     )
-    return _from_patterns(found.select(names).to_numpy(), found["people"].to_numpy().astype(np.int64))
+    singles = np.zeros(SHOWS, np.int64)
+    singles[once["show"].to_numpy()] = once["people"].to_numpy()
+    return _from_patterns(found.select(names).to_numpy(), found["people"].to_numpy().astype(np.int64), singles)
 
 
 JOIN = """

@@ -19,7 +19,7 @@ Index = npt.NDArray[np.integer]
 
 WORD = 64
 ODD = np.uint64(0x9E3779B97F4A7C15)
-"""Multiplier that spreads a pattern over 64 bits; equal results are compared in full before they count as equal."""
+"""Multiplier that spreads small numbers over 64 bits."""
 
 
 def packed(rows: Bools) -> Words:
@@ -119,73 +119,90 @@ def tally(person: Index, at: Index, masks: Masks) -> Tally:
     total = Tally.zero(masks)
     if not len(person):
         return total
-    starts = np.flatnonzero(np.concatenate(([True], person[1:] != person[:-1])))
-    visits = np.diff(np.append(starts, len(person)))
+    order = masks.order
+    if (np.diff(order) < 0).any():  # legs that interleave: count as if they had been played one after another
+        place = np.argsort(order)
+        rows = np.lexsort((place[at], person))
+        turned = tally(person[rows], place[at][rows], Masks(masks.songs[order], masks.size[order], masks.group[order]))
+        return Tally(turned.attendees[place], turned.fresh[place], turned.people, turned.heard)
+    start = np.flatnonzero(np.concatenate(([True], person[1:] != person[:-1])))
+    visits = np.diff(start, append=len(person))
     total.attendees[:] = np.bincount(at, minlength=len(masks.size))
     total.people[:] = np.bincount(visits, minlength=len(masks.size) + 1)
-    once = at[starts[visits == 1]]  # never a repeat attendee: what they heard is that one set
-    total.heard[1] = masks.size[once].sum()
-    more = visits > 1
-    rows = np.repeat(more, visits)
-    kept, weight = _patterns(np.repeat(np.arange(int(more.sum())), visits[more]), at[rows], len(masks.size))
-    _walk(kept, weight, masks, total)
+    once = visits == 1  # never repeat attendees: what they heard is that one set
+    total.heard[1] = masks.size[at[start[once]]].sum()
+    walk(at, *_patterns(at, start, visits, ~once), masks, total)
     return total
 
 
-def _patterns(person: Ints, at: Index, count: int) -> tuple[tuple[Ints, Index], Ints]:
-    """Keep one person for each pattern of attendance, and how many have it.
+def _patterns(at: Index, start: Ints, visits: Ints, several: Bools) -> tuple[Ints, Ints, Ints]:
+    """Keep one person for each pattern of attendance: where their shows start, how many, how many people have it.
 
-    Two patterns that happened to share a hash would at worst be kept apart: equality is that of all bits.
+    Patterns are found by a hash, a sum of a number for each show, and then compared show by show: if two that differ
+    ever shared a hash, nobody would be put together.
     """
-    words = -(-count // WORD)
-    people = int(person[-1]) + 1 if len(person) else 0
-    where = person * words + at // WORD
-    bits = np.left_shift(np.uint64(1), (at % WORD).astype(np.uint64))
-    starts = np.flatnonzero(np.concatenate(([True], where[1:] != where[:-1]))) if len(where) else where
-    pattern = np.zeros((people, words), np.uint64)
-    if people:
-        pattern.reshape(-1)[where[starts]] = np.bitwise_or.reduceat(bits, starts)
-    mixed = np.zeros(people, np.uint64)
-    for column in pattern.T:
-        mixed = (mixed ^ column) * ODD
-        mixed ^= mixed >> np.uint64(32)
-    order = np.argsort(mixed)
-    ordered = pattern[order]
-    first = np.ones(people, bool)
-    first[1:] = (ordered[1:] != ordered[:-1]).any(axis=1)
-    weight = np.diff(np.append(np.flatnonzero(first), people))
-    number = np.full(people, -1)
-    number[order[first]] = np.arange(len(weight))
-    rows = number[person]
-    kept = rows >= 0
-    return (rows[kept], at[kept]), weight
+    show = np.arange(int(at.max()) + 1, dtype=np.uint64)
+    hashed = np.add.reduceat(((show + np.uint64(1)) * ODD ^ (show * ODD >> np.uint64(29)) * ODD)[at], start)[several]
+    start, visits = start[several], visits[several]
+    order = np.argsort(hashed)
+    hashed, start, visits = hashed[order], start[order], visits[order]
+    first = np.ones(len(order), bool)
+    first[1:] = (hashed[1:] != hashed[:-1]) | (visits[1:] != visits[:-1])
+    at_first = np.flatnonzero(first)
+    if not _same(at, start[~first], start[at_first[np.cumsum(first)[~first] - 1]], visits[~first]):
+        return start, visits, np.ones(len(start), np.int64)
+    return start[first], visits[first], np.diff(at_first, append=len(first))
 
 
-def _walk(kept: tuple[Ints, Index], weight: Ints, masks: Masks, total: Tally) -> None:
-    """Go through the shows of each group in order, and count what is fresh to those who were there before."""
-    pattern, at = kept
-    by_show = np.argsort(at, kind="stable")
-    ends = np.searchsorted(at[by_show], np.arange(len(masks.size) + 1))
-    heard = np.zeros((masks.songs.shape[1], len(weight)), np.uint64)
-    ever, came, group = np.zeros_like(heard), np.zeros(len(weight), bool), None
-    for show in masks.order:
-        if masks.group[show] != group:
-            group = masks.group[show]
-            ever |= heard
-            heard[:], came[:] = 0, False
-        who = pattern[by_show[ends[show] : ends[show + 1]]]
-        fresh = np.zeros(len(who), np.int64)
-        for column, mask in zip(heard, masks.songs[show], strict=True):
-            before = column[who]
-            fresh += np.bitwise_count(mask & ~before)
-            column[who] = before | mask
-        again = came[who]
-        came[who] = True
-        counted = np.bincount(fresh[again], weights=weight[who[again]], minlength=total.fresh.shape[1])
-        total.fresh[show] = counted.astype(np.int64)  # weights add up exactly below 2^53 people
-    ever |= heard
+def _same(at: Index, one: Ints, other: Ints, visits: Ints) -> bool:
+    """Whether the shows from each of these starts are those from the other."""
+    for step in range(int(visits.max(initial=0))):
+        left = visits > step
+        if not left.all():
+            one, other, visits = one[left], other[left], visits[left]
+        if (at[one + step] != at[other + step]).any():
+            return False
+    return True
+
+
+def walk(at: Index, start: Ints, visits: Ints, weight: Ints, masks: Masks, total: Tally) -> None:
+    """Go through the first, second, third … shows of all patterns, and count what is fresh to those who came before.
+
+    Parameters
+    ----------
+    at
+        Places of shows; those of one pattern stand together, in order, groups one after another.
+    start, visits, weight
+        Of each pattern: where its shows start, how many there are, and how many people have it.
+    masks, total
+        The sets, and what to add to.
+
+    """
+    order = np.argsort(-visits, kind="stable")  # whoever is still under way stands in front
+    start, visits, weight = start[order], visits[order], weight[order]
+    heard = np.zeros((masks.songs.shape[1], len(start)), np.uint64)
+    ever, group = np.zeros_like(heard), np.full(len(start), -1)
+    columns, width = np.ascontiguousarray(masks.songs.T), total.fresh.shape[1]
+    found, people = [], []
+    under_way = np.searchsorted(-visits, -np.arange(int(visits.max(initial=0))), side="left")
+    for step, some in enumerate(under_way):
+        show = at[start[:some] + step]
+        again = group[:some] == masks.group[show]
+        fresh = np.zeros(some, np.int64)
+        for before, all_songs, column in zip(heard, ever, columns, strict=True):
+            songs = column[show]
+            old = np.where(again, before[:some], np.uint64(0))
+            fresh += np.bitwise_count(songs & ~old)
+            before[:some] = old | songs
+            all_songs[:some] |= songs
+        group[:some] = masks.group[show]
+        found.append((show.astype(np.int64) * width + fresh)[again])
+        people.append(weight[:some][again])
+    if not found:
+        return
+    counted = np.bincount(np.concatenate(found), weights=np.concatenate(people), minlength=total.fresh.size)
+    total.fresh[:] += counted.astype(np.int64).reshape(total.fresh.shape)  # exact: whole numbers below 2^53
     songs = np.bitwise_count(ever).sum(axis=0, dtype=np.int64)
-    visits = np.bincount(pattern, minlength=len(weight))
     total.heard[:] += np.bincount(visits, weights=weight * songs, minlength=len(total.heard)).astype(np.int64)
 
 
