@@ -486,7 +486,7 @@ _TEMPLATE = """
       ..part.rows.flatten().map(word => text(9pt, word)))
   }
   if part.chart != "" {
-    block(breakable: false, image(bytes(part.chart), format: "svg", width: 80%, alt: part.about))
+    block(breakable: false, image(bytes(part.chart), format: "svg", width: 58%, alt: part.about))
   }
 }
 #v(1em)

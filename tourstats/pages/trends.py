@@ -53,6 +53,12 @@ SHORT = {
     "encore": "encores",
     "days": "days since played",
 }
+COUNTED = {"first times": "songs played for the first time", "long layoffs": "songs after ten shows off or more"}
+SHARES = {
+    "second show": "second shows of a day",
+    "day off": "after a day without a show",
+    "weekend": "Friday to Sunday",
+}
 CAUTION = (
     "These are patterns in what you wrote down, not a diagnosis. If playing hurts or hearing changes, stop and ask a "
     "health professional."
@@ -256,7 +262,7 @@ def ear_words(trends: Trends) -> str:
 def bias_words(trends: Trends) -> str:
     """How reviewed shows differ from the others, and the trend like with like."""
     differs = trends.bias[trends.bias.differs]
-    said = [f"{row.what} ({row.reviewed:.2f} against {row.others:.2f})" for row in differs.itertuples()]
+    said = [_difference(row) for row in differs.itertuples()]
     first = (
         f"Reviewed shows differ from the others in: {', '.join(said)}."
         if said
@@ -308,6 +314,16 @@ def _again(tables: Tables) -> tuple[pd.DataFrame, pd.DataFrame, str]:
         return ear, playing.strictness(tables.shows, tables.reviews, tables.mistakes), ""
     except TooFewProblem as problem:
         return pd.DataFrame(), pd.DataFrame(), str(problem)
+
+
+def _difference(row: Any) -> str:  # noqa: ANN401  # a row of a table
+    """One property of reviewed shows against the others': shares as percentages, counts a show."""
+    if row.what in COUNTED:
+        return f"{COUNTED[row.what]} ({row.reviewed:.1f} against {row.others:.1f})"
+    if row.what == "date":
+        return "how late in the tour they were"
+    words = ROOMS.get(row.what.removeprefix("room: "), SHARES.get(row.what, row.what))
+    return f"{words} ({row.reviewed:.0%} against {row.others:.0%})"
 
 
 def _name(circumstance: str) -> str:

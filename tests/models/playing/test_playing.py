@@ -482,6 +482,19 @@ def test_a_lasting_change_is_found_and_named_until_a_new_level_is_set(watched):
     assert leveled.expected[30:].mean() > 1.5 * table.expected[:25].mean()
 
 
+def test_the_moving_average_starts_anew_with_a_level_and_after_a_signal(watched):
+    """
+    Its limits are those of a first step again, at the first show of a level and after each drift that was told.
+    """
+    levels = pd.DataFrame({"show_id": [watched.shows.show_id[25]]})
+    leveled, table = (playing.control(*watched.tables, levels=given) for given in (levels, None))
+    told = np.flatnonzero(table.because.str.startswith("drifting"))
+
+    assert leveled.ewma_high[25] < 0.75 * leveled.ewma_high[24]
+    assert len(told)
+    assert all(table.ewma_high[at + 1] < 0.75 * table.ewma_high[at] for at in told if at + 1 < len(table))
+
+
 def test_false_signals_are_rare():
     """
     Nothing changes in 6 uneven tours of 60 shows: at most 3 % of shows signal (1.5 % in full size).

@@ -140,11 +140,15 @@ def design(table: pd.DataFrame, instead_of_date: Array | None = None) -> Design:
 
 
 def commonest_room(table: pd.DataFrame) -> str:
-    """The kind of room of most reviewed shows; of several, the first in the alphabet."""
-    nights = table.drop_duplicates("at").room
-    known = nights[nights != NO_ROOM]
-    tally = (known if len(known) else nights).value_counts()
-    return str(min(tally.index[tally == tally.max()])) if len(tally) else NO_ROOM
+    """The kind of room that the others are held against: that of most shows, if enough of them were reviewed."""
+    nights = table.drop_duplicates("at")
+    if not len(nights):
+        return NO_ROOM
+    usual = str(nights["usual room"].iloc[0])
+    tally = nights.room.value_counts()
+    if tally.get(usual, 0) >= SHOWS_OF_A_ROOM:
+        return usual
+    return str(min(tally.index[tally == tally.max()]))
 
 
 def _rooms(choice: _Choice, table: pd.DataFrame) -> str:

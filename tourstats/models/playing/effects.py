@@ -152,7 +152,7 @@ def as_ratios(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def usual_room(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame) -> str:
-    """The kind of room that the others are held against: that of most reviewed shows."""
+    """The kind of room that the others are held against: that of most shows, if enough of them were reviewed."""
     return commonest_room(performances(plays, shows, reviews, mistakes))
 
 
@@ -214,7 +214,7 @@ def fitted(table: pd.DataFrame, instead_of_date: Array | None = None) -> Fitted 
     matrix[:, 1:] -= matrix[:, 1:].mean(axis=0)
     ridge = np.r_[0.0, np.full(matrix.shape[1] - 1, RIDGE)]
     rooms = tuple(at for at, name in enumerate(chosen.names) if name.startswith("room"))
-    result = gee.fit(matrix, table.mistakes.to_numpy(float), table["at"].to_numpy(), ridge, careful=rooms)
+    result = gee.fit(matrix, table.mistakes.to_numpy(float), table["at"].to_numpy(), ridge, careful=rooms, halfway=True)
     return Fitted(chosen, result, max(result.clusters - chosen.of_shows, 2))
 
 

@@ -73,6 +73,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             show_id, song
             at                int    place of the show among those that have a set, from 0
             room              str    kind of room, "not said" if it is not known
+            usual room        str    kind of room of most shows; of several, the first in the alphabet
             missed            int    shows it missed since it was last played; 0 the first time
             layoff            float  log(1 + missed)
             days              float  log(1 + days / 7) since it was last played; 0 the first time
@@ -109,6 +110,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             "song": table.song,
             "at": at,
             "room": shows.room.fillna(NO_ROOM).to_numpy()[at],
+            "usual room": _commonest(shows.room),
             "missed": missed,
             "layoff": np.log1p(missed),
             "days": np.log1p(since / 7),
@@ -141,6 +143,11 @@ def performances(
     """
     found = counts(reviews, mistakes)
     return circumstances(plays, shows, rehearsals).merge(found, on=["show_id", "song"], how="inner")
+
+
+def _commonest(rooms: pd.Series) -> str:
+    tally = rooms.dropna().value_counts()
+    return str(min(tally.index[tally == tally.max()])) if len(tally) else NO_ROOM
 
 
 def _new_changeovers(plays: pd.DataFrame) -> npt.NDArray[np.bool_]:
