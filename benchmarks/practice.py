@@ -184,7 +184,7 @@ def timed(number, seed, songs, pairs, minutes):
             begun = time.perf_counter()
             steps = practice.plan(table, minutes, changeovers=changeovers)
             seconds.append(time.perf_counter() - begun)
-            lost.append(1 - steps.avoids.sum() / bounds[0])
+            lost.append(max(0.0, 1 - steps.avoids.sum() / bounds[0]))
     finally:
         choosing._taken = solve  # noqa: SLF001
     return np.median(seconds), max(seconds), np.mean(np.array(lost) < 1e-9), np.mean(lost), max(lost)
