@@ -185,10 +185,12 @@ def test_the_least_fresh_tenth_of_ten_people_is_one():
     assert (10, 0.0, 0.45) == (got["repeat"], got.worst_decile, got.fresh_share)
 
 
-def test_patterns_that_differ_in_any_show_are_told_apart():
+@pytest.mark.parametrize("odd", [bits.ODD, np.uint64(0)], ids=["spread", "every hash the same"])
+def test_patterns_that_differ_in_any_show_are_told_apart(odd, monkeypatch):
     """
-    Every pair of 70 shows is a pattern of its own: the first and the last of a word, and shows of two words.
+    Every pair of 70 shows is a pattern of its own, also if all of them share one hash.
     """
+    monkeypatch.setattr(bits, "ODD", odd)
     plays, shows = random_tour(15, shows=70, songs=60, size=9, legs=1)
     pairs = [(f"{a}-{b}", show) for a in range(1, 71) for b in range(a + 1, 71) for show in (a, b)]
     people = pd.DataFrame(pairs, columns=["person", "show_id"])
