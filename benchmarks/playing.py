@@ -1,9 +1,9 @@
 """How well playing is measured: simulated tours with known truth, in full size.
 
-    nice python -m benchmarks.playing [TOURS] > benchmarks/playing.txt
+    nice python -m benchmarks.playing [TOURS]
 
 prints the tables of benchmarks/playing.md: what intervals of effects hold, shrunken rates against raw ones, and what
-the monitoring finds and how often it cries wolf. 200 tours take about four minutes.
+the monitoring finds and how often it cries wolf. 200 tours take about six minutes.
 """
 
 import sys
