@@ -137,8 +137,8 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
     crossings = _changeovers(the_set, rotation.changeovers(past.plays, past.shows))
     told = ["song", "position", "expected", "minutes", "watch", "layoff_shows", "layoff_days", "rehearsed_days"]
     candidates = the_set[told].assign(chance=1.0)
-    never = crossings[crossings.times == 0][["song", "next_song"]]
-    plan = practice.plan(candidates, minutes, changeovers=never if len(past.plays) else None)
+    never = crossings[crossings.times == 0][["song", "next_song"]] if len(past.plays) else None
+    plan = practice.plan(candidates, minutes, changeovers=never)
     return Brief(
         show=show,
         set=the_set,
@@ -149,8 +149,8 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
         ready=_ready(the_set),
         length=_length(the_set, show),
         plan=plan,
-        left_out=practice.left_out(candidates, plan),
-        assumed=tuple(practice.assumed(candidates)),
+        left_out=practice.left_out(candidates, plan, changeovers=never),
+        assumed=tuple(practice.assumed(candidates, changeovers=never)),
         heard=audience.tonight(
             *(past.plays, past.shows, past.attendance, past.counts, titles.song.tolist(), show),
             hide_under=SMALLEST,

@@ -199,8 +199,8 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
     left = Section(
         "What does not fit",
         f"{len(brief.left_out)} more, with the mistakes that leaving them may cost.",
-        brief.left_out.head(MOST)[["song", "minutes", "costs"]],
-        {"song": "song", "minutes": "minutes", "costs": "mistakes"},
+        brief.left_out.head(MOST)[["song", "next_song", "minutes", "costs"]],
+        {"song": "song", "next_song": "into", "minutes": "minutes", "costs": "mistakes"},
     )
     return [
         Section(
@@ -218,7 +218,7 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
         ),
         *([left] if len(brief.left_out) else []),
         Section("What the plan assumes", " ".join(brief.assumed)),
-        Section("Ears and hands", care.caution(level_dba, played)),
+        Section("Ears and hands", f"{care.caution(level_dba, played)} {care.REST}"),
     ]
 
 
