@@ -218,7 +218,7 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
         ),
         *([left] if len(brief.left_out) else []),
         Section("What the plan assumes", " ".join(brief.assumed)),
-        Section("Ears and hands", f"{care.caution(level_dba, played)} {care.REST}"),
+        Section("Ears and hands", f"{care.caution(level_dba, round(played))} {care.REST}"),
     ]
 
 
