@@ -17,7 +17,8 @@ from tourstats.diary.reading_tables import KINDS
 from tourstats.models import tonight
 from tourstats.pages import rotation, tables_shown
 from tourstats.pages.forms import show_day
-from tourstats.pages.forms._base import WIDE, Said, button, choice, column, row, text, undo_button, whose_words
+from tourstats.pages.forms._base import WIDE, Said, button, choice, column, row, text, whose_words
+from tourstats.pages.forms.own import undo_button
 from tourstats.pages.forms.questions import Questions
 from tourstats.pages.forms.rooms import Rooms, without_room
 from tourstats.pages.forms.start_reading import ONE, SETS, Known, Material, Reading, StartProblem, read
