@@ -250,11 +250,7 @@ def count_swaps(chances: Floats, stays: Flags, sizes: Floats, spreads: Floats) -
     nightly = expit(logit(chances)[None, :] + away)
     outs, ins = yeses((1 - nightly)[:, stays]), yeses(nightly[:, ~stays], len(sizes) - 1)
     out_in = (outs * (spreads @ NIGHT_WEIGHTS)[:, None]).T @ ins
-    by_size = of_sizes(out_in)
-    share = np.divide(sizes, by_size[: len(sizes)], out=np.zeros(len(sizes)), where=sizes > 0)
-    size = _sizes(out_in)
-    out_in = out_in * np.where(size < len(share), share[np.minimum(size, len(share) - 1)], 0.0)
-    return Counts(_busier(out_in / out_in.sum(), float(chances[~stays].sum())), outs, ins)
+    return Counts(_busier(out_in, sizes, float(chances[~stays].sum())), outs, ins)
 
 
 def of_sizes(out_in: Floats) -> Floats:
@@ -268,22 +264,25 @@ def _sizes(out_in: Floats) -> NDArray[np.int64]:
     return np.asarray(here - np.arange(here + 1)[:, None] + np.arange(out_in.shape[1])[None, :])
 
 
-def _busier(out_in: Floats, swaps: float) -> Floats:
-    """Make every night busier or quieter, so that `swaps` songs are expected to come in; sizes keep their order."""
-    counts = np.arange(out_in.shape[1])
-    logs = np.log(np.maximum(out_in.sum(axis=0), 1e-300))
+def _busier(out_in: Floats, sizes: Floats, swaps: float) -> Floats:
+    """Give sets their sizes, and make every night busier or quieter so that `swaps` songs are expected to come in."""
+    size, counts = _sizes(out_in), np.arange(out_in.shape[1])
+    possible = np.zeros(size.max() + 1)
+    possible[: len(sizes)] = sizes
     low, high, now = -40.0, 40.0, 0.0
     for _ in range(80):
-        p = np.exp(logs + now * counts - (logs + now * counts).max())
-        p /= p.sum()
-        mean = p @ counts
-        over = mean - swaps
+        weighted = out_in * np.exp(now * (counts - swaps))
+        by_size = of_sizes(weighted)
+        share = np.divide(possible, by_size, out=np.zeros(len(by_size)), where=possible > 0)
+        weighted *= share[size]
+        means = np.bincount(size.ravel(), (weighted * counts).ravel()) / np.where(possible > 0, possible, 1.0)
+        over = float(possible @ means) - swaps
         if abs(over) < _EXACT:
             break
         low, high = (low, now) if over > 0 else (now, high)
-        step = now - over / max(p @ (counts - mean) ** 2, 1e-12)
+        spread = float((weighted * (counts - means[size]) ** 2).sum())
+        step = now - over / max(spread, _NEVER)
         now = step if low < step < high else (low + high) / 2
-    weighted = out_in * np.exp(now * (counts - swaps))
     return np.asarray(weighted / weighted.sum())
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -252,8 +252,8 @@ def _opening(history: History, set_size: int | None, sure: dict[str, bool | int]
     parts = pd.DataFrame({"song": pd.Series(dtype=str), "part": pd.Series(dtype=str), "effect": pd.Series(dtype=float)})
     weights = pd.DataFrame({"member": pd.Series(dtype=str), "weight": pd.Series(dtype=float)})
     if set_size is None or not len(titles):
-        made = _forecast(history, _no_songs(), {}, [], _no_counts(), parts, weights)
-        return replace(made, songs=_no_songs(), size=0.0, note="No set in the diary yet: log one, and this fills.")
+        note = "No set in the diary yet: log one, and this fills."
+        return Forecast(_no_songs(), _no_counts(), parts, weights, size=0.0, shows=0, note=note)
     marks = np.array([{True: 1, False: 0}[sure[t] is not False] if t in sure else -1 for t in titles], dtype=np.int8)
     room = set_size - len(extra) - int((marks == 1).sum())
     if not 0 <= room <= (marks < 0).sum() and sure:

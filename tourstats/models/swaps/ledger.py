@@ -5,6 +5,8 @@ Nothing here looks at the show itself or at a later one.
 
 from __future__ import annotations
 
+from math import fsum
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -128,9 +130,9 @@ class Ledger:
         """Share of shows with the song, drawn to the common share as far as songs are alike (by moments)."""
         plays, seen = self.plays[candidate], np.maximum(self.seen[candidate], 1)
         common = (int(plays.sum()) + 0.5) / (int(seen.sum()) + 1)
-        # Sums of fractions are taken in order of size, so that the order of songs does not matter.
-        excess = np.sort((plays / seen - common) ** 2 - common * (1 - common) / seen)
-        spread = excess.mean() if len(excess) else 0.0
+        # Exact sums of fractions (fsum): neither the order of songs nor songs of later shows change a bit.
+        excess = (plays / seen - common) ** 2 - common * (1 - common) / seen
+        spread = fsum(excess) / max(len(excess), 1)
         strength = np.clip(common * (1 - common) / spread - 1, 1, 40) if spread > 0 else 40.0
         return np.asarray((self.plays + strength * common) / (self.seen + strength))
 
@@ -146,7 +148,7 @@ class Ledger:
 
     def usual(self) -> Floats:
         """Shows that the song usually sits out before it comes back, drawn to what is common."""
-        common = (np.sort(self.log_layoffs).sum() + 2 * np.log(_COMMON_LAYOFF)) / (self.returns.sum() + 2)
+        common = (fsum(self.log_layoffs) + 2 * np.log(_COMMON_LAYOFF)) / (self.returns.sum() + 2)
         return np.asarray(np.exp((self.log_layoffs + 2 * common) / (self.returns + 2)))
 
     def return_range(self) -> tuple[Floats, Floats]:

@@ -10,6 +10,7 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from math import fsum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -203,8 +204,8 @@ class Pool:
 
     def _taste(self) -> Floats:
         """How much more the songs' own totals differ from what was expected than chance allows, as a variance."""
-        excess = np.sort(self.residuals**2 - self.variances, axis=1).sum(axis=1)
-        room = np.sort(self.variances**2, axis=1).sum(axis=1)
+        excess = np.array([fsum(songs) for songs in self.residuals**2 - self.variances])
+        room = np.array([fsum(songs) for songs in self.variances**2])
         return np.asarray(np.clip(excess / np.maximum(room, 1.0), 0.0, 4.0))
 
     def learn(self, step: Step) -> None:
@@ -213,7 +214,7 @@ class Pool:
         played = history.played[t, rows.songs].astype(float)
         here = rows.staying
         sign = 1 - 2 * played
-        self.scores = _FORGETTING * self.scores - np.sort(np.logaddexp(0, sign * step.members), axis=1).sum(axis=1)
+        self.scores = _FORGETTING * self.scores - [fsum(losses) for losses in np.logaddexp(0, sign * step.members)]
         gone, came = here - int(played[:here].sum()), int(played[here:].sum())
         if gone < step.counts.outs.shape[1] and came < step.counts.ins.shape[1]:
             chance = step.counts.spread_scores(gone, came)

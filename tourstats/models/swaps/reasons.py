@@ -17,6 +17,7 @@ PARTS = tuple(dict.fromkeys(group for group in GROUPS.values() if group))
 _WORTH_SAYING = 0.15
 _MOST = 2
 _WINDOW = 10
+_ANY_TIME = 8
 
 
 def effects(step: Step) -> Floats:
@@ -40,6 +41,7 @@ def effects(step: Step) -> Floats:
             never = rows[:, COME.index("never_played")] > 0
             total[part, PARTS.index("new")] += np.where(never, moved, 0.0)
             total[part, PARTS.index("shows out")] += np.where(never, 0.0, moved)
+        total[part] -= total[part].mean(axis=0)
     return total
 
 
@@ -120,6 +122,8 @@ class _Facts:
             return ""
         lay = f"lay {out} show{'s' if out > 1 else ''}"
         low, high = int(self.low[song]), int(self.high[song])
+        if high > _ANY_TIME * low:
+            return f"{lay}, comes back at any time"
         after = f"{low} to {high}" if low < high else f"{low}"
         return (
             f"{lay}, {'usually comes' if self.ledger.returns[song] else 'songs here usually come'} back after {after}"
