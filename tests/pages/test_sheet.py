@@ -13,7 +13,7 @@ import pytest
 import typst
 
 from tourstats.pages import sheet
-from tourstats.pages.sheet import NOT_DRAWN, SheetProblem, stage_sheet
+from tourstats.pages.sheet import NOT_DRAWN, SheetProblem, leg_sheets, stage_sheet
 
 SHOW = {
     "show_id": 41,
@@ -383,3 +383,43 @@ def test_the_number_of_a_song_that_came_in_is_boxed(tmp_path):
             ink[status] = (paper[0].render(scale=1, grayscale=True).to_numpy()[90:, :60] < 60).sum()
 
     assert ink["in"] > 1.5 * ink["carried"]
+
+
+def test_the_sheets_of_a_leg_are_one_document(tmp_path):
+    """
+    Each show begins a page of its own, in the order given, and looks as it does alone.
+    """
+    nights = [night(["Ferry", "Tin Roof"], SHOW | {"city": city}) for city in ("Northport", "Eastwick")]
+    long = night([f"Long Way Home {at}" for at in range(40)], SHOW | {"city": "Westerly"})
+    made = leg_sheets([*nights, long], tmp_path / "out" / "leg.pdf", title="Harbour leg", machine_fonts=False)
+    alone = [printed(stage_sheet(each, tmp_path, machine_fonts=False)) for each in (*nights, long)]
+
+    assert (3, ()) == (made.shows, made.left_out)
+    assert [page for pages in alone for page in pages] == printed(made)
+    with pdfium.PdfDocument(made.pdf) as paper:
+        assert "Harbour leg" == paper.get_metadata_dict()["Title"]
+
+
+def test_signs_that_are_left_out_are_named_with_their_show(tmp_path):
+    """
+    Only the sheet that lost a sign says so, and the sentence tells the day.
+    """
+    nights = [night(["Ferry", "Tin Roof"]), night(["Ferry \U00013080", "Tin Roof"], SHOW | {"date": "2031-03-05"})]
+    made = leg_sheets(nights, tmp_path / "leg.pdf", machine_fonts=False)
+    first, second = printed(made)
+
+    assert [
+        '5 Mar 2031: Song 1, "Ferry \U00013080": no font on this machine draws "\U00013080"; left out on paper.'
+    ] == list(made.left_out)
+    assert "left out" not in first
+    assert "left out: song 1" in second
+
+
+def test_a_leg_without_a_show_has_no_sheets(tmp_path):
+    """
+    The sentence says what to do.
+    """
+    with pytest.raises(SheetProblem) as caught:
+        leg_sheets([], tmp_path / "leg.pdf")
+
+    assert "There is no show with a set to make a stage sheet of. Write down a set first." == str(caught.value)

@@ -49,6 +49,11 @@ class SheetProblem(Problem):
         return cls(f"The paper of a stage sheet is one of {', '.join(PAPERS)}; it was {paper!r}.")
 
     @classmethod
+    def no_show(cls) -> SheetProblem:
+        """Say that there is nothing to print."""
+        return cls("There is no show with a set to make a stage sheet of. Write down a set first.")
+
+    @classmethod
     def cannot_write(cls, path: Path, reason: str) -> SheetProblem:
         """Say where it failed and what to try."""
         return cls(f"The stage sheet cannot be written to {path}: {reason}. Choose another folder, or close the file.")
@@ -59,6 +64,14 @@ class Sheet(NamedTuple):
 
     html: Path
     pdf: Path
+    left_out: tuple[str, ...]
+
+
+class Sheets(NamedTuple):
+    """Where the sheets of many shows are, how many, and a sentence for each sign that could not be drawn."""
+
+    pdf: Path
+    shows: int
     left_out: tuple[str, ...]
 
 
@@ -120,7 +133,7 @@ def stage_sheet(
     if paper not in PAPERS:
         raise SheetProblem.unknown_paper(paper)
     content = _content(brief, paper, dark=dark)
-    printed, left_out = _pdf(content, machine_fonts=machine_fonts)
+    printed, left_out = _pdf([content], content["title"], machine_fonts=machine_fonts)
     name = _name(brief.show, dark=dark)
     pdf, page = Path(folder) / f"{name}.pdf", Path(folder) / f"{name}.html"
     try:
@@ -130,6 +143,63 @@ def stage_sheet(
     except OSError as error:
         raise SheetProblem.cannot_write(Path(folder), error.strerror or str(error)) from error
     return Sheet(page, pdf, left_out)
+
+
+def leg_sheets(
+    briefs: Iterable[HasSet],
+    file: str | Path,
+    paper: str = "A4",
+    *,
+    title: str = "Stage sheets",
+    dark: bool = False,
+    machine_fonts: bool = True,
+) -> Sheets:
+    """Write the sheets of many shows, in the order given, into one PDF; each begins a page of its own.
+
+    Parameters
+    ----------
+    briefs
+        One for each show, as for `stage_sheet`.
+    file
+        The PDF; its folder is made if it is not there, and what was there is written over.
+    paper, dark, machine_fonts
+        As for `stage_sheet`.
+    title
+        What the document calls itself.
+
+    Returns
+    -------
+    Sheets
+        pdf (path), shows (how many) and left_out (sentences).
+
+    Raises
+    ------
+    SheetProblem
+        If there is no show, the paper is not known, or the file cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile, types
+    >>> songs = pd.DataFrame({"position": [1], "song": ["Ferry"]})
+    >>> nights = [types.SimpleNamespace(show={"show_id": n, "date": f"2031-03-0{n}"}, set=songs) for n in (4, 5)]
+    >>> made = leg_sheets(nights, tempfile.mkdtemp() + "/leg.pdf", machine_fonts=False)
+    >>> made.pdf.name, made.shows, made.left_out
+    ('leg.pdf', 2, ())
+
+    """
+    if paper not in PAPERS:
+        raise SheetProblem.unknown_paper(paper)
+    contents = [_content(brief, paper, dark=dark) for brief in briefs]
+    if not contents:
+        raise SheetProblem.no_show()
+    printed, left_out = _pdf(contents, title, machine_fonts=machine_fonts)
+    place = Path(file)
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_bytes(printed)
+    except OSError as error:
+        raise SheetProblem.cannot_write(place, error.strerror or str(error)) from error
+    return Sheets(place, len(contents), left_out)
 
 
 def _content(brief: HasSet, paper: str, *, dark: bool) -> dict[str, Any]:
@@ -207,12 +277,13 @@ def _total(played: pd.DataFrame, asked: float | None) -> str:
     return " · ".join(filter(None, [songs, time]))
 
 
-def _pdf(content: dict[str, Any], *, machine_fonts: bool) -> tuple[bytes, tuple[str, ...]]:
-    """Set the sheet, and again without the signs that typst cannot draw, until it draws all that is there."""
+def _pdf(contents: list[dict[str, Any]], title: str, *, machine_fonts: bool) -> tuple[bytes, tuple[str, ...]]:
+    """Set the sheets, and again without the signs that typst cannot draw, until it draws all that is there."""
     lost: set[str] = set()
     while True:
         try:
-            made = _compiled(_without(content, lost), machine_fonts=machine_fonts)
+            cleaned = [_without(content, lost) for content in contents]
+            made = _compiled(cleaned, title, machine_fonts=machine_fonts)
         except typst.TypstError as error:
             found = {sign for text in _BOX.findall(str(error)) for sign in _unescaped(text)} - lost
             if not found:
@@ -221,16 +292,19 @@ def _pdf(content: dict[str, Any], *, machine_fonts: bool) -> tuple[bytes, tuple[
         else:
             break
     if lost:
-        made = _compiled(_explained(content, lost), machine_fonts=machine_fonts)
-    return made, tuple(_said(content, lost))
+        made = _compiled([_explained(content, lost) for content in contents], title, machine_fonts=machine_fonts)
+    several = len(contents) > 1
+    said = ((content["date"], sentence) for content in contents for sentence in _said(content, lost))
+    return made, tuple(f"{date}: {sentence}" if several else sentence for date, sentence in said)
 
 
-def _compiled(content: dict[str, Any], *, machine_fonts: bool) -> bytes:
+def _compiled(contents: list[dict[str, Any]], title: str, *, machine_fonts: bool) -> bytes:
+    whole = {"title": title, "day": contents[0]["day"], "sheets": contents}
     made, _ = typst.compile_with_warnings(
         _TEMPLATE.read_bytes(),
         format="pdf",
         ignore_system_fonts=not machine_fonts,
-        sys_inputs={"sheet": json.dumps(_each(content, _breakable))},
+        sys_inputs={"sheet": json.dumps(_each(whole, _breakable))},
         pdf_standards=["ua-1"],
     )
     return bytes(made)
@@ -238,13 +312,16 @@ def _compiled(content: dict[str, Any], *, machine_fonts: bool) -> bytes:
 
 def _explained(content: dict[str, Any], lost: set[str]) -> dict[str, Any]:
     """The words that can be drawn, a title of which little remains replaced, and below it what was left out."""
+    losses = list(_losses(content, lost))
+    if not losses:
+        return content
     cleaned = _without(content, lost)
     for page, before in zip(cleaned["pages"], content["pages"], strict=True):
         for song, whole in zip(page, before, strict=True):
             # A stump of a title misleads; better none.
             if not song["title"] or 2 * _letters(song["title"]) < _letters(whole["title"]):
                 song["title"] = NOT_DRAWN
-    where = ", ".join(place for place, _ in _losses(content, lost))
+    where = ", ".join(place for place, _ in losses)
     return cleaned | {"foot": f"{cleaned['foot']} Signs that no font here draws are left out: {where}.".strip()}
 
 
