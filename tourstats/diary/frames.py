@@ -69,6 +69,7 @@ WHOLE = {
     "show_id", "number", "position", "runs", "listening", "severity", "people", "earlier", "returning",
     "mistake_id", "note_id", "rehearsal_id",
 }  # fmt: skip
+MAY_BE_EMPTY = {("mistakes", "bar"), ("notes", "show_id")}
 NUMBERS = {"tempo_bpm", "minutes", "set_minutes"}
 YES_OR_NO = {"new_release", "encore", "personal"}
 DAYS = {"date", "since"}
@@ -81,11 +82,11 @@ def read(db: sqlite3.Connection, table: str, values: Iterable[Any] = ()) -> pd.D
     names = [column[0] for column in cursor.description]
     rows = cursor.fetchall()
     cells = zip(*rows, strict=True) if rows else [()] * len(names)
-    return pd.DataFrame({name: _column(name, column) for name, column in zip(names, cells, strict=True)})
+    return pd.DataFrame({name: _column(table, name, column) for name, column in zip(names, cells, strict=True)})
 
 
-def _column(name: str, cells: tuple[Any, ...]) -> Any:  # noqa: ANN401  # an array of the column's own kind
-    if name == "bar" or (name in WHOLE and None in cells):
+def _column(table: str, name: str, cells: tuple[Any, ...]) -> Any:  # noqa: ANN401  # an array of the column's own kind
+    if (table, name) in MAY_BE_EMPTY:
         return pd.array(cells, dtype="Int64")
     if name in WHOLE:
         return np.array(cells, dtype="int64")
