@@ -122,12 +122,13 @@ def effect_words(effect: str, usual_room: str) -> str:
     Examples
     --------
     >>> effect_words("room: festival", "theatre")
-    'at a festival, against in a theatre'
+    'at a festival, against a theatre'
 
     """
     if effect.startswith("room: "):
         room = effect.removeprefix("room: ")
-        return f"{ROOMS.get(room, f'in a {room}')}, against {ROOMS.get(usual_room, f'in a {usual_room}')}"
+        usual = ROOMS.get(usual_room, f"in a {usual_room}").partition(" ")[2]
+        return f"{ROOMS.get(room, f'in a {room}')}, against {usual}"
     return WORDS.get(effect, effect)
 
 
