@@ -44,7 +44,7 @@ OTHERS = {
             "warnings",
         },
     },
-    "models": {"numpy", "pandas", "scipy", "statsmodels"},
+    "models": {"numpy", "pandas", "scipy", "statsmodels", "threadpoolctl"},
     "demo": {
         "numpy",
         "pandas",
@@ -85,6 +85,7 @@ OTHERS = {
             "tqdm",
         },
         *{"numpy", "fontTools", "shutil", "subprocess", "sys"},
+        *{"secrets", "socket", "urllib", "webbrowser"},  # a notebook served as a page, on this machine
     },
     "cli": {"argparse", "pandas", "os", "pathlib", "subprocess", "sys", "contextlib"},
 }

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import rate_interval
+from tourstats.models.estimates import one_thread, rate_interval
 from tourstats.models.playing.effects import fitted, too_few
 from tourstats.models.playing.performances import performances
 from tourstats.problems import Problem
@@ -63,6 +63,7 @@ class Comparison:
     evenness: pd.DataFrame
 
 
+@one_thread
 def compare(
     plays: pd.DataFrame,
     shows: pd.DataFrame,

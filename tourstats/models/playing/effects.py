@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from tourstats.models.estimates import one_thread
 from tourstats.models.playing import gee
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, commonest_room, design
 from tourstats.models.playing.performances import performances
@@ -40,6 +41,7 @@ class Fitted:
         return self.design.names.index(name) if name in self.design.names else None
 
 
+@one_thread
 def effects(
     plays: pd.DataFrame,
     shows: pd.DataFrame,
@@ -156,6 +158,7 @@ def usual_room(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, 
     return commonest_room(performances(plays, shows, reviews, mistakes))
 
 
+@one_thread
 def layoff_curve(
     plays: pd.DataFrame,
     shows: pd.DataFrame,

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import gamma_poisson
+from tourstats.models.estimates import gamma_poisson, one_thread
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, commonest_room
 from tourstats.models.playing.effects import PRIOR_LAYOFF, PRIOR_SPREAD
 from tourstats.models.playing.performances import (
@@ -65,6 +65,7 @@ class _Posterior:
     level_precision: Array
 
 
+@one_thread
 def expected(
     plays: pd.DataFrame,
     shows: pd.DataFrame,

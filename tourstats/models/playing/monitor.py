@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from tourstats.models.estimates import one_thread
 from tourstats.models.playing.performances import PRIOR_RATE, performances
 from tourstats.problems import UnknownShowProblem
 from tourstats.tables import checked, in_order
@@ -85,6 +86,7 @@ class _Watch:
         return cls(expected, low, high, average, reach, beyond, drifting, np.zeros(plays))
 
 
+@one_thread
 def control(
     plays: pd.DataFrame,
     shows: pd.DataFrame,

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from tourstats.models.estimates import one_thread
 from tourstats.models.swaps.draws import expit, logit
 from tourstats.models.swaps.forecasting import TIES
 from tourstats.models.swaps.hazards import lying_cells
@@ -18,6 +19,7 @@ from tourstats.models.swaps.pool import MEMBERS, Step, last_step
 Floats = NDArray[np.float64]
 
 
+@one_thread
 def coming(
     plays: pd.DataFrame,
     shows: pd.DataFrame,

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from tourstats.models.estimates import one_thread
 from tourstats.models.swaps import reasons
 from tourstats.models.swaps.draws import expit, logit
 from tourstats.models.swaps.history import History, read
@@ -84,6 +85,7 @@ class Forecast:
     note: str
 
 
+@one_thread
 def forecast(
     plays: pd.DataFrame,
     shows: pd.DataFrame,

@@ -33,7 +33,8 @@ _HALF_LIFE = 60.0
 _RIDGE = {"two": (2.0, 20.0), "one": (4.0, 150.0)}
 """Penalty after many shows, and how much more (shared out over the shows so far) there is at first."""
 _LEVEL_RIDGE = 0.02
-_EARLY = 12
+_EARLY, _SETTLED = 12, 40
+"""Shows up to which a refit takes eight steps, and two; later one is enough, since one more show moves little."""
 _FEW = 2
 """With so few sets, the fits say nothing of their own."""
 _COME_AGAIN = 0.6
@@ -77,7 +78,7 @@ class _Fit:
             weights,
             self._ridge(at),
             self.coefficients,
-            steps=8 if at <= _EARLY else 2,
+            steps=8 if at <= _EARLY else 2 if at <= _SETTLED else 1,
         )
 
 

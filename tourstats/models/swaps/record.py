@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from tourstats.models.estimates import one_thread
 from tourstats.models.swaps.forecasting import interval
 from tourstats.models.swaps.history import read
 from tourstats.models.swaps.pool import MEMBERS, Step, walk
@@ -39,6 +40,7 @@ class Record:
     returns: pd.DataFrame
 
 
+@one_thread
 def backtest(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, start: int = 8) -> pd.DataFrame:
     """Forecasts of past shows, each made from the shows before it.
 
@@ -79,6 +81,7 @@ def backtest(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, star
     return track_record(plays, shows, songs, start).songs[["show_id", "song", "chance", "in_last_set", "played"]]
 
 
+@one_thread
 def track_record(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, start: int = 8) -> Record:
     """As `backtest`, with numbers of swaps, intervals, and ranges; parameters as there.
 
