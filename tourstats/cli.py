@@ -98,6 +98,9 @@ def _parser() -> argparse.ArgumentParser:
 
     workbook = add("workbook", _workbook, "open the notebooks in JupyterLab")
     workbook.add_argument("--no-browser", action="store_true", help="print the address instead of opening it")
+    workbook.add_argument("--page", metavar="NAME", help="serve one notebook as a page, such as show-day or start")
+    workbook.add_argument("--address", help="where the page listens (default: this machine only)")
+    workbook.add_argument("--theme", choices=("light", "dark"), help="how the page looks (default: light)")
     return parser
 
 
@@ -296,9 +299,15 @@ def _check(asked: argparse.Namespace) -> None:
 
 
 def _workbook(asked: argparse.Namespace) -> None:
-    from tourstats.pages import workbook
+    from tourstats.pages import served, workbook
 
-    workbook.run(asked.diary, browser=not asked.no_browser)
+    if asked.page is None:
+        if asked.address or asked.theme:
+            raise CommandProblem("--address and --theme are for one page: say which, as in --page show-day.")
+        workbook.run(asked.diary, browser=not asked.no_browser)
+        return
+    address, theme = asked.address or served.HERE, asked.theme or "light"
+    served.serve(asked.page, asked.diary, address=address, theme=theme, browser=not asked.no_browser)
 
 
 if __name__ == "__main__":

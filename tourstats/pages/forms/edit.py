@@ -53,7 +53,8 @@ class Part:
         self.said, self.nothing = Said(), w.HTML()
         self.tables = Tables.of()
         self.undo = undo_button(found, self.said, self.fill, by_name=by_name)
-        self.box = w.VBox([self.nothing, *self.children()])
+        self.all = w.VBox(self.children())
+        self.box = w.VBox([self.nothing, self.all])
 
     def children(self) -> list[w.Widget]:
         """Fields and buttons, from top to bottom."""
@@ -77,8 +78,7 @@ class Part:
             self.tables = diary.read()
         there = self.offer()
         self.nothing.value = "" if there else f"<p>{self.empty}</p>"
-        for child in self.box.children[1:]:
-            child.layout.display = "" if there else "none"
+        self.all.layout.display = "" if there else "none"
         self.offered(self.chosen, there)
         self.show(None)
 

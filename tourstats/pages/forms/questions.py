@@ -9,7 +9,7 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary.history import ALL_UNKNOWN, NEW, SKIP
-from tourstats.pages.forms._base import WIDE, Said, choice
+from tourstats.pages.forms._base import Said, choice
 
 OTHER = "something else"
 EACH = "each"
@@ -30,7 +30,10 @@ class Question:
         known = [value for _, value in self.options]
         self.chosen = choice("Answer", [("–", None), *self.options], value=None)  # noqa: RUF001  # nothing said yet
         self.typed = w.Text(
-            description="Type it", continuous_update=False, layout=WIDE, style={"description_width": "initial"}
+            description="Type it",
+            continuous_update=False,
+            layout=w.Layout(width="98%"),  # its own, for it comes and goes
+            style={"description_width": "initial"},
         )
         if before is not None:
             self.chosen.value = before if before in known else OTHER if OTHER in known else None

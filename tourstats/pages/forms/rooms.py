@@ -18,7 +18,8 @@ WHY = "Songs feel different in a theatre and in a field: your notes, your mistak
 _STYLE = w.HTML(
     "<style>.tourstats-form .widget-toggle-buttons{flex-wrap:wrap;height:auto}"
     ".tourstats-form .widget-toggle-button{width:auto!important;height:auto;min-height:44px;font-size:16px;"
-    "padding:0 .8em}</style>"
+    "padding:0 .8em}</style>",
+    layout=w.Layout(display="none"),  # a style holds all the same, and takes no room
 )
 
 
@@ -67,6 +68,7 @@ class Rooms:
         self.found, self.by_name = found, by_name
         self.said = Said()
         self.rest = choice("All that are left open", [("leave them so", None), *((room, room) for room in ROOMS)])
+        self.rest.layout = w.Layout(width="98%")  # its own, for it comes and goes
         self.places = w.VBox([])
         self.asked: list[tuple[str | None, str | None, w.ToggleButtons]] = []
         self.save_button = button("Save the rooms", self.save, self.said, main=True)
