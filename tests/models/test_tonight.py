@@ -109,15 +109,17 @@ def _sorted_gear(text):
     return "; ".join(sorted(parts[:2]) + parts[2:])
 
 
-def test_on_the_first_day_no_changeover_is_called_new():
+def test_on_the_first_day_nothing_is_called_new():
     """
-    Where no set was ever played, "never played before" says nothing.
+    Where no set was ever played, "never played before" and "first time" say nothing.
     """
     first = tour(plays=sets(False))
 
-    got = tonight.brief(first, 4).changeovers
+    got = tonight.brief(first, 4)
 
-    assert not got.reasons.str.contains("never played").any()
+    assert not got.changeovers.reasons.str.contains("never played").any()
+    assert 0 == len(got.care)
+    assert not got.set.warning.str.contains("first time").any()
 
 
 def test_notes_hold_for_this_room_this_place_and_these_songs():

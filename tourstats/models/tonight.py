@@ -116,13 +116,14 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
     --------
     >>> tables = Tables.of(
     ...     songs=pd.DataFrame({"song": ["Ferry", "Tin Roof"], "minutes": [4.0, 5.0]}),
-    ...     shows=pd.DataFrame({"show_id": [1], "date": ["2031-03-04"]}),
-    ...     planned=pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Tin Roof", "Ferry"]}),
+    ...     shows=pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]}),
+    ...     plays=pd.DataFrame({"show_id": [1], "position": [1], "song": ["Ferry"]}),
+    ...     planned=pd.DataFrame({"show_id": [2, 2], "position": [1, 2], "song": ["Tin Roof", "Ferry"]}),
     ... )
-    >>> brief(tables, show_id=1, minutes=30).set[["position", "song", "warning"]]
-       position      song     warning
-    0         1  Tin Roof  first time
-    1         2     Ferry  first time
+    >>> brief(tables, show_id=2, minutes=30).set[["position", "song", "status", "warning"]]
+       position      song   status     warning
+    0         1  Tin Roof       in  first time
+    1         2     Ferry  carried         NaN
 
     """
     show, titles, past = _known_before(tables, show_id)
@@ -133,7 +134,7 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
     expected = playing.expected(
         past.plays, past.shows, past.songs, past.reviews, past.mistakes, past.rehearsals, show, titles.song.tolist()
     )
-    the_set = _the_set(titles, changed, lay, past.songs, expected)
+    the_set = _the_set(titles, changed, lay, past.songs, expected, any_played=bool(len(past.plays)))
     crossings = _changeovers(the_set, rotation.changeovers(past.plays, past.shows))
     told = ["song", "position", "expected", "minutes", "watch", "layoff_shows", "layoff_days", "rehearsed_days"]
     candidates = the_set[told].assign(chance=1.0)
@@ -143,7 +144,7 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
         show=show,
         set=the_set,
         changes=_changes(changed, the_set, lay),
-        care=_care(the_set),
+        care=_care(the_set, any_played=bool(len(past.plays))),
         changeovers=crossings,
         notes=_notes(past.notes, the_set, show, past.shows),
         ready=_ready(the_set),
@@ -196,7 +197,13 @@ def _of_shows(frame: pd.DataFrame, show_ids: pd.Series) -> pd.DataFrame:
 
 
 def _the_set(
-    titles: pd.DataFrame, changed: pd.DataFrame, lay: pd.DataFrame, songs: pd.DataFrame, expected: pd.DataFrame
+    titles: pd.DataFrame,
+    changed: pd.DataFrame,
+    lay: pd.DataFrame,
+    songs: pd.DataFrame,
+    expected: pd.DataFrame,
+    *,
+    any_played: bool,
 ) -> pd.DataFrame:
     """Tonight's set with all that is known of each song."""
     facts = songs[["song", "tempo_bpm", "minutes", "starts_by", "gear", "samples", "track", "watch"]]
@@ -212,7 +219,7 @@ def _the_set(
         on="song",
         validate="many_to_one",
     )
-    table["warning"] = [_warning(row) for row in table.to_dict("records")]
+    table["warning"] = [_warning(row, any_played=any_played) for row in table.to_dict("records")]
     return table.astype({"warning": "str"})
 
 
@@ -233,11 +240,11 @@ def _moved(came: pd.DataFrame) -> list[str]:
     return [song for at, song in enumerate(carried.index) if at not in kept]
 
 
-def _warning(row: Mapping[str, object]) -> str | None:
+def _warning(row: Mapping[str, object], *, any_played: bool) -> str | None:
     """One short text for the sheet: how long it lay, then the spot to watch."""
     parts = []
     if not row["plays"]:
-        parts.append("first time")
+        parts += ["first time"] * any_played  # before the first set everything is
     elif row["layoff_shows"]:
         parts.append(f"lay {_count(row['layoff_shows'], 'show')}")
     if isinstance(row["watch"], str):
@@ -255,7 +262,7 @@ def _changes(changed: pd.DataFrame, the_set: pd.DataFrame, lay: pd.DataFrame) ->
     return rows[["song", "change", "position", "was", "plays", "layoff_shows", "layoff_days"]].reset_index(drop=True)
 
 
-def _care(the_set: pd.DataFrame) -> pd.DataFrame:
+def _care(the_set: pd.DataFrame, *, any_played: bool) -> pd.DataFrame:
     """Songs with a reason for care, the most expected mistakes first.
 
     A song that was in the last set needs care if reviews say that it goes wrong more often than this set in the mean.
@@ -263,6 +270,7 @@ def _care(the_set: pd.DataFrame) -> pd.DataFrame:
     table = the_set.drop_duplicates("song").copy()
     often = (table.basis != "prior") & (table.expected > table.expected.mean())
     table["reasons"] = [_reasons(row, often=more) for row, more in zip(table.to_dict("records"), often, strict=True)]
+    table = table if any_played else table.iloc[:0]  # before the first set no song stands out from the others
     table = table[table.reasons != ""].sort_values("expected", ascending=False, kind="stable", ignore_index=True)
     return table[["song", "position", "expected", "low", "high", "reasons"]]
 

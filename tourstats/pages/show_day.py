@@ -144,7 +144,9 @@ def _care(brief: Brief) -> Section:
     table = brief.care.head(MOST)
     more = len(brief.care) - len(table)
     words = "Ranked by the mistakes to be expected in tonight's play if nothing is run."
-    if not len(table):
+    if brief.set.status.isna().all():
+        words = "Nothing is known of these songs yet; it comes with the first show and the first review."
+    elif not len(table):
         words = "No song of this set has lain, and nothing was found in reviews: nothing stands out."
     elif more:
         words += f" {more} more {_were(more, past=False)} further down."
@@ -163,6 +165,8 @@ def _range(row: pd.Series) -> str:
 
 def _changeovers(brief: Brief) -> Section:
     words = "" if len(brief.changeovers) else "Every changeover was played before and asks for nothing."
+    if brief.set.status.isna().all():
+        words = "No set was played yet, so nobody can say which changeovers are new."
     return Section(
         "Changeovers",
         words,
