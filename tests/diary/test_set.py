@@ -91,6 +91,65 @@ def test_a_first_word_is_doubted_when_the_set_has_the_whole_title_too():
     assert ["Harbour Lights", "Ferry"] == sure("Harbour\nFerry", ["Harbour Lights", "Ferry"])
 
 
+LONGER = [
+    *(
+        "Cobbler, Cobbler",
+        "Goodbye, Small Harbour",
+        "The Electric Train",
+        "Meadow with the Bridge",
+        "Low Field",
+        "Rain",
+    ),
+    *("Snow on the Sousaphone", "Slow Boat, Fast Water", "Walk the Low Field", "March for Osk", "Dreams in May"),
+]
+
+
+@pytest.mark.parametrize(
+    ("typed", "expected"),
+    [
+        ("7. Cobbler, Cobbler (short intro)", "Cobbler, Cobbler"),
+        ("Goodbye, Small Harbour (short intro)", "Goodbye, Small Harbour"),
+        ("SBFW", "Slow Boat, Fast Water"),
+        ("6. RAIN (guitar 2)", "Rain"),
+        ("Rain - in 6/8", "Rain"),
+        ("Rain (2 guitars)", "Rain"),
+        ("Rain (2)", "?"),
+        ("Rain 2", "?"),
+        ("Rain (part 2)", "?"),
+        ("The Electric Train (A)", "The Electric Train"),
+        ("An Electric Train", "?"),
+        ("4. Meadow with the Birdge", "Meadow with the Bridge"),
+        ("Cobbler, Cobbler Blues (if time)", "?"),
+        ("march fromm osk [w/ horns]", "March for Osk"),
+        ("W.T.L.F.", "Walk the Low Field"),
+        ("3. w.t.l.f. [tbc]", "Walk the Low Field"),
+        ("Drems in May\t5:22", "Dreams in May"),
+    ],
+)
+def test_remarks_and_small_words_leave_the_title_alone(typed, expected):
+    """
+    A time signature is no second part, a key no article, "with" no remark inside a title, a dot no list letter.
+    """
+    assert [expected] == sure(typed, LONGER)
+
+
+def test_a_title_that_begins_like_a_month_is_no_day():
+    """
+    "7. March of Osk" stands within a set; above it, a day is a heading.
+    """
+    found = read_set("7. March, Westham\n1. Rain\n2. March fro Osk\n3. March for Nobody", LONGER)
+
+    assert ["Rain", "March for Osk", "?"] == found.song.fillna("?").tolist()
+    assert [(1, "7. March, Westham", "a heading with a date")] == found.attrs["ignored"]
+
+
+def test_the_letter_e_alone_opens_the_encore():
+    """
+    "E:" is how some lists write it.
+    """
+    assert [False, True] == read_set("Rain\nE:\nLow Field", LONGER).encore.tolist()
+
+
 def test_an_exact_title_stands_though_others_begin_with_it():
     """
     "Harbour" is the song of that name, not "Harbour Lights".
@@ -144,17 +203,17 @@ def test_answers_settle_what_is_open_and_give_the_encore():
 
 def test_open_lines_are_all_named_at_once():
     """
-    The sentence lists each open line with the nearest titles.
+    The sentence lists each open line with the nearest titles, by its place in the set and in the text.
     """
-    lines = read_set("Ferry\nTin\nBrass Elephants", [*SONGS.song, "Tin Kettle"])
+    lines = read_set("Ferry\n\nTin\nBrass Elephants", [*SONGS.song, "Tin Kettle"])
 
     with pytest.raises(OpenLinesProblem) as caught:
         settled(lines)
 
     assert (
         "2 lines are not settled. Give each a title of the repertoire, say that it is new, or skip it.\n"
-        '- line 2, "Tin": perhaps "Tin Roof" and "Tin Kettle"\n'
-        '- line 3, "Brass Elephants": not in the repertoire'
+        '- song 2 (line 3), "Tin": perhaps "Tin Roof" and "Tin Kettle"\n'
+        '- song 3 (line 4), "Brass Elephants": not in the repertoire'
     ) == str(caught.value)
 
 

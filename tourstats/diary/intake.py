@@ -69,7 +69,7 @@ def read_set(text: str, songs: pd.DataFrame | Iterable[str]) -> pd.DataFrame:
     ignored: list[tuple[int, str, str]] = []
     encore = False
     for number, line in typed:
-        found = songs_in(number, line, titles)
+        found = songs_in(number, line, titles, within=bool(rows))
         if isinstance(found, str):
             encore = encore or found == "encore"
             ignored.append((number, line, found))
@@ -160,9 +160,9 @@ class OpenLinesProblem(Problem):
 
     @classmethod
     def of(cls, lines: pd.DataFrame) -> OpenLinesProblem:
-        """List every open line with the nearest titles."""
+        """List every open line with the nearest titles, by the position under which it is answered."""
         items = [
-            f'- line {row.line}, "{row.as_typed}": '
+            f'- song {row.position} (line {row.line}), "{row.as_typed}": '
             + (f"perhaps {listed(row.candidates)}" if len(row.candidates) else "not in the repertoire")
             for row in lines.itertuples()
         ]

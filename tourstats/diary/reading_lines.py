@@ -14,7 +14,7 @@ _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 
 _ENCORE_WORD = r"(?:encores?|enc|zugaben?|rappel|bis|extra\s?nummer)"
 _ENCORE_MARK = re.compile(
-    rf"(?:the |first |second |third )*{_ENCORE_WORD}(?: (?:break|set|\d{{1,2}}|[ivx]+))?|e ?\d{{1,2}}"
+    rf"(?:the |first |second |third )*{_ENCORE_WORD}(?: (?:break|set|\d{{1,2}}|[ivx]+))?|e ?(?:\d{{1,2}})?"
 )
 _ENCORE_FRONT = re.compile(
     rf"[(\[]?(?:{_ENCORE_WORD}\b[)\]]?\s*(?:\d{{1,2}}|[ivx]+\b)?|e\s?\d{{1,2}}\b[)\]]?)[\s).:\-–—|>=]*(?=\S)",
@@ -30,7 +30,7 @@ _FRONTS = (
         re.IGNORECASE,
     ),
     re.compile(r"[\u2460-\u24ff\u2776-\u2793][\s.):\-–—]*(?=\S)"),
-    re.compile(r"[(\[]?(?:[ivxlc]{1,7}|[a-z])[)\].:]+\s*(?=\S)", re.IGNORECASE),
+    re.compile(r"(?!(?:[^\W\d_]\.){2})[(\[]?(?:[ivxlc]{1,7}|[a-z])[)\].:]+\s*(?=\S)", re.IGNORECASE),
     re.compile(r"[ivx]{1,5}\s+[-–—|]*\s*(?=\S)", re.IGNORECASE),
     re.compile(
         r"(?:new|opener|opening|open with|closer|closing|close with|last(?: song)?|song|medley|intro|outro|solo|maybe|then|acoustic|"
@@ -65,10 +65,15 @@ _TAILS = (
 _PLAIN_TAILS = 9
 """Tails, of those above, that are never part of a title: signs, times, tempos, keys, counts."""
 _BARE_NUMBER = re.compile(r"\d{1,3}\s+[^\W\d_]")
-_OTHER_SONG = re.compile(r"\b(?:part|pt|reprise|reprisal|medley|vol|volume|ii|iii|iv|[2-9]|two|three)\b", re.IGNORECASE)
+_OTHER_SONG = re.compile(
+    r"\b(?:part|pt|reprise|reprisal|medley|vol|volume|ii|iii|iv)\b|^\W*(?:[2-9]|two|three)\b(?!\s*/|\s+[^\W\d_]+s\b)",
+    re.IGNORECASE,
+)
+"""What makes another song of a title; a number only right behind it, as "guitar 2", "in 6/8" and "2 guitars" do not."""
 
 _SEGUES = re.compile(
-    r"(\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)\s*|\s*(?<![\s(][wWfF])/+\s*|\s+(?:into|segue|seg\.?|goes into)\s+)", re.IGNORECASE
+    r"(\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)\s*|\s*(?<![\s(\[][wWfF])/+\s*|\s+(?:into|segue|seg\.?|goes into)\s+)",
+    re.IGNORECASE,
 )
 _COLUMNS = re.compile(r"(\s*[\t|;,]\s*|\s{3,}|\s+[-–—]\s+)")
 _PLAIN_REMARK = re.compile(rf"(?:{_REMARKS}|{_KEY}|\d+(?:[:'.]\d+)?\s*(?:bpm|min|x)?|x\d+)", re.IGNORECASE)
@@ -81,9 +86,10 @@ _MONTH = (
 )
 _DATE = re.compile(
     rf"\b\d{{4}}[-./]\d{{1,2}}[-./]\d{{1,2}}\b|\b\d{{1,2}}[./-]\d{{1,2}}[./-](?:\d{{4}}|\d{{2}})\b|"
-    rf"\b\d{{1,2}}(?:st|nd|rd|th|\.)?\s+(?:of\s+)?{_MONTH}\b\.?|\b{_MONTH}\.?\s+\d{{1,2}}(?:st|nd|rd|th)?\b",
+    rf"\b\d{{1,2}}(?:st|nd|rd|th|\.)?\s+(?:of\s+)?{_MONTH}\b\.?|\b{_MONTH}\.?\s+\d{{1,2}}(?:st|nd|rd|th)?\b(?![:'’.]\d)",
     re.IGNORECASE,
 )
+_NUMBERED_MONTH = re.compile(rf"\W*\d{{1,2}}\W*\s+{_MONTH}\b", re.IGNORECASE)
 _HEADER = re.compile(
     r"(?:the )?(?:set ?list|song ?list|running order|track ?list|tonight(?:s set)?|todays set|main set|acoustic set|electric set|"
     r"(?:set|part|page|akt|act) (?:\d|one|two|three|i{1,3})|(?:\d(?:st|nd|rd)?|first|second|third|1\.|2\.) set|set|intermission|"
@@ -287,6 +293,18 @@ def is_encore_mark(line: str) -> bool:
 def has_date(line: str) -> bool:
     """Whether a day is written in the line, outside brackets."""
     return _DATE.search(re.sub(r"\([^)]*\)", " ", line)) is not None
+
+
+def may_be_numbered(line: str) -> bool:
+    """Whether what reads like a day may be the number of a line and a title: "7. March for Osk".
+
+    Examples
+    --------
+    >>> [may_be_numbered(line) for line in ("7. March for Osk", "7. March 2031 Westham", "7. March")]
+    [True, False, True]
+
+    """
+    return _NUMBERED_MONTH.match(line) is not None and re.search(r"\b\d{4}\b", line) is None
 
 
 def why_no_song(line: str) -> str:  # noqa: PLR0911  # one reason after the other

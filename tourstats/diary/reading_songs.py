@@ -6,11 +6,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from tourstats.diary import reading_lines as lines_
-from tourstats.diary.titles import DOUBTFUL, NOTHING, SURE, Match, Titles
+from tourstats.diary.titles import DOUBTFUL, NOTHING, SURE, Match, Titles, fold
 
 _WAYS = 10
 """Ways to take a line that are compared with typing slips in mind."""
 _A_PAIR = 2
+_A_WORD = 4
+"""Letters from which a word that was taken off may be one of the title's own."""
 _BEHIND_A_NUMBER = tuple(".):] ")
 _DASHES = ("-", "–", "—")
 WEAK = ("first words", "cut short", "initials")
@@ -27,15 +29,15 @@ class Row:
     encore: bool = False
 
 
-def songs_in(number: int, line: str, titles: Titles) -> list[Row] | str:
-    """Read one line: its songs, or why it holds none."""
+def songs_in(number: int, line: str, titles: Titles, *, within: bool = False) -> list[Row] | str:
+    """Read one line: its songs, or why it holds none; `within` a set, "7. March …" is no day."""
     if not line:
         return "blank"
     ways = lines_.readings(line)
     same = _same(ways, titles)
     if same is None or same[1].verdict != SURE:
         why = lines_.why_no_song(line)
-        if why and same is None:
+        if why and same is None and not (within and lines_.may_be_numbered(line)):
             return why
     if same is None or any(letter.isalnum() for letter in same[0].off):
         several = _several(number, line, ways, titles)
@@ -68,17 +70,27 @@ def _nearest(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading
     found = list(zip(ways, (match for _, match in titles.judged([way.text for way in ways])), strict=True))
     sure = [(way, match) for way, match in found if match.verdict == SURE]
     if sure:
+        firm = [(way, match) for way, match in sure if not _guessed(way, match)]
+        if firm:  # "Meadow" does not speak against "Meadow with the Birdge"
+            sure, found = firm, [(way, match) for way, match in found if not _guessed(way, match)]
         way, match = min(sure, key=lambda item: (item[1].evidence in WEAK, item[1].slips))
         against = any(other.song != match.song for _, other in sure) or (
             match.slips > 0
             and any(m.evidence in WEAK and m.weighs and m.verdict == DOUBTFUL and not m.slips for _, m in found)
         )
-        guessed = way.cut_at_a_word and match.evidence in WEAK
-        return way, match.doubted() if against or guessed or way.names_another else match
+        return way, match.doubted() if against or _guessed(way, match) or way.names_another else match
     best = max(found, key=lambda item: (item[1].verdict == DOUBTFUL, item[1].score))
     others = [song for _, match in found for song in match.candidates]
     candidates = tuple(dict.fromkeys([*best[1].candidates, *others]))[:3]
     return best[0], replace(best[1], candidates=candidates)
+
+
+def _guessed(way: lines_.Reading, match: Match) -> bool:
+    """Whether weak evidence comes from leaving out words that titles have: "with …", or words of this very title."""
+    if match.evidence not in WEAK:
+        return False
+    meant = {word for song in match.candidates[:1] for word in fold(song).split()}
+    return way.cut_at_a_word or any(len(word) >= _A_WORD and word in meant for word in fold(way.off).split())
 
 
 def _several(number: int, line: str, ways: list[lines_.Reading], titles: Titles) -> list[Row]:

@@ -259,8 +259,8 @@ class Titles:
         return None
 
     def _other_article(self, folded: tuple[str, ...], found: Match) -> bool:
-        """Whether the typed title has "the" where the song has "a"."""
-        mine = _ARTICLES.intersection(folded)
+        """Whether the typed title has "the" where the song has "a"; the last word may be a key."""
+        mine = _ARTICLES.intersection(folded[:-1])
         theirs = _ARTICLES.intersection(fold(found.song or "").split())
         return bool(mine and theirs and mine != theirs)
 
