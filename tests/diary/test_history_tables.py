@@ -130,6 +130,50 @@ def test_a_tour_of_files_fills_a_diary_once(tmp_path):
         assert 1 == len(diary.mistakes())
 
 
+@pytest.mark.parametrize(
+    "columns", ["date,song,severity,kind\n2031-03-04,Ferry,1,rushed\n2031-03-04,Ferry,1,rushed\n2031-03-04,Ferry,2,rushed\n",
+                "date,song,severity\n2031-03-04,Ferry,1\n2031-03-04,Ferry,1\n2031-03-04,Ferry,2\n",
+                "date,song,severity,bar,said_by\n2031-03-04,Ferry,1,12,Mo\n2031-03-04,Ferry,1,12,Mo\n2031-03-04,Ferry,1,12,Jo\n"]
+)  # fmt: skip
+def test_equal_mistakes_of_one_file_are_as_many_mistakes(tmp_path, columns):
+    """
+    Rushed twice in one song is two; the same file again adds none, and a file with one more adds one.
+    """
+    path = file(tmp_path, columns, "mistakes.csv")
+    with opened(tmp_path / "tour.sqlite") as diary:
+        intake(
+            diary,
+            file(tmp_path, "date,city,song\n2031-03-04,Brackwater,Ferry\n", "sets.csv"),
+            {"title: Ferry": "new", "unknown titles": "new"},
+        )
+        first = intake(diary, path)
+        again = intake(diary, path)
+        path.write_text(columns + columns.splitlines()[1] + "\n", encoding="utf-8")
+        more = intake(diary, path)
+
+        assert ({"mistakes": 3, "already": 0}, {"mistakes": 0, "already": 3}) == (first, again)
+        assert ({"mistakes": 1, "already": 3}, 4) == (more, len(diary.mistakes()))
+
+
+def test_reviews_are_taken_once_each_with_their_listening(tmp_path):
+    """
+    Reviews of several shows in any order; a row twice is one review, heard again is another.
+    """
+    sets = "date,city,song\n2031-03-04,Brackwater,Ferry\n2031-03-04,Brackwater,Tin Roof\n2031-03-05,Millbrook,Ferry\n"
+    text = "date,song,listening\n2031-03-04,Ferry,1\n2031-03-05,Ferry,1\n2031-03-04,Tin Roof,1\n2031-03-04,Ferry,1\n2031-03-04,Ferry,2\n"
+    with opened(tmp_path / "tour.sqlite") as diary:
+        diary.add_song("Ferry")
+        diary.add_song("Tin Roof")
+        intake(diary, file(tmp_path, sets, "sets.csv"))
+        added = intake(diary, file(tmp_path, text, "reviews.csv"))
+        again = intake(diary, file(tmp_path, text, "reviews.csv"))
+
+        assert ({"reviews": 4, "already": 1}, {"reviews": 0, "already": 5}) == (added, again)
+        assert [(1, "Ferry", 1), (1, "Ferry", 2), (1, "Tin Roof", 1), (2, "Ferry", 1)] == sorted(
+            diary.reviews()[["show_id", "song", "listening"]].itertuples(index=False, name=None)
+        )
+
+
 def test_the_demo_files_are_told_apart():
     """
     The files of the demo tour, as a person would drop them in.

@@ -2,9 +2,11 @@
 
 from tourstats.diary.backup import CopyWarning, backup, check, copies, restore
 from tourstats.diary.export import export, import_tables
-from tourstats.diary.history import read_history
-from tourstats.diary.intake import read_set
+from tourstats.diary.found import read_found
+from tourstats.diary.history import read_history, write_history
+from tourstats.diary.intake import read_set, settled
 from tourstats.diary.place import exists, where
+from tourstats.diary.reading_tables import read_table
 from tourstats.diary.store import Diary, opened
 from tourstats.diary.trouble import DiaryProblem
 
@@ -19,8 +21,12 @@ __all__ = [
     "export",
     "import_tables",
     "opened",
+    "read_found",
     "read_history",
     "read_set",
+    "read_table",
     "restore",
+    "settled",
     "where",
+    "write_history",
 ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import os
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -49,6 +50,8 @@ _CHOICES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 _HEADER_ROWS = 10
 _BY_SHOW = ("reviews", "mistakes", "notes")
+_COUNTED = ("mistakes", "rehearsals")
+"""Tables in which equal rows of one file are as many events: rushed twice in one song."""
 _TYPICAL = {
     "songs": {"tempo_bpm", "aliases", "status", "minutes", "starts_by", "gear", "samples", "track", "readiness", "watch", "since"},
     "venues": {"venue"}, "shows": {"date"}, "rehearsals": {"way"}, "reviews": {"listening"}, "mistakes": {"severity"}, "notes": {"text"},
@@ -137,24 +140,42 @@ def write_table(diary: Diary, frame: pd.DataFrame, table: str, problems: pd.Data
     """
     if problems is not None and len(open_questions(problems)):
         raise HistoryProblem.of(open_questions(problems))
-    add = _adders(diary)[table]
-    there = _there(diary, table)
-    added = 0
+    rows = [
+        {str(name): value for name, value in row.items() if name in tables.columns(table) and not _is_missing(value)}
+        for row in frame.to_dict("records")
+    ]
+    fresh = _fresh(rows, table, _there(diary, table))
     with diary.atomic(f"{len(frame)} rows of {table}"):
-        for row in frame.to_dict("records"):
-            values = {
-                str(name): value
-                for name, value in row.items()
-                if name in tables.columns(table) and not _is_missing(value)
-            }
-            key = _key(table, values)
-            if key in there:
-                continue
-            if table != "rehearsals":
-                there.add(key)
-            add(values)
-            added += 1
-    return {table: added, "already": len(frame) - added}
+        if table == "reviews":
+            _add_reviews(diary, fresh)
+        else:
+            add = _adders(diary)[table]
+            for values in fresh:
+                add(values)
+    return {table: len(fresh), "already": len(frame) - len(fresh)}
+
+
+def _fresh(rows: list[dict[str, Any]], table: str, there: Counter[tuple[object, ...]]) -> list[dict[str, Any]]:
+    """Rows that the diary lacks. Two equal mistakes or rehearsals of one file are two; of anything else, one."""
+    left = Counter(there)
+    fresh = []
+    for values in rows:
+        key = _key(table, values)
+        if left[key] > 0:
+            left[key] -= table in _COUNTED
+            continue
+        fresh.append(values)
+        left[key] += table not in _COUNTED
+    return fresh
+
+
+def _add_reviews(diary: Diary, rows: list[dict[str, Any]]) -> None:
+    """Add what was listened to a show at a time: one change each is far quicker than one a song."""
+    together: dict[tuple[Any, int], list[str]] = {}
+    for row in rows:
+        together.setdefault((row["show_id"], int(row.get("listening", 1))), []).append(row["song"])
+    for (show_id, listening), songs in together.items():
+        diary.add_review(show_id, songs, listening=listening)
 
 
 def _adders(diary: Diary) -> dict[str, Callable[[dict[str, Any]], object]]:
@@ -163,7 +184,6 @@ def _adders(diary: Diary) -> dict[str, Callable[[dict[str, Any]], object]]:
         "venues": lambda row: diary.add_venue(**row),
         "shows": lambda row: diary.add_show(**{name: value for name, value in row.items() if name != "show_id"}),
         "rehearsals": lambda row: diary.add_rehearsal(**row),
-        "reviews": lambda row: diary.add_review(row["show_id"], [row["song"]], listening=row.get("listening", 1)),
         "mistakes": lambda row: diary.add_mistake(**{"kind": None, **row}),
         "notes": lambda row: diary.add_note(**row),
     }
@@ -171,7 +191,7 @@ def _adders(diary: Diary) -> dict[str, Callable[[dict[str, Any]], object]]:
 
 _KEYS = {
     "songs": ("song",), "venues": ("venue", "city"), "shows": ("date", "number", "city"), "rehearsals": ("date", "song", "way"),
-    "reviews": ("show_id", "song", "listening"), "mistakes": ("show_id", "song", "kind", "section", "bar", "severity", "remark", "listening"),
+    "reviews": ("show_id", "song", "listening"), "mistakes": ("show_id", "song", "kind", "section", "bar", "severity", "cause", "said_by", "remark", "listening"),
     "notes": ("about", "song", "next_song", "room", "show_id", "text"),
 }  # fmt: skip
 
@@ -184,8 +204,8 @@ def _key(table: str, values: Mapping[str, object]) -> tuple[object, ...]:
     )
 
 
-def _there(diary: Diary, table: str) -> set[tuple[object, ...]]:
-    return {_key(table, row) for row in getattr(diary, table)().to_dict("records")}
+def _there(diary: Diary, table: str) -> Counter[tuple[object, ...]]:
+    return Counter(_key(table, row) for row in getattr(diary, table)().to_dict("records"))
 
 
 def _is_missing(value: object) -> bool:
@@ -223,6 +243,9 @@ class _Reader:
     ) -> None:
         self.table, self.answers = table, answers
         self.shows = None if shows is None else tables.checked(shows, "shows")
+        self.on_day: dict[object, list[dict[Any, Any]]] = {}
+        for show in [] if self.shows is None else self.shows.to_dict("records"):
+            self.on_day.setdefault(show["date"].date(), []).append(show)
         self.titles: Titles | None = None if songs is None or table == "songs" else index(songs)
         self.rows: list[dict[str, object]] = []
         self.asked: dict[str, dict[str, object]] = {}
@@ -358,18 +381,17 @@ class _Reader:
             return
         if self.table == "notes" and not values.get("city") and not values.get("number"):
             return
-        found = self.shows[self.shows["date"].dt.date == values["date"]]
+        found = self.on_day.get(values["date"], [])
         if values.get("city"):
-            found = found[
-                found["city"].map(lambda city: isinstance(city, str) and fold(city) == fold(str(values["city"])))
-            ]
+            town = fold(str(values["city"]))
+            found = [show for show in found if isinstance(show["city"], str) and fold(show["city"]) == town]
         if values.get("number") or len(found) > 1:
-            found = found[found["number"] == int(float(str(values.get("number") or 1)))]
+            found = [show for show in found if show["number"] == int(float(str(values.get("number") or 1)))]
         if len(found) == 1:
-            values["show_id"] = found["show_id"].iloc[0]
+            values["show_id"] = found[0]["show_id"]
         else:
             said = f"{values['date']} {values.get('city') or ''}".strip()
-            many = "no show" if not len(found) else f"{len(found)} shows"
+            many = "no show" if not found else f"{len(found)} shows"
             self.ask(
                 f"show: {said}",
                 where,
