@@ -133,7 +133,7 @@ def stage_sheet(
     if paper not in PAPERS:
         raise SheetProblem.unknown_paper(paper)
     content = _content(brief, paper, dark=dark)
-    printed, left_out = _pdf([content], content["title"], machine_fonts=machine_fonts)
+    printed, left_out, _ = _pdf([content], content["title"], machine_fonts=machine_fonts)
     name = _name(brief.show, dark=dark)
     pdf, page = Path(folder) / f"{name}.pdf", Path(folder) / f"{name}.html"
     try:
@@ -192,7 +192,7 @@ def leg_sheets(
     contents = [_content(brief, paper, dark=dark) for brief in briefs]
     if not contents:
         raise SheetProblem.no_show()
-    printed, left_out = _pdf(contents, title, machine_fonts=machine_fonts)
+    printed, left_out, _ = _pdf(contents, title, machine_fonts=machine_fonts)
     place = Path(file)
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
@@ -200,6 +200,23 @@ def leg_sheets(
     except OSError as error:
         raise SheetProblem.cannot_write(place, error.strerror or str(error)) from error
     return Sheets(place, len(contents), left_out)
+
+
+def picture(brief: HasSet, paper: str = "A4", *, ppi: int = 72, machine_fonts: bool = True) -> tuple[bytes, str]:
+    """Draw one show's sheet, which has to fit one page, as PNG.
+
+    Returns
+    -------
+    png
+        The picture.
+    drawn_from
+        Everything that stands on it and how it is laid out, as text, to see later whether the picture still holds.
+
+    """
+    content = _content(brief, paper, dark=False)
+    _, _, drawn = _pdf([content], content["title"], machine_fonts=machine_fonts)
+    png = _compiled(drawn, content["title"], machine_fonts=machine_fonts, format="png", ppi=ppi, pdf_standards=[])
+    return png, json.dumps([content, ppi, _TEMPLATE.read_text(encoding="utf-8")], sort_keys=True)
 
 
 def _content(brief: HasSet, paper: str, *, dark: bool) -> dict[str, Any]:
@@ -277,13 +294,18 @@ def _total(played: pd.DataFrame, asked: float | None) -> str:
     return " · ".join(filter(None, [songs, time]))
 
 
-def _pdf(contents: list[dict[str, Any]], title: str, *, machine_fonts: bool) -> tuple[bytes, tuple[str, ...]]:
-    """Set the sheets, and again without the signs that typst cannot draw, until it draws all that is there."""
+def _pdf(
+    contents: list[dict[str, Any]], title: str, *, machine_fonts: bool
+) -> tuple[bytes, tuple[str, ...], list[dict[str, Any]]]:
+    """Set the sheets, and again without the signs that typst cannot draw, until it draws all that is there.
+
+    Besides the PDF and what was left out, the words as they were drawn.
+    """
     lost: set[str] = set()
     while True:
+        drawn = [_without(content, lost) for content in contents]
         try:
-            cleaned = [_without(content, lost) for content in contents]
-            made = _compiled(cleaned, title, machine_fonts=machine_fonts)
+            made = _compiled(drawn, title, machine_fonts=machine_fonts)
         except typst.TypstError as error:
             found = {sign for text in _BOX.findall(str(error)) for sign in _unescaped(text)} - lost
             if not found:
@@ -292,20 +314,26 @@ def _pdf(contents: list[dict[str, Any]], title: str, *, machine_fonts: bool) -> 
         else:
             break
     if lost:
-        made = _compiled([_explained(content, lost) for content in contents], title, machine_fonts=machine_fonts)
+        drawn = [_explained(content, lost) for content in contents]
+        made = _compiled(drawn, title, machine_fonts=machine_fonts)
     several = len(contents) > 1
     said = ((content["date"], sentence) for content in contents for sentence in _said(content, lost))
-    return made, tuple(f"{date}: {sentence}" if several else sentence for date, sentence in said)
+    return made, tuple(f"{date}: {sentence}" if several else sentence for date, sentence in said), drawn
 
 
-def _compiled(contents: list[dict[str, Any]], title: str, *, machine_fonts: bool) -> bytes:
+def _compiled(
+    contents: list[dict[str, Any]],
+    title: str,
+    *,
+    machine_fonts: bool,
+    **settings: Any,  # noqa: ANN401  # of typst
+) -> bytes:
     whole = {"title": title, "day": contents[0]["day"], "sheets": contents}
     made, _ = typst.compile_with_warnings(
         _TEMPLATE.read_bytes(),
-        format="pdf",
         ignore_system_fonts=not machine_fonts,
         sys_inputs={"sheet": json.dumps(_each(whole, _breakable))},
-        pdf_standards=["ua-1"],
+        **({"format": "pdf", "pdf_standards": ["ua-1"]} | settings),
     )
     return bytes(made)
 
