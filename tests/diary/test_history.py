@@ -54,6 +54,22 @@ def test_every_form_of_a_history_reads_the_same(path):
     assert all(mine.position.tolist() == list(range(1, len(mine) + 1)) for _, mine in plays.groupby("show_id"))
 
 
+@pytest.mark.parametrize(
+    ("place", "songs"), [("Brackwater;", None), ("Brackwater;", SONGS), ("", SONGS), ("Brackwater;Tin Hall;", SONGS)]
+)
+def test_a_row_a_show_needs_no_column_names(tmp_path, place, songs):
+    """
+    A day, perhaps a town and a venue, then titles of the repertoire; nothing ends up in the name of a town.
+    """
+    text = f"2031-03-14;{place}Ferry;Tin Roof;Copper Wire;1847\n2031-03-15;{place}Tin Roof;Copper Wire;7 Bells\n"
+    shows, plays, problems = read(tmp_path, text, songs)
+
+    assert problems.empty
+    assert ["Ferry", "Tin Roof", "Copper Wire", "1847", "Tin Roof", "Copper Wire", "7 Bells"] == plays.song.tolist()
+    assert ([1, 1, 1, 1, 2, 2, 2], [1, 2, 3, 4, 1, 2, 3]) == (plays.show_id.tolist(), plays.position.tolist())
+    assert ({"Brackwater"} if place else {None}) == {None if pd.isna(city) else city for city in shows.city}
+
+
 def test_a_day_that_can_be_read_two_ways_is_asked_about_once(tmp_path):
     """
     Nothing in the column tells day from month, so nothing is guessed; the answer settles all of it.

@@ -85,7 +85,7 @@ def read_history(
     """Read the sets of many shows from one file. Nothing is written.
 
     The file may be a table with a row a song, a grid with a column a show (titles below, or a row a song with
-    positions or ticks), or blocks of text; CSV with any usual separator, a spreadsheet, or plain text.
+    positions or ticks) or a row a show ("Song 1", "Song 2" …), or blocks of text; CSV with any usual separator, a spreadsheet, or plain text.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""From a sheet to its shows: a long table, a grid with a column a show, a grid with a row a song, or blocks of text."""
+"""From a sheet to its shows: a long table, a grid with a column or a row a show, or blocks of text."""
 
 # ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
 from __future__ import annotations
@@ -51,6 +51,8 @@ _YES = frozenset(
         "✓",
     )
 )
+_SONG_COLUMN = re.compile(r"(?:song|title|titel|titre|track|no|nr|pos|position|e|enc|encore|zugabe)? ?\d{1,2}")
+"""Names of the columns of songs in a table with a row a show."""
 _MARKS = re.compile(r"(?:x|✓|✔|•|\*|yes|y|o|e\d{0,2}|enc(?:ore)?|\d{1,3}(?:\.0)?)", re.IGNORECASE)
 _VENUE = re.compile(
     r"\b(?:hall|theatre|theater|club|arena|ballroom|pavilion|stadium|auditorium|opera|halle|saal|room|festival|fields?|park|bar|rooms)\b"
@@ -111,9 +113,15 @@ def shape(sheet: Sheet, titles: Titles | None) -> Shape:
         head = _header(sheet.rows)
         if head is not None:
             return _long(sheet, *head)
+        wide = _wide_header(sheet.rows)
+        if wide is not None:
+            return _wide(sheet, *wide)
         dates = _date_row(sheet.rows)
         if dates is not None:
             return _grid(sheet, *dates)
+        nameless = _nameless(sheet.rows, titles)
+        if nameless is not None:
+            return _wide(sheet, -1, *nameless)
     return _blocks_of_text(sheet, titles)
 
 
@@ -168,6 +176,68 @@ def _header(rows: list[list[Cell]]) -> tuple[int, dict[str, int]] | None:
         if "song" in found and ("date" in found or "show" in found):
             return at, found
     return None
+
+
+def _wide_header(rows: list[list[Cell]]) -> tuple[int, dict[str, int], list[int]] | None:
+    """Find the row of column names of a table with a row a show, and the columns of its songs: "Song 1", "2", "Encore"."""
+    for at, row in enumerate(rows[:_HEADER_ROWS]):
+        numbered = [column for column, cell in enumerate(row) if _SONG_COLUMN.fullmatch(fold(text_of(cell) or "-"))]
+        found: dict[str, int] = {}
+        for column, cell in enumerate(row):
+            name = _field(cell)
+            if name and name != "encore" and column not in numbered:
+                found.setdefault(name, column)
+        if len(numbered) > 1 and ("date" in found or "show" in found) and "song" not in found:
+            extra = [column for column, cell in enumerate(row) if _field(cell) == "encore"]
+            return at, found, sorted({*numbered, *extra})
+    return None
+
+
+def _nameless(rows: list[list[Cell]], titles: Titles | None) -> tuple[dict[str, int], list[int]] | None:
+    """Find a row a show without column names: a day, perhaps a town and a venue, then the songs."""
+    full = [row for row in rows if _joined(row)]
+    dated = [row for row in full if day_in(row[0], whole=True) is not None]
+    width = max((len(row) for row in full), default=0)
+    if (
+        len(full) <= 1
+        or len(dated) < len(full)
+        or sum(text_of(cell) is not None for row in full for cell in row) <= _HEADING * len(full)
+    ):
+        return None
+    first = 2
+    if titles is not None:
+        for column in (1, 2, 3):
+            cells = [text for row in full if column < len(row) and (text := text_of(row[column]))]
+            if 2 * sum(titles.same(text) is not None for text in cells) > len(cells):
+                first = column
+                break
+    names = ("date", "city", "venue")[:first]
+    return {name: at for at, name in enumerate(names)}, list(range(first, width))
+
+
+def _wide(sheet: Sheet, head: int, columns: dict[str, int], songs: list[int]) -> Shape:
+    """Read a table with a row a show; songs beyond the last named column belong to it too."""
+    names = [fold(text_of(cell) or "") for cell in sheet.rows[head]] if head >= 0 else [""] * (max(songs) + 1)
+    after = {column for column in songs if lines_.is_encore_mark(names[column])}
+    blocks: list[Block] = []
+    ignored = [
+        (at, _joined(row), "above the table")
+        for at, row in enumerate(sheet.rows[: max(head, 0)], start=1)
+        if _joined(row)
+    ]
+    for at, row in enumerate(sheet.rows[head + 1 :], start=head + 2):
+        if not _joined(row):
+            continue
+        values = {name: _get(row, columns, name) for name in ("date", "city", "venue", "room", "leg", "number", "show")}
+        block = _block(sheet, at, letter(columns.get("date", columns.get("show", 0))), values)
+        beyond = [column for column in range(max(songs) + 1, len(row)) if column not in columns.values()]
+        for column in [*songs, *beyond]:
+            text = text_of(row[column]) if column < len(row) else None
+            if text is not None:
+                encore = column in after or (column in beyond and max(songs) in after)
+                block.songs.append(Typed(text, at, letter(column), encore=encore))
+        blocks.append(block)
+    return Shape(blocks, ignored, "a row a show")
 
 
 def _get(row: list[Cell], columns: dict[str, int], name: str) -> Cell:
