@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 COLUMNS = ("position", "as_typed", "song", "sure", "score", "candidates", "encore", "verdict", "line", "as_new")
 _A_FEW = 3
+_NEXT = 3
+"""Lines below a first one in which the numbering may go on."""
 _SET = 60
 """Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
 
@@ -69,7 +71,8 @@ def read_set(text: str, songs: pd.DataFrame | Iterable[str]) -> pd.DataFrame:
     ignored: list[tuple[int, str, str]] = []
     encore = False
     for number, line in typed:
-        found = songs_in(number, line, titles, within=bool(rows))
+        below = next((other for _, other in typed[number : number + _NEXT] if other), "")
+        found = songs_in(number, line, titles, within=bool(rows) or lines_.counts_on(line, below))
         if isinstance(found, str):
             encore = encore or found == "encore"
             ignored.append((number, line, found))

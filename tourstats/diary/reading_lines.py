@@ -89,7 +89,7 @@ _DATE = re.compile(
     rf"\b\d{{1,2}}(?:st|nd|rd|th|\.)?\s+(?:of\s+)?{_MONTH}\b\.?|\b{_MONTH}\.?\s+\d{{1,2}}(?:st|nd|rd|th)?\b(?![:'’.]\d)",
     re.IGNORECASE,
 )
-_NUMBERED_MONTH = re.compile(rf"\W*\d{{1,2}}\W*\s+{_MONTH}\b", re.IGNORECASE)
+_NUMBERED_MONTH = re.compile(rf"\W*(?:n[or]\b\W*)?\d{{1,2}}\W*\s+{_MONTH}\b", re.IGNORECASE)
 _HEADER = re.compile(
     r"(?:the )?(?:set ?list|song ?list|running order|track ?list|tonight(?:s set)?|todays set|main set|acoustic set|electric set|"
     r"(?:set|part|page|akt|act) (?:\d|one|two|three|i{1,3})|(?:\d(?:st|nd|rd)?|first|second|third|1\.|2\.) set|set|intermission|"
@@ -305,6 +305,18 @@ def may_be_numbered(line: str) -> bool:
 
     """
     return _NUMBERED_MONTH.match(line) is not None and re.search(r"\b\d{4}\b", line) is None
+
+
+def counts_on(line: str, below: str) -> bool:
+    """Whether a line has the number 1 before it, and the one below it the number 2.
+
+    Examples
+    --------
+    >>> counts_on("No. 1 March for Osk", "No. 2 Ferry"), counts_on("1. March, Westham", "1. Ferry")
+    (True, False)
+
+    """
+    return bool(re.match(r"\D{0,5}0?1\b", line) and re.match(r"\D{0,5}0?2\b", below))
 
 
 def why_no_song(line: str) -> str:  # noqa: PLR0911  # one reason after the other
