@@ -40,9 +40,9 @@ class Picture:
     digest: str
 
 
-def pictures() -> dict[str, Picture]:
-    """Draw every picture, by the name of its file."""
-    tables = _demo()
+def pictures(tables: Tables | None = None) -> dict[str, Picture]:
+    """Draw every picture, by the name of its file; from the demo tour unless tables are given."""
+    tables = demo_tables() if tables is None else tables
     brief = tonight.brief(tables, tonight.next_show(tables))
     png, words = sheet.picture(brief, ppi=PPI)
     day = "\n".join(show_day.as_text(brief).splitlines()[:_LINES]).rstrip() + "\n"
@@ -85,7 +85,7 @@ def drawn_from(path: str | Path) -> str | None:
     return found[1].decode() if found else None
 
 
-def _demo() -> Tables:
+def demo_tables() -> Tables:
     """Everything of a demo tour that nobody has touched."""
     with tempfile.TemporaryDirectory() as folder, opened(Path(folder) / "demo.sqlite") as diary:
         demo.fill(diary)

@@ -396,8 +396,8 @@ class PutRight:
     def __init__(self, path: str | Path | None = None) -> None:
         self.found = whose(path)
         self.by_name = asked_by_name(path)
-        self.parts: dict[str, Part] = {part.name: part(self.found, by_name=self.by_name) for part in PARTS}
-        self.what = choice("What is to be put right?", [*self.parts, ROOMS_LEFT])
+        self.parts: dict[str, Part] = {}
+        self.what = choice("What is to be put right?", [*(part.name for part in PARTS), ROOMS_LEFT])
         self.place = w.VBox([])
         self.what.observe(self._open, names="value")
         self._open(None)
@@ -405,8 +405,12 @@ class PutRight:
 
     @property
     def part(self) -> Part:
-        """The form that is open."""
-        return self.parts[self.what.value]
+        """The form that is open; made when it is first wanted."""
+        name = self.what.value
+        if name not in self.parts:
+            made = next(part for part in PARTS if part.name == name)
+            self.parts[name] = made(self.found, by_name=self.by_name)
+        return self.parts[name]
 
     def _open(self, _: object) -> None:
         """Show the form of that name with what the diary holds now."""
