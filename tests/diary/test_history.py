@@ -70,6 +70,30 @@ def test_a_row_a_show_needs_no_column_names(tmp_path, place, songs):
     assert ({"Brackwater"} if place else {None}) == {None if pd.isna(city) else city for city in shows.city}
 
 
+def test_songs_beyond_the_last_named_column_belong_to_the_show(tmp_path):
+    """
+    A row that is longer than the row of names loses nothing; behind the encore's column it is encore.
+    """
+    text = "date,town,Song 1,Song 2,Encore 1\n2031-03-14,Westham,Ferry,Tin Roof,Copper Wire,7 Bells\n2031-03-15,Oxmere,Ferry\n"
+    shows, plays, problems = read(tmp_path, text)
+
+    assert problems.empty
+    assert [
+        ("2031-03-14", "westham", ["Ferry", "Tin Roof", "Copper Wire", "7 Bells"], 2),
+        ("2031-03-15", "oxmere", ["Ferry"], 0),
+    ] == as_sets(shows, plays)
+
+
+def test_shows_of_one_day_that_the_file_names_are_numbered_in_its_order(tmp_path):
+    """
+    A column of shows keeps two of one day and town apart, though neither has a number.
+    """
+    text = "show,date,town,song\nA,2031-03-14,Westham,Ferry\nA,2031-03-14,Westham,Tin Roof\nB,2031-03-14,Westham,Copper Wire\n"
+    shows, plays, problems = read(tmp_path, text)
+
+    assert ([1, 2], [1, 1, 2], True) == (shows.number.tolist(), plays.show_id.tolist(), problems.empty)
+
+
 def test_a_day_that_can_be_read_two_ways_is_asked_about_once(tmp_path):
     """
     Nothing in the column tells day from month, so nothing is guessed; the answer settles all of it.
