@@ -1,0 +1,51 @@
+"""Execute the notebooks again on the demo tour, so that two runs differ by nothing.
+
+    python -m tourstats.pages.again [NOTEBOOK …]
+
+No timing is recorded, and the view of a form, whose number is another on every run, is left out: a form is drawn when
+somebody runs it.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import nbformat
+from nbclient import NotebookClient
+
+from tourstats.pages.workbook import DEMO, NOTEBOOKS
+
+VIEW = "application/vnd.jupyter.widget-view+json"
+
+
+def execute(path: Path) -> None:
+    """Run one notebook in its own folder and write it back."""
+    notebook = nbformat.read(path, as_version=4)
+    settings = {"metadata": {"path": str(path.parent)}}
+    NotebookClient(notebook, record_timing=False, store_widget_state=False, resources=settings).execute()
+    for cell in notebook.cells:
+        cell.get("metadata", {}).pop("execution", None)
+        if cell.cell_type == "code":
+            cell.outputs = [output for output in cell.outputs if not _is_form(output)]
+    notebook.metadata.pop("widgets", None)
+    notebook.metadata["language_info"] = {"name": "python"}  # not the version of whoever ran it
+    nbformat.write(notebook, path)
+
+
+def main(names: Sequence[str]) -> None:
+    """Execute the notebooks named, or all of them."""
+    os.environ["TOURSTATS_DIARY"] = DEMO
+    for path in [Path(name) for name in names] or sorted(NOTEBOOKS.glob("*.ipynb")):
+        execute(path)
+
+
+def _is_form(output: Any) -> bool:  # noqa: ANN401  # a node of a notebook
+    return VIEW in output.get("data", {})
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
