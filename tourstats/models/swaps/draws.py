@@ -394,25 +394,23 @@ class _Group:
     before: Floats
     known: NDArray[np.int8]
     hidden: Floats
-    constant: float
 
     @classmethod
     def of(cls, alone: Floats, known: NDArray[np.integer], if_yes: Floats, if_no: Floats) -> _Group:
         """Weigh yes and no of the songs not known by how well each agrees with the places that are known."""
         open_ = (known != 0) & (known != 1)
         yes, no = alone[open_] * if_yes[open_], (1 - alone[open_]) * if_no[open_]
-        constant = np.log(yes + no).sum() + np.log(np.where(known == 1, alone, 1 - alone)[~open_]).sum()
         marks = np.where(open_, -1, known).astype(np.int8)
-        return cls(alone, marks, yes / (yes + no), float(constant))
+        return cls(alone, marks, yes / (yes + no))
 
     def fits(self, counts: int) -> Floats:
-        """How well each number of yeses agrees with what is known."""
+        """How well each number of yeses agrees with what is known, up to a factor."""
         fixed = int((self.known == 1).sum())
         rest = np.zeros(counts)
         if fixed < counts:
             rest[fixed:] = yeses(self.hidden, counts - 1 - fixed)
         before = yeses(self.before, counts - 1)
-        return np.asarray(np.divide(rest * np.exp(self.constant), before, out=np.zeros(counts), where=before > 0))
+        return np.asarray(np.divide(rest, before, out=np.zeros(counts), where=before > 0))
 
     def chances(self, counts: Floats) -> Floats:
         """Chance of a yes for each song."""
