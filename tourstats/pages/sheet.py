@@ -14,7 +14,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any, NamedTuple, Protocol
+from typing import Any, cast, NamedTuple, Protocol
 
 import pandas as pd
 import typst
@@ -335,7 +335,7 @@ def _compiled(
         sys_inputs={"sheet": json.dumps(_each(whole, _breakable))},
         **({"format": "pdf", "pdf_standards": ["ua-1"]} | settings),
     )
-    return bytes(made)
+    return cast("bytes", made)
 
 
 def _explained(content: dict[str, Any], lost: set[str]) -> dict[str, Any]:
