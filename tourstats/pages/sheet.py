@@ -14,7 +14,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any, cast, NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol, cast
 
 import pandas as pd
 import typst
