@@ -263,14 +263,18 @@ def test_only_what_was_looked_at_is_written():
     assert "" == form.preview.value
 
 
-def test_everything_is_one_change():
+@pytest.mark.parametrize("text", [HISTORY, "Ferry\nTin Roof"], ids=["a history", "one set"])
+def test_everything_is_one_change(text):
     """
-    Undo takes the whole file back.
+    Undo takes the whole file back; one set with its show and its songs.
     """
-    form = pasted(HISTORY)
+    form = pasted(text)
+    form.city.value = "Ostby"
     press(form, "Write it into the diary")
+    written = len(diary_now().songs)
     press(form, "Undo")
 
+    assert written > 0
     assert (0, 0) == (len(diary_now().shows), len(diary_now().songs))
 
 
