@@ -130,6 +130,7 @@ LONGER = [
         ("4. Meadow with the Birdge", "Meadow with the Bridge"),
         ("Cobbler, Cobbler Blues (if time)", "?"),
         ("march fromm osk [w/ horns]", "March for Osk"),
+        ("Walk with Nobody", "?"),
         ("W.T.L.F.", "Walk the Low Field"),
         ("3. w.t.l.f. [tbc]", "Walk the Low Field"),
         ("Drems in May\t5:22", "Dreams in May"),
@@ -151,6 +152,20 @@ def test_a_title_that_begins_like_a_month_is_no_day():
     assert ["Rain", "March for Osk", "?"] == found.song.fillna("?").tolist()
     assert [(1, "7. March, Westham", "a heading with a date")] == found.attrs["ignored"]
     assert ["March for Osk", "Rain"] == sure("No. 1 March fro Osk\n\nNo. 2 Rain", LONGER)
+
+
+def test_a_letter_that_may_be_a_key_is_not_the_next_word():
+    """
+    "Broken G" is "Broken Garden" cut short or either song in G.
+    """
+    assert ["?"] == sure("13: BROKEN G 111", ["Broken Garden", "Broken Road"])
+
+
+def test_an_arrow_before_a_line_hides_no_second_song():
+    """
+    A bullet and a segue may be the same sign.
+    """
+    assert ["Rain", "Low Field"] == sure("→ rain -> low field", LONGER)
 
 
 def test_the_letter_e_alone_opens_the_encore():

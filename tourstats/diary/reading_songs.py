@@ -75,7 +75,7 @@ def _nearest(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading
             sure, found = firm, [(way, match) for way, match in found if not _guessed(way, match)]
         way, match = min(sure, key=lambda item: (item[1].evidence in WEAK, item[1].slips))
         against = any(other.song != match.song for _, other in sure) or (
-            match.slips > 0
+            (match.slips > 0 or match.evidence == "cut short")  # "Broken G": a title that breaks off, or a key
             and any(m.evidence in WEAK and m.weighs and m.verdict == DOUBTFUL and not m.slips for _, m in found)
         )
         return way, match.doubted() if against or _guessed(way, match) or way.names_another else match
@@ -129,7 +129,8 @@ def _enough_cells(matches: list[Match], marks: list[str]) -> bool:
 def _whole(ways: list[lines_.Reading], titles: Titles) -> bool:
     """Whether the line as a whole, marks and all, is surely one title typed with slips."""
     return any(
-        match.verdict == SURE for match in (titles.match(way.text) for way in ways if len(lines_.segues(way.text)) > 1)
+        match.verdict == SURE
+        for match in (titles.match(way.text) for way in ways if sum(map(bool, lines_.segues(way.text)[::2])) > 1)
     )
 
 
