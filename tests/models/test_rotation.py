@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tourstats import tables
 from tourstats.models import rotation
-from tourstats.problems import UnknownShowProblem
+from tourstats.problems import Problem, UnknownShowProblem
 
 
 def tour(*sets, days=None, **columns):
@@ -300,3 +300,27 @@ def test_looking_before_a_show_that_is_not_there_is_said():
     assert "There is no show 9 in the diary. Add it first, or look at the list of shows for its number." == str(
         caught.value
     )
+
+
+@pytest.mark.parametrize("on", ["soon", "01/05/2031", "2031-13-01", float("inf")])
+def test_a_day_that_is_none_is_asked_about(on):
+    """
+    Nothing is guessed: the first of May and the fifth of January look the same.
+    """
+    with pytest.raises(Problem) as caught:
+        rotation.layoffs(*tour("A B", "B"), repertoire("A B"), on=on)
+
+    assert f"`on` is {on!r}, but it has to be a day such as 2031-03-04." == str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "on", ["2031-03-02", pd.Timestamp("2031-03-02 23:00"), pd.Timestamp("2031-03-02", tz="Asia/Tokyo")]
+)
+def test_a_day_is_a_day_whatever_the_hour(on):
+    """
+    A time of day or a time zone beside it changes nothing.
+    """
+    told = rotation.layoffs(*tour("A B", "B", "A"), repertoire("A B"), on=on).set_index("song")
+
+    assert {"A": 1, "B": 0} == told.layoff_shows.to_dict()
+    assert {"A": 1, "B": 0} == told.layoff_days.to_dict()

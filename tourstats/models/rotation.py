@@ -12,7 +12,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from tourstats.problems import UnknownShowProblem
+from tourstats.problems import Problem, UnknownShowProblem
 from tourstats.tables import DATE, checked, in_order, in_sets
 
 CHANGES = ("carry-over", "swap-in", "swap-out")
@@ -359,6 +359,7 @@ def _until(
     plays: pd.DataFrame, shows: pd.DataFrame, on: date | str | None, before: object
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.Timestamp, object]:
     """Sets played up to the asked moment, their shows, the day that it is, and the leg."""
+    until = None if on is None else _day(on)
     ordered = in_order(shows)
     plays, past = in_sets(plays, ordered)
     upcoming = ordered[~ordered.show_id.isin(past.show_id)]
@@ -370,14 +371,22 @@ def _until(
         if not len(now):
             raise UnknownShowProblem.of(before)
         past = past[past.show_id.isin(ordered.show_id.iloc[: now.index[0]])]
-    elif on is not None:
-        past = past[past.date <= pd.Timestamp(on)]
+    elif until is not None:
+        past = past[past.date <= until]
         now = past.iloc[-1:]
     elif not len(now):
         now = past.iloc[-1:]
-    day = pd.Timestamp(on) if on is not None else now.date.iloc[0] if len(now) else pd.NaT
+    day = until if until is not None else now.date.iloc[0] if len(now) else pd.NaT
     leg = now.leg.iloc[0] if len(now) else None
     return plays[plays["at"].isin(past["at"])], past, day, leg
+
+
+def _day(on: date | str) -> pd.Timestamp:
+    """The day, from a date or ISO text; anything else is asked about, never guessed."""
+    try:
+        return pd.Timestamp(date.fromisoformat(on.strip()) if isinstance(on, str) else on).tz_localize(None).normalize()
+    except (TypeError, ValueError) as error:
+        raise Problem(f"`on` is {on!r}, but it has to be a day such as 2031-03-04.") from error
 
 
 def _repertoire(plays: pd.DataFrame, songs: pd.DataFrame) -> pd.DataFrame:
