@@ -12,6 +12,7 @@ from tourstats.models.swaps import reasons
 from tourstats.models.swaps.history import read
 from tourstats.models.swaps.ledger import Ledger
 from tourstats.models.swaps.pool import walk
+from tourstats.problems import Problem
 
 COLUMNS = ["song", "chance", "in_last_set", "low", "high", "because"]
 NEXT = {"date": "2032-06-01", "city": "town 1", "leg": "leg 2"}
@@ -495,6 +496,40 @@ def test_too_much_known_is_answered_with_what_to_do(tour):
         f'"{titles[4]}" and 8 more): more songs than the set has room for, or too few left to fill it. '
         "Take out what is not sure, or give the size of the set."
     ) == str(caught.value)
+
+
+def test_new_titles_are_no_more_than_the_set_has_room_for(tour):
+    """
+    Thirteen songs that nobody has listed, in a set of twelve: the set does not grow to hold them.
+    """
+    with pytest.raises(swaps.KnownSetProblem):
+        swaps.forecast(
+            tour.plays, tour.shows, tour.songs, NEXT, set_size=12, known=[f"Brand New {n}" for n in range(13)]
+        )
+
+
+@pytest.mark.parametrize("size", [0, -1, 2.5, "10", float("nan"), float("inf")])
+def test_a_size_that_is_none_is_asked_about(tour, size):
+    """
+    A set of no songs, of two and a half, or of the text "10".
+    """
+    with pytest.raises(Problem) as caught:
+        swaps.forecast(tour.plays, tour.shows, tour.songs, NEXT, set_size=size)
+
+    assert f"The set cannot have {size!r} songs; say a whole number of at least 1, or leave it out." == str(
+        caught.value
+    )
+
+
+def test_the_next_show_may_be_a_row_of_a_table(tour):
+    """
+    A row of the shows is as good as a dictionary, and 12.0 as good as 12.
+    """
+    row = pd.DataFrame([NEXT]).iloc[0]
+    said = swaps.forecast(tour.plays, tour.shows, tour.songs, row, set_size=12.0)
+    plain = swaps.forecast(tour.plays, tour.shows, tour.songs, NEXT, set_size=12)
+
+    pd.testing.assert_frame_equal(plain.songs, said.songs)
 
 
 # ---------------------------------------------------------------------------- reasons and features

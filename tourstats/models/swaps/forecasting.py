@@ -44,6 +44,15 @@ class KnownSetProblem(Problem):
         )
 
 
+class SetSizeProblem(Problem):
+    """What is said to be the size of the set is none."""
+
+    @classmethod
+    def of(cls, size: object) -> SetSizeProblem:
+        """Say what it was and what it may be."""
+        return cls(f"The set cannot have {size!r} songs; say a whole number of at least 1, or leave it out.")
+
+
 @dataclass(frozen=True)
 class Forecast:
     """What to expect of the next set.
@@ -119,6 +128,8 @@ def forecast(
     ------
     KnownSetProblem
         If no set agrees with what is known.
+    SetSizeProblem
+        If `set_size` is not a whole number of at least 1.
     TableProblem
         If a table is not as described in `tables`.
 
@@ -136,8 +147,11 @@ def forecast(
     'Early guess: 2 sets so far.'
 
     """
-    history = read(plays, shows, songs, next_show or {})
+    set_size = _size(set_size)
+    history = read(plays, shows, songs, {} if next_show is None else dict(next_show))
     sure, candidates = _known(known), set(history.songs[history.candidate[-1]])
+    if set_size is not None and sum(what is not False for what in sure.values()) > set_size:
+        raise KnownSetProblem.contradiction(list(sure))
     extra = [title for title, what in sure.items() if what is not False and title not in candidates]
     if len(history.shows) == 1:
         return _opening(history, set_size, sure, extra)
@@ -212,6 +226,15 @@ def interval(chances: Floats, spread: Floats) -> tuple[Floats, Floats]:
 def _titles(step: Step) -> NDArray[Any]:
     """Titles in the order of the step's rows."""
     return np.asarray(step.ledger.history.songs[step.rows.songs])
+
+
+def _size(set_size: object) -> int | None:
+    """How many songs the set has, as a whole number."""
+    if set_size is None:
+        return None
+    if not isinstance(set_size, int | float | np.integer) or not 1 <= set_size < np.inf or set_size % 1:
+        raise SetSizeProblem.of(set_size)
+    return int(set_size)
 
 
 def _known(known: Iterable[str] | Mapping[str, bool | int]) -> dict[str, bool | int]:
