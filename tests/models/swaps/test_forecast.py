@@ -12,6 +12,7 @@ from tourstats.models.swaps import reasons
 from tourstats.models.swaps.history import read
 from tourstats.models.swaps.ledger import Ledger
 from tourstats.models.swaps.pool import walk
+from tourstats.models.swaps.sizes import Sizes
 from tourstats.problems import Problem
 
 COLUMNS = ["song", "chance", "in_last_set", "low", "high", "because"]
@@ -530,6 +531,31 @@ def test_the_next_show_may_be_a_row_of_a_table(tour):
     plain = swaps.forecast(tour.plays, tour.shows, tour.songs, NEXT, set_size=12)
 
     pd.testing.assert_frame_equal(plain.songs, said.songs)
+
+
+@pytest.mark.parametrize(("listed", "unlisted"), [(0, 5), (1, 0), (2, 0)])
+def test_after_small_sets_no_set_of_everything_is_expected(listed, unlisted):
+    """
+    One less than no song is no song, not all that there are.
+    """
+    sizes = Sizes()
+    for _ in range(10):
+        sizes.learn(listed, unlisted)
+    chances = sizes.chances(40)
+
+    assert 1 == pytest.approx(chances[:5].sum())
+    assert max(listed, 1) == chances.argmax()
+
+
+def test_one_song_a_night_stays_one_song_a_night():
+    """
+    Forty songs, each night another one.
+    """
+    songs = [f"Song {k}" for k in range(40)]
+    said = swaps.forecast(*told([[song] for song in songs[:30]], songs), NEXT)
+
+    assert 1 == pytest.approx(said.size, abs=0.1)
+    assert said.counts.swaps.max() <= 5
 
 
 # ---------------------------------------------------------------------------- reasons and features

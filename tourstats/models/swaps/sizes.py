@@ -59,8 +59,12 @@ def _faded(number: int, half_life: float) -> Floats:
 
 
 def _smoothed(table: Floats) -> Floats:
-    """Let each size stand for its neighbours too."""
-    return np.asarray(sum(share * np.roll(table, step) for step, share in _KERNEL.items()))
+    """Let each size stand for its neighbours too; less than no song is no song."""
+    below = -min(_KERNEL)
+    wide = np.append(np.zeros(below), table)
+    wide = np.asarray(sum(share * np.roll(wide, step) for step, share in _KERNEL.items()))
+    wide[below] += wide[:below].sum()
+    return wide[below:]
 
 
 def _cut(table: Floats, most: int) -> Floats:
