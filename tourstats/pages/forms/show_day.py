@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import html
 from datetime import date
 from pathlib import Path
@@ -9,17 +10,34 @@ from pathlib import Path
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary import opened, read_set
-from tourstats.diary.intake import settled
+from tourstats.diary import Diary, opened
 from tourstats.models import tonight
 from tourstats.pages import sheet, show_day, tables_shown
-from tourstats.pages.forms._base import WIDE, Said, button, choice, column, kept, row, text, undo_button, whose_words
+from tourstats.pages.forms._base import (
+    WIDE,
+    Page,
+    Said,
+    button,
+    choice,
+    column,
+    kept,
+    lines,
+    number,
+    row,
+    text,
+    whose_words,
+)  # fmt: skip
+from tourstats.pages.forms.night import named
+from tourstats.pages.forms.open_lines import OpenLines
+from tourstats.pages.forms.own import asked_by_name, spare_the_demo, undo_button
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
-from tourstats.tables import ROOMS, in_order
+from tourstats.tables import ROOMS, Tables, in_order
 
 ANOTHER = "another show"
-NEW, SKIP = "new", "skip"
+WORDS = "Run this page to paste a set, and to change the minutes or the paper."
+PAST = 10
+"""How many past shows the page offers."""
 
 
 class ShowDayProblem(Problem):
@@ -31,56 +49,31 @@ class ShowDay:
 
     def __init__(self, path: str | Path | None = None, folder: str | Path = "sheets") -> None:
         self.found: Whose = whose(path)
-        self.folder = Path(folder)
+        self.folder, self.by_name = Path(folder), asked_by_name(path)
         self.said = Said()
         self.show = choice("Show", [])
         self.new_show = self._new_show()
-        self.pasted = w.Textarea(
-            description="Set",
-            placeholder="Paste the set here, as it lies on the table.",
-            layout=w.Layout(width="98%", height="18em"),
-            style={"description_width": "initial"},
-        )
-        self.minutes = w.BoundedFloatText(
-            value=tonight.MINUTES, min=0, max=600, step=5, description="Minutes before doors", layout=WIDE
-        )
-        self.level = w.BoundedFloatText(
-            value=show_day.STAGE_DBA, min=40, max=140, step=1, description="Level on stage, dB(A)", layout=WIDE
-        )
+        self.pasted = lines("Set", "16em", placeholder="Paste the set here, as it lies on the table.")
+        self.minutes = number("Minutes before doors", tonight.MINUTES, 0, 600, 5)
+        self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
         self.paper = choice("Paper", ["A4", "Letter"])
-        self.questions = w.VBox([])
-        self.page = w.HTML()
-        self.lines: pd.DataFrame | None = None
+        self.open = OpenLines(self.prepare, self.said)
+        self.sheet, self.page = w.HTML(), w.HTML()
         self._fill_shows()
-        self.drop_draft = kept(self.found, "show day", {"set": self.pasted})
-        self.show.observe(self._toggle_new, names="value")
-        self.pasted.observe(self._forget_lines, names="value")
-        self.box = column(
-            whose_words(self.found),
-            self.show,
-            self.new_show,
-            self.pasted,
-            row(self.minutes, self.level, self.paper),
-            row(
-                button("Save and prepare", self.prepare, self.said, main=True),
-                button("As it is in the diary", self.look, self.said),
-                undo_button(self.found, self.said, self._fill_shows),
-            ),
-            self.said,
-            self.questions,
-            self.page,
-        )
+        self.drop_draft = kept(self.found, "show day", {"set": self.pasted}, self.said)
+        kept(self.found, "level on stage", {"level": self.level}, self.said)
+        self._as_it_is(None)
+        self.show.observe(self._as_it_is, names="value")
+        self.pasted.observe(lambda _: self.open.forget(), names="value")
+        self.box = column(*self._parts(), name="show-day")
 
     def prepare(self) -> None:
         """Read what was pasted; ask about open lines, or save the set and show what it means."""
         if not self.pasted.value.strip():
             raise ShowDayProblem("There is no set to save. Paste it, or look at the one that is in the diary.")
+        spare_the_demo(self.found, by_name=self.by_name)
         with opened(self.found.path) as diary:
-            songs = diary.songs()
-            if self.lines is None:
-                self.lines = read_set(self.pasted.value, songs)
-                self._ask(self.lines, everything_is_new=not len(songs))
-            ready = settled(self.lines, self._answers())
+            ready = self.open.read(self.pasted.value, diary.songs())
             with diary.atomic():
                 show_id = self._show_id(diary)
                 for song in ready.new:
@@ -89,48 +82,79 @@ class ShowDay:
                     show_id, ready.titles, stage="planned", encore_from=ready.encore_from, pasted=self.pasted.value
                 )
         self.drop_draft()
-        self.questions.children = ()
+        self.open.forget()
+        self.said.done(f"The set is saved: {len(ready.titles)} songs.")
         self._fill_shows(show_id)
-        self._show(show_id)
-        self.said.done("The set is saved.")
+        self._think(show_id)
 
     def look(self) -> None:
-        """Show the day for the set that is in the diary already."""
+        """Show the day, and write the sheet, for the set that is in the diary already."""
         if self.show.value == ANOTHER:
             raise ShowDayProblem("Choose a show that is in the diary.")
-        self._show(self.show.value)
+        self._think(self.show.value)
 
-    def _show(self, show_id: object) -> None:
+    def _think(self, show_id: object) -> None:
+        """Show what the set means. It is saved by now: whatever goes wrong here is no more than a sentence."""
+        try:
+            with opened(self.found.path) as diary:
+                brief = tonight.brief(diary.read(), show_id, minutes=self.minutes.value)
+            self.page.value = as_html(brief, self.level.value)
+            made = sheet.stage_sheet(brief, self.folder, paper=self.paper.value)
+            self.sheet.value = _link(made)
+        except tonight.NoSetProblem:
+            raise
+        except Exception as fault:  # noqa: BLE001  # the set is safe; the musician has to know that first
+            what = str(fault) if isinstance(fault, Problem) else f"{type(fault).__name__}: {fault}"
+            self.said.wrong(f"The set is saved in the diary, but not all of this page could be made. {what}")
+
+    def _as_it_is(self, _: object) -> None:
+        """Show what the diary has for the chosen show; nothing is written."""
+        self.new_show.layout.display = "" if self.show.value == ANOTHER else "none"
+        self.sheet.value = self.page.value = ""
         with opened(self.found.path) as diary:
             tables = diary.read()
-        brief = tonight.brief(tables, show_id, minutes=self.minutes.value)
-        made = sheet.stage_sheet(brief, self.folder, paper=self.paper.value)
-        files = f"The stage sheet lies in {made.pdf} and {made.html}."
-        words = " ".join([files, *made.left_out])
-        self.page.value = as_html(brief, self.level.value) + f"<p>{html.escape(words)}</p>"
+        if self.show.value in {*tables.planned.show_id, *tables.plays.show_id}:
+            try:
+                brief = tonight.brief(tables, self.show.value, minutes=self.minutes.value)
+                self.page.value = as_html(brief, self.level.value)
+            except Problem as problem:
+                self.said.wrong(str(problem))
+        elif self.show.value != ANOTHER:
+            self.page.value = "<p>This show has no set yet. Paste it above.</p>"
 
-    def _ask(self, lines: pd.DataFrame, *, everything_is_new: bool) -> None:
-        """Put a choice for each line that is open."""
-        asked = []
-        for line in lines[~lines.sure].itertuples():
-            options = [(title, title) for title in line.candidates]
-            options += [("a new song", NEW), ("leave it out", SKIP)]
-            value = NEW if everything_is_new else None
-            asked.append(choice(f'{line.position}. "{line.as_typed}"', options, value=value))
-            asked[-1].add_class("question")
-            asked[-1].position = line.position
-        self.questions.children = tuple(asked)
+    def _parts(self) -> list[w.Widget]:
+        return [
+            whose_words(self.found),
+            self.show,
+            self.new_show,
+            self.pasted,
+            row(
+                button("Save and prepare", self.prepare, self.said, main=True),
+                undo_button(self.found, self.said, self._undone, by_name=self.by_name),
+            ),
+            self.said,
+            self.open.box,
+            self.minutes,
+            self.level,
+            self.paper,
+            row(button("As it is in the diary, with the sheet", self.look, self.said)),
+            self.sheet,
+            self.page,
+        ]
 
-    def _answers(self) -> dict[int, str]:
-        return {asked.position: asked.value for asked in self.questions.children if asked.value is not None}
+    def _undone(self) -> None:
+        self._fill_shows(self.show.value)
+        self._as_it_is(None)
 
-    def _show_id(self, diary: object) -> int:
+    def _show_id(self, diary: Diary) -> int:
         if self.show.value != ANOTHER:
             return int(self.show.value)
         day, city, venue, room = (field.value for field in self.new_show.children)
+        if day is None:
+            raise ShowDayProblem("Say on which day the show is.")
         if not city.strip():
             raise ShowDayProblem("Say in which town the show is; the place and the kind of room help later.")
-        return int(diary.add_show(day, city, room=room, venue=venue or None))  # type: ignore[attr-defined]
+        return diary.add_show(day, city, room=room, venue=venue.strip() or None)
 
     def _new_show(self) -> w.VBox:
         day = w.DatePicker(description="Day", value=date.today(), layout=WIDE)  # noqa: DTZ011  # the day on the wall
@@ -141,30 +165,36 @@ class ShowDay:
         """Offer the shows that lie ahead first, then the last ones, then a new one."""
         with opened(self.found.path) as diary:
             tables = diary.read()
-        shows = in_order(tables.shows)
-        ahead = tonight.next_show(tables)
-        played = shows.show_id.isin(tables.plays.show_id)
-        offered = pd.concat(
-            [
-                shows[~played & (shows.date >= shows.date[played].max())] if played.any() else shows,
-                shows[played].iloc[::-1].head(10),
-            ]
-        )
-        self.show.options = [*((_named(show), show.show_id) for show in offered.itertuples()), (ANOTHER, ANOTHER)]
-        self.show.value = next((at for at in (chosen, ahead) if at in set(offered.show_id)), ANOTHER)
-        self._toggle_new(None)
-
-    def _toggle_new(self, _: object) -> None:
-        self.new_show.layout.display = "" if self.show.value == ANOTHER else "none"
-
-    def _forget_lines(self, _: object) -> None:
-        self.lines = None
-        self.questions.children = ()
+        rows = offered(tables)
+        ids = [int(row_.show_id) for row_ in rows.itertuples()]
+        value = next((at for at in (chosen, tonight.next_show(tables)) if at in ids), ANOTHER)
+        options = [*((named(row_), int(row_.show_id)) for row_ in rows.itertuples()), (ANOTHER, ANOTHER)]
+        if list(self.show.options) != options:
+            self.show.options = options
+        self.show.value = value
 
 
-def form(path: str | Path | None = None) -> w.VBox:
+def in_short(tables: Tables) -> str:
+    """The next show, and what its set says, in two or three sentences."""
+    show_id = tonight.next_show(tables)
+    if show_id is None or show_id not in set(tables.planned.show_id):
+        return "No set lies on the table for the next show yet. Paste it below, and save."
+    brief = tonight.brief(tables, show_id)
+    return f"**{show_day.heading(brief)}.** {show_day.in_short(brief)}"
+
+
+def form(path: str | Path | None = None) -> Page:
     """The show-day form, for a notebook."""
-    return ShowDay(path).box
+    made = ShowDay(path)
+    return Page(made.box, WORDS, lambda: made.page.value)
+
+
+def offered(tables: Tables) -> pd.DataFrame:
+    """Shows that lie ahead, then the last that were played, the latest first."""
+    shows = in_order(tables.shows)
+    played = shows.show_id.isin(tables.plays.show_id)
+    last = played[played].index.max() if played.any() else -1
+    return pd.concat([shows.loc[last + 1 :], shows[played].iloc[::-1].head(PAST)])
 
 
 def as_html(brief: tonight.Brief, level_dba: float = show_day.STAGE_DBA) -> str:
@@ -178,9 +208,10 @@ def as_html(brief: tonight.Brief, level_dba: float = show_day.STAGE_DBA) -> str:
     return "".join(parts)
 
 
-def _named(show: pd.Series) -> str:
-    """A show as a person looks for it."""
-    day = f"{show.date.day} {show.date:%b %Y}"
-    second = f", show {show.number}" if show.number != 1 else ""
-    place = ", ".join(str(name) for name in (show.city, show.venue) if isinstance(name, str))
-    return f"{day}{second}: {place}"
+def _link(made: sheet.Sheet) -> str:
+    """The sheet to take along: the page carries it itself, so the link works wherever the page is shown."""
+    pdf = base64.b64encode(Path(made.pdf).read_bytes()).decode()
+    name = html.escape(Path(made.pdf).name)
+    said = html.escape(" ".join([f"It lies in {made.pdf} and {made.html} too.", *made.left_out]))
+    link = f'<a download="{name}" href="data:application/pdf;base64,{pdf}">Take the stage sheet ({name})</a>'
+    return f'<p class="sheet">{link}</p><p>{said}</p>'
