@@ -2,8 +2,8 @@
 
     python -m tourstats.pages.again [NOTEBOOK …]
 
-No timing is recorded, and the view of a form, whose number is another on every run, is left out: a form is drawn when
-somebody runs it.
+No timing is recorded, and the view of a form is left out: a form is drawn when somebody runs it. What it shows without
+a kernel stays.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ def execute(path: Path) -> None:
     for cell in notebook.cells:
         cell.get("metadata", {}).pop("execution", None)
         if cell.cell_type == "code":
-            cell.outputs = [output for output in cell.outputs if not _is_form(output)]
+            cell.outputs = [kept for output in cell.outputs if (kept := _without_form(output)) is not None]
     notebook.metadata.pop("widgets", None)
     notebook.metadata["language_info"] = {"name": "python"}  # not the version of whoever ran it
     nbformat.write(notebook, path)
@@ -43,8 +43,12 @@ def main(names: Sequence[str]) -> None:
         execute(path)
 
 
-def _is_form(output: Any) -> bool:  # noqa: ANN401  # a node of a notebook
-    return VIEW in output.get("data", {})
+def _without_form(output: Any) -> Any:  # noqa: ANN401  # a node of a notebook
+    """An output as a page without a kernel shows it, or None where there is nothing but a form."""
+    data = output.get("data", {})
+    if data.pop(VIEW, None) is not None and "text/html" not in data:
+        return None
+    return output
 
 
 if __name__ == "__main__":

@@ -133,4 +133,4 @@ def in_short(path: str | Path | None = None) -> str:
 def form(path: str | Path | None = None) -> Page:
     """The form for after the show, for a notebook."""
     made = AfterShow(path)
-    return Page(made.box, WORDS, lambda: f"<p>{html.escape(of_night(made.night))}</p>")
+    return Page(made.box, WORDS, lambda: whose_words(made.found).value + f"<p>{html.escape(of_night(made.night))}</p>")

@@ -174,8 +174,10 @@ class ShowDay:
         self.show.value = value
 
 
-def in_short(tables: Tables) -> str:
+def in_short(path: str | Path | None = None) -> str:
     """The next show, and what its set says, in two or three sentences."""
+    with opened(whose(path).path) as diary:
+        tables = diary.read()
     show_id = tonight.next_show(tables)
     if show_id is None or show_id not in set(tables.planned.show_id):
         return "No set lies on the table for the next show yet. Paste it below, and save."
@@ -186,7 +188,7 @@ def in_short(tables: Tables) -> str:
 def form(path: str | Path | None = None) -> Page:
     """The show-day form, for a notebook."""
     made = ShowDay(path)
-    return Page(made.box, WORDS, lambda: made.page.value)
+    return Page(made.box, WORDS, lambda: whose_words(made.found).value + made.page.value)
 
 
 def offered(tables: Tables) -> pd.DataFrame:
