@@ -650,6 +650,19 @@ def test_more_shows_bring_more_songs():
     assert (five[said.index] >= one[said.index]).all()
 
 
+def test_a_favourite_stays_one_after_the_next_show():
+    """
+    Of songs that have lain as long, the likelier one now is the likelier one later.
+    """
+    sets = [["Often" if t % 2 == 0 else "Other", "Seldom" if t == 20 else "Filler", "Anchor"] for t in range(21)]
+    sets += [["Other", "Filler", "Anchor"], ["Other", "Filler", "Anchor"]]
+    table = swaps.coming(*told(sets), 4, NEXT).set_index("song")
+    later = 1 - (1 - table.chance) / (1 - table.next)
+
+    assert table.next["Often"] > table.next["Seldom"]
+    assert later["Often"] > later["Seldom"] + 0.02
+
+
 def test_chances_for_five_shows_hold():
     """
     Over many made-up tours, as many songs come as were said to, likely and unlikely ones.
