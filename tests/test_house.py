@@ -85,7 +85,7 @@ OTHERS = {
             "tqdm",
         },
         *{"numpy", "fontTools", "shutil", "subprocess", "sys"},
-        *{"secrets", "socket", "urllib", "webbrowser"},  # a notebook served as a page, on this machine
+        *{"secrets", "socket", "urllib", "warnings", "webbrowser"},  # a notebook served as a page, on this machine
     },
     "cli": {"argparse", "pandas", "os", "pathlib", "subprocess", "sys", "contextlib"},
 }

@@ -20,7 +20,12 @@ def where(path: str | os.PathLike[str] | None = None) -> Path:
     said = os.fspath(path) if path is not None else os.environ.get("TOURSTATS_DIARY", "")
     if said:
         return Path(said).expanduser()
-    return Path(platformdirs.user_data_dir("tourstats", appauthor=False)) / "diary.sqlite"
+    return home() / "diary.sqlite"
+
+
+def home() -> Path:
+    """The user's data folder, where the diary lies unless something else is said, and the notebooks in any case."""
+    return Path(platformdirs.user_data_dir("tourstats", appauthor=False))
 
 
 def exists(path: str | os.PathLike[str] | None = None) -> bool:

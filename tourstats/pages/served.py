@@ -23,6 +23,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from tourstats.diary import where
+from tourstats.diary.place import home
 from tourstats.pages.workbook import DEMO, NOTEBOOKS, WorkbookProblem, laid_out
 from tourstats.problems import listed
 
@@ -130,7 +131,7 @@ def serving(
     if theme not in THEMES:
         raise WorkbookProblem(f"The theme of a page is one of {', '.join(THEMES)}; it was {theme!r}.")
     notebook = _chosen(name)
-    folder = laid_out(where().parent / "workbook")
+    folder = laid_out(home() / "workbook")
     token, port = secrets.token_urlsafe(24), _free_port(address)
     command = _command(folder / notebook.name, address, port, theme)
     server = subprocess.Popen(command, cwd=folder, env=_settings(folder, path, token))  # noqa: S603  # our own words

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from tourstats import demo
 from tourstats.diary import exists, opened, where
+from tourstats.diary.place import home
 from tourstats.problems import Problem
 from tourstats.tables import Tables
 
@@ -106,7 +107,7 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
         Whether to open a browser; else the address is printed.
 
     """
-    folder = laid_out(where().parent / "workbook")
+    folder = laid_out(home() / "workbook")
     settings = {"JUPYTER_CONFIG_PATH": str(_quiet(folder.parent / "jupyter"))}
     if path is not None:
         settings["TOURSTATS_DIARY"] = DEMO if str(path) == DEMO else str(where(path).resolve())
