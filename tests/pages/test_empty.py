@@ -20,13 +20,6 @@ NEXT = re.compile(
 """What a sentence sounds like that says what is missing, or what to do about it."""
 
 
-KNOWN = {
-    name: pytest.mark.xfail(strict=False, reason="draws or asks for a leg where there is none")
-    for name in ("05-playing-trends", "07-leg-review")
-}
-"""Pages that still fail; take each one out of here as it is mended."""
-
-
 def nothing(_):
     """A diary that was only just begun."""
 
@@ -86,9 +79,7 @@ def run(path):
 
 
 @pytest.mark.parametrize("filled", [nothing, songs_only, one_planned, one_set], ids=lambda filled: filled.__name__)
-@pytest.mark.parametrize(
-    "path", [pytest.param(path, marks=KNOWN.get(path.stem, ())) for path in NOTEBOOKS], ids=lambda path: path.stem
-)
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_a_page_without_data_is_no_error_and_says_what_to_do(path, filled, monkeypatch, tmp_path):
     """
     Each notebook runs from top to bottom, warns of nothing, and speaks of what is missing or what comes next.

@@ -36,6 +36,12 @@ FEWEST_FORECASTS = 100
 _BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 
 
+NOTHING = (
+    "No set was played yet, so there is no leg to review. Log the first show on the page *After the show*, or take in "
+    "a file of past sets."
+)
+
+
 class ReviewProblem(Problem):
     """The review cannot be made as asked."""
 
@@ -111,6 +117,8 @@ def parts(
         If there is no such leg.
 
     """
+    if not len(tables.plays) and leg is None:
+        return [Part("In short", NOTHING)]
     found = _leg(tables, leg)
     made = [
         _in_short(found),
@@ -169,11 +177,11 @@ def write(
         If there is no such leg, or the files cannot be written.
 
     """
-    found = _leg(tables, leg)
     made = parts(tables, leg, personal=personal, minutes=minutes)
-    title = f"Leg review: {found.name}"
+    leg_name = str(_leg(tables, leg).name) if len(tables.plays) else "nothing played yet"
+    title = f"Leg review: {leg_name}"
     printed, left_out = _pdf(title, made, paper)
-    name = "leg-review-" + (re.sub(r"\W+", "-", str(found.name).lower()).strip("-") or "leg")
+    name = "leg-review-" + (re.sub(r"\W+", "-", leg_name.lower()).strip("-") or "leg")
     page, pdf = Path(folder) / f"{name}.html", Path(folder) / f"{name}.pdf"
     try:
         page.parent.mkdir(parents=True, exist_ok=True)

@@ -228,7 +228,7 @@ def control_words(trends: Trends) -> str:
     """Which shows stood out from what their sets should have brought."""
     signals = trends.control[trends.control.signal]
     if not len(trends.control):
-        return ""
+        return "No show was reviewed yet, so none can stand out."
     if not len(signals):
         return f"None of {len(trends.control)} reviewed shows stands out from what its set should have brought."
     last = signals.iloc[-1]
