@@ -681,3 +681,36 @@ def test_chances_for_five_shows_hold():
     assert abs(said.chance.mean() - said.came.mean()) < 0.05
     assert abs(said.chance[likely].mean() - said.came[likely].mean()) < 0.08
     assert abs(said.chance[~likely].mean() - said.came[~likely].mean()) < 0.08
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("size", [38, 39, 40, 60])
+def test_a_set_of_nearly_all_songs_is_no_overflow(size):
+    """
+    Every song has its chance, up to a set that is longer than the repertoire.
+    """
+    chance = np.random.default_rng(7)
+    titles = [f"Song {number:02}" for number in range(40)]
+    rows = [(n, at, titles[k]) for n in range(1, 16) for at, k in enumerate(chance.choice(40, 10, replace=False), 1)]
+    plays = pd.DataFrame(rows, columns=["show_id", "position", "song"])
+    shows = pd.DataFrame({"show_id": range(1, 16), "date": pd.date_range("2031-03-01", periods=15)})
+
+    got = swaps.forecast(plays, shows, pd.DataFrame({"song": titles}), {"date": "2031-04-01"}, set_size=size)
+
+    assert min(size, 40) == pytest.approx(got.songs.chance.sum(), abs=1e-6)
+    assert 1 == pytest.approx(got.counts.chance.sum())
+
+
+def test_known_titles_that_fill_the_set_leave_no_place():
+    """
+    Ten titles nobody had listed fill a set of ten; no other song comes in.
+    """
+    rows = [(n, at, f"Song {(3 * n + at) % 20:02}") for n in range(1, 9) for at in range(1, 11)]
+    plays = pd.DataFrame(rows, columns=["show_id", "position", "song"])
+    shows = pd.DataFrame({"show_id": range(1, 9), "date": pd.date_range("2031-03-01", periods=8)})
+    new = [f"New {number}" for number in range(10)]
+
+    got = swaps.forecast(plays, shows, plays[["song"]].drop_duplicates(), {}, set_size=10, known=new).songs
+
+    assert 10 == pytest.approx(got.chance.sum())
+    assert set(new) == set(got.song[got.chance > 0.5])

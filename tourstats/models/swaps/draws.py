@@ -270,8 +270,13 @@ def _busier(out_in: Floats, sizes: Floats, swaps: float) -> Floats:
     possible = np.zeros(size.max() + 1)
     possible[: len(sizes)] = sizes
     low, high, now = -40.0, 40.0, 0.0
+    logs = np.log(np.where(out_in > 0, out_in, 1.0))
     for _ in range(80):
-        weighted = out_in * np.exp(now * (counts - swaps))
+        # As logarithms, less the largest of each size: a set of nearly all songs would be too much for a number.
+        weighted = np.where(out_in > 0, logs + now * counts, -np.inf)
+        top = np.full(len(possible), -np.inf)
+        np.maximum.at(top, size, weighted)
+        weighted = np.exp(weighted - np.where(np.isfinite(top), top, 0.0)[size])
         by_size = of_sizes(weighted)
         share = np.divide(possible, by_size, out=np.zeros(len(by_size)), where=possible > 0)
         weighted *= share[size]
