@@ -1,0 +1,191 @@
+"""The pages of every day: with the mouse, with the keyboard alone, while things go wrong; read back from the diary."""
+
+import pytest
+
+from tourstats.diary import opened
+
+pytestmark = pytest.mark.browser
+
+DAY, AFTER = "01-show-day.ipynb", "02-after-the-show.ipynb"
+FORM = ".tourstats-form"
+SIDEWAYS = """() => [...document.querySelectorAll('.jp-WindowedPanel-outer, .tourstats-form, body')].filter(
+    one => one.scrollWidth > one.clientWidth + 1).map(one => [one.className, one.scrollWidth, one.clientWidth])"""
+
+
+class Hand:
+    """A person who uses the keyboard alone; each group of letters and each key that is not a letter counts as one."""
+
+    def __init__(self, page):
+        self.page, self.count = page, 0
+
+    def press(self, key, times=1):
+        """Press one key."""
+        for _ in range(times):
+            self.page.keyboard.press(key)
+            self.count += 1
+
+    def write(self, text):
+        """Type a group of letters."""
+        self.page.keyboard.type(text)
+        self.count += 1
+
+
+@pytest.fixture
+def night(fresh):
+    """A show that is handed out and not played yet, with six songs of the demo tour."""
+    with opened(fresh.diary) as diary:
+        songs = diary.songs().song.head(6).tolist()
+        show = diary.add_show("2039-03-04", "Ostby", room="club")
+        diary.write_set(show, songs, stage="planned")
+    return show, songs
+
+
+def said(page, words):
+    """Wait until the page says it."""
+    page.locator(f"{FORM} .said", has_text=words).first.wait_for()
+
+
+def rows(table, show, *columns):
+    found = table[table.show_id == show]
+    return list(found[list(columns)].itertuples(index=False, name=None))
+
+
+def test_a_set_is_pasted_settled_and_saved_with_the_mouse(tab, book, night):
+    """
+    One line is not sure; the page asks, and the answer is saved with the rest.
+    """
+    _, songs = night
+    page = tab(DAY)
+    form = page.locator(FORM)
+    form.get_by_label("Show", exact=True).select_option(label="another show")
+    form.get_by_label("Town").fill("Marrow")
+    form.get_by_label("Set", exact=True).fill("\n".join([songs[2], songs[0], "Qwxyz Lantern"]))
+    page.keyboard.press("Tab")
+    form.get_by_role("button", name="Save and prepare").click()
+    said(page, "1 line is not sure")
+    form.locator(".question select").select_option(label="a new song: Qwxyz Lantern")
+    form.get_by_role("button", name="Save with these answers").click()
+    said(page, "The set is saved: 3 songs.")
+    form.locator("h3").first.wait_for()
+    tables = book()
+    (made,) = tables.shows[tables.shows.city == "Marrow"].show_id.tail(1)
+
+    assert [(songs[2],), (songs[0],), ("Qwxyz Lantern",)] == rows(tables.planned, made, "song")
+    assert form.locator("h3").count() >= 4
+    assert form.get_by_text("Take the stage sheet").count() == 1
+
+
+def test_a_night_is_written_down_by_keyboard_alone(tab, book, night):
+    """
+    As planned, all reviewed, three mistakes and a note, in at most 25 groups of keys.
+    """
+    show, songs = night
+    page = tab(AFTER)
+    page.locator(f"{FORM} select").first.focus()
+    hand = Hand(page)
+    hand.press("Tab")
+    hand.press("Enter")
+    said(page, "Saved: played as planned")
+    hand.press("Tab", 2)
+    hand.press("Enter")
+    said(page, "6 songs reviewed")
+    hand.press("Tab", 3)
+    for line in ("2 dragged in the chorus !", "1 late entry bar 12", "3 rushed !!"):
+        hand.write(line)
+        hand.press("Enter")
+        said(page, songs[int(line[0]) - 1])
+    hand.press("Tab", 2)
+    hand.write("dark stage left")
+    hand.press("Enter")
+    said(page, "Saved the note on")
+    tables = book()
+
+    assert [(song,) for song in songs] == rows(tables.plays, show, "song")
+    assert {(song,) for song in songs} == set(rows(tables.reviews, show, "song"))
+    assert [(songs[1], "tempo", 2), (songs[0], "entry", 1), (songs[2], "tempo", 3)] == rows(
+        tables.mistakes, show, "song", "kind", "severity"
+    )
+    assert [("show", "dark stage left")] == rows(tables.notes, show, "about", "text")
+    assert hand.count <= 25
+
+
+def test_nothing_typed_is_lost_when_the_kernel_dies(tab, fresh, lab_calls, night):
+    """
+    The kernel is killed in the middle of a line; after a reload and a run the line stands there again.
+    """
+    page = tab(AFTER)
+    field = page.locator(FORM).get_by_label("What I found", exact=True)
+    field.click()
+    page.keyboard.type("4 dragged in the")
+    lab_calls.until(lambda: draft(fresh) == "4 dragged in the", "the draft is kept")
+    lab_calls.kill(AFTER)
+    page.reload()
+    page.wait_for_selector(".jp-Notebook .jp-Cell")
+    lab_calls.idle(AFTER)
+    lab_calls.run_all(page, AFTER)
+    field.wait_for()
+
+    assert "4 dragged in the" == field.input_value()
+
+
+def draft(fresh):
+    with opened(fresh.diary) as diary:
+        return (diary.draft("after the show") or {}).get("found")
+
+
+def test_two_tabs_save_into_one_diary(tab, book, night):
+    """
+    Each tab has its own kernel; what both save is there.
+    """
+    show, songs = night
+    first, second = tab(DAY), tab(AFTER)
+    second.locator(FORM).get_by_role("button", name="Played as planned").click()
+    said(second, "Saved: played as planned")
+    form = first.locator(FORM)
+    form.get_by_label("Show", exact=True).select_option(label="another show")
+    form.get_by_label("Town").fill("Weir")
+    form.get_by_label("Set", exact=True).fill("\n".join(songs[:2]))
+    first.keyboard.press("Tab")
+    form.get_by_role("button", name="Save and prepare").click()
+    said(first, "The set is saved: 2 songs.")
+    line = second.locator(FORM).get_by_label("Note", exact=True)
+    line.click()
+    second.keyboard.type("loud fans")
+    second.keyboard.press("Enter")
+    said(second, "Saved the note on")
+    tables = book()
+    (made,) = tables.shows[tables.shows.city == "Weir"].show_id.tail(1)
+
+    assert [(songs[0],), (songs[1],)] == rows(tables.planned, made, "song")
+    assert [(song,) for song in songs] == rows(tables.plays, show, "song")
+    assert [("loud fans",)] == rows(tables.notes, show, "text")
+
+
+@pytest.mark.parametrize("name", [DAY, AFTER])
+def test_a_telephone_needs_no_sideways_scrolling(served, name):
+    """
+    The page as it is served, 390 px wide.
+    """
+    page = served(name, 390)
+
+    assert [] == page.evaluate(SIDEWAYS)
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= 390
+
+
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("name", [DAY, AFTER])
+def test_a_form_can_be_used_by_everyone(tab, name, dark):
+    """
+    A checker of accessibility finds nothing serious in our own forms, in the light theme and the dark one.
+    """
+    from axe_playwright_python.sync_playwright import Axe  # noqa: PLC0415  # only in the extra `browser`
+
+    page = tab(name, dark=dark)
+    page.locator(f"{FORM} button").first.wait_for()
+    found = Axe().run(page, context=FORM).response["violations"]
+
+    assert [] == [
+        (one["id"], [node["html"] for node in one["nodes"]][:3])
+        for one in found
+        if one["impact"] in ("serious", "critical")
+    ]
