@@ -7,7 +7,7 @@ from tourstats.pages import workbook
 pytestmark = pytest.mark.browser
 
 BOOKS = sorted(path.name for path in workbook.NOTEBOOKS.glob("[0-9]*.ipynb"))
-DRAWN = {"03-likely-swaps", "04-rotation", "05-playing-trends", "06-repeat-audience", "07-leg-review"}
+DRAWN = {"03-likely-swaps", "04-rotation", "05-playing-trends", "06-repeat-audience"}
 INK = """() => [...document.querySelectorAll('.vega-embed')].map(chart => {
     const canvas = chart.querySelector('canvas');
     if (!canvas) return chart.querySelectorAll('svg path').length;

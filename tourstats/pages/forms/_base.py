@@ -23,6 +23,8 @@ _MADE: Counter[str] = Counter()
 # Colours are JupyterLab's own where it is the one that shows the page, so that light and dark both read.
 STYLE = w.HTML(
     "<style>"
+    ".tourstats-style,.tourstats-form .widget-html:has(>.widget-html-content:empty){display:none!important}"
+    ".jp-Notebook .jp-RenderedMarkdown{font-size:16px}"
     ".tourstats-form{max-width:56rem;--mark:var(--jp-brand-color1,#16858c);overflow-x:hidden;padding:2px 4px;"
     "box-sizing:border-box}"
     ".tourstats-form,.tourstats-form .widget-label,.tourstats-form .widget-html-content,.tourstats-form input,"
@@ -32,32 +34,41 @@ STYLE = w.HTML(
     "border-top:1px solid var(--jp-border-color1,#8a939c)}"
     ".tourstats-form h3{font-size:18px;margin:1em 0 .2em}.tourstats-form p{margin:.3em 0}"
     ".tourstats-form>.widget-box,.tourstats-form .widget-vbox{overflow:visible}"
-    ".tourstats-form .widget-label{width:auto!important;min-width:7.5em;white-space:normal;height:auto;"
+    ".tourstats-form .widget-label{width:auto!important;min-width:11em;white-space:normal;height:auto;"
     "text-align:left;align-self:center}"
     ".tourstats-form .widget-inline-hbox{height:auto;min-height:44px;flex-wrap:wrap;max-width:100%}"
     ".tourstats-form .widget-inline-hbox>*:not(.widget-label){min-width:12em}"
-    ".tourstats-form .widget-textarea textarea{flex-basis:20em}"
+    ".tourstats-form .widget-textarea textarea{font-family:inherit;flex:1 1 16em;height:auto}"
+    ".tourstats-form .widget-textarea .widget-label{align-self:flex-start;padding-top:.4em}"
     ".tourstats-form input:not([type=checkbox]),.tourstats-form select:not([multiple]):not([size]),"
     ".tourstats-form button{min-height:44px!important}"
     ".tourstats-form input,.tourstats-form select,.tourstats-form textarea"
     "{border:1px solid var(--jp-ui-font-color2,#5a6570)!important}"
     ".tourstats-form input[type=checkbox]{min-width:22px;width:22px;height:22px;margin:11px}"
-    ".tourstats-form .widget-checkbox{width:auto}.tourstats-form .widget-checkbox .widget-label{min-width:0}"
+    ".tourstats-form .widget-checkbox{width:auto}.tourstats-form .widget-checkbox *{font-size:16px!important}"
+    ".tourstats-form .widget-checkbox .widget-label{min-width:0}"
     ".tourstats-form .widget-select select option{padding:10px 6px}"
-    ".tourstats-form .widget-button,.tourstats-form .widget-toggle-button{height:auto;min-width:6em;width:auto;"
+    ".tourstats-form .widget-button,.tourstats-form .widget-toggle-button{align-self:flex-start;height:auto;"
+    "min-width:6em;width:auto;"
     "white-space:normal;padding:6px 14px;border:1px solid var(--jp-ui-font-color2,#5a6570)}"
     ".tourstats-form :focus-visible{outline:3px solid var(--mark)!important;outline-offset:1px}"
     ".tourstats-form .said{padding:.4em .6em;border-left:5px solid var(--mark);white-space:pre-line}"
     ".tourstats-form .wrong{border-left-color:var(--jp-error-color1,#a8321a)}"
+    ".tourstats-form a{color:var(--jp-content-link-color,#0b6fa4);text-decoration:underline}"
+    ".tourstats-form .sheet a{display:inline-block;padding:10px 0}"
     ".tourstats-form .quiet{color:var(--jp-ui-font-color1,inherit)}"
     ".tourstats-form .saved-line{flex:1 1 12em;padding:.5em 0;overflow-wrap:anywhere}"
     ".tourstats-form .saved-row{align-items:center;border-bottom:1px solid var(--jp-border-color2,#c3c9cf)}"
     ".tourstats-form .question{border-left:5px solid var(--mark);padding-left:.6em}"
     "@media (max-width:600px){.tourstats-form .widget-label{min-width:100%}"
     ".tourstats-form .widget-checkbox .widget-label{min-width:0}"
-    ".tourstats-form .tourstats th,.tourstats-form .tourstats td{padding:.25em .3em}}"
+    ".tourstats-form .tourstats th,.tourstats-form .tourstats td{padding:.25em .3em}"
+    ".tourstats-form .tourstats tr:has(>:nth-child(5)){display:flex;flex-wrap:wrap;border-bottom:1px solid #8a939c}"
+    ".tourstats-form .tourstats tr>:nth-child(n):has(~:nth-child(5)),.tourstats-form .tourstats tr>:nth-child(n+5)"
+    "{border-bottom:0}.tourstats-form .tourstats tr>:nth-child(n+5):last-child{flex:1 1 100%}}"
     "</style>"
 )
+STYLE.add_class("tourstats-style")
 
 
 class Said(w.HTML):
@@ -324,9 +335,9 @@ def text(label: str, **settings: Any) -> w.Text:  # noqa: ANN401  # passed on as
     return w.Text(description=label, layout=WIDE, style=LABEL, **settings)
 
 
-def lines(label: str, height: str, **settings: Any) -> w.Textarea:  # noqa: ANN401  # passed on as they are
+def lines(label: str, rows: int, **settings: Any) -> w.Textarea:  # noqa: ANN401  # passed on as they are
     """Several lines to type into."""
-    return w.Textarea(description=label, layout=w.Layout(width="98%", height=height), style=LABEL, **settings)
+    return w.Textarea(description=label, rows=rows, layout=WIDE, style=LABEL, **settings)
 
 
 def letters(label: str, options: object = (), **settings: Any) -> w.Combobox:  # noqa: ANN401  # passed on as they are
