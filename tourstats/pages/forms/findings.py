@@ -47,7 +47,7 @@ class Findings:
         self.listening = listening
         self.said = Said()
         self.line = several_lines(
-            "What I found", "4.5em", placeholder="5 dragged in chorus 2 !!\nEnter saves it; paste many lines at once"
+            "What I found", 2, placeholder="5 dragged in chorus 2 !!\nEnter saves it; paste many lines at once"
         )
         self.waiting = w.Textarea()
         self.questions = w.VBox([])

@@ -18,7 +18,7 @@ class Played:
         self.said = Said()
         self.list = w.Select(description="Song", rows=9, layout=WIDE, style=LABEL)
         self.added = letters("Add", placeholder="letters of a title; it goes below the chosen song")
-        self.text = lines("As text", "16em", placeholder="The set as it was played, one title a line.")
+        self.text = lines("As text", 14, placeholder="The set as it was played, one title a line.")
         self.open = OpenLines(self.save, self.said)
         self.as_planned_button = button("Played as planned", self.as_planned, self.said, main=True)
         self.toggle, panel = folded(

@@ -30,7 +30,7 @@ class Notes:
     def __init__(self, night: Night) -> None:
         self.night = night
         self.said = Said()
-        self.line = lines("Note", "4.5em", placeholder="5: lights go out before the last hit\nEnter saves it")
+        self.line = lines("Note", 2, placeholder="5: lights go out before the last hit\nEnter saves it")
         self.on = choice("It is on", ON)
         self.song = letters("Song", placeholder="its number, or letters of its title")
         self.personal = w.Checkbox(description="only for me", indent=False, layout=w.Layout(width="auto"))

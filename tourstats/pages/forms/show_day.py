@@ -53,7 +53,7 @@ class ShowDay:
         self.said = Said()
         self.show = choice("Show", [])
         self.new_show = self._new_show()
-        self.pasted = lines("Set", "16em", placeholder="Paste the set here, as it lies on the table.")
+        self.pasted = lines("Set", 14, placeholder="Paste the set here, as it lies on the table.")
         self.minutes = number("Minutes before doors", tonight.MINUTES, 0, 600, 5)
         self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
         self.paper = choice("Paper", ["A4", "Letter"])
