@@ -144,7 +144,7 @@ class Findings:
             near = list(found.candidates.iloc[0]) if len(found) else []
             songs = [*near, *(song for song in self.night.titles() if song not in near)]
             options = [("which song?", None), *((self.night.place(song), song) for song in songs), (LEAVE, LEAVE)]
-            field = choice(f'"{line}"', options, value=None)
+            field = choice(f'"{line}"', options)
             field.add_class("question")
             field.observe(lambda change, line=line: self._chosen(line, change["new"]), names="value")
             asked.append(field)

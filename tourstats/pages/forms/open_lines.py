@@ -51,9 +51,9 @@ class OpenLines:
 
     def _ask(self, titles: Sequence[str]) -> None:
         # With an empty repertoire there is nothing to mistake a title for: every song is new.
-        value = None if titles else NEW
+        known = {} if titles else {"value": NEW}
         self.asked = {
-            int(line.position): choice(f'{line.position}. "{line.as_typed}"', _options(line, titles), value=value)
+            int(line.position): choice(f'{line.position}. "{line.as_typed}"', _options(line, titles), **known)
             for line in self._lines[~self._lines.sure].itertuples()
         }
         for asked in self.asked.values():
