@@ -399,11 +399,28 @@ def test_the_caution_counts_the_set_and_the_runs_at_the_kit(path, monkeypatch):
     page = AfterShow(path)
     page.runs.minutes.value = "8"
     enter(page.runs.songs, "1")
+    page.runs.way.value, page.runs.minutes.value = "pad", "30"  # loud nowhere but in the hands
+    enter(page.runs.songs, "2")
     page.level.value = 94
 
     assert "20 minutes at 94 dBA is 33% of the day that NIOSH" in page.ears.value
     assert 94 == AfterShow(path).level.value
     assert 94 == ShowDay(path).level.value
+
+
+@pytest.mark.parametrize(("ago", "is_show"), [(0, True), (1, True), (2, False)])
+def test_after_midnight_it_is_still_the_day_of_the_show(path, ago, is_show):
+    """
+    Runs and notes of last night's show belong to its day; of an older one, to today.
+    """
+    today = pd.Timestamp.today().normalize()
+    with diary.opened(path) as book:
+        show = book.add_show((today - pd.Timedelta(days=ago)).date(), "Weir")
+    night = Night(Whose(path, demo=False))
+    night.read(show)
+
+    assert is_show == (night.day == (today - pd.Timedelta(days=ago)).date())
+    assert is_show or night.day == today.date()
 
 
 def test_a_save_feels_immediate(path):
