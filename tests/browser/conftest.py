@@ -193,9 +193,24 @@ def idle(lab, name):
 
 
 def run_all(page, name, lab):
-    """Run every cell, as the menu does, and wait for the end."""
-    command(page, "notebook:run-all-cells")
-    idle(lab, name)
+    """Run every cell, as the menu does, and wait for the end; again, if the page had not reached its kernel yet."""
+    for _ in range(3):
+        command(page, "notebook:run-all-cells")
+        idle(lab, name)
+        with contextlib.suppress(Exception):
+            page.wait_for_function(RAN, timeout=10_000)
+            return
+    raise AssertionError(f"{name} did not run to its end in three attempts.")
+
+
+RAN = """() => {
+    const cells = [...window.jupyterapp.shell.currentWidget.content.model.sharedModel.cells];
+    const code = cells.filter(cell => cell.cell_type === 'code');
+    const failed = code.some(cell => cell.outputs.some(output => output.output_type === 'error'));
+    const waits = /Loading widget|Error displaying widget/.test(document.querySelector('.jp-Notebook').textContent);
+    return failed || (code.every(cell => cell.execution_count) && !waits);
+}"""
+"""Whether every cell was run, or one failed, and each form has found its kernel."""
 
 
 @pytest.fixture
