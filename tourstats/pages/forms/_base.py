@@ -305,18 +305,6 @@ def _takes(field: w.ValueWidget, value: object) -> bool:
     return options is None or value in options
 
 
-def undo_button(found: Whose, said: Said, after: Callable[[], None] = lambda: None) -> w.Button:
-    """A button that takes the latest change back and says which that was."""
-
-    def undo() -> None:
-        with opened(found.path) as diary:
-            done = diary.undo()
-        after()
-        said.done(done)
-
-    return button("Undo", undo, said)
-
-
 def folded(text: str, *children: w.Widget, open_: bool = False) -> tuple[w.ToggleButton, w.VBox]:
     """A part that is shown when its button is pressed: the button, and the part."""
     part = w.VBox(list(children))
