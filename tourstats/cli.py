@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
     from tourstats.diary import Diary
 
-NEW, SKIP = "new", "skip"
-
 
 class CommandProblem(Problem):
     """Something about the command itself."""
@@ -141,6 +139,7 @@ def _tonight(asked: argparse.Namespace) -> None:
 def _write_tonights_set(diary: Diary, asked: argparse.Namespace) -> int:
     """Read the pasted set, settle what is open, write it; saving comes before thinking."""
     from tourstats.diary import read_set
+    from tourstats.diary.history import NEW
     from tourstats.diary.intake import settled
 
     text = sys.stdin.read() if asked.set == "-" else _text(Path(asked.set))
@@ -206,6 +205,8 @@ def _asked(lines: pd.DataFrame, answers: Mapping[int, str]) -> dict[int, str]:
 
 
 def _meant(said: str, candidates: Sequence[str]) -> str:
+    from tourstats.diary.history import NEW, SKIP
+
     if said.isdigit() and 1 <= int(said) <= len(candidates):
         return candidates[int(said) - 1]
     return {"n": NEW, "s": SKIP}.get(said, said)

@@ -90,6 +90,18 @@ def listed(values: Sequence[object], most: int = 5) -> str:
     return " and ".join([", ".join(shown[:-1]), shown[-1]]) if len(shown) > 1 else "".join(shown)
 
 
+def counted(number: float, word: str) -> str:
+    """Write a number of things.
+
+    Examples
+    --------
+    >>> counted(1, "show"), counted(14, "show")
+    ('1 show', '14 shows')
+
+    """
+    return f"{int(number)} {word}" if number == 1 else f"{int(number)} {word}s"
+
+
 def _columns(names: Iterable[str]) -> str:
     names = [f"`{name}`" for name in names]
     return f"column{'s' if len(names) > 1 else ''} {', '.join(names)}"

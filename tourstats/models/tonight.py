@@ -8,17 +8,16 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import pandas as pd
 
 from tourstats.models import audience, playing, practice, rotation
-from tourstats.problems import Problem, UnknownShowProblem
+from tourstats.problems import Problem, UnknownShowProblem, counted
 from tourstats.tables import Tables, checked, in_order, items
 
 MINUTES = 110.0
 """Minutes on stage before doors, where nothing else is said. Common practice, no source: about two hours."""
-SMALLEST = 5
-"""Groups of people under this size are not shown."""
 TEMPO_JUMP = 1.25
 """Ratio of two tempi from which on the change is worth a thought. Common practice, no source."""
 LONG_SINCE_KIT_DAYS = 21
@@ -154,7 +153,7 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
         assumed=tuple(practice.assumed(candidates, changeovers=never)),
         heard=audience.tonight(
             *(past.plays, past.shows, past.attendance, past.counts, titles.song.tolist(), show),
-            hide_under=SMALLEST,
+            hide_under=audience.SMALLEST,
         ),
     )
 
@@ -240,13 +239,13 @@ def _moved(came: pd.DataFrame) -> list[str]:
     return [song for at, song in enumerate(carried.index) if at not in kept]
 
 
-def _warning(row: Mapping[str, object], *, any_played: bool) -> str | None:
+def _warning(row: Mapping[str, Any], *, any_played: bool) -> str | None:
     """One short text for the sheet: how long it lay, then the spot to watch."""
     parts = []
     if not row["plays"]:
         parts += ["first time"] * any_played  # before the first set everything is
     elif row["layoff_shows"]:
-        parts.append(f"lay {_count(row['layoff_shows'], 'show')}")
+        parts.append(f"lay {counted(row['layoff_shows'], 'show')}")
     if isinstance(row["watch"], str):
         parts.append(row["watch"])
     return " · ".join(parts) or None
@@ -275,17 +274,17 @@ def _care(the_set: pd.DataFrame, *, any_played: bool) -> pd.DataFrame:
     return table[["song", "position", "expected", "low", "high", "reasons"]]
 
 
-def _reasons(row: Mapping[str, object], *, often: bool) -> str:
+def _reasons(row: Mapping[str, Any], *, often: bool) -> str:
     """Why a song needs care, in words."""
     parts = []
     if not row["plays"]:
         parts.append("never played at a show")
     elif row["layoff_shows"]:
         usual = f", usually {row['usual_low']:.0f} to {row['usual_high']:.0f}" if _longer_than_usual(row) else ""
-        parts.append(f"lay {_count(row['layoff_days'], 'day')} and {_count(row['layoff_shows'], 'show')}{usual}")
+        parts.append(f"lay {counted(row['layoff_days'], 'day')} and {counted(row['layoff_shows'], 'show')}{usual}")
     if (parts or row["status"] == "in") and pd.isna(row["rehearsed_days"]):
         parts.append("no run-through on record")
-    elif parts and (pd.isna(row["kit_days"]) or int(str(row["kit_days"])) > LONG_SINCE_KIT_DAYS):
+    elif parts and (pd.isna(row["kit_days"]) or row["kit_days"] > LONG_SINCE_KIT_DAYS):
         kit = "never run at the kit" if pd.isna(row["kit_days"]) else f"last run at the kit {row['kit_days']} days ago"
         parts.append(kit)
     if (parts or often) and isinstance(row["because"], str) and row["because"]:
@@ -295,9 +294,9 @@ def _reasons(row: Mapping[str, object], *, often: bool) -> str:
     return "; ".join(parts)
 
 
-def _longer_than_usual(row: Mapping[str, object]) -> bool:
+def _longer_than_usual(row: Mapping[str, Any]) -> bool:
     high = row["usual_high"]
-    return bool(pd.notna(high) and row["layoff_shows"] > high)  # type: ignore[operator]
+    return bool(pd.notna(high) and row["layoff_shows"] > high)
 
 
 def _changeovers(the_set: pd.DataFrame, played: pd.DataFrame) -> pd.DataFrame:
@@ -380,7 +379,3 @@ def _length(the_set: pd.DataFrame, show: Mapping[str, object]) -> pd.DataFrame:
     known, asked = float(the_set.minutes.sum()), show["set_minutes"]
     row = {"songs": len(the_set), "minutes": known, "unknown": int(the_set.minutes.isna().sum()), "asked": asked}
     return pd.DataFrame([row]).assign(over=lambda t: t.minutes - t.asked.astype(float))
-
-
-def _count(number: object, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"

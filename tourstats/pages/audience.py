@@ -11,12 +11,11 @@ from dataclasses import dataclass
 import pandas as pd
 
 from tourstats.models import audience
+from tourstats.models.audience import SMALLEST
 from tourstats.pages import tables_shown
 from tourstats.problems import Problem
 from tourstats.tables import Tables, in_order
 
-SMALLEST = 5
-"""Smallest group of people that any page, chart or file shows."""
 ENOUGH = 0.9
 """Share of the songs that counts as having heard nearly all."""
 NOTHING = (

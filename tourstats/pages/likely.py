@@ -13,6 +13,7 @@ from tourstats.models import playing, practice, swaps
 from tourstats.models.swaps import rules
 from tourstats.models.swaps.record import middle
 from tourstats.pages import tables_shown
+from tourstats.problems import counted
 from tourstats.tables import Tables, in_order
 
 Known = Iterable[str] | Mapping[str, bool | int]
@@ -103,7 +104,7 @@ def _in_short(said: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str
         else "No song waits outside the last set.",
     ]
     if said.note:
-        sentences.append(EARLY.format(shows=_plural(said.shows, "show")))
+        sentences.append(EARLY.format(shows=counted(said.shows, "show")))
     return " ".join(sentences)
 
 
@@ -239,7 +240,7 @@ def learn_table(tables: Tables, shows: int = 5, most: int = RUN) -> tables_shown
     chances = swaps.coming(tables.plays, tables.shows, tables.songs, shows, show_ahead(tables))
     steps = practice.learn_next(tables.songs, chances if len(chances) else None, ready=tables.plays.song.unique())
     columns = ["song", "step", "minutes", "chance", "missing_minutes", "because"]
-    words = LABELS | {"chance": f"in the next {_plural(shows, 'show')}"}
+    words = LABELS | {"chance": f"in the next {counted(shows, 'show')}"}
     return tables_shown.shown(steps, columns, labels=words, most=most, empty="Every song is show-ready.")
 
 
@@ -292,10 +293,6 @@ def _swaps(said: swaps.Forecast) -> tuple[int, int]:
     chances = said.counts.set_index("swaps").chance
     low, high = middle(chances.reindex(range(int(chances.index.max()) + 1), fill_value=0.0).to_numpy())
     return low, high
-
-
-def _plural(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _songs(number: int) -> str:

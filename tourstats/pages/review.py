@@ -220,9 +220,8 @@ def _in_short(leg: _Leg) -> Part:
     """The leg in three or four sentences."""
     found = leg.trends.found
     here = found[found.show_id.isin(leg.shows.show_id)]
-    said = [
-        f"{leg.name}: {len(leg.shows)} shows from {_day(leg.shows.date.iloc[0])} to {_day(leg.shows.date.iloc[-1])}."
-    ]
+    first, last = (trends.day(leg.shows.date.iloc[at]) for at in (0, -1))
+    said = [f"{leg.name}: {len(leg.shows)} shows from {first} to {last}."]
     if len(here):
         rate = f"{here.mistakes.sum()} mistakes: {here.mistakes.mean():.2f} a play"
         said.append(f"{len(here)} plays of {here.show_id.nunique()} shows were reviewed, with {rate}.")
@@ -291,7 +290,7 @@ def _shows(leg: _Leg, *, charts: bool) -> Part | None:
     here = control[control.show_id.isin(leg.shows.show_id)]
     title = trends.control_words(leg.trends)
     surprised = [
-        f"- {_day(row.date)}, {row.city}: {row.because}, {row.mistakes} mistakes, {row.expected:.1f} expected"
+        f"- {trends.day(row.date)}, {row.city}: {row.because}, {row.mistakes} mistakes, {row.expected:.1f} expected"
         + (f" ({row.made_by})" if row.made_by else "")
         for row in here[here.signal].itertuples()
     ]
@@ -390,10 +389,6 @@ def _forecasts(leg: _Leg) -> Part | None:
 def _fresh(leg: _Leg) -> Part | None:
     words = audience.review_paragraph(leg.tables, leg.name if leg.name in set(leg.shows.leg) else None)
     return Part("Freshness for people who travelled", words) if words else None
-
-
-def _day(date: pd.Timestamp) -> str:
-    return f"{date.day} {date:%B}"
 
 
 def _lines(words: str) -> list[tuple[bool, str]]:

@@ -6,6 +6,7 @@ import pandas as pd
 
 from tourstats.models import rotation
 from tourstats.pages import tables_shown
+from tourstats.problems import counted
 from tourstats.tables import Tables
 
 ALWAYS = 0.9
@@ -33,7 +34,7 @@ def in_short(tables: Tables) -> str:
         first = out.iloc[0]
         said.append(
             f"**{len(out)} of {len(songs)} active songs lie and were not run since**; the longest is "
-            f"*{first.song}*: {_count(first.layoff_shows, 'show')}, {_count(first.layoff_days, 'day')}."
+            f"*{first.song}*: {counted(first.layoff_shows, 'show')}, {counted(first.layoff_days, 'day')}."
         )
     if len(nights):
         usual = nights.came_in.quantile([0.1, 0.5, 0.9]).round().astype(int).tolist()
@@ -41,7 +42,7 @@ def in_short(tables: Tables) -> str:
     round_ = rotation.goes_round(tables.plays, tables.shows, tables.songs)
     back = min(10, len(round_))
     said.append(
-        f"The last {_count(back, 'show')} went through {round_.share.iloc[back - 1]:.0%} of the active repertoire."
+        f"The last {counted(back, 'show')} went through {round_.share.iloc[back - 1]:.0%} of the active repertoire."
     )
     return " ".join(said)
 
@@ -78,10 +79,6 @@ def planned_against_played(tables: Tables) -> str:
     dropped = both.dropped.explode().dropna().value_counts()
     often = f" Dropped most often: *{dropped.index[0]}* ({dropped.iloc[0]} times)." if len(dropped) else ""
     return f"{as_planned} of {len(both)} sets were played as they were handed out.{often}"
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def _usual(row: pd.Series) -> str:

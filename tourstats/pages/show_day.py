@@ -11,6 +11,7 @@ import pandas as pd
 from tourstats.models import care
 from tourstats.models.tonight import Brief
 from tourstats.pages import tables_shown
+from tourstats.problems import counted
 
 MOST = 8
 """Songs that need care, at most: more than that nobody can keep in mind."""
@@ -79,7 +80,7 @@ def in_short(brief: Brief) -> str:
     status = brief.set.status
     came, carried = int((status == "in").sum()), int(status.isin(["carried", "moved"]).sum())
     compared = f"{carried} carried over, {came} came in" if came + carried else "the first set in the diary"
-    said = [f"{_songs(len(brief.set))}: {compared}."]
+    said = [f"{counted(len(brief.set), 'song')}: {compared}."]
     if len(brief.care):
         first = brief.care.iloc[0]
         said.append(f"Most care: {first.song} ({first.reasons}).")
@@ -97,7 +98,7 @@ def length(brief: Brief) -> str:
     row = brief.length.iloc[0]
     if row.unknown == row.songs:
         return "No song of this set has a length in the diary yet, so the set cannot be added up."
-    said = f"{row.minutes:.0f} minutes of music in {_songs(row.songs)}"
+    said = f"{row.minutes:.0f} minutes of music in {counted(row.songs, 'song')}"
     if row.unknown:
         said += f", {row.unknown} of which {'has' if row.unknown == 1 else 'have'} no length in the diary"
     if pd.isna(row.asked):
@@ -251,10 +252,6 @@ def _whom(group: str) -> str:
 
 def _and(parts: list[str]) -> str:
     return " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else "".join(parts)
-
-
-def _songs(count: int) -> str:
-    return f"{int(count)} song{_s(count)}"
 
 
 def _s(count: int) -> str:

@@ -235,7 +235,7 @@ def control_words(trends: Trends) -> str:
     what = f": {last.made_by}" if last.made_by else ""
     many = "1 show stands out" if len(signals) == 1 else f"{len(signals)} shows stand out"
     told = f"{last.because}, {last.mistakes} mistakes, {last.expected:.1f} expected{what}"
-    return f"{many}, of {len(trends.control)} reviewed; the latest is {_day(last.date)} ({told})."
+    return f"{many}, of {len(trends.control)} reviewed; the latest is {day(last.date)} ({told})."
 
 
 def ear_words(trends: Trends) -> str:
@@ -344,5 +344,13 @@ def _figure(value: float) -> str:
     return f"{value:.2f}" if value < 1 else f"{value:.1f}" if value < 10 else f"{value:.0f}"  # noqa: PLR2004  # digits
 
 
-def _day(date: pd.Timestamp) -> str:
+def day(date: pd.Timestamp) -> str:
+    """A day within a tour, as people say it.
+
+    Examples
+    --------
+    >>> day(pd.Timestamp("2031-03-04"))
+    '4 March'
+
+    """
     return f"{date.day} {date:%B}"

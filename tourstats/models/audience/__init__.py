@@ -26,8 +26,10 @@ from tourstats.models.audience.sets import (
     shows_to_hear,
     unheard,
 )
+from tourstats.models.audience.small import SMALLEST
 
 __all__ = [
+    "SMALLEST",
     "Returning",
     "Scans",
     "after_last",

@@ -22,6 +22,8 @@ import pandas as pd
 
 from tourstats.models.audience.sets import Ints
 
+SMALLEST = 5
+"""Smallest group of people that anything shown speaks of; a model is asked with `hide_under`."""
 TENTH = 10
 
 

@@ -30,7 +30,6 @@ MISTAKES_FIRST, MISTAKES_THEN = 5, 20
 TOLD_APART_FIRST, TOLD_APART_THEN = 0.05, 0.2
 """Share of a circumstance that has to be its own."""
 ROOMS_SELDOM = "rooms seen too seldom"
-FIRST_ASKED = ("layoff", "position", "date")
 THEN_ASKED = ("new changeover", "run-through", "listened", "other room", "second show", "day off", "encore", "days")
 OF_A_SHOW = ("date", "other room", "second show", "day off")
 

@@ -22,9 +22,7 @@ Floats = NDArray[np.float64]
 EARLY = 8
 """With fewer sets than this, a forecast is an early guess."""
 
-INTERVAL = 0.8
-"""Share of the intervals that should hold the truth."""
-_Z = 1.2815515655446004
+_Z = 1.2815515655446004  # intervals that should hold the truth in four of five
 
 TIES = 20310304
 """Seed of the draw that puts songs of the same chance in order."""

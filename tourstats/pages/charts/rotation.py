@@ -9,6 +9,7 @@ import altair as alt
 import pandas as pd
 
 from tourstats.pages.charts._base import IN, INK, KEPT, OUT, QUIET, ROW, WIDTH, finished
+from tourstats.problems import counted
 from tourstats.tables import checked, in_sets
 
 TOUR_ROW = 13
@@ -298,7 +299,7 @@ def _last_night(shows: pd.DataFrame) -> str:
     if not len(shows):
         return "No set to compare yet"
     last = shows.iloc[-1]
-    came, went, stayed = (_songs(last[column]) for column in ("came_in", "went_out", "carried"))
+    came, went, stayed = (counted(last[column], "song") for column in ("came_in", "went_out", "carried"))
     return f"At the last show {came} came in, {went} went out and {stayed} stayed"
 
 
@@ -306,19 +307,11 @@ def _longest(lying: pd.DataFrame) -> str:
     if not len(lying):
         return "Nothing lies: every song was in the last set"
     first = lying.iloc[0]
-    return f"{first.song} lies longest: {_shows(first.layoff_shows)}"
+    return f"{first.song} lies longest: {counted(first.layoff_shows, 'show')}"
 
 
 def _round(frame: pd.DataFrame) -> str:
     if not len(frame):
         return "No shows yet"
     row = frame[frame.shows <= 10].iloc[-1]  # noqa: PLR2004  # about two weeks of shows
-    return f"The last {_shows(row.shows)} had {100 * row.share:.0f} % of the repertoire"
-
-
-def _songs(number: float) -> str:
-    return "1 song" if number == 1 else f"{int(number)} songs"
-
-
-def _shows(number: float) -> str:
-    return "1 show" if number == 1 else f"{int(number)} shows"
+    return f"The last {counted(row.shows, 'show')} had {100 * row.share:.0f} % of the repertoire"
