@@ -236,3 +236,16 @@ def test_spreads_are_told_apart_by_the_nights_they_made():
     busy, usual = counts.spread_scores(9, 9), counts.spread_scores(3, 3)
 
     assert busy.argmax() > usual.argmax() == 0
+
+
+@pytest.mark.parametrize(("gone", "came"), [(0, 4), (1, 6), (0, 2), (3, 1)])
+def test_what_is_learned_of_nights_is_the_same_however_large_a_set_was_thought_possible(gone, came):
+    """
+    A set of eight, where at most four songs were thought possible, teaches as much as where eight were.
+    """
+    stays, chances = np.arange(12) < 3, np.append(SAID, [0.2, 0.3, 0.1, 0.4, 0.25])
+    narrow = count_swaps(chances, stays, SIZES, EVEN)
+    wide = count_swaps(chances, stays, np.append(SIZES, [1e-12] * 5), EVEN)
+
+    assert (5, 11) == (narrow.ins.shape[1], wide.ins.shape[1])
+    np.testing.assert_allclose(narrow.spread_scores(gone, came), wide.spread_scores(gone, came), rtol=1e-12)

@@ -214,20 +214,27 @@ class Counts:
     out_in
         Chance of each pair: songs that go out (rows, from 0) and songs that come in (columns, from 0).
     outs, ins
-        Chance of each number on each of `NIGHTS`, had the set no fixed size.
+        Chance of each number on each of `NIGHTS`, had the set no fixed size; numbers that come in up to the largest
+        set that is possible.
+    nightly
+        Chance of each song outside the last set on each of `NIGHTS`.
 
     """
 
     out_in: Floats
     outs: Floats
     ins: Floats
+    nightly: Floats
 
     def spread_scores(self, gone: int, came: int) -> Floats:
         """Chance that each of `SPREADS` gave to these numbers of swaps, in a set of the size it had."""
-        more = came - gone
-        first, most = max(0, -more), min(self.outs.shape[1] - 1, self.ins.shape[1] - 1 - more)
-        alike = self.outs[:, first : most + 1] * self.ins[:, first + more : most + more + 1]
-        seen = self.outs[:, gone] * self.ins[:, came]
+        here, more = self.outs.shape[1] - 1, came - gone
+        size = min(here + more, self.nightly.shape[1])
+        # A set larger than was thought possible needs numbers that were not worked out.
+        ins = self.ins if size < self.ins.shape[1] else yeses(self.nightly, size)
+        first, most = max(0, -more), size - more
+        alike = self.outs[:, first : most + 1] * ins[:, first + more : most + more + 1]
+        seen = self.outs[:, gone] * ins[:, came]
         return np.asarray((NIGHT_WEIGHTS @ seen) / (NIGHT_WEIGHTS @ alike.sum(axis=1)))
 
 
@@ -248,9 +255,11 @@ def count_swaps(chances: Floats, stays: Flags, sizes: Floats, spreads: Floats) -
     """
     away = np.where(stays[None, :], -NIGHTS[:, None], NIGHTS[:, None])
     nightly = expit(logit(chances)[None, :] + away)
-    outs, ins = yeses((1 - nightly)[:, stays]), yeses(nightly[:, ~stays], len(sizes) - 1)
+    others = nightly[:, ~stays]
+    largest = int(np.flatnonzero(sizes)[-1])
+    outs, ins = yeses((1 - nightly)[:, stays]), yeses(others, largest)
     out_in = (outs * (spreads @ NIGHT_WEIGHTS)[:, None]).T @ ins
-    return Counts(_busier(out_in, sizes, float(chances[~stays].sum())), outs, ins)
+    return Counts(_busier(out_in, sizes[: largest + 1], float(chances[~stays].sum())), outs, ins, others)
 
 
 def of_sizes(out_in: Floats) -> Floats:

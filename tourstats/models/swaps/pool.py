@@ -217,9 +217,8 @@ class Pool:
         sign = 1 - 2 * played
         self.scores = _FORGETTING * self.scores - [fsum(losses) for losses in np.logaddexp(0, sign * step.members)]
         gone, came = here - int(played[:here].sum()), int(played[here:].sum())
-        if gone < step.counts.outs.shape[1] and came < step.counts.ins.shape[1]:
-            chance = step.counts.spread_scores(gone, came)
-            self.spread_scores += np.log(np.maximum(np.nan_to_num(chance), 1e-12))
+        chance = step.counts.spread_scores(gone, came)
+        self.spread_scores += np.log(np.maximum(np.nan_to_num(chance), 1e-12))
         kind = (~rows.stays).astype(np.int64)
         self.residuals[kind, rows.songs] += played - step.chances
         self.variances[kind, rows.songs] += step.chances * (1 - step.chances)
