@@ -49,6 +49,14 @@ ROOT = Path(__file__).parents[1]
             {"show_id": [1], "song": ["Ferry"], "severity": [4]},
             "Row 1 of the table of mistakes: `severity` is 4, but it has to be one of 1, 2, 3.",
         ),
+        (
+            "plays",
+            {"show_id": [1, 1, 2, 2], "position": [1, 2, 3, 3], "song": ["Ferry", "Ferry", "Ferry", "Tin Roof"]},
+            (
+                'The table of plays has 2 rows for position 3 of show 2: "Ferry" and "Tin Roof". '
+                "Give each song a position of its own, or take out what is there twice."
+            ),
+        ),
     ],
     ids=lambda value: value if isinstance(value, str) and " " not in value else "",
 )

@@ -30,6 +30,14 @@ class TableProblem(Problem):
         return cls(f"Row {row} of the table of {table}: `{column}` is {value!r}, but it has to be {expected}.")
 
     @classmethod
+    def place_taken(cls, show_id: object, position: object, songs: Sequence[str]) -> TableProblem:
+        """Say which place in which set is taken more than once, and by what."""
+        return cls(
+            f"The table of plays has {len(songs)} rows for position {position} of show {show_id}: {listed(songs)}. "
+            "Give each song a position of its own, or take out what is there twice."
+        )
+
+    @classmethod
     def unknown_shows(cls, table: str, show_ids: Sequence[object]) -> TableProblem:
         """Say which rows refer to shows that are not there."""
         return cls(

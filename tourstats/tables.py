@@ -206,6 +206,10 @@ DEFAULTS: dict[str, object] = {
 """What an empty cell means in a column that cannot be empty."""
 
 
+PLACE = ["show_id", "position"]
+"""Columns that name one row of `plays`: one song has each place in a set."""
+
+
 @dataclass(frozen=True)
 class Tables:
     """Everything the diary holds, read at once. `plays` are the played sets, `planned` what was handed out."""
@@ -270,7 +274,8 @@ def checked(frame: pd.DataFrame, table: str) -> pd.DataFrame:
     Raises
     ------
     TableProblem
-        Names the first cell that is wrong: table, row (from 1), column, value, and what it may hold.
+        Names the first cell that is wrong: table, row (from 1), column, value, and what it may hold. In a table of
+        plays, also the first place in a set that two rows claim.
 
     Examples
     --------
@@ -295,6 +300,8 @@ def checked(frame: pd.DataFrame, table: str) -> pd.DataFrame:
         valid = ALL[table].validate(full, lazy=True)
     except SchemaErrors as errors:
         raise _first(errors, table, full) from errors
+    if table == "plays" and (taken := valid.duplicated(PLACE)).any():
+        raise _place_taken(valid, valid[taken].iloc[0])
     return valid.astype({name: DATE for name in ("date", "since") if name in names})
 
 
@@ -404,6 +411,12 @@ def _first(errors: SchemaErrors, table: str, frame: pd.DataFrame) -> TableProble
     value = frame[column].iloc[row]
     value = value.item() if isinstance(value, np.generic) else value
     return TableProblem.bad_value(table, column, row + 1, value, _expected(check, table, column))
+
+
+def _place_taken(plays: pd.DataFrame, row: pd.Series) -> TableProblem:
+    """Turn one place that is taken twice into a sentence."""
+    same = (plays.show_id == row.show_id) & (plays.position == row.position)
+    return TableProblem.place_taken(row.show_id, row.position, plays.song[same].tolist())
 
 
 def _expected(check: str, table: str, column: str) -> str:

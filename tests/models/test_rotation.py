@@ -324,3 +324,15 @@ def test_a_day_is_a_day_whatever_the_hour(on):
 
     assert {"A": 1, "B": 0} == told.layoff_shows.to_dict()
     assert {"A": 1, "B": 0} == told.layoff_days.to_dict()
+
+
+def test_two_songs_cannot_have_one_place():
+    """
+    Two sets under one number are asked about, and not taken for one long set.
+    """
+    plays, shows = tour("A B", "B C")
+
+    with pytest.raises(Problem, match="position 1 of show 1") as caught:
+        rotation.changes(pd.concat([plays, plays.assign(song="D")]), shows)
+
+    assert '"A" and "D"' in str(caught.value)
