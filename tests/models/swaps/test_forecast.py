@@ -8,12 +8,12 @@ from hypothesis import strategies as st
 
 from tests.models.swaps import leaders
 from tourstats.models import swaps
-from tourstats.models.swaps import reasons
+from tourstats.models.swaps import reasons, rules
 from tourstats.models.swaps.history import read
 from tourstats.models.swaps.ledger import Ledger
 from tourstats.models.swaps.pool import walk
 from tourstats.models.swaps.sizes import Sizes
-from tourstats.problems import Problem
+from tourstats.problems import Problem, UnknownSongProblem
 
 COLUMNS = ["song", "chance", "in_last_set", "low", "high", "because"]
 NEXT = {"date": "2032-06-01", "city": "town 1", "leg": "leg 2"}
@@ -507,6 +507,45 @@ def test_new_titles_are_no_more_than_the_set_has_room_for(tour):
         swaps.forecast(
             tour.plays, tour.shows, tour.songs, NEXT, set_size=12, known=[f"Brand New {n}" for n in range(13)]
         )
+
+
+@pytest.mark.parametrize("other", ["{} ", "{}!", " {}"])
+@pytest.mark.parametrize("how", [str.upper, str.title, str])
+def test_a_title_written_otherwise_is_no_new_song(tour, other, how):
+    """
+    Capitals, spaces and signs make no other song; it is said which one may be meant.
+    """
+    title = tour.songs.song.iloc[2]
+    with pytest.raises(UnknownSongProblem) as caught:
+        swaps.forecast(tour.plays, tour.shows, tour.songs, NEXT, known=[other.format(how(title))])
+
+    assert (
+        f'What is known of the set: "{other.format(how(title))}" is not in the repertoire. The nearest in the '
+        f'repertoire: "{title}". Correct the title, add it as another name of a song, or add it as a new song.'
+    ) == str(caught.value)
+
+
+def test_a_song_that_nobody_knows_cannot_be_known_to_be_out(tour):
+    """
+    It would say nothing, and is more likely a slip.
+    """
+    with pytest.raises(UnknownSongProblem, match='"Brand New" is not in the repertoire'):
+        swaps.forecast(tour.plays, tour.shows, tour.songs, NEXT, known={"Brand New": False})
+
+
+@pytest.mark.parametrize("way", [swaps.backtest, swaps.track_record, *rules.ALL.values()])
+@pytest.mark.parametrize("start", [0, -3, 1.5, "8", None])
+def test_a_look_back_from_before_the_first_set_is_asked_about(tour, way, start):
+    """
+    No forecast can go before the second show, and none is begun there in silence.
+    """
+    with pytest.raises(Problem) as caught:
+        way(tour.plays, tour.shows, tour.songs, start=start)
+
+    assert (
+        f"`start` is {start!r}, but it has to be a whole number of at least 1: how many shows to watch before the "
+        "first forecast, which needs a set to go by."
+    ) == str(caught.value)
 
 
 @pytest.mark.parametrize("size", [0, -1, 2.5, "10", float("nan"), float("inf")])

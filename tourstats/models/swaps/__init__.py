@@ -8,14 +8,16 @@ hazards    how often songs stay and return, by how long they have been in or out
 sizes      how many songs the next set has
 pool       the ways of telling, weighed by how well each did; the walk through the tour
 draws      fixed-size draws, exactly; how many songs change on quiet and busy nights
+asked      what a person says of the next set
 forecasting, record, reasons, ahead     the next show; past shows; why; the shows after the next
 rules, scores                           simple rules to beat, and how to score forecasts
 """
 
 from tourstats.models.swaps.ahead import coming
+from tourstats.models.swaps.asked import KnownSetProblem
 from tourstats.models.swaps.draws import inclusion, odds_for, yeses
 from tourstats.models.swaps.features import table as feature_table
-from tourstats.models.swaps.forecasting import Forecast, KnownSetProblem, forecast
+from tourstats.models.swaps.forecasting import Forecast, forecast
 from tourstats.models.swaps.record import Record, backtest, track_record
 from tourstats.models.swaps.rules import base_rate, carry_over, decayed_rate, markov
 from tourstats.models.swaps.scores import (

@@ -11,11 +11,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tourstats.models.estimates import one_thread
-from tourstats.models.swaps import reasons
+from tourstats.models.swaps import asked, reasons
+from tourstats.models.swaps.asked import KnownSetProblem
 from tourstats.models.swaps.draws import expit, logit
 from tourstats.models.swaps.history import History, read
 from tourstats.models.swaps.pool import MEMBERS, Step, last_step
-from tourstats.problems import Problem, listed
 
 Floats = NDArray[np.float64]
 
@@ -28,27 +28,6 @@ TIES = 20310304
 """Seed of the draw that puts songs of the same chance in order."""
 
 _PLACE_STRENGTH = 2.0
-
-
-class KnownSetProblem(Problem):
-    """What is said to be known of the set cannot be."""
-
-    @classmethod
-    def contradiction(cls, titles: list[str]) -> KnownSetProblem:
-        """No set of the right size agrees with it."""
-        return cls(
-            f"No set agrees with what is known of it ({listed(titles)}): more songs than the set has room for, or "
-            "too few left to fill it. Take out what is not sure, or give the size of the set."
-        )
-
-
-class SetSizeProblem(Problem):
-    """What is said to be the size of the set is none."""
-
-    @classmethod
-    def of(cls, size: object) -> SetSizeProblem:
-        """Say what it was and what it may be."""
-        return cls(f"The set cannot have {size!r} songs; say a whole number of at least 1, or leave it out.")
 
 
 @dataclass(frozen=True)
@@ -115,7 +94,8 @@ def forecast(
         How many songs the next set has, if that is known.
     known
         Titles known to be in the set; or for each title True (in), False (not in), or its position in the set. With
-        positions, songs that tend to come in places already taken become less likely.
+        positions, songs that tend to come in places already taken become less likely. Titles are written as the tables
+        write them; one that is in no table is a new song.
 
     Returns
     -------
@@ -128,6 +108,8 @@ def forecast(
         If no set agrees with what is known.
     SetSizeProblem
         If `set_size` is not a whole number of at least 1.
+    UnknownSongProblem
+        If a title is one of the tables, but written otherwise, or nobody knows a song that is said to be out.
     TableProblem
         If a table is not as described in `tables`.
 
@@ -145,9 +127,9 @@ def forecast(
     'Early guess: 2 sets so far.'
 
     """
-    set_size = _size(set_size)
+    set_size = asked.size(set_size)
     history = read(plays, shows, songs, {} if next_show is None else dict(next_show))
-    sure, candidates = _known(known), set(history.songs[history.candidate[-1]])
+    sure, candidates = asked.known(known, history.songs), set(history.songs[history.candidate[-1]])
     if set_size is not None and sum(what is not False for what in sure.values()) > set_size:
         raise KnownSetProblem.contradiction(list(sure))
     extra = [title for title, what in sure.items() if what is not False and title not in candidates]
@@ -224,22 +206,6 @@ def interval(chances: Floats, spread: Floats) -> tuple[Floats, Floats]:
 def _titles(step: Step) -> NDArray[Any]:
     """Titles in the order of the step's rows."""
     return np.asarray(step.ledger.history.songs[step.rows.songs])
-
-
-def _size(set_size: object) -> int | None:
-    """How many songs the set has, as a whole number."""
-    if set_size is None:
-        return None
-    if not isinstance(set_size, int | float | np.integer) or not 1 <= set_size < np.inf or set_size % 1:
-        raise SetSizeProblem.of(set_size)
-    return int(set_size)
-
-
-def _known(known: Iterable[str] | Mapping[str, bool | int]) -> dict[str, bool | int]:
-    """What is known of each title: in, not in, or its position."""
-    if isinstance(known, Mapping):
-        return {title: what for title, what in known.items() if what is not None}
-    return dict.fromkeys([known] if isinstance(known, str) else known, True)
 
 
 def _given(step: Step, sure: dict[str, bool | int]) -> tuple[Floats, Floats]:

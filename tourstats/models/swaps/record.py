@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from tourstats.models.estimates import one_thread
+from tourstats.models.swaps.asked import watched
 from tourstats.models.swaps.forecasting import interval
 from tourstats.models.swaps.history import read
 from tourstats.models.swaps.pool import MEMBERS, Step, walk
@@ -67,6 +68,11 @@ def backtest(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, star
         played         bool   whether it was played
         =============  =====  ==================================================
 
+    Raises
+    ------
+    StartProblem
+        If `start` is not a whole number of at least 1.
+
     Examples
     --------
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "A", "C"]})
@@ -90,11 +96,12 @@ def track_record(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, 
     Record
 
     """
+    first = watched(start)
     history = read(plays, shows, songs)
     told, counts, weights, returns = [], [], [], []
     low, high = [], []
     for step in walk(history) if len(history.shows) else ():
-        if step.at < max(start, 1):
+        if step.at < first:
             continue
         order = np.argsort(step.rows.songs, kind="stable")
         bounds = interval(step.chances, step.spread)

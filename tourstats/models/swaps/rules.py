@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from tourstats.models.swaps.asked import watched
 from tourstats.models.swaps.draws import expit
 from tourstats.models.swaps.hazards import Hazards
 from tourstats.models.swaps.history import History, read
@@ -29,7 +30,7 @@ def carry_over(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, st
     plays, shows, songs
         As in the diary.
     start
-        How many shows to watch before the first forecast.
+        How many shows to watch before the first forecast; at least one.
 
     Returns
     -------
@@ -101,8 +102,8 @@ def _told(
     plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, start: int, rule: Callable[[], Rule]
 ) -> pd.DataFrame:
     """Walk through the tour with one rule."""
-    history = read(plays, shows, songs)
-    return forecasts(history, start, rule())
+    first = watched(start)
+    return forecasts(read(plays, shows, songs), first, rule())
 
 
 def forecasts(history: History, start: int, rule: Rule) -> pd.DataFrame:
