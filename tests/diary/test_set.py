@@ -175,6 +175,76 @@ def test_the_letter_e_alone_opens_the_encore():
     assert [False, True] == read_set("Rain\nE:\nLow Field", LONGER).encore.tolist()
 
 
+FRONTS = ["E: {}", "E1. {}", "E1 {}", "E-1 {}", "21. E: {}", "E: 21. {}", "Enc: {}", "ENC. {}", "Enc1: {}"]
+FRONTS += ["Encore: {}", "ENCORE {}", "Encore 2 - {}", "First encore: {}", "**Encore** {}"]
+LONE_AND_BEHIND = [
+    "e. {}",
+    "E) {}",
+    "(E) {}",
+    "E - {}",
+    "{} (encore)",
+    "{} (enc.)",
+    "{} [E1]",
+    "{} - encore",
+    "{} *encore*",
+]
+LONE_AND_BEHIND += ["{} ENCORE", "{} 3:45 (1st encore)"]
+
+
+@pytest.mark.parametrize("form", FRONTS + LONE_AND_BEHIND)
+@pytest.mark.parametrize("typed", ["Low Field", "low feild"])
+def test_a_line_may_say_itself_that_the_encore_begins(form, typed):
+    """
+    A mark before or behind the title is seen, also where the title has a slip.
+    """
+    found = read_set(f"1. Rain\n2. River of Sand\n{form.format(typed)}\nHarbour", LONGER)
+
+    assert [False, False, True, True] == found.encore.tolist()
+    assert "Low Field" == found.song[2]
+
+
+@pytest.mark.parametrize("form", FRONTS)
+def test_a_new_song_may_begin_the_encore(form):
+    """
+    The mark is seen before it is known what the song is, and is no part of its title.
+    """
+    found = read_set(f"1. Rain\n{form.format('Brand New')}", LONGER)
+
+    assert ([False, True], "Brand New") == (found.encore.tolist(), found.as_new[1])
+
+
+BEGIN_LIKE_A_MARK = ["E Street Nothing", "E. Pluribus Ferry", "Encore Song", "Enc Lane", "Every Lamp", "E1 Motel"]
+BEGIN_LIKE_A_MARK += ["Bis Morgen", "Last Encore"]
+
+
+@pytest.mark.parametrize("title", BEGIN_LIKE_A_MARK)
+@pytest.mark.parametrize("form", ["{}", "{} (new)", "3. {} 3:45"])
+def test_a_title_that_begins_like_a_mark_begins_no_encore(title, form):
+    """
+    Whatever is wholly a title is that title.
+    """
+    found = read_set(f"1. Rain\n{form.format(title)}\n3. Low Field", ["Rain", "Low Field", *BEGIN_LIKE_A_MARK])
+
+    assert ["Rain", title, "Low Field"] == found.song.tolist()
+    assert not found.encore.any()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a) Rain\nb) Low Field\nc) Harbour\nd) River of Sand\ne) Harbour Lights",
+        "G - Rain\nE - Low Field\nAm - Harbour",
+        "E. Rain\nLow Field",
+    ],
+    ids=["letters that count", "keys", "the first line"],
+)
+def test_a_lone_e_among_letters_is_no_encore(text):
+    """
+    Letters may count the lines or be keys; and no set begins with its encore.
+    """
+    assert not read_set(text, LONGER).encore.any()
+
+
 def test_an_exact_title_stands_though_others_begin_with_it():
     """
     "Harbour" is the song of that name, not "Harbour Lights".

@@ -355,14 +355,15 @@ class _Namer:
     def __init__(self, titles: Titles | None, asking: _Asking) -> None:
         self.titles, self.asking = titles, asking
         self.spelt: dict[str, Counter[str]] = defaultdict(Counter)
-        self.known: dict[str, list[tuple[str, str, bool, str]]] = {}
+        self.known: dict[tuple[str, bool], list[tuple[str, str, bool, str]]] = {}
         self.where: dict[str, tuple[str, int, str]] = {}
 
     def songs(self, typed: Typed, block: Block) -> list[tuple[str, str, bool, str]]:
         """Songs of one cell or line: as typed, title, whether it begins the encore, why it is none."""
-        if typed.text not in self.known:
-            self.known[typed.text] = list(self._read(typed, block))
-        return [(text, song, encore or typed.encore, why) for text, song, encore, why in self.known[typed.text]]
+        key = typed.text, block.has_letters
+        if key not in self.known:
+            self.known[key] = list(self._read(typed, block))
+        return [(text, song, encore or typed.encore, why) for text, song, encore, why in self.known[key]]
 
     def _read(self, typed: Typed, block: Block) -> Iterable[tuple[str, str, bool, str]]:
         where = (block.sheet.file, typed.row, typed.column)
@@ -371,7 +372,7 @@ class _Namer:
             yield from self._without_repertoire(typed, where, in_text=in_text, numbered=in_text and block.has_numbers)
             return
         found = (
-            songs_in(typed.row, typed.text, self.titles)
+            songs_in(typed.row, typed.text, self.titles, letters=block.has_letters)
             if in_text
             else [(typed.text, one_title(typed.text, self.titles), False)]
         )

@@ -67,12 +67,14 @@ def read_set(text: str, songs: pd.DataFrame | Iterable[str]) -> pd.DataFrame:
     """
     titles = index(songs)
     typed = [(number, lines_.cleaned(line)) for number, line in enumerate(text.splitlines(), start=1)]
+    lettered = lines_.lettered(line for _, line in typed)
     rows: list[Row] = []
     ignored: list[tuple[int, str, str]] = []
     encore = False
     for number, line in typed:
         below = next((other for _, other in typed[number : number + _NEXT] if other), "")
-        found = songs_in(number, line, titles, within=bool(rows) or lines_.counts_on(line, below))
+        within = bool(rows) or lines_.counts_on(line, below)
+        found = songs_in(number, line, titles, within=within, letters=lettered or not rows)
         if isinstance(found, str):
             encore = encore or found == "encore"
             ignored.append((number, line, found))

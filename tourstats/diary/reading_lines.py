@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from tourstats.diary.titles import fold
@@ -17,10 +18,20 @@ _ENCORE_MARK = re.compile(
     rf"(?:the |first |second |third )*{_ENCORE_WORD}(?: (?:break|set|\d{{1,2}}|[ivx]+))?|e ?(?:\d{{1,2}})?"
 )
 _ENCORE_FRONT = re.compile(
-    rf"[(\[]?(?:{_ENCORE_WORD}\b[)\]]?\s*(?:\d{{1,2}}|[ivx]+\b)?|e\s?\d{{1,2}}\b[)\]]?)[\s).:\-–—|>=]*(?=\S)",
+    rf"(?:(?:the|first|second|third|1st|2nd|3rd)\s+)*[(\[*]*(?:{_ENCORE_WORD}(?![^\W\d_])[)\]]?\s*(?:#?\d{{1,2}}|[ivx]+\b)?|e\s?[-#]?\s?\d{{1,2}}\b[)\]]?)"
+    r"[\s).:\-–—|>=*]*(?=\S)",
     re.IGNORECASE,
 )
-_ENCORE_TAIL = re.compile(rf"[(\[\-–—:,*]\s*(?:\d\w*\s+)?{_ENCORE_WORD}\s*\d*\s*[)\]]?\s*$", re.IGNORECASE)
+_LONE = r"(?:[(\[]\s?{0}\s?[)\]]|(?!\w\.\s?[^\W\d_]\.){0}\s?[.:)\]]|{0}\s?[-–—|/>]+\s|{0}\t)"
+"""A letter that stands alone before a title."""
+_LONE_E = re.compile(rf"{_LONE.format('e')}[\s).:\-–—|>=]*(?=\S)", re.IGNORECASE)
+_LONE_OTHER = re.compile(
+    rf"\W*(?:\d{{1,3}}\W+)?{_LONE.format('(?:[a-df-z][#b♯♭]?(?:m|min|maj)?|e[b♭]|e[b♭]?(?:m|min|maj))')}", re.IGNORECASE
+)
+_ENCORE_TAIL = re.compile(
+    rf"(?:[(\[\-–—:,*]\s*|\s)(?:(?:\d\w*|first|second|third)\s+)?{_ENCORE_WORD}\.?\s*\d*\s*[)\]*]*\s*$|[(\[]\s*e\s?[1-3]\s*[)\]]\s*$",
+    re.IGNORECASE,
+)
 
 _FRONTS = (
     re.compile(r"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!]|\[\s?[xX]?\s?\]|o(?=\s+\S))+\s*(?=\S)"),
@@ -58,7 +69,7 @@ _TAILS = (
     re.compile(rf"[\s,]+(?:in\s+|key(?:\s+of)?\s*[:=]?\s*)?{_KEY}$"),
     re.compile(r"[\s,]+(?:in\s+)?(?:[a-h](?:#|b|♯|♭)?m|[a-h](?:#|♯|♭)|[a-h]\s(?:minor|major|dur|moll|min|maj))$", re.IGNORECASE),
     re.compile(r"[\s,]+(?:x\s?\d{1,2}|\d{1,2}\s?x)$", re.IGNORECASE),
-    re.compile(rf"\s+(?:{_BARE_REMARKS})$", re.IGNORECASE),
+    re.compile(rf"\s+(?:{_BARE_REMARKS}|encore)$", re.IGNORECASE),
     re.compile(r"(?:\s+[-–—~]+\s*|\s*[:;,|\t#]+\s*|\s*//+\s*|\s*\.\.\.+\s*|\s*…\s*|\s{2,}|\s*[-–—]\s+)(?![\s\S]*(?:\s[-–—~]+|[:;,|\t#…]|//|\.\.\.|\s{2}|[-–—]\s)).*$"),
     re.compile(r"\s+(?:w/|with\s|feat\b|ft\b|f/).*$", re.IGNORECASE),
 )  # fmt: skip
@@ -127,6 +138,8 @@ class Reading:
         Whether something before or behind it says encore.
     off
         What was taken off behind it.
+    perhaps
+        Whether a lone E stood before it, which says encore if the rest is a title.
 
     """
 
@@ -134,6 +147,7 @@ class Reading:
     numbered: bool = False
     encore: bool = False
     off: str = ""
+    perhaps: bool = False
 
     @property
     def cut_at_a_word(self) -> bool:
@@ -162,21 +176,39 @@ def cleaned(line: str) -> str:
     return "".join(" " if letter != "\t" and letter.isspace() else letter for letter in seen).strip()
 
 
-def fronts(line: str) -> list[Reading]:
+def lettered(lines: Iterable[str]) -> bool:
+    """Whether lines begin with letters other than E, for counting or for keys, so that an E alone says nothing.
+
+    Examples
+    --------
+    >>> lettered(["a) Ferry", "e) Tin Roof"]), lettered(["Am - Ferry"]), lettered(["Ferry", "E. Tin Roof"])
+    (True, True, False)
+
+    """
+    return any(_LONE_OTHER.match(line) for line in lines)
+
+
+def fronts(line: str, *, letters: bool = False) -> list[Reading]:
     """Give the line as it is, then with one thing after the other taken off its front.
+
+    With `letters`, a lone E is one of the letters that count the lines and no encore.
 
     Examples
     --------
     >>> [reading.text for reading in fronts("E1. #3 Ferry")]
     ['E1. #3 Ferry', '#3 Ferry', 'Ferry']
+    >>> [reading.encore for reading in fronts("E: Ferry")], [reading.perhaps for reading in fronts("E. Ferry")]
+    ([False, True], [False, True])
 
     """
     found = [Reading(line)]
     for _ in range(4):
         last = found[-1]
-        mark = _ENCORE_FRONT.match(last.text)
-        if mark and last.text[mark.end() :].strip():
-            found.append(Reading(last.text[mark.end() :].strip(), last.numbered, encore=True))
+        mark = _ENCORE_FRONT.match(last.text) or (None if letters else _LONE_E.match(last.text))
+        rest = last.text[mark.end() :].strip() if mark else ""
+        if mark and rest:
+            lone = mark.re is _LONE_E and ":" not in mark.group()
+            found.append(Reading(rest, last.numbered, last.encore or not lone, perhaps=last.perhaps or lone))
             continue
         for place, front in enumerate(_FRONTS):
             mark = front.match(last.text)
@@ -185,7 +217,7 @@ def fronts(line: str) -> list[Reading]:
                 numbered = (
                     last.numbered or place in (2, 3, 4) or bool(_NUMBER.search(last.text[: len(last.text) - len(rest)]))
                 )
-                found.append(Reading(rest, numbered, last.encore))
+                found.append(Reading(rest, numbered, last.encore, perhaps=last.perhaps))
                 break
         else:
             break
@@ -211,17 +243,17 @@ def tails(reading: Reading) -> list[Reading]:
             rest = last.text[: mark.start()].rstrip() if mark else ""
             if rest and fold(rest) and any(letter.isalnum() for letter in rest):
                 off = f"{last.text[len(rest) :]} {last.off}".strip()
-                found.append(Reading(rest, last.numbered, encore, off))
+                found.append(Reading(rest, last.numbered, encore, off, last.perhaps))
                 break
         else:
             break
     return found
 
 
-def readings(line: str) -> list[Reading]:
-    """Every way to take a line, the one that leaves most of it first; each text once."""
+def readings(line: str, *, letters: bool = False) -> list[Reading]:
+    """Every way to take a line, the one that leaves most of it first; each text once. `letters` as for `fronts`."""
     seen: dict[str, Reading] = {}
-    for front in fronts(line):
+    for front in fronts(line, letters=letters):
         for reading in tails(front):
             seen.setdefault(reading.text, reading)
     return list(seen.values())
@@ -241,7 +273,8 @@ def likely_title(line: str, *, numbered: bool = True) -> str:
     found = fronts(line)
     if not numbered:
         found = [reading for reading in found if not _BARE_NUMBER.match(line) or reading is found[0]]
-    text = next((reading for reading in found if reading.numbered), found[-1]).text
+    whole = [reading for reading in found if reading.encore == found[-1].encore]  # no encore mark is left before it
+    text = next((reading for reading in whole if reading.numbered), found[-1]).text
     for _ in range(6):
         for place, tail in enumerate(_TAILS[:_PLAIN_TAILS]):
             mark = tail.search(text)

@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from tourstats.diary import reading_lines as lines_
 from tourstats.diary.reading_dates import Day, day_in
@@ -96,6 +97,11 @@ class Block:
     def has_numbers(self) -> bool:
         """Whether most of its lines are numbered."""
         return sum(_numbered(typed.text) for typed in self.songs) > len(self.songs) / 2
+
+    @cached_property
+    def has_letters(self) -> bool:
+        """Whether letters count its lines; asked for once it is whole."""
+        return lines_.lettered(typed.text for typed in self.songs)
 
 
 @dataclass

@@ -29,26 +29,32 @@ class Row:
     encore: bool = False
 
 
-def songs_in(number: int, line: str, titles: Titles, *, within: bool = False) -> list[Row] | str:
-    """Read one line: its songs, or why it holds none; `within` a set, "7. March …" is no day."""
+def songs_in(number: int, line: str, titles: Titles, *, within: bool = False, letters: bool = False) -> list[Row] | str:
+    """Read one line: its songs, or why it holds none.
+
+    `within` a set, "7. March …" is no day. Where `letters` count the lines, "E." is no encore.
+    """
     if not line:
         return "blank"
-    ways = lines_.readings(line)
+    ways = lines_.readings(line, letters=letters)
     same = _same(ways, titles)
     if same is None or same[1].verdict != SURE:
         why = lines_.why_no_song(line)
         if why and same is None and not (within and lines_.may_be_numbered(line)):
             return why
     if same is None or any(letter.isalnum() for letter in same[0].off):
-        several = _several(number, line, ways, titles)
+        several = _several(number, lines_.fronts(line, letters=letters)[-1], ways, titles)
         if several and (same is None or sum(row.match.verdict == SURE for row in several) > 1):
             return several
     way, match = same or _nearest(ways, titles)
-    return [Row(number, line, match, numbered=ways[-1].numbered or way.numbered, encore=_says_encore(ways, way))]
+    return [Row(number, line, match, numbered=ways[-1].numbered or way.numbered, encore=_says_encore(ways, way, match))]
 
 
-def _says_encore(ways: list[lines_.Reading], way: lines_.Reading) -> bool:
-    return way.encore or (len(ways) > 1 and ways[-1].encore and way.text != ways[0].text)
+def _says_encore(ways: list[lines_.Reading], way: lines_.Reading, match: Match) -> bool:
+    """Whether the line says encore: a mark that was taken off, also where what is left is no title yet."""
+    if match.verdict == SURE:
+        return way.encore or way.perhaps
+    return way.encore or (ways[-1].encore and not (match.candidates and way is ways[0]))
 
 
 def _same(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, Match] | None:
@@ -65,6 +71,7 @@ def _same(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, M
 
 def _nearest(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, Match]:
     """Find the way to take the line that is nearest to a title."""
+    ways = [way for way in ways if way is ways[0] or not lines_.is_encore_mark(way.text)]
     likely = [way for way in ways if way.text[0].isalpha() or (titles.starts_with_digit and way.text[0].isdigit())]
     ways = (likely or ways)[:_WAYS]
     found = list(zip(ways, (match for _, match in titles.judged([way.text for way in ways])), strict=True))
@@ -93,9 +100,8 @@ def _guessed(way: lines_.Reading, match: Match) -> bool:
     return way.cut_at_a_word or any(len(word) >= _A_WORD and word in meant for word in fold(way.off).split())
 
 
-def _several(number: int, line: str, ways: list[lines_.Reading], titles: Titles) -> list[Row]:
-    """Read a line that holds more than one song; nothing if it does not."""
-    front = lines_.fronts(line)[-1]
+def _several(number: int, front: lines_.Reading, ways: list[lines_.Reading], titles: Titles) -> list[Row]:
+    """Read a line that holds more than one song behind its `front`; nothing if it does not."""
     for split, enough in ((lines_.segues, _enough_segues), (lines_.cells, _enough_cells)):
         pieces = split(front.text)
         if len(pieces) == 1 or (split is lines_.segues and _whole(ways, titles)):
@@ -103,7 +109,8 @@ def _several(number: int, line: str, ways: list[lines_.Reading], titles: Titles)
         parts = [(text, match) for text, match in _joined(pieces, titles) if text]
         found = [(text, match) for text, match in parts if match.evidence == "same" or not lines_.is_remark(text)]
         if len(found) > 1 and enough([match for _, match in found], pieces[1::2]):
-            return [Row(number, text, match, front.numbered, front.encore) for text, match in found]
+            encore = _says_encore(ways, front, found[0][1])
+            return [Row(number, text, match, front.numbered, encore) for text, match in found]
     return []
 
 
