@@ -1,0 +1,123 @@
+"""What the browser tests share: asking the server, waiting until something is so, opening and running a notebook."""
+
+import contextlib
+import json
+import os
+import re
+import signal
+import socket
+import time
+import urllib.request
+from pathlib import Path
+
+TOKEN = "only-for-this-test"  # noqa: S105  # of a server that lives for a minute
+PATIENCE_S = 60
+"""Far more than anything takes on an idle machine; a busy one gets the time that it needs."""
+ELSEWHERE = re.compile(r"^(?!(https?|wss?)://127\.0\.0\.1[:/]|data:|blob:|about:)")
+"""An address off this machine."""
+CELLS = ".jp-Notebook .jp-Cell"
+
+READY = """() => {
+    const session = window.jupyterapp?.shell.currentWidget?.context?.sessionContext;
+    const kernel = session?.session?.kernel;
+    return Boolean(session?.isReady && kernel?.connectionStatus === 'connected' && kernel.status === 'idle');
+}"""
+"""Whether the page itself has reached its kernel: what is run before is lost without a word."""
+
+RAN = """() => {
+    const shown = window.jupyterapp.shell.currentWidget;
+    const code = [...shown.content.model.sharedModel.cells].filter(cell => cell.cell_type === 'code');
+    const failed = code.some(cell => cell.outputs.some(output => output.output_type === 'error'));
+    const waits = /Loading widget|Error displaying widget/.test(document.querySelector('.jp-Notebook').textContent);
+    const rests = shown.context.sessionContext.session?.kernel?.status === 'idle';
+    return rests && (failed || (code.every(cell => cell.execution_count) && !waits));
+}"""
+"""Whether every cell was run, or one failed, and each form has found its kernel."""
+
+
+def free_port():
+    """A port that nothing listens on."""
+    with socket.socket() as held:
+        held.bind(("127.0.0.1", 0))
+        return held.getsockname()[1]
+
+
+def asked(lab, what, method="GET"):
+    """Ask the server; None while it does not answer."""
+    request = urllib.request.Request(f"{lab.address}/{what}?token={TOKEN}", method=method)  # noqa: S310
+    with contextlib.suppress(OSError), urllib.request.urlopen(request, timeout=5) as answer:  # noqa: S310
+        body = answer.read()
+        return json.loads(body) if body else {}
+    return None
+
+
+def until(said, what, patience_s=PATIENCE_S):
+    """Wait until something is so, and return it."""
+    end = time.monotonic() + patience_s
+    while time.monotonic() < end:
+        found = said()
+        if found:
+            return found
+        time.sleep(0.1)
+    raise AssertionError(f"Waited {patience_s} s in vain: {what}.")
+
+
+def alone(context, outside):
+    """Open a page that reaches nothing off this machine; what it asked for there is written down.
+
+    The page's own policy refuses most of that before the browser asks: such refusals are written down as well.
+    """
+
+    def refuse(route):
+        outside.append(route.request.url)
+        route.abort()
+
+    context.set_default_timeout(PATIENCE_S * 1000)
+    context.route(ELSEWHERE, refuse)
+    context.expose_binding("wasRefused", lambda _, what: outside.append(what))
+    context.add_init_script(
+        "document.addEventListener('securitypolicyviolation', one => window.wasRefused(one.blockedURI))"
+    )
+    page = context.new_page()
+    page.on("websocket", lambda one: outside.append(one.url) if ELSEWHERE.match(one.url) else None)
+    return page
+
+
+def command(page, name, **what):
+    """Do what a menu of JupyterLab does; at the width of a telephone its menus are folded away.
+
+    Its promise is not waited for: where a kernel dies, it is never kept.
+    """
+    page.evaluate("([name, what]) => { window.jupyterapp.commands.execute(name, what); }", [name, what])
+
+
+def ready(page):
+    """Wait until the page has drawn its cells and reached its kernel."""
+    page.wait_for_selector(CELLS)
+    page.wait_for_function(READY)
+
+
+def run_all(page):
+    """Run every cell, as the menu does, and wait for the end."""
+    ready(page)
+    command(page, "notebook:run-all-cells")
+    page.wait_for_function(RAN)
+
+
+def processes(kernel):
+    """Numbers of the processes that are this kernel."""
+    found = set()
+    for place in Path("/proc").glob("[0-9]*/cmdline"):
+        with contextlib.suppress(OSError):
+            if kernel in place.read_text(encoding="utf-8", errors="replace"):
+                found.add(int(place.parent.name))
+    return found
+
+
+def kill(lab, name):
+    """Kill the kernel of a notebook as a full memory would, without a word to it, and wait for the one that follows."""
+    (kernel,) = (one["kernel"]["id"] for one in asked(lab, "api/sessions") if one["path"] == name)
+    before = processes(kernel)
+    for one in before:
+        os.kill(one, signal.SIGKILL)
+    until(lambda: processes(kernel) - before, f"another kernel is started for {name}")

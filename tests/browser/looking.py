@@ -1,0 +1,63 @@
+"""What a person sees on a page, asked of the browser: what scrolls, how large things are, what a chart says."""
+
+SIDEWAYS = """() => [document.documentElement, ...document.querySelectorAll('body, body *')].filter(one => {
+    const style = getComputedStyle(one);
+    const scrolls = one === document.documentElement || ['auto', 'scroll', 'hidden'].includes(style.overflowX);
+    const seen = one.checkVisibility() && !one.closest('svg, input, textarea, select');
+    return seen && scrolls && one.clientWidth > 0 && one.scrollWidth > one.clientWidth + 1;
+}).map(one => [one.tagName, one.className, one.scrollWidth, one.clientWidth])"""
+"""Everything that is wider inside than outside: the page itself, and each part that scrolls or cuts off."""
+
+SMALL_TEXT = """least => {
+    const found = new Map(), words = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    while (words.nextNode()) {
+        const text = words.currentNode.textContent.trim(), one = words.currentNode.parentElement;
+        if (!text || one.closest('svg, script, style, noscript') || !one.checkVisibility()) continue;
+        const box = one.getBoundingClientRect(), size = parseFloat(getComputedStyle(one).fontSize);
+        if (box.width > 1 && box.height > 1 && size < least) found.set(`${one.tagName} ${one.className}`, [size, text]);
+    }
+    for (const one of document.querySelectorAll('input, select, textarea, button')) {
+        const size = parseFloat(getComputedStyle(one).fontSize);
+        if (one.checkVisibility() && size < least) found.set(`${one.tagName} ${one.className}`, [size, one.value]);
+    }
+    return [...found];
+}"""
+"""Words in smaller letters than these, charts aside: where they stand, their size and one of them."""
+
+TARGETS = """() => {
+    const kinds = 'a[href], button, select, textarea, input:not([type=hidden]):not([type=file]), summary, '
+        + '[role=button], [role=tab]';
+    return [...document.querySelectorAll(kinds)].filter(one => one.checkVisibility()).map(one => {
+        // A press on the words beside a tick, or inside a label, counts as one on the tick itself.
+        const pressed = one.type === 'checkbox' ? one.closest('label') || one.parentElement : one;
+        const box = pressed.getBoundingClientRect();
+        return [one.tagName, one.type || '', (one.ariaLabel || one.textContent || one.placeholder || '').slice(0, 40),
+            Math.round(box.height * 10) / 10, Math.round(box.width * 10) / 10];
+    }).filter(one => one[3] > 0);
+}"""
+"""Everything that can be pressed: what it is, what it says, how high and how wide it is."""
+
+PLACES = """chart => [...chart.querySelectorAll('svg.marks .role-mark path, svg.marks .role-mark line')].map(mark => {
+    const box = mark.getBoundingClientRect();
+    if (box.width + box.height === 0) return null;
+    // A line is met where it runs, an area where it lies: in the middle of its length, and in the middle of its box.
+    const half = mark.getPointAtLength?.(mark.getTotalLength() / 2), at = mark.getScreenCTM();
+    const on = half && [half.x * at.a + half.y * at.c + at.e, half.x * at.b + half.y * at.d + at.f];
+    return [[box.x + box.width / 2, box.y + box.height / 2], ...(on ? [on] : [])];
+}).filter(Boolean)"""
+TOOLTIP = "#vg-tooltip-element.visible"
+TRIES = 40
+
+
+def said_at_rest(page, chart):
+    """What a chart says where the mouse rests on one of its marks; nothing, where no mark answers."""
+    chart.scroll_into_view_if_needed()
+    marks = chart.evaluate(PLACES)
+    for places in marks[:: max(1, len(marks) // TRIES)]:
+        for x, y in places:
+            page.mouse.move(0, 0)
+            page.mouse.move(x, y, steps=2)
+            said = page.locator(TOOLTIP)
+            if said.count():
+                return said.inner_text()
+    return ""

@@ -1,0 +1,26 @@
+"""Each notebook as `tourstats workbook --page` serves it: read and pressed on a telephone and at a desk."""
+
+import pytest
+
+from tests.browser.looking import SIDEWAYS, SMALL_TEXT, TARGETS
+from tourstats.pages import served as pages
+
+pytestmark = pytest.mark.browser
+
+LETTERS_PX, TARGET_PX = 16, 44
+
+
+@pytest.mark.parametrize("name", pages.names())
+def test_a_page_is_read_and_pressed_at_both_widths(served, name):
+    """
+    Nothing scrolls sideways, no letter is smaller than 16 px, nothing to press is lower than 44 px.
+    """
+    page = served(name)
+
+    assert not page.get_by_text("Error:").locator("visible=true").count()
+    for width in (390, 1280):
+        page.set_viewport_size({"width": width, "height": 844})
+
+        assert [] == page.evaluate(SIDEWAYS), width
+        assert [] == page.evaluate(SMALL_TEXT, LETTERS_PX), width
+        assert [] == [one for one in page.evaluate(TARGETS) if one[3] < TARGET_PX], width
