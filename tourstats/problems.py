@@ -103,11 +103,11 @@ def counted(number: float, word: str) -> str:
 
     Examples
     --------
-    >>> counted(1, "show"), counted(14, "show")
-    ('1 show', '14 shows')
+    >>> counted(1, "show"), counted(14, "show"), counted(1094, "play")
+    ('1 show', '14 shows', '1,094 plays')
 
     """
-    return f"{int(number)} {word}" if number == 1 else f"{int(number)} {word}s"
+    return f"{int(number):,} {word}{'' if number == 1 else 's'}"
 
 
 def _columns(names: Iterable[str]) -> str:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tourstats.pages.tables_shown import LABELS, as_text, cell, shown
+from tourstats.pages.tables_shown import LABELS, _column, as_text, cell, shown
 
 LYING = pd.DataFrame(
     {
@@ -54,8 +54,9 @@ def test_typed_text_is_never_markup():
     """
     page = shown(LYING, labels={"song": "<i>title</i>"}, caption="lay & rest").html
 
-    assert "<td>Tin &lt;b&gt;Roof&lt;/b&gt; &amp; Co</td>" in page
-    assert "&lt;i&gt;title&lt;/i&gt;" in page
+    assert ">Tin &lt;b&gt;Roof&lt;/b&gt; &amp; Co</td>" in page
+    assert '<th role="columnheader" scope="col">&lt;i&gt;title&lt;/i&gt;</th>' in page
+    assert 'data-head="&lt;i&gt;title&lt;/i&gt;"' in page
     assert "<caption>lay &amp; rest</caption>" in page
 
 
@@ -63,13 +64,57 @@ def test_a_notebook_table_is_legible_and_its_figures_stand_right():
     """
     Sixteen dots of type, headings that a screen reader can tell, figures and days to the right.
     """
-    page = shown(LYING).html
+    page = shown(LYING, ["song", "layoff_shows", "last_played"]).html
 
     assert "font-size:16px" in page
     assert '<th scope="col" class="number">lay, shows</th>' in page
-    assert (
-        '<td>Ferry</td><td class="number">14</td><td class="number">31</td><td class="number">4 Mar 2031</td>' in page
-    )
+    assert '<td>Ferry</td><td class="number">14</td><td class="number">4 Mar 2031</td>' in page
+
+
+CHANGEOVERS = pd.DataFrame(
+    {
+        "position": [1, 2],
+        "song": ["Ferry", "Tin Roof"],
+        "next_song": ["Tin Roof", "Salt"],
+        "because": ["tempo " * 9, ""],
+    }
+)
+
+
+def test_words_at_the_end_of_a_row_go_below_it_on_a_telephone():
+    """
+    The other columns stay beside each other, and a screen reader still hears of a table.
+    """
+    page = shown(CHANGEOVERS).html
+
+    assert '<table class="tourstats wordy" role="table" style="--across:auto minmax(0,10fr) minmax(0,10fr)">' in page
+    assert '<tr role="row"><td role="cell" data-head="no." class="number">1</td>' in page
+    assert '<td role="cell" data-head="because" class="none">–</td>' in page  # what is not known
+
+
+def test_too_many_columns_become_paragraphs_on_a_telephone():
+    """
+    Each figure then carries its heading.
+    """
+    page = shown(pd.DataFrame([{"song": "Ferry"} | {f"figures_{at}": 1.5 for at in range(6)}])).html
+
+    assert '<table class="tourstats stacked" role="table">' in page
+    assert '<td role="cell" data-head="figures 5" class="number">1.5</td>' in page
+
+
+def test_a_table_that_fits_a_telephone_stays_as_it_is():
+    """
+    Two columns and a few letters.
+    """
+    assert '<table class="tourstats"><thead>' in shown(LYING, ["song", "layoff_shows"]).html
+
+
+def test_thousands_have_a_comma_and_shares_a_sign():
+    """
+    One way for whole numbers, fractions, and columns of both.
+    """
+    assert ["1,094", "1,094.5", "38%"] == [cell(1094), cell(1094.5), cell(0.375, "share")]
+    assert ["1,094.0", "2.5"] == _column(pd.Series([1094.0, 2.5]), "minutes")
 
 
 def test_a_notebook_table_is_text_where_there_is_only_text():
@@ -128,7 +173,7 @@ def test_shares_are_percentages_and_rates_are_not():
     """
     Only columns that are shares by name.
     """
-    assert ("38 %", "0.38") == (cell(0.375, "chance"), cell(0.375, "rate"))
+    assert ("38%", "0.38") == (cell(0.375, "chance"), cell(0.375, "rate"))
 
 
 def test_a_title_does_not_steer_the_terminal():

@@ -337,11 +337,11 @@ def _five(people: float) -> int:
 
 
 def _percent(share: float) -> str:
-    return "" if pd.isna(share) else f"{100 * share:.0f} %"
+    return "" if pd.isna(share) else f"{100 * share:.0f}%"
 
 
 def _between(low: float, high: float) -> str:
-    return "" if pd.isna(low) else f"{100 * low:.0f} to {100 * high:.0f} %"
+    return "" if pd.isna(low) else f"{100 * low:.0f} to {100 * high:.0f}%"
 
 
 def _day(show: pd.Series) -> str:

@@ -112,7 +112,7 @@ def run_table(tables: Tables, run: int = RUN, known: Known = ()) -> tables_shown
     """The list a musician wants the night before, with reasons."""
     listed = to_run(forecast(tables, known), run).assign(holds=lambda t: _between(t.low, t.high))
     columns = ["song", "chance", "holds", "because"]
-    words = {"holds": "the leader's own, 80 %"}
+    words = {"holds": "the leader's own, 80%"}
     return tables_shown.shown(listed, columns, labels=words, empty="No song waits outside the last set.")
 
 
@@ -188,11 +188,11 @@ def how_good(past: LookBack) -> str:
     held = ((counts.low <= counts.came) & (counts.came <= counts.high)).mean()
     found = (
         f"Of the {int(ten.came)} songs that came in at the last {shows} shows, **{ten.recall:.0%} were among the first "
-        f"ten** of the list ({ten.low:.0%} to {ten.high:.0%}, drawing the shows again)."
+        f"ten** of the list ({ten.low:.0%} to {ten.high:.0%})."
         if ten.came
         else f"No song came in at the last {shows} shows."
     )
-    nights = f"The 80 % interval of the number of swaps held {held:.0%} of the nights."
+    nights = f"The 80% interval of the number of swaps held {held:.0%} of the nights."
     return f"{found} {nights} {against_rules(past.compared)}"
 
 
@@ -289,7 +289,7 @@ def _expected(said: swaps.Forecast) -> float:
 
 
 def _swaps(said: swaps.Forecast) -> tuple[int, int]:
-    """The 80 % interval of the number of songs coming in."""
+    """The 80% interval of the number of songs coming in."""
     chances = said.counts.set_index("swaps").chance
     low, high = middle(chances.reindex(range(int(chances.index.max()) + 1), fill_value=0.0).to_numpy())
     return low, high
@@ -304,4 +304,4 @@ def _percent(values: pd.Series) -> list[str]:
 
 
 def _between(low: pd.Series, high: pd.Series) -> list[str]:
-    return [f"{100 * a:.0f} to {100 * b:.0f} %" for a, b in zip(low, high, strict=True)]
+    return [f"{100 * a:.0f} to {100 * b:.0f}%" for a, b in zip(low, high, strict=True)]

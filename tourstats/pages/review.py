@@ -18,11 +18,11 @@ import pandas as pd
 import typst
 
 from tourstats.models import playing, practice, rotation, swaps
-from tourstats.pages import audience, tables_shown, trends
+from tourstats.pages import audience, look, tables_shown, trends
 from tourstats.pages.charts import playing as drawn
 from tourstats.pages.charts._base import svg
 from tourstats.pages.sheet import FONTS
-from tourstats.problems import Problem
+from tourstats.problems import Problem, counted
 from tourstats.tables import Tables, in_order
 
 if TYPE_CHECKING:
@@ -221,10 +221,11 @@ def _in_short(leg: _Leg) -> Part:
     found = leg.trends.found
     here = found[found.show_id.isin(leg.shows.show_id)]
     first, last = (trends.day(leg.shows.date.iloc[at]) for at in (0, -1))
-    said = [f"{leg.name}: {len(leg.shows)} shows from {first} to {last}."]
+    said = [f"{leg.name}: {counted(len(leg.shows), 'show')} from {first} to {last}."]
     if len(here):
-        rate = f"{here.mistakes.sum()} mistakes: {here.mistakes.mean():.2f} a play"
-        said.append(f"{len(here)} plays of {here.show_id.nunique()} shows were reviewed, with {rate}.")
+        rate = f"{counted(here.mistakes.sum(), 'mistake')}: {here.mistakes.mean():.2f} a play"
+        plays, shows = counted(len(here), "play"), counted(here.show_id.nunique(), "show")
+        said.append(f"{plays} of {shows} were reviewed, with {rate}.")
     else:
         said.append("No song of this leg was reviewed.")
     clear = leg.trends.effects[leg.trends.effects.clear]
@@ -412,8 +413,8 @@ def _part_html(part: Part) -> str:
 def _html(title: str, made: Sequence[Part]) -> str:
     """One page that needs nothing else."""
     body = "\n".join(f"<section>{_part_html(part)}</section>" for part in made)
-    words = html.escape(title)
-    return _PAGE.format(title=words, body=body, caution=html.escape(trends.CAUTION))
+    foot = f"<footer><p>{html.escape(trends.CAUTION)}</p></footer>"
+    return look.page(title, _STYLE, f"<h1>{html.escape(title)}</h1>\n{body}\n{foot}")
 
 
 def _pdf(title: str, made: Sequence[Part], paper: str) -> tuple[bytes, str]:
@@ -447,26 +448,11 @@ def _pdf(title: str, made: Sequence[Part], paper: str) -> tuple[bytes, str]:
             return bytes(printed), lost
 
 
-_PAGE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<style>
-@page {{ margin: 14mm }}
-body {{ margin: 0 auto; padding: 16px; max-width: 44rem; font: 16px/1.45 system-ui, "Segoe UI", "Helvetica Neue", Arial,
-  "Liberation Sans", "DejaVu Sans", sans-serif; color: #1b1f24; background: #fff }}
-h1 {{ font-size: 1.5rem }} h2 {{ font-size: 1.1rem; margin: 1.4em 0 .3em }} p {{ margin: .3em 0 }}
-figure {{ margin: .8em 0; break-inside: avoid }} figure svg {{ max-width: 100%; height: auto }}
-</style>
-</head>
-<body>
-<h1>{title}</h1>
-{body}
-<footer><p><small>{caution}</small></p></footer>
-</body>
-</html>
+_STYLE = """
+@page { margin: 14mm }
+body { padding: 16px; max-width: 44rem; font-size: 16px; line-height: 1.45; color: #1b1f24 }
+h1 { font-size: 1.5rem } h2 { font-size: 1.1rem; margin: 1.4em 0 .3em } p { margin: .3em 0 }
+figure { margin: .8em 0; break-inside: avoid } figure svg { max-width: 100%; height: auto }
 """
 
 _TEMPLATE = """

@@ -77,12 +77,16 @@ def planned_against_played(tables: Tables) -> str:
         return "No show has both a planned and a played set yet."
     as_planned = int((both.dropped.map(len) + both.added.map(len) == 0).sum())
     dropped = both.dropped.explode().dropna().value_counts()
-    often = f" Dropped most often: *{dropped.index[0]}* ({dropped.iloc[0]} times)." if len(dropped) else ""
+    often = f" Dropped most often: *{dropped.index[0]}* ({_times(dropped.iloc[0])})." if len(dropped) else ""
     return f"{as_planned} of {len(both)} sets were played as they were handed out.{often}"
 
 
 def _usual(row: pd.Series) -> str:
     if pd.isna(row.usual_low):
-        return f"{row.returns} returns so far"
+        return f"came back {_times(row.returns)} so far" if row.returns else "never came back yet"
     high = "longer" if pd.isna(row.usual_high) else f"{row.usual_high:.0f}"
     return f"{row.usual_low:.0f} to {high}"
+
+
+def _times(count: int) -> str:
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")

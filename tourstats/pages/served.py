@@ -24,6 +24,7 @@ from urllib.parse import urlsplit
 
 from tourstats.diary import where
 from tourstats.diary.place import home
+from tourstats.pages import look
 from tourstats.pages.workbook import DEMO, NOTEBOOKS, WorkbookProblem, laid_out
 from tourstats.problems import listed
 
@@ -46,8 +47,10 @@ _TEMPLATE = """{%- extends 'voila/templates/lab/index.html.j2' -%}
 {{ spinner.css() }}
 {{ super.super() }}
 <style>
-.jp-mod-noOutputs.jp-mod-noInput { display: none }
+.jp-mod-noOutputs.jp-mod-noInput, .celltag_in-jupyterlab { display: none }
 html, body.jp-Notebook { height: auto; overflow: visible; padding: 0; background: var(--jp-layout-color0) }
+#main, #jp-main-content-panel, #rendered_cells { position: static !important; height: auto !important;
+  width: auto !important; overflow: visible !important; contain: none !important }
 #rendered_cells code { overflow-wrap: anywhere }
 #rendered_cells { box-sizing: border-box; max-width: 66rem; margin: 0 auto; padding: 12px 14px 4rem }
 #rendered_cells .jp-Cell { padding: 0; margin: 0 0 .6rem }
@@ -57,16 +60,12 @@ html, body.jp-Notebook { height: auto; overflow: visible; padding: 0; background
 #rendered_cells .jp-RenderedHTMLCommon { font-size: 16px; line-height: 1.45; padding: 0 }
 #rendered_cells .jp-RenderedHTMLCommon h1 { font-size: 1.7rem }
 #rendered_cells .jp-RenderedHTMLCommon table { font-size: inherit }
-/* What draws charts then wants to keep a PNG in the notebook, and complains that a page has none. */
-#rendered_cells .vega-embed:has(svg, canvas) ~ pre { display: none }
 #rendered_cells svg, #rendered_cells img { max-width: 100%; height: auto }
+#rendered_cells .vega-embed svg { max-width: none }
 #rendered_cells .tourstats-form, #rendered_cells .widget-html-content { box-sizing: border-box; max-width: 100% }
 #rendered_cells .widget-html-content { font-size: 16px; line-height: 1.4 }
 #rendered_cells .tourstats-form > * { max-width: 100% }
 #rendered_cells .widget-html { min-height: 0 }
-#rendered_cells .widget-textarea { flex-direction: column; height: auto !important }
-#rendered_cells .widget-textarea > label { align-self: start; text-align: left }
-#rendered_cells .widget-textarea textarea { min-height: 12em }
 </style>
 {%- endblock notebook_css -%}
 """
@@ -183,6 +182,7 @@ def _settings(folder: Path, path: str | Path | None, token: str) -> dict[str, st
         "JUPYTER_PATH": os.pathsep.join([str(own), *([before] if before else [])]),
         "JUPYTER_CONFIG_PATH": str(own),
         "JUPYTER_TOKEN": token,
+        look.LIVE_ONLY: "1",
     }
     if path is not None:
         made["TOURSTATS_DIARY"] = DEMO if str(path) == DEMO else str(where(path).resolve())

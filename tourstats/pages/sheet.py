@@ -19,6 +19,7 @@ from typing import Any, NamedTuple, Protocol, cast
 import pandas as pd
 import typst
 
+from tourstats.pages import look
 from tourstats.problems import Problem, listed
 from tourstats.tables import items
 
@@ -437,15 +438,11 @@ def _name(show: Mapping[str, Any], *, dark: bool) -> str:
 
 
 def _html(content: dict[str, Any], paper: str) -> str:
-    """One page that needs nothing else: no script, no font, no picture."""
-    text = {name: html.escape(content[name]) for name in ("title", "town", "date", "place", "total", "foot")}
-    songs = [song for page in content["pages"] for song in page]
-    return _PAGE.format(
-        **text,
-        paper=paper,
-        look="dark" if content["dark"] else "light",
-        rows="\n".join(_row(song) for song in songs),
-    )
+    """The same as one HTML file."""
+    text = {name: html.escape(content[name]) for name in ("town", "date", "place", "total", "foot")}
+    rows = "\n".join(_row(song) for songs in content["pages"] for song in songs)
+    style = f"@page {{ size: {paper}; margin: 9mm }}{_STYLE}"
+    return look.page(content["title"], style, _BODY.format(**text, rows=rows), "dark" if content["dark"] else "light")
 
 
 def _row(song: dict[str, Any]) -> str:
@@ -464,57 +461,47 @@ def _row(song: dict[str, Any]) -> str:
     )
 
 
-_PAGE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<style>
-@page {{ size: {paper}; margin: 9mm }}
-* {{ box-sizing: border-box }}
-body {{ margin: 0 auto; padding: 12px; max-width: 60rem; font: 16px/1.15 system-ui, "Segoe UI", "Helvetica Neue", Arial,
-  "Liberation Sans", "DejaVu Sans", sans-serif; color: #000; background: #fff }}
-body.dark {{ color: #fff; background: #000 }}
-header {{ display: flex; flex-wrap: wrap; justify-content: space-between; gap: 0 1rem }}
-h1 {{ font-size: 1.6rem; margin: 0 }}
-header p {{ margin: 0 }}
-header .date {{ font-size: 1.15rem; font-weight: 700; align-self: end }}
-table {{ width: 100%; border-collapse: collapse; margin-top: .4rem }}
-caption, thead th {{ font-size: .8rem; font-weight: 400; text-align: left; padding: 0 .3rem }}
-caption {{ caption-side: bottom; padding: .4rem 0 0 }}
-td, tbody th {{ border-top: 1px solid #777; padding: .22rem .3rem; text-align: left; vertical-align: middle }}
-tbody th {{ font-size: 1.35rem; overflow-wrap: anywhere; width: 45% }}
-.no, .bpm {{ font-size: 1.35rem; font-weight: 700; text-align: right; white-space: nowrap }}
-thead .no, thead .bpm {{ font-size: .8rem; font-weight: 400 }}
-.no b {{ color: #fff; background: #000; padding: 0 .25rem; border-radius: 3px;
-  -webkit-print-color-adjust: exact; print-color-adjust: exact }}
-.dark .no b {{ color: #000; background: #fff }}
-.mind {{ font-size: .95rem; overflow-wrap: anywhere }}
-.mind span, .mind strong {{ display: block }}
-.encore th {{ border-top: 3px solid currentColor; font-size: 1rem; letter-spacing: .15em; text-transform: uppercase;
-  padding-top: .6rem }}
-tr {{ break-inside: avoid }}
-@media screen and (max-width: 600px) {{
-  body {{ padding: 6px }}
-  table, tbody, caption {{ display: block }}
-  thead {{ display: none }}
-  tr {{ display: grid; grid-template-columns: 2.4rem auto 1fr auto; gap: 0 .5rem; align-items: baseline;
-    border-top: 1px solid #777; padding: .2rem 0 }}
-  td, tbody th {{ border: 0; padding: 0; width: auto }}
-  td:empty {{ display: none }}
-  tbody th {{ grid-column: 2 / 4 }}
-  .bpm {{ grid-column: 4; grid-row: 1 }}
-  .starts {{ grid-column: 2; grid-row: 2 }}
-  .starts:empty + .mind {{ grid-column: 2 / 5 }}
-  .mind {{ grid-column: 3 / 5; grid-row: 2 }}
-  .encore {{ border-top: 3px solid currentColor }}
-  .encore th {{ grid-column: 1 / 5; border: 0; padding: .3rem 0 }}
-}}
-@media print {{ body {{ padding: 0; font-size: 13px }} html {{ font-size: 13px }} }}
-</style>
-</head>
-<body class="{look}">
+_STYLE = """
+body { padding: 12px; max-width: 60rem; font-size: 16px; line-height: 1.15 }
+header { display: flex; flex-wrap: wrap; justify-content: space-between; gap: 0 1rem }
+h1 { font-size: 1.6rem; margin: 0 }
+header p { margin: 0 }
+header .date { font-size: 1.15rem; font-weight: 700; align-self: end }
+table { width: 100%; border-collapse: collapse; margin-top: .4rem }
+caption, thead th { font-size: .8rem; font-weight: 400; text-align: left; padding: 0 .3rem }
+caption { caption-side: bottom; padding: .4rem 0 0 }
+td, tbody th { border-top: 1px solid #777; padding: .22rem .3rem; text-align: left; vertical-align: middle }
+tbody th { font-size: 1.35rem; overflow-wrap: anywhere; width: 45% }
+.no, .bpm { font-size: 1.35rem; font-weight: 700; text-align: right; white-space: nowrap }
+thead .no, thead .bpm { font-size: .8rem; font-weight: 400 }
+.no b { color: #fff; background: #000; padding: 0 .25rem; border-radius: 3px;
+  -webkit-print-color-adjust: exact; print-color-adjust: exact }
+.dark .no b { color: #000; background: #fff }
+.mind { font-size: .95rem; overflow-wrap: anywhere }
+.mind span, .mind strong { display: block }
+.encore th { border-top: 3px solid currentColor; font-size: 1rem; letter-spacing: .15em; text-transform: uppercase;
+  padding-top: .6rem }
+tr { break-inside: avoid }
+@media screen and (max-width: 600px) {
+  body { padding: 6px }
+  table, tbody, caption { display: block }
+  thead { display: none }
+  tr { display: grid; grid-template-columns: 2.4rem auto 1fr auto; gap: 0 .5rem; align-items: baseline;
+    border-top: 1px solid #777; padding: .2rem 0 }
+  td, tbody th { border: 0; padding: 0; width: auto }
+  td:empty { display: none }
+  tbody th { grid-column: 2 / 4 }
+  .bpm { grid-column: 4; grid-row: 1 }
+  .starts { grid-column: 2; grid-row: 2 }
+  .starts:empty + .mind { grid-column: 2 / 5 }
+  .mind { grid-column: 3 / 5; grid-row: 2 }
+  .encore { border-top: 3px solid currentColor }
+  .encore th { grid-column: 1 / 5; border: 0; padding: .3rem 0 }
+}
+@media print { body { padding: 0; font-size: 13px } html { font-size: 13px } }
+"""
+
+_BODY = """
 <header><h1 dir="auto">{town}</h1><p class="date">{date}</p></header>
 <header><p dir="auto">{place}</p><p>{total}</p></header>
 <table role="table">
@@ -525,6 +512,4 @@ tr {{ break-inside: avoid }}
 {rows}
 </tbody>
 </table>
-</body>
-</html>
 """

@@ -17,6 +17,8 @@ from itertools import zip_longest
 import numpy as np
 import pandas as pd
 
+from tourstats.pages.look import TABLES
+
 MISSING = "\u2013"
 CUT = "…"
 
@@ -103,14 +105,8 @@ LABELS = {
 SHARES = ("share", "chance", "fresh_share")
 """Columns from 0 to 1 that read as a percentage."""
 
-_STYLE = (
-    "<style>.tourstats{border-collapse:collapse;font-size:16px;line-height:1.35;max-width:100%}"
-    ".tourstats caption{text-align:left;font-weight:600;padding:.2em .5em}"
-    ".tourstats th,.tourstats td{padding:.25em .5em;text-align:left;vertical-align:top;white-space:normal;"
-    "overflow-wrap:break-word;border-bottom:1px solid #8a939c}"
-    ".tourstats .number{text-align:right;font-variant-numeric:tabular-nums}"
-    ".tourstats-box{overflow-x:auto;max-width:100%}</style>"
-)
+TELEPHONE = 40
+"""Letters that a table on a telephone has room for, two of them between columns."""
 
 
 @dataclass(frozen=True)
@@ -157,7 +153,8 @@ def shown(
     Returns
     -------
     Shown
-        Everything typed is escaped. Four columns fit a telephone; a wider table scrolls within itself.
+        Everything typed is escaped. On a telephone, a last column of words goes below the others; a table that is too
+        wide even so scrolls within itself.
 
     Examples
     --------
@@ -171,13 +168,38 @@ def shown(
     right = [_is_number(drawn[name]) or _is_day(drawn[name]) for name in drawn]
     heads = [_label(name, labels) for name in drawn]
     rows = _rows(drawn.head(most))
+    shape = _on_a_telephone(heads, rows, right)
+    kind = " ".join(["tourstats", *shape[:1]])
+    # Laid out otherwise it is no table to a screen reader unless its roles are spelt out.
+    spelt = ' role="table"' + f' style="{shape[1]}"' * bool(shape[1]) if shape else ""
     title = f"<caption>{html.escape(caption)}</caption>" if caption else ""
     more = _more(len(drawn), most)
-    body = "".join(_row(row, right, "td") for row in rows)
-    table = f"<thead>{_row(heads, right, 'th')}</thead><tbody>{body}</tbody></table>"
+    body = "".join(_row(row, right, heads if shape else ()) for row in rows)
+    head = "".join(_head(heads, right, spelt=bool(shape)))
     rest = f"<p>{more}</p>" if more else ""
-    made = f'{_STYLE}<div class="tourstats-box"><table class="tourstats">{title}{table}{rest}</div>'
-    return Shown(made, as_text(frame, columns, labels=labels, most=most))
+    table = f'<table class="{kind}"{spelt}>{title}<thead>{head}</thead><tbody>{body}</tbody></table>'
+    return Shown(
+        f'{TABLES}<div class="tourstats-box">{table}{rest}</div>', as_text(frame, columns, labels=labels, most=most)
+    )
+
+
+def _on_a_telephone(heads: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[bool]) -> tuple[str, ...]:
+    """Say how a table that is too wide for a telephone is laid out there: a class and a style, or nothing.
+
+    A last column of words goes below the others; where these are too wide by themselves, each row becomes a paragraph
+    that names its figures.
+    """
+    words = [max(map(len, head.split()), default=0) for head in heads]
+    cells = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    wanted = [
+        max(word, long if number else min(long, 14)) + 2 for word, long, number in zip(words, cells, right, strict=True)
+    ]
+    if sum(wanted[:-1]) + max(wanted[-1], min(cells[-1], 24)) <= TELEPHONE:
+        return ()
+    if right[-1] or sum(wanted[:-1]) > TELEPHONE:
+        return ("stacked", "")
+    shares = ["auto" if number else f"minmax(0,{room}fr)" for room, number in zip(wanted[:-1], right[:-1], strict=True)]
+    return ("wordy", f"--across:{' '.join(shares)}")
 
 
 def as_text(
@@ -230,7 +252,7 @@ def cell(value: object, column: str = "") -> str:
     Examples
     --------
     >>> cell(pd.Timestamp("2031-03-04")), cell(None), cell(0.375, "chance"), cell(True), cell(["Ferry", "Tin Roof"])
-    ('4 Mar 2031', '–', '38 %', 'yes', 'Ferry, Tin Roof')
+    ('4 Mar 2031', '–', '38%', 'yes', 'Ferry, Tin Roof')
 
     """  # noqa: RUF002  # the dash of what is not known
     if isinstance(value, list | tuple | np.ndarray):
@@ -241,8 +263,8 @@ def cell(value: object, column: str = "") -> str:
         return "yes" if value else "no"
     if isinstance(value, date):
         return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
-    if isinstance(value, float | np.floating):
-        return f"{100 * value:.0f} %" if column in SHARES else _number(float(value))
+    if isinstance(value, int | float | np.number):
+        return f"{100 * value:.0f}%" if column in SHARES else _number(float(value))
     words = " ".join(str(value).split())
     # Signs that steer a terminal are not for reading.
     return "".join(sign for sign in words if unicodedata.category(sign) not in ("Cc", "Cs")) or MISSING
@@ -255,8 +277,8 @@ def _number(value: float) -> str:
     """Two figures behind the point for small numbers, one for larger, none for whole ones."""
     if np.isinf(value):
         return "∞" if value > 0 else "-∞"
-    text = f"{value:.2f}" if abs(value) < 1 else f"{value:.1f}"
-    return text if float(text) != int(float(text)) else str(int(float(text)))
+    rounded = round(value, 2 if abs(value) < 1 else 1)
+    return f"{rounded:,.{2 if abs(value) < 1 else 1}f}" if rounded != int(rounded) else f"{int(rounded):,}"
 
 
 def _rows(frame: pd.DataFrame) -> list[list[str]]:
@@ -272,7 +294,7 @@ def _column(values: pd.Series, name: str) -> list[str]:
     known = known[np.isfinite(known)]
     broken = known[known != known.round()]
     behind = 0 if not len(broken) else 2 if (broken.abs() < 1).any() else 1
-    return [f"{value:.{behind}f}" if pd.notna(value) and np.isfinite(value) else cell(value) for value in values]
+    return [f"{value:,.{behind}f}" if pd.notna(value) and np.isfinite(value) else cell(value) for value in values]
 
 
 def _chosen(frame: pd.DataFrame, columns: Sequence[str] | None) -> pd.DataFrame:
@@ -296,11 +318,26 @@ def _is_day(column: pd.Series) -> bool:
     return bool(pd.api.types.is_datetime64_any_dtype(column))
 
 
-def _row(cells: Sequence[str], right: Sequence[bool], tag: str) -> str:
-    scope = ' scope="col"' if tag == "th" else ""
-    classes = [' class="number"' if number else "" for number in right]
-    made = [f"<{tag}{scope}{kind}>{html.escape(text)}</{tag}>" for text, kind in zip(cells, classes, strict=True)]
-    return f"<tr>{''.join(made)}</tr>"
+def _head(heads: Sequence[str], right: Sequence[bool], *, spelt: bool) -> str:
+    role = ' role="columnheader"' if spelt else ""
+    kinds = [' class="number"' if number else "" for number in right]
+    made = [f'<th{role} scope="col"{kind}>{html.escape(head)}</th>' for head, kind in zip(heads, kinds, strict=True)]
+    return f"<tr{_spelt('row', spelt)}>{''.join(made)}</tr>"
+
+
+def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str]) -> str:
+    """One row; with heads, each cell knows its own, for where they stand nowhere else."""
+    made = []
+    for at, (text, number) in enumerate(zip(cells, right, strict=True)):
+        looks = " ".join(["number"] * number + ["none"] * (bool(heads) and text == MISSING))
+        kind = f' class="{looks}"' if looks else ""
+        named = f' role="cell" data-head="{html.escape(heads[at])}"' if heads else ""
+        made.append(f"<td{named}{kind}>{html.escape(text)}</td>")
+    return f"<tr{_spelt('row', bool(heads))}>{''.join(made)}</tr>"
+
+
+def _spelt(role: str, said: bool) -> str:
+    return f' role="{role}"' if said else ""
 
 
 def _more(rows: int, most: int | None) -> str:

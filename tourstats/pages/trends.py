@@ -10,7 +10,7 @@ import pandas as pd
 from tourstats.models import playing
 from tourstats.models.estimates import rate_interval
 from tourstats.pages import tables_shown
-from tourstats.problems import TooFewProblem
+from tourstats.problems import TooFewProblem, counted
 from tourstats.tables import Tables, in_order
 
 TIMES = "\N{MULTIPLICATION SIGN}"
@@ -169,8 +169,8 @@ def counted_words(trends: Trends) -> str:
     found = trends.found
     low, high = rate_interval(found.mistakes.sum(), len(found))
     return (
-        f"**{len(found)} plays of {found.show_id.nunique()} shows were reviewed, "
-        f"with {found.mistakes.sum()} mistakes**: "
+        f"**{counted(len(found), 'play')} of {counted(found.show_id.nunique(), 'show')} were reviewed, "
+        f"with {counted(found.mistakes.sum(), 'mistake')}**: "
         f"{found.mistakes.mean():.2f} a play ({float(low):.2f} to {float(high):.2f})."
     )
 

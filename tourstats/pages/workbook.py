@@ -158,9 +158,14 @@ def _digest(path: Path) -> str:
 
 
 def _quiet(folder: Path) -> Path:
-    """Settings that keep JupyterLab from asking a network for its news."""
+    """Settings for our own JupyterLab: no news from a network, type read at arm's length, folded code out of sight."""
     inner = folder / "labconfig"
     inner.mkdir(parents=True, exist_ok=True)
-    words = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
-    (inner / "page_config.json").write_text(json.dumps(words), encoding="utf-8")
+    quiet = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
+    large = {
+        "@jupyterlab/apputils-extension:themes": {"overrides": {"content-font-size1": "16px"}},
+        "@jupyterlab/notebook-extension:tracker": {"showInputPlaceholder": False},
+    }
+    for name, words in (("page_config", quiet), ("default_setting_overrides", large)):
+        (inner / f"{name}.json").write_text(json.dumps(words), encoding="utf-8")
     return folder

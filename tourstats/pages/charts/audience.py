@@ -114,7 +114,7 @@ def heard_curve(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
         alt.layer(band, lines, dots).properties(width=WIDTH, height=280),
         title or said,
         f"Two lines climb with the number of shows attended, for any shows and for shows in a row; {known}. {said}.",
-        "Lines: expected over every choice of shows, and over shows in a row; grey: 95 % of the choices. "
+        "Lines: expected over every choice of shows, and over shows in a row; grey: 95% of the choices. "
         "Diamonds: what people on the list heard.",
     )
 

@@ -48,8 +48,8 @@ def effects(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa
     )  # fmt: skip
     chart = alt.layer(one, reach, dots).properties(width=WIDTH - 200, height=max(2 * ROW * len(rows), 3 * ROW))
     said = "; ".join(f"{row.words}: {row.ratio:.2f}, from {row.low:.2f} to {row.high:.2f}" for row in rows.itertuples())
-    words = f"Ratios of mistakes with 95 % intervals, a row a circumstance. {said}."
-    return finished(chart, title, words, subtitle or "Dot and 95 % interval; 1 is no difference.")
+    words = f"Ratios of mistakes with 95% intervals, a row a circumstance. {said}."
+    return finished(chart, title, words, subtitle or "Dot and 95% interval; 1 is no difference.")
 
 
 def layoff_curve(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
@@ -73,8 +73,13 @@ def layoff_curve(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  #
     band = alt.Chart(rows).mark_area(opacity=0.25).encode(
         x=x, y=alt.Y("low:Q", title="times the mistakes of a song from the last set"), y2="high:Q", color=colour
     )  # fmt: skip
-    line = alt.Chart(rows).mark_line(strokeWidth=2.5).encode(
-        x=x, y=alt.Y("ratio:Q", title="times the mistakes of a song from the last set"), color=colour, strokeDash=dash
+    # Points that are not seen, for a line says the same wherever the mouse rests on it.
+    line = alt.Chart(rows).mark_line(strokeWidth=2.5, point=alt.OverlayMarkDef(opacity=0, size=200)).encode(
+        x=x, y=alt.Y("ratio:Q", title="times the mistakes of a song from the last set"), color=colour, strokeDash=dash,
+        tooltip=[
+            "shows_off", alt.Tooltip("way", title="before"), alt.Tooltip("ratio", format=".2f"),
+            alt.Tooltip("low", format=".2f"), alt.Tooltip("high", format=".2f"),
+        ],
     )  # fmt: skip
     at = rows[(rows.shows_off % 10 == 0) & (rows.shows_off > 0)]
     said = "; ".join(
@@ -82,7 +87,7 @@ def layoff_curve(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  #
         for row in at.itertuples()
     )
     chart = alt.layer(band, line).properties(width=WIDTH, height=240)
-    return finished(chart, title, f"Ratio of mistakes against shows off, with 95 % band. {said}.", subtitle)
+    return finished(chart, title, f"Ratio of mistakes against shows off, with 95% band. {said}.", subtitle)
 
 
 def control(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
@@ -155,4 +160,4 @@ def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: 
     )  # fmt: skip
     chart = alt.layer(reach, dots).properties(width=WIDTH - 150, height=(ROW + 2) * max(len(rows), 1))
     said = "; ".join(f"{row.song} {row.rate:.2f} ({row.low:.2f} to {row.high:.2f})" for row in rows.itertuples())
-    return finished(chart, title, f"Mistakes a play with 95 % intervals, the most first. {said}.", subtitle)
+    return finished(chart, title, f"Mistakes a play with 95% intervals, the most first. {said}.", subtitle)

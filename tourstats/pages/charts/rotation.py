@@ -314,4 +314,4 @@ def _round(frame: pd.DataFrame) -> str:
     if not len(frame):
         return "No shows yet"
     row = frame[frame.shows <= 10].iloc[-1]  # noqa: PLR2004  # about two weeks of shows
-    return f"The last {counted(row.shows, 'show')} had {100 * row.share:.0f} % of the repertoire"
+    return f"The last {counted(row.shows, 'show')} had {100 * row.share:.0f}% of the repertoire"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import altair as alt
@@ -13,6 +14,8 @@ FORECAST = "this forecast"
 """The way of telling that is not a simple rule."""
 MOST_SONGS = 10
 """Songs that the chart of parts shows."""
+FOUR_TIMES = math.log(4)
+"""A pull that makes the odds four times what they were: where the chart of parts has its ticks."""
 SMALL = 0.005
 """Parts that move a song less than this have no mark."""
 
@@ -35,13 +38,18 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
     order = table.groupby("part").effect.apply(lambda e: e.abs().sum()).sort_values(ascending=False, kind="stable")
     kept = [part for part in order.index if order[part] > SMALL]
     table = table[table.part.isin(kept)].assign(
-        way=lambda t: t.effect.ge(0).map({True: "likelier", False: "less likely"})
+        part=lambda t: t.part.replace("city", "town"),
+        way=lambda t: t.effect.ge(0).map({True: "likelier", False: "less likely"}),
+    )
+    kept = ["town" if part == "city" else part for part in kept]
+    odds = alt.Axis(
+        values=[-FOUR_TIMES, 0, FOUR_TIMES], labelExpr="datum.value < 0 ? '1/4' : datum.value > 0 ? '4' : '1'"
     )
     chart = (
         alt.Chart(_inline(table[["song", "part", "effect", "way"]]))
         .mark_bar()
         .encode(
-            x=alt.X("effect:Q", title=None, axis=alt.Axis(tickCount=3, format="+.1f")),
+            x=alt.X("effect:Q", title="times the odds", axis=odds),
             y=alt.Y("song:N", sort=shown, title=None),
             color=alt.Color("way:N", scale=alt.Scale(domain=["likelier", "less likely"], range=[IN, OUT])),
             column=alt.Column("part:N", sort=kept, spacing=8, header=alt.Header(title=None)),
@@ -55,7 +63,7 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
         chart,
         title or (f'"{kept[0].capitalize()}" moves these songs most' if kept else "Nothing tells these songs apart"),
         f"{said}: a row for each song, a panel for each part of its chance ({', '.join(kept) or 'none'}).{strongest}",
-        "Against the average song in the same place. To the right: likelier to be in.",
+        "Against the average song outside the last set. To the right: likelier to come in.",
     )
 
 
@@ -85,7 +93,7 @@ def recall(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an A
     )
     bars = base.mark_rule(strokeWidth=2).encode(x=alt.X("low:Q", scale=scale), x2="high:Q", color=color)
     dots = base.mark_point(filled=True, size=70, opacity=1).encode(
-        x=alt.X("recall:Q", scale=scale, title="found, of those that came in", axis=alt.Axis(format="%", tickCount=4)),
+        x=alt.X("recall:Q", scale=scale, title="found, of those that came in", axis=alt.Axis(format="%", tickCount=3)),
         color=color,
         shape=alt.Shape("kind:N", legend=None),
         tooltip=["way:N", "run:N", *(alt.Tooltip(f"{name}:Q", format=".0%") for name in ("recall", "low", "high"))],
@@ -95,13 +103,14 @@ def recall(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an A
         .properties(width=WIDTH // 3 - 20, height=ROW * 1.6 * max(len(ways), 1))
         .facet(column=alt.Column("run:N", sort=runs, header=alt.Header(title=None)))
     )
-    words = "; ".join(f"{row.run}: {row.recall:.0%}" for row in table[table.way == FORECAST].itertuples())
+    ours = table[table.way == FORECAST]
+    words = ", ".join(f"the {row.run} held {row.recall:.0%}" for row in ours.itertuples())
     return finished(
         chart,
-        title or f"Found among the songs that came in: {words or 'nothing yet'}",
+        title or (f"Of the songs that came in, {words}" if words else "Nothing came in yet"),
         f"Share of the songs that came in that were among the first of the list, for {', '.join(ways) or 'no way'}. "
         f"The forecast: {words or 'nothing yet'}.",
-        "Lines: 95 %, drawing the shows again.",
+        "Lines: 95% intervals.",
     )
 
 
@@ -135,7 +144,7 @@ def calibration(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
         alt.layer(line, bars, dots).properties(width=320, height=320),
         title or (said if len(frame) else "Not enough past forecasts yet"),
         f"{said}. On the dashed line, chances are right.",
-        "A dot for each group of sixty songs or more with like chances. Lines: 95 %, drawing the shows again.",
+        "A dot for each group of sixty songs or more with like chances. Lines: 95% intervals.",
     )
 
 
@@ -171,12 +180,12 @@ def swaps_a_night(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401 
         tooltip=["number:Q", "came:Q", alt.Tooltip("expected:Q", format=".1f"), "low:Q", "high:Q"],
     )
     held = int((table.held == "within").sum())
-    said = f"On {held} of {len(table)} nights the number of swaps was within the 80 % interval"
+    said = f"On {held} of {len(table)} nights the number of swaps was within the 80% interval"
     return finished(
         alt.layer(band, mean, dots).properties(width=WIDTH, height=240),
         title or said,
         f"{said}. A dot for the songs that came in at each show, a bar for the interval, a line for what was expected.",
-        "Dots: songs that came in. Bars: 80 % interval said before. Line: expected.",
+        "Dots: songs that came in. Bars: 80% interval said before. Line: expected.",
     )
 
 

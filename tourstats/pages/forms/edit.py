@@ -15,7 +15,7 @@ import pandas as pd
 from tourstats.diary import Diary, opened, read_set
 from tourstats.diary.intake import settled
 from tourstats.pages import tables_shown
-from tourstats.pages.forms._base import Said, button, choice, column, row, whose_words
+from tourstats.pages.forms._base import Said, button, choice, column, lines, row, whose_words
 from tourstats.pages.forms.fields import Fields
 from tourstats.pages.forms.own import asked_by_name, spare_the_demo, undo_button
 from tourstats.pages.forms.questions import Questions
@@ -258,8 +258,7 @@ class SetPart(Part):
         self.stage = choice("The set that was", ["played", "planned"])
         for field in (self.chosen, self.stage):
             field.observe(self.show, names="value")
-        self.typed = w.Textarea(description="Set", layout=w.Layout(width="98%", height="22em"),
-                                style={"description_width": "initial"})  # fmt: skip
+        self.typed = lines("Set", 14)
         self.typed.observe(lambda _: self.questions.forget(), names="value")
         hint = w.HTML("<p>A song a line, in order; a line ENCORE before the encore.</p>")
         buttons = row(button("Save the set", self.save, self.said, main=True), self.undo)

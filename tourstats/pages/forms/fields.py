@@ -10,21 +10,24 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary.values import cleaned, rules
-from tourstats.pages.forms._base import WIDE, Said, choice
+from tourstats.pages.forms._base import WIDE, Said, choice, lines, text
+from tourstats.pages.forms.findings import SEVERITY
 from tourstats.problems import Problem
 from tourstats.tables import KINDS
 
 LABELS = {
-    "song": "Title", "aliases": "Other names; separated by semicolons", "status": "Status", "since": "Joined on",
+    "song": "Title", "aliases": "Other names", "status": "Status", "since": "Joined on",
     "new_release": "Newly released", "tempo_bpm": "Tempo, bpm", "minutes": "Length, minutes", "starts_by": "Who starts",
-    "gear": "Gear; separated by semicolons", "samples": "Samples; separated by semicolons", "track": "Track or click",
+    "gear": "Gear", "samples": "Samples", "track": "Track or click",
     "readiness": "Readiness", "watch": "Spots to watch", "venue": "Venue", "city": "Town", "room": "Kind of room",
     "date": "Day", "number": "Show of the day", "leg": "Leg", "set_minutes": "Set, minutes asked for",
     "recording": "Where the recording lies", "kind": "Kind", "section": "Section", "bar": "Bar",
-    "severity": "Severity: 1 only I, 2 the band, 3 everyone", "cause": "Cause", "said_by": "Said by",
+    "severity": "Who heard it", "cause": "Cause", "said_by": "Said by",
     "remark": "Remark", "text": "Note", "personal": "Personal: leave it out of what others see",
 }  # fmt: skip
 """Words for each column as a field."""
+SEVERAL = ("aliases", "gear", "samples")
+"""Columns that hold more than one thing."""
 
 
 class Fields:
@@ -76,7 +79,8 @@ def _field(table: str, name: str) -> w.ValueWidget:
     style = {"description_width": "initial"}
     if rule.allowed:
         empty = [("not said", None)] if rule.nullable else []
-        return choice(label, [*empty, *((str(one), one) for one in rule.allowed)])
+        named = SEVERITY if name == "severity" else [(str(one), one) for one in rule.allowed]
+        return choice(label, [*empty, *named])
     if rule.kind == "bool":
         return w.Checkbox(description=label, indent=False, layout=WIDE)
     if rule.kind == "day":
@@ -84,8 +88,8 @@ def _field(table: str, name: str) -> w.ValueWidget:
     if name == "kind":
         return w.Combobox(description=label, options=KINDS, layout=WIDE, style=style)
     if name in ("watch", "remark", "text"):
-        return w.Textarea(description=label, layout=w.Layout(width="98%", height="5em"), style=style)
-    return w.Text(description=label, layout=WIDE, style=style)
+        return lines(label, 3)
+    return text(label, placeholder="separated by semicolons" if name in SEVERAL else "")
 
 
 def _shown(field: w.ValueWidget, value: Any, table: str, name: str) -> Any:  # noqa: ANN401  # any cell

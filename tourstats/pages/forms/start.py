@@ -17,7 +17,7 @@ from tourstats.diary.reading_tables import KINDS
 from tourstats.models import tonight
 from tourstats.pages import rotation, tables_shown
 from tourstats.pages.forms import show_day
-from tourstats.pages.forms._base import WIDE, Said, button, choice, column, row, text, whose_words
+from tourstats.pages.forms._base import WIDE, Said, button, choice, column, lines, row, text, whose_words
 from tourstats.pages.forms.own import undo_button
 from tourstats.pages.forms.questions import Questions
 from tourstats.pages.forms.rooms import Rooms, without_room
@@ -39,11 +39,8 @@ class Start:
         self.found: Whose = whose(path, writing=True)
         self.reading: Reading | None = None
         self.said, self.written = Said(), Said()
-        self.pasted = w.Textarea(
-            description="Paste",
-            placeholder="Sets with their days, one set, or a list of songs: as you have them.",
-            layout=w.Layout(width="98%", height="14em"),
-            style={"description_width": "initial"},
+        self.pasted = lines(
+            "Paste", 9, placeholder="Sets with their days, one set, or a list of songs: as you have them."
         )
         self.file = w.FileUpload(accept=_FILES, description="Choose a file", layout=w.Layout(width="auto"))
         self.path = text("or where a file lies", continuous_update=False)

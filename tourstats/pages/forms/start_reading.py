@@ -22,7 +22,7 @@ from tourstats.diary.reading_files import decoded, sheets
 from tourstats.diary.reading_tables import KINDS, read_table, table_of, write_table
 from tourstats.diary.titles import fold, index
 from tourstats.pages.forms.questions import EACH, KEEP, TAKE
-from tourstats.problems import Problem
+from tourstats.problems import Problem, counted
 
 SETS, ONE = "sets of several shows", "one set"
 MOST_IN_A_SET = 45
@@ -155,7 +155,7 @@ def _history(path: Path, known: Known, answers: Mapping[str, str]) -> Reading:
 
     def write(diary: Diary, stage: str, _: int | None) -> str:
         kept = [show_id for show_id, row in clashes.items() if answers.get(str(row["key"])) == KEEP]
-        with diary.atomic(f"{_many(len(shows) - len(kept), 'show')} from {path.name}"):
+        with diary.atomic(f"{counted(len(shows) - len(kept), 'show')} from {path.name}"):
             for show_id, row in clashes.items():
                 if answers.get(str(row["key"])) == TAKE:
                     diary.write_set(row["there"], [], stage=stage)
@@ -244,7 +244,8 @@ def _history_words(shows: pd.DataFrame, plays: pd.DataFrame, known: Known) -> st
     span = f"on {_day(first)}" if first == last else f"from {_day(first)} to {_day(last)}"
     fresh = "" if not len(known.songs) else f", {new} of them new in the repertoire"
     return (
-        f"{_many(len(shows), 'show')} {span}, {_many(len(plays), 'song')} played, {_many(len(names), 'title')}{fresh}."
+        f"{counted(len(shows), 'show')} {span}, {counted(len(plays), 'song')} played, "
+        f"{counted(len(names), 'title')}{fresh}."
     )
 
 
@@ -267,7 +268,7 @@ def _table(path: Path, kind: str, known: Known, answers: Mapping[str, str]) -> R
         return _added({kind: done[kind]}, done["already"])
 
     rows = frame.dropna(axis="columns", how="all").drop(columns=["show_id"], errors="ignore")
-    return Reading(kind, f"{_many(len(frame), 'row')} of {kind}.", rows, write, questions=problems)
+    return Reading(kind, f"{counted(len(frame), 'row')} of {kind}.", rows, write, questions=problems)
 
 
 def _set(lines: list[str], kind: str, known: Known, answers: Mapping[str, str]) -> Reading:
@@ -284,7 +285,7 @@ def _set(lines: list[str], kind: str, known: Known, answers: Mapping[str, str]) 
 
     def write(diary: Diary, stage: str, show_id: int | None) -> str:
         ready = settled(found, given)
-        with diary.atomic(f"{_many(len(ready.titles), 'song')} from a list"):
+        with diary.atomic(f"{counted(len(ready.titles), 'song')} from a list"):
             for song in ready.new:
                 diary.add_song(song)
             if kind == ONE:
@@ -292,7 +293,7 @@ def _set(lines: list[str], kind: str, known: Known, answers: Mapping[str, str]) 
         return _added({"songs": len(ready.new), "sets": int(kind == ONE)}, 0)
 
     new = int((found.verdict == "unknown").sum())
-    words = f"{_many(len(found), 'song')}, {new} of them new in the repertoire."
+    words = f"{counted(len(found), 'song')}, {new} of them new in the repertoire."
     rows = found.assign(song=found.song.where(found.sure, found.as_new))[["position", "song", "as_typed", "encore"]]
     questions = [
         {"key": f"line {row.position}", "row": int(row.line), "value": row.as_typed, "blocking": True,
@@ -325,13 +326,9 @@ def _added(done: Mapping[str, int], already: int) -> str:
     'Written: 2 shows, 2 sets. 1 was there already.'
 
     """
-    parts = [_many(count, name.rstrip("s")) for name, count in done.items() if count]
+    parts = [counted(count, name.rstrip("s")) for name, count in done.items() if count]
     words = f"Written: {', '.join(parts)}." if parts else "There was nothing new in it."
     return words + (f" {already} {'was' if already == 1 else 'were'} there already." if already else "")
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count:,} {what}{'' if count == 1 else 's'}"
 
 
 def _day(day: date) -> str:

@@ -1,0 +1,77 @@
+"""How pages look, in one place: tables in notebooks, and the frame of files that somebody takes along."""
+
+from __future__ import annotations
+
+import html
+
+LIVE_ONLY = "TOURSTATS_LIVE_ONLY"
+"""Set in the environment of a page that draws charts itself, so that no picture is drawn for it as well."""
+IN_JUPYTERLAB = "in-jupyterlab"
+"""Tag of a cell that speaks of JupyterLab's menus; a page served alone leaves it out."""
+
+TYPE = 'system-ui, "Segoe UI", "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans", sans-serif'
+"""Whatever is on the machine; nothing is fetched."""
+
+# JupyterLab has rules of its own for tables, right-aligned and small: ours name the class twice to come before them.
+TABLES = (
+    "<style>table.tourstats.tourstats{border-collapse:collapse;table-layout:auto;font-size:16px;line-height:1.35;"
+    "margin:.3em 0;max-width:100%}"
+    "table.tourstats.tourstats caption{text-align:left;font-weight:600;padding:.2em .5em}"
+    "table.tourstats.tourstats :is(th,td){padding:.25em .5em;text-align:left;vertical-align:top;white-space:normal;"
+    "max-width:none;overflow-wrap:break-word;border-bottom:1px solid #8a939c}"
+    "table.tourstats.tourstats .number{text-align:right;font-variant-numeric:tabular-nums}"
+    "table.tourstats.tourstats td.number{white-space:nowrap}"
+    ".tourstats-box{overflow-x:auto;max-width:100%}"
+    "@media (max-width:600px){table.tourstats.wordy{display:grid;grid-template-columns:var(--across)}"
+    "table.tourstats.wordy :is(thead,tbody,tr){display:contents}"
+    "table.tourstats.wordy.wordy :is(th,td){padding:.2em .3em;border:0;background:none}"
+    "table.tourstats.wordy.wordy :is(th,td):last-child{grid-column:1/-1;border-bottom:1px solid #8a939c}"
+    "table.tourstats.wordy.wordy .none:last-child{padding:0;font-size:0}"
+    "table.tourstats.stacked,table.tourstats.stacked :is(tbody,tr){display:block}"
+    "table.tourstats.stacked thead{display:none}"
+    "table.tourstats.stacked tr{padding:.3em 0;border-bottom:1px solid #8a939c;background:none}"
+    "table.tourstats.stacked.stacked td{display:inline-block;padding:0 .9em 0 0;border:0;text-align:left;"
+    "white-space:normal}table.tourstats.stacked.stacked td:first-child{display:block;font-weight:600}"
+    "table.tourstats.stacked td:not(:first-child)::before{content:attr(data-head) ': '}"
+    "table.tourstats.stacked.stacked .none{display:none}}</style>"
+)
+
+
+def page(title: str, style: str, body: str, look: str = "light") -> str:
+    """One HTML file that needs nothing else: no script, no font, no picture.
+
+    Parameters
+    ----------
+    title
+        Of the page, as it was typed.
+    style
+        Rules that this page has besides those of all.
+    body
+        What stands in it, escaped already.
+    look
+        "light" or "dark".
+
+    Examples
+    --------
+    >>> "<title>Salt &amp; Tide</title>" in page("Salt & Tide", "", "<h1>Salt &amp; Tide</h1>")
+    True
+
+    """
+    ink, ground = ("#fff", "#000") if look == "dark" else ("#000", "#fff")
+    return f"""<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{html.escape(title)}</title>
+<style>
+* {{ box-sizing: border-box }}
+body {{ margin: 0 auto; font-family: {TYPE}; color: {ink}; background: {ground} }}
+{style.strip()}
+</style>
+</head>
+<body class="{look}">
+{body.strip()}
+</body>
+</html>
+"""
