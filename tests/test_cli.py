@@ -94,6 +94,75 @@ def test_a_doubtful_line_is_asked_about_and_nothing_is_written(own, tmp_path, ca
         assert 0 == len(book.shows()) + len(book.plays("planned"))
 
 
+def test_each_open_line_is_listed_with_what_settles_it(own, tmp_path, capsys):
+    """
+    The nearest titles, a new song, or leaving it out: each as it is typed behind the command.
+    """
+    with diary.opened(own) as book:
+        book.add_song("Copper $ Kettle")
+    (tmp_path / "set.txt").write_text("Ferry\nCopper\nQuarry Song\n", encoding="utf-8")
+
+    status, out, err = run(capsys, "--diary", own, "tonight", tmp_path / "set.txt", "--city", "Ostby")
+
+    assert (1, "") == (status, out)
+    assert (
+        """tourstats: 2 lines are not settled; nothing is saved. Type the command again with one of these for each:
+Song 2 (line 2), "Copper":
+    --song 2="Copper Wire"
+    --song 2='Copper $ Kettle'
+    --song 2=new            a new song: Copper
+    --song 2=skip           leave it out
+Song 3 (line 3), "Quarry Song":
+    --song 3=new            a new song: Quarry Song
+    --song 3=skip           leave it out
+"""
+        == err
+    )
+
+
+class Keyboard(io.StringIO):
+    """Somebody who types lines, and then ends the input."""
+
+    def isatty(self):
+        """Say that somebody is there."""
+        return True
+
+
+@pytest.mark.parametrize(
+    ("typed", "expected"),
+    [("1\n", "Copper Wire"), ("3\n", "Copper"), ("tin roof\n", "Tin Roof"), ("2\n", "Copper Kettle"), ("4\n", None)],
+)
+def test_at_the_keyboard_a_line_is_asked_about_with_its_choices(own, tmp_path, capsys, monkeypatch, typed, expected):
+    """
+    A number takes one of the choices, anything else is a title.
+    """
+    with diary.opened(own) as book:
+        book.add_song("Copper Kettle")
+    (tmp_path / "set.txt").write_text("Ferry\nCopper\n", encoding="utf-8")
+    monkeypatch.setattr("sys.stdin", Keyboard(typed))
+
+    words = ("--city", "Ostby", "--sheets", tmp_path)
+    status, out, _ = run(capsys, "--diary", own, "tonight", tmp_path / "set.txt", *words)
+
+    assert 0 == status
+    assert "1  Copper Wire\n  2  Copper Kettle\n  3  a new song: Copper\n  4  leave it out\n" in out
+    with diary.opened(own) as book:
+        assert ["Ferry", *([expected] if expected else [])] == book.plays("planned").song.tolist()
+
+
+def test_who_ends_the_input_is_told_what_is_open(own, tmp_path, capsys, monkeypatch):
+    """
+    Ctrl-D instead of an answer.
+    """
+    (tmp_path / "set.txt").write_text("Quarry Song\n", encoding="utf-8")
+    monkeypatch.setattr("sys.stdin", Keyboard(""))
+
+    status, _, err = run(capsys, "--diary", own, "tonight", tmp_path / "set.txt", "--city", "Ostby")
+
+    assert 1 == status
+    assert "--song 1=new" in err
+
+
 def test_a_doubtful_line_is_settled_by_the_command(own, tmp_path, capsys):
     """
     `--song 2=new` adds the song; a second run with the same set writes the same show.
@@ -145,9 +214,152 @@ def test_a_file_that_is_not_there_is_said(own, capsys):
     status, _, err = run(capsys, "--diary", own, "tonight", "nowhere.txt")
 
     assert 1 == status
+    assert "tourstats: There is no file nowhere.txt. Look at its name, and at the folder it lies in.\n" == err
+
+
+NO_SET = {
+    "folder": ("is a folder", lambda path: path.mkdir()),
+    "sheet.xlsx": ("is a spreadsheet", lambda path: path.write_bytes(b"PK\x03\x04")),
+    "picture.txt": ("holds something other than text", lambda path: path.write_bytes(bytes(range(256)) * 9)),
+    "empty.txt": ("There is no song in that set", lambda path: path.touch()),
+}
+
+
+@pytest.mark.parametrize("name", NO_SET)
+def test_what_is_no_set_is_said_and_begins_no_diary(tmp_path, capsys, name):
+    """
+    A folder, a spreadsheet, a picture, an empty file: a sentence, and the demo is shown as before.
+    """
+    why, make = NO_SET[name]
+    make(tmp_path / name)
+
+    status, _, err = run(capsys, "--diary", tmp_path / "new.sqlite", "tonight", tmp_path / name, "--city", "Ostby")
+
+    assert 1 == status
+    assert why in err
+    assert [name] == [path.name for path in tmp_path.iterdir()]
+
+
+@pytest.mark.parametrize("data", ["Ferry\nCafé\n".encode(code) for code in ("utf-8-sig", "utf-16", "cp1252")])
+def test_a_set_is_read_in_any_usual_encoding(tmp_path, capsys, data):
+    """
+    As an editor on any system saves it.
+    """
+    (tmp_path / "set.txt").write_bytes(data)
+    words = ("--diary", tmp_path / "new.sqlite", "tonight", tmp_path / "set.txt", "--city", "Ostby")
+
+    status, *_ = run(capsys, *words, "--sheets", tmp_path)
+
+    assert 0 == status
+    with diary.opened(tmp_path / "new.sqlite") as book:
+        assert ["Ferry", "Café"] == book.plays("planned").song.tolist()
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("tonight", "--date", "31.02.2031"), '"31.02.2031" is no day; write it as 2031-03-04'),
+        (("tonight", "--minutes", "nan"), '"nan" has to be a number from 0 to 1440'),
+        (("tonight", "--level", "-3"), '"-3" has to be a number from 40 to 140'),
+        (("likely", "--run", "0"), '"0" has to be a whole number of at least 1'),
+    ],
+)
+def test_a_wrong_number_or_day_is_said_in_words(capsys, words, sentence):
+    """
+    Before anything is opened.
+    """
+    with pytest.raises(SystemExit):
+        cli.main(list(words))
+
+    assert sentence in capsys.readouterr().err
+
+
+def test_a_place_beyond_the_set_settles_nothing(own, tmp_path, capsys):
+    """
+    An answer that would go nowhere is said.
+    """
+    (tmp_path / "set.txt").write_text("Ferry\n", encoding="utf-8")
+
+    *_, err = run(capsys, "--diary", own, "tonight", tmp_path / "set.txt", "--song", "7=Ferry")
+
     assert (
-        "tourstats: There is no file nowhere.txt. Give the name of a text file with the set, or - to paste it.\n" == err
+        'tourstats: "7" is no place in the set, which has 1 song. Write the place and its title, as in '
+        '7="Copper Wire".\n'
+    ) == err
+
+
+def test_a_set_tried_on_the_demo_leaves_the_demo_as_it_is(filled, tmp_path, capsys, monkeypatch):
+    """
+    The whole show day for a set of one's own, and nothing of it is kept.
+    """
+    monkeypatch.setattr(demo, "path", lambda: filled)
+    with diary.opened(filled) as book:
+        before = book.plays("planned"), book.shows(), book.undoable()
+        title = book.songs().song[0]
+    (tmp_path / "set.txt").write_text(f"{title}\n", encoding="utf-8")
+
+    words = ("tonight", tmp_path / "set.txt", "--city", "Ostby", "--sheets", tmp_path)
+    status, out, _ = run(capsys, "--diary", "demo", *words)
+
+    assert 0 == status
+    assert "What you try here is not kept.\n" in out
+    with diary.opened(filled) as book:
+        after = book.plays("planned"), book.shows(), book.undoable()
+        assert all(one.equals(two) for one, two in zip(before[:2], after[:2], strict=True))
+        assert before[2] == after[2]
+
+
+@pytest.mark.parametrize("words", [("intake", "sets.csv"), ("backup",), ("restore",)])
+def test_nothing_is_read_into_the_demo_or_taken_back(filled, capsys, monkeypatch, words):
+    """
+    It is said where one's own begins.
+    """
+    monkeypatch.setattr(demo, "path", lambda: filled)
+    monkeypatch.setenv("TOURSTATS_DIARY", "demo")
+
+    status, _, err = run(capsys, *words)
+
+    assert 1 == status
+    assert (
+        "tourstats: The demo tour stays as it is: nothing is read into it, copied or taken back. Say the same without "
+        "`--diary demo`, and it is done to your own diary, which begins with your first set or file.\n"
+    ) == err
+
+
+def test_the_demo_by_name_is_the_demo_for_every_command(filled, tmp_path, capsys, monkeypatch):
+    """
+    Not a file called "demo" in the folder at hand.
+    """
+    monkeypatch.setattr(demo, "path", lambda: filled)
+    monkeypatch.chdir(tmp_path)
+
+    status, out, _ = run(capsys, "--diary", "demo", "check")
+
+    assert (0, f"{filled} is whole.\n") == (status, out)
+
+
+def test_a_file_with_questions_begins_no_diary_and_says_what_settles_them(tmp_path, capsys):
+    """
+    Each question with what to type; with the answers, what was added is counted.
+    """
+    (tmp_path / "sets.csv").write_text("date,town,song\n31.02.2031,Ostby,Ferry\n", encoding="utf-8")
+    words = ("--diary", tmp_path / "new.sqlite", "intake", tmp_path / "sets.csv")
+
+    status, _, err = run(capsys, *words)
+    begun = (tmp_path / "new.sqlite").exists()
+    done, out, _ = run(capsys, *words, "--answer", "date: 31.02.2031=2031-02-28")
+    again = run(capsys, *words, "--answer", "date: 31.02.2031=2031-02-28")
+
+    assert (1, False, 0) == (status, begun, done)
+    assert (
+        """tourstats: Nothing was written: 1 question to settle first.
+- sets.csv, row 2, column A: "31.02.2031" is no day. Give the day as 2031-03-04, or "skip" to leave this show out.
+    --answer "date: 31.02.2031=…"
+"""
+        == err
     )
+    assert "sets.csv: 1 show, 1 song, 1 set\n" == out
+    assert (0, "sets.csv: nothing new; 1 set there already\n", "") == again
 
 
 def test_without_a_diary_the_demo_is_shown_and_said(filled, tmp_path, capsys, monkeypatch):
@@ -199,6 +411,22 @@ def test_likely_lists_songs_with_chances_and_reasons(filled, capsys):
 
     assert 0 == status
     assert "%" in out
+
+
+def test_what_is_known_may_be_typed_with_slips(filled, capsys):
+    """
+    It is taken as the repertoire has it; what is no title is asked about.
+    """
+    with diary.opened(filled) as book:
+        one, two = book.songs().song[:2]
+
+    status, out, _ = run(capsys, "--diary", filled, "likely", "--known", f" {one.upper()}", "--out", two.lower())
+    refused, _, err = run(capsys, "--diary", filled, "likely", "--known", "Zyxwvut")
+
+    assert (0, 1) == (status, refused)
+    assert one not in out
+    assert f"{two}    100%  known not to be in" in out
+    assert err.startswith('tourstats: "Zyxwvut" is not in the repertoire.')
 
 
 def test_the_command_itself_works():

@@ -81,13 +81,14 @@ OTHERS = {
             "os",
             "pathlib",
             "tempfile",
+            "threading",
             "time",
             "tqdm",
         },
         *{"numpy", "fontTools", "shutil", "subprocess", "sys"},
         *{"secrets", "socket", "urllib", "warnings", "webbrowser"},  # a notebook served as a page, on this machine
     },
-    "cli": {"argparse", "pandas", "os", "pathlib", "subprocess", "sys", "contextlib"},
+    "cli": {"argparse", "pandas", "os", "pathlib", "shlex", "sys", "contextlib", "tempfile"},
 }
 """Libraries that each room may import; of the standard library, what touches files or the world is named too."""
 

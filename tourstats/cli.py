@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import argparse
 import os
+import shlex
 import sys
-from collections.abc import Callable, Mapping, Sequence
+import tempfile
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tourstats.problems import Problem
+from tourstats.problems import Problem, UnknownSongProblem, counted
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from tourstats.diary import Diary
+    from tourstats.pages.workbook import Whose
 
 
 class CommandProblem(Problem):
@@ -23,7 +27,14 @@ class CommandProblem(Problem):
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; a problem is one sentence on standard error, and status 1."""
+    """Run one command; a problem is one sentence on standard error, and status 1.
+
+    Examples
+    --------
+    >>> main(["--diary", "nowhere.sqlite", "check"])  # the sentence goes to standard error
+    1
+
+    """
     asked = _parser().parse_args(argv)
     run: Callable[[argparse.Namespace], None] = asked.run
     try:
@@ -31,88 +42,155 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Problem as problem:
         print(f"tourstats: {problem}", file=sys.stderr)
         return 1
+    except KeyboardInterrupt:
+        print("\ntourstats: stopped.", file=sys.stderr)
+        return 130
     except BrokenPipeError:  # `tourstats tonight | head`
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return 0
+
+
+# ---------------------------------------------------------------------------- what may be typed
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="tourstats", description="Keep ready for a set that changes every show.")
     parser.add_argument("--diary", metavar="PATH", help='the diary to use; "demo" is the demo tour (default: your own)')
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
-    add = _adder(commands)
-
-    tonight = add("tonight", _tonight, "the show day: what changed, what needs care, the plan, and the stage sheet")
-    tonight.add_argument(
-        "set", nargs="?", metavar="SET", help="a text file with the set, or - to paste it; without: as planned"
-    )
-    tonight.add_argument("--minutes", type=float, default=110.0, help="time before doors (default: %(default).0f)")
-    tonight.add_argument(
-        "--song",
-        action="append",
-        default=[],
-        metavar='N="TITLE"',
-        help="settle song N of the set: a title, new, or skip",
-    )
-    tonight.add_argument(
-        "--show", type=int, metavar="N", help="number of the show in the diary (default: the next one)"
-    )
-    tonight.add_argument("--date", type=_day, help="day of the show, as 2031-03-04 (default: today)")
-    tonight.add_argument("--city", help="town, for a show that is not in the diary yet")
-    tonight.add_argument("--venue", help="place, for a show that is not in the diary yet")
-    tonight.add_argument("--room", help="kind of room: theatre, arena, club, festival, studio, other")
-    tonight.add_argument("--paper", default="A4", choices=("A4", "Letter"))
-    tonight.add_argument(
-        "--sheets", default="sheets", type=Path, metavar="FOLDER", help="where the sheet goes (default: sheets)"
-    )
-    tonight.add_argument(
-        "--level", type=float, default=97.0, metavar="DBA", help="level on stage, for the reminder on hearing"
-    )
-
-    likely = add("likely", _likely, "the songs most likely to come in next, with chances and reasons")
-    likely.add_argument(
-        "--run", dest="most", type=int, default=10, metavar="N", help="how many to list (default: %(default)s)"
-    )
-    likely.add_argument(
-        "--known", action="append", default=[], metavar="TITLE", help="a song known to be in; -TITLE: known to be out"
-    )
-
-    intake = add("intake", _intake, "read songs or months of sets from CSV, XLSX or text, or an exported folder")
-    intake.add_argument("files", nargs="+", type=Path, metavar="FILE")
-    intake.add_argument(
-        "--answer", action="append", default=[], metavar='KEY="ANSWER"', help="settle a question that was listed"
-    )
-
-    export = add("export", _export, "write every table as CSV")
-    export.add_argument("folder", type=Path, metavar="FOLDER")
-
-    backup = add("backup", _backup, "copy the diary now")
-    backup.add_argument("to", nargs="?", type=Path, metavar="FILE")
-
-    restore = add("restore", _restore, "put a copy in the place of the diary; without FILE, list the copies")
-    restore.add_argument("copy", nargs="?", type=Path, metavar="FILE")
-
-    add("check", _check, "look whether the diary is whole")
-
-    workbook = add("workbook", _workbook, "open the notebooks in JupyterLab")
-    workbook.add_argument("--no-browser", action="store_true", help="print the address instead of opening it")
-    workbook.add_argument("--page", metavar="NAME", help="serve one notebook as a page, such as show-day or start")
-    workbook.add_argument("--address", help="where the page listens (default: this machine only)")
-    workbook.add_argument("--theme", choices=("light", "dark"), help="how the page looks (default: light)")
+    for name, (words, run, arguments) in COMMANDS.items():
+        made = commands.add_parser(name, help=words, description=words)
+        made.set_defaults(run=run)
+        arguments(made)
     return parser
 
 
-def _adder(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Callable[..., argparse.ArgumentParser]:
-    def add(name: str, run: Callable[[argparse.Namespace], None], words: str) -> argparse.ArgumentParser:
-        made = commands.add_parser(name, help=words, description=words)
-        made.set_defaults(run=run)
-        return made
+def _tonight_arguments(command: argparse.ArgumentParser) -> None:
+    add = command.add_argument
+    add("set", nargs="?", metavar="SET", help="a text file with the set, or - to paste it; without: as planned")
+    add("--minutes", type=_number(0, 1440), default=110.0, help="time before doors (default: %(default).0f)")
+    settle = "settle song N of the set: a title, new, or skip"
+    add("--song", action="append", default=[], metavar='N="TITLE"', help=settle)
+    add("--show", type=int, metavar="N", help="number of the show in the diary (default: the next one)")
+    add("--date", type=_day, help="day of the show, as 2031-03-04 (default: today)")
+    add("--city", help="town, for a show that is not in the diary yet")
+    add("--venue", help="place, for a show that is not in the diary yet")
+    add("--room", help="kind of room: theatre, arena, club, festival, studio, other")
+    add("--paper", default="A4", choices=("A4", "Letter"))
+    where = "where the sheet goes (default: sheets)"
+    add("--sheets", default="sheets", type=Path, metavar="FOLDER", help=where)
+    level = "level on stage, for the reminder on hearing"
+    add("--level", type=_number(40, 140), default=97.0, metavar="DBA", help=level)
 
-    return add
+
+def _likely_arguments(command: argparse.ArgumentParser) -> None:
+    add = command.add_argument
+    most = "how many to list (default: %(default)s)"
+    add("--run", dest="most", type=_count, default=10, metavar="N", help=most)
+    add("--known", action="append", default=[], metavar="TITLE", help="a song known to be in")
+    add("--out", action="append", default=[], metavar="TITLE", help="a song known not to be in")
+
+
+def _intake_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    settle = "settle a question that was listed"
+    command.add_argument("--answer", action="append", default=[], metavar='KEY="ANSWER"', help=settle)
+
+
+def _export_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", type=Path, metavar="FOLDER")
+
+
+def _backup_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("to", nargs="?", type=Path, metavar="FILE")
+
+
+def _restore_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("copy", nargs="?", type=Path, metavar="FILE")
+
+
+def _check_arguments(_: argparse.ArgumentParser) -> None:
+    """Nothing but the diary."""
+
+
+def _workbook_arguments(command: argparse.ArgumentParser) -> None:
+    add = command.add_argument
+    add("--no-browser", action="store_true", help="print the address instead of opening it")
+    add("--page", metavar="NAME", help="serve one notebook as a page, such as show-day or start")
+    add("--address", help="where the page listens (default: this machine only)")
+    add("--theme", choices=("light", "dark"), help="how the page looks (default: light)")
 
 
 def _day(text: str) -> date:
-    return date.fromisoformat(text)
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(f'"{text}" is no day; write it as 2031-03-04') from error
+
+
+def _count(text: str) -> int:
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f'"{text}" has to be a whole number of at least 1')
+    return int(text)
+
+
+def _number(least: float, most: float) -> Callable[[str], float]:
+    def number(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = float("nan")
+        if not least <= value <= most:
+            raise argparse.ArgumentTypeError(f'"{text}" has to be a number from {least:g} to {most:g}')
+        return value
+
+    return number
+
+
+# ---------------------------------------------------------------------------- whose diary
+
+
+@contextmanager
+def _written(found: Whose) -> Iterator[Diary]:
+    """The diary, open to be written; one that begins here and gets nothing is taken away again.
+
+    The demo tour stays as it is: what is tried on it goes into a copy that is thrown away.
+    """
+    from tourstats.diary import backup, exists, opened
+
+    with tempfile.TemporaryDirectory() as folder:
+        path = backup(found.path, Path(folder) / found.path.name) if found.demo else found.path
+        begins = not exists(path)
+        try:
+            with opened(path) as diary:
+                yield diary
+                begins = begins and diary.undoable() is None
+        finally:
+            if begins:
+                for tail in ("", "-wal", "-shm"):
+                    Path(f"{path}{tail}").unlink(missing_ok=True)
+
+
+def _say_if_demo(found: Whose, also: str = "") -> None:
+    from tourstats.pages import workbook
+
+    if found.demo:
+        print(f"{workbook.DEMO_WORDS.replace('*', '')}{also}", end="\n\n")
+
+
+def _own(asked: argparse.Namespace) -> Path:
+    """Where the person's own diary lies, also before it is there; the demo tour is nobody's own."""
+    from tourstats.diary import where
+    from tourstats.pages import workbook
+
+    if workbook.whose(asked.diary, writing=True).demo:
+        raise CommandProblem(
+            "The demo tour stays as it is: nothing is read into it, copied or taken back. Say the same without "
+            "`--diary demo`, and it is done to your own diary, which begins with your first set or file."
+        )
+    return where(asked.diary)
+
+
+# ---------------------------------------------------------------------------- the commands
 
 
 def _tonight(asked: argparse.Namespace) -> None:
@@ -121,34 +199,43 @@ def _tonight(asked: argparse.Namespace) -> None:
     from tourstats.pages import sheet, show_day, workbook
 
     found = workbook.whose(asked.diary, writing=asked.set is not None)
-    with opened(found.path) as diary:
-        show_id = _write_tonights_set(diary, asked) if asked.set else asked.show
-        tables = diary.read()
-    show_id = tonight.next_show(tables) if show_id is None else show_id
+    show_id: object
+    if asked.set:
+        text = _text(asked.set)
+        with _written(found) as diary:
+            show_id = _write_tonights_set(diary, asked, text)
+            tables = diary.read()
+    else:
+        with opened(found.path) as diary:
+            tables = diary.read()
+        show_id = tonight.next_show(tables) if asked.show is None else asked.show
     if show_id is None:
         raise CommandProblem("No show lies ahead in the diary. Give the set: `tourstats tonight SET.txt --city TOWN`.")
     brief = tonight.brief(tables, show_id, minutes=asked.minutes)
-    if found.demo:
-        print(workbook.DEMO_WORDS.replace("*", ""), end="\n\n")
+    _say_if_demo(found, " What you try here is not kept." if asked.set else "")
     print(show_day.as_text(brief, level_dba=asked.level))
     made = sheet.stage_sheet(brief, asked.sheets, paper=asked.paper)
     print(f"The stage sheet: {made.pdf} and {made.html}", *made.left_out, sep="\n")
     print("The workbook opens with: tourstats workbook")
 
 
-def _write_tonights_set(diary: Diary, asked: argparse.Namespace) -> int:
-    """Read the pasted set, settle what is open, write it; saving comes before thinking."""
+def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> int:
+    """Settle what is open in the pasted set, write it; saving comes before thinking."""
     from tourstats.diary import read_set
     from tourstats.diary.history import NEW
-    from tourstats.diary.intake import settled
+    from tourstats.diary.intake import OpenLinesProblem, settled
 
-    text = sys.stdin.read() if asked.set == "-" else _text(Path(asked.set))
     lines = read_set(text, diary.songs())
-    answers = _positions(_answers(asked.song))
+    if not len(lines):
+        raise CommandProblem("There is no song in that set. Give one song a line, in the order of the set.")
+    answers = _positions(_answers(asked.song), len(lines))
     if not len(diary.songs()):
         # With an empty repertoire there is nothing to mistake a title for: every song is new.
         answers = dict.fromkeys(lines.position, NEW) | answers
-    ready = settled(lines, _asked(lines, answers))
+    try:
+        ready = settled(lines, _asked(lines, answers))
+    except OpenLinesProblem as problem:
+        raise CommandProblem(_how_to_settle(problem.lines)) from problem
     with diary.atomic():
         show_id = _show_of(diary, asked)
         for song in set(ready.new) - set(diary.songs().song):  # the same command typed twice
@@ -157,15 +244,16 @@ def _write_tonights_set(diary: Diary, asked: argparse.Namespace) -> int:
     return show_id
 
 
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as error:
-        raise CommandProblem(
-            f"There is no file {path}. Give the name of a text file with the set, or - to paste it."
-        ) from error
-    except UnicodeDecodeError:
-        return path.read_text(encoding="cp1252")
+def _text(name: str) -> str:
+    """The set as it lies in a file, or as it is pasted."""
+    from tourstats.diary.reading_files import decoded, text_in
+
+    if name != "-":
+        return text_in(Path(name))
+    if sys.stdin.isatty():
+        print("Paste the set, then press Ctrl-D on a line of its own.")
+    pasted = getattr(sys.stdin, "buffer", None)
+    return sys.stdin.read() if pasted is None else decoded(pasted.read())
 
 
 def _answers(given: Sequence[str]) -> dict[str, str]:
@@ -179,37 +267,56 @@ def _answers(given: Sequence[str]) -> dict[str, str]:
     return {key.strip(): answer.strip().strip('"') for key, _, answer in pairs}
 
 
-def _positions(answers: Mapping[str, str]) -> dict[int, str]:
-    wrong = [key for key in answers if not key.isdigit()]
+def _positions(answers: Mapping[str, str], songs: int) -> dict[int, str]:
+    wrong = [key for key in answers if not key.isdecimal() or not 1 <= int(key) <= songs]
     if wrong:
         raise CommandProblem(
-            f'"{wrong[0]}" is no place in the set. Write the place and its title, as in 7="Copper Wire".'
+            f'"{wrong[0]}" is no place in the set, which has {counted(songs, "song")}. '
+            'Write the place and its title, as in 7="Copper Wire".'
         )
     return {int(key): answer for key, answer in answers.items()}
 
 
 def _asked(lines: pd.DataFrame, answers: Mapping[int, str]) -> dict[int, str]:
-    """Ask about each line that is open, if there is somebody at the keyboard."""
+    """Ask about each line that is open, if there is somebody at the keyboard; who ends the input is asked no more."""
+    from tourstats.diary.intake import choices
+
     answers = dict(answers)
     if not sys.stdin.isatty():
         return answers
-    for row in lines[~lines.sure].itertuples():
-        if row.position in answers:
-            continue
+    for row in lines[~lines.sure & ~lines.position.isin(list(answers))].itertuples():
+        offered = choices(row)
         print(f'Song {row.position}: "{row.as_typed}"')
-        for number, title in enumerate(row.candidates, start=1):
-            print(f"  {number}  {title}")
-        said = input("  number, title, n for a new song, s to skip: ").strip()
-        answers[int(row.position)] = _meant(said, row.candidates)
+        for number, (words, _) in enumerate(offered, start=1):
+            print(f"  {number}  {words}")
+        try:
+            said = input("  number, or the title: ").strip()
+        except EOFError:
+            break
+        chosen = said.isdecimal() and 1 <= int(said) <= len(offered)
+        answers[int(row.position)] = offered[int(said) - 1][1] if chosen else said
     return answers
 
 
-def _meant(said: str, candidates: Sequence[str]) -> str:
-    from tourstats.diary.history import NEW, SKIP
+def _how_to_settle(lines: pd.DataFrame) -> str:
+    """Every open line, and below it what to add to the command for each thing that it may be."""
+    from tourstats.diary.intake import choices
 
-    if said.isdigit() and 1 <= int(said) <= len(candidates):
-        return candidates[int(said) - 1]
-    return {"n": NEW, "s": SKIP}.get(said, said)
+    open_ = "1 line is" if len(lines) == 1 else f"{len(lines)} lines are"
+    said = [f"{open_} not settled; nothing is saved. Type the command again with one of these for each:"]
+    for row in lines.itertuples():
+        said.append(f'Song {row.position} (line {row.line}), "{row.as_typed}":')
+        for words, answer in choices(row):
+            option = f"--song {row.position}={_quoted(answer)}"
+            said.append(f"    {option}" if words == answer else f"    {option:<24}{words}")
+    return "\n".join(said)
+
+
+def _quoted(answer: str) -> str:
+    """An answer as a shell takes it whole."""
+    if answer.isalnum():
+        return answer
+    return f'"{answer}"' if not set('"$`\\!') & set(answer) else shlex.quote(answer)
 
 
 def _show_of(diary: Diary, asked: argparse.Namespace) -> int:
@@ -241,62 +348,93 @@ def _likely(asked: argparse.Namespace) -> None:
     found = workbook.whose(asked.diary)
     with opened(found.path) as diary:
         tables = diary.read()
-    if found.demo:
-        print(workbook.DEMO_WORDS.replace("*", ""), end="\n\n")
-    known = {title.removeprefix("-"): not title.startswith("-") for title in asked.known}
+    _say_if_demo(found)
+    known = dict.fromkeys(_titles(asked.known, tables.songs), True)
+    known |= dict.fromkeys(_titles(asked.out, tables.songs), False)
     print(likely.as_text(tables, run=asked.most, known=known))
 
 
+def _titles(typed: Sequence[str], songs: pd.DataFrame) -> list[str]:
+    """Titles as the repertoire has them; what is not surely one is asked about."""
+    from tourstats.diary.titles import index
+
+    found = [(title, index(songs).match(title)) for title in typed]
+    for title, match in found:
+        if match.song is None:
+            raise UnknownSongProblem.of(title, match.candidates)
+    return [str(match.song) for _, match in found]
+
+
 def _intake(asked: argparse.Namespace) -> None:
-    from tourstats.diary import import_tables, opened
+    from tourstats.diary import import_tables
+    from tourstats.diary.history import HistoryProblem
     from tourstats.diary.intake import intake
-    from tourstats.pages import workbook
+    from tourstats.pages.workbook import Whose
 
     answers = _answers(asked.answer)
-    with opened(workbook.whose(asked.diary, writing=True).path) as diary, diary.atomic():
+    with _written(Whose(_own(asked), demo=False)) as diary, diary.atomic():
         for path in asked.files:
-            if path.is_dir():
-                import_tables(path, diary)
-                print(f"{path.name}: read back.")
-                continue
-            added = intake(diary, path, answers=answers)
-            print(
-                f"{path.name}: " + ", ".join(f"{count} {what}" for what, count in added.items() if count)
-                or "nothing new"
-            )
+            try:
+                added = import_tables(path, diary) if path.is_dir() else intake(diary, path, answers=answers)
+            except HistoryProblem as problem:
+                raise CommandProblem(_how_to_answer(problem.questions)) from problem
+            print(f"{path.name}: {_added(added)}")
+
+
+def _added(counts: Mapping[str, int]) -> str:
+    """What came from a file: "2 shows, 1 song, 3 sets were there already"."""
+    there = counts.get("already", 0)
+    said = [counted(count, what.removesuffix("s")) for what, count in counts.items() if count and what != "already"]
+    return ", ".join(said or ["nothing new"]) + (f"; {counted(there, 'set')} there already" if there else "")
+
+
+def _how_to_answer(questions: pd.DataFrame) -> str:
+    """Every question about a file, and below it what to add to the command to settle it."""
+    said = [f"Nothing was written: {counted(len(questions), 'question')} to settle first."]
+    for row in questions.itertuples():
+        place = f"{row.file}, row {row.row}{f', column {row.column}' if row.column else ''}"
+        said.append(f"- {place}: {row.problem} {row.todo}")
+        if row.key != "nothing":
+            said += [f"    --answer {_quoted(f'{row.key}={answer}')}" for answer in (*row.candidates, "…")]
+    return "\n".join(said)
 
 
 def _export(asked: argparse.Namespace) -> None:
     from tourstats import diary
     from tourstats.pages import workbook
 
-    diary.export(asked.folder, workbook.whose(asked.diary).path)
+    found = workbook.whose(asked.diary)
+    diary.export(asked.folder, found.path)
+    _say_if_demo(found)
     print(f"Every table is in {asked.folder}.")
 
 
 def _backup(asked: argparse.Namespace) -> None:
     from tourstats import diary
 
-    print(f"Copied to {diary.backup(asked.diary, asked.to)}.")
+    print(f"Copied to {diary.backup(_own(asked), asked.to)}.")
 
 
 def _restore(asked: argparse.Namespace) -> None:
     from tourstats import diary
 
+    place = _own(asked)
     if asked.copy is None:
-        print("\n".join(map(str, diary.copies(asked.diary))) or "There is no copy yet.")
+        print("\n".join(map(str, diary.copies(place))) or "There is no copy yet.")
         return
-    aside = diary.restore(asked.copy, asked.diary)
+    aside = diary.restore(asked.copy, place)
     print(f"{asked.copy} is the diary now." + (f" What was there is kept as {aside}." if aside else ""))
 
 
 def _check(asked: argparse.Namespace) -> None:
     from tourstats import diary
+    from tourstats.pages import workbook
 
-    troubles = diary.check(asked.diary)
+    place = workbook.whose(asked.diary, writing=True).path
+    troubles = diary.check(place)
     if troubles:
         raise CommandProblem(" ".join(troubles))
-    print(f"{diary.where(asked.diary)} is whole.")
+    print(f"{place} is whole.")
 
 
 def _workbook(asked: argparse.Namespace) -> None:
@@ -310,6 +448,30 @@ def _workbook(asked: argparse.Namespace) -> None:
     address, theme = asked.address or served.HERE, asked.theme or "light"
     served.serve(asked.page, asked.diary, address=address, theme=theme, browser=not asked.no_browser)
 
+
+COMMANDS: dict[str, tuple[str, Callable[[argparse.Namespace], None], Callable[[argparse.ArgumentParser], None]]] = {
+    "tonight": (
+        "the show day: what changed, what needs care, the plan, and the stage sheet",
+        _tonight,
+        _tonight_arguments,
+    ),
+    "likely": ("the songs most likely to come in next, with chances and reasons", _likely, _likely_arguments),
+    "intake": (
+        "read songs or months of sets from CSV, XLSX or text, or an exported folder",
+        _intake,
+        _intake_arguments,
+    ),
+    "export": ("write every table as CSV", _export, _export_arguments),
+    "backup": ("copy the diary now", _backup, _backup_arguments),
+    "restore": (
+        "put a copy in the place of the diary; without FILE, list the copies",
+        _restore,
+        _restore_arguments,
+    ),
+    "check": ("look whether the diary is whole", _check, _check_arguments),
+    "workbook": ("open the notebooks in JupyterLab", _workbook, _workbook_arguments),
+}
+"""What each command is for, what it does, and what may be typed behind it."""
 
 if __name__ == "__main__":
     sys.exit(main())

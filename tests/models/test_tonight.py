@@ -225,6 +225,17 @@ def test_a_song_that_stands_twice_is_in_the_set_twice_and_in_the_lists_once():
     assert 1 == (got.care.song == "Copper Wire").sum()
 
 
+def test_a_set_of_one_song_has_tables_of_the_same_kind():
+    """
+    What is empty has columns of text where others have them, so that it can be read in the same way.
+    """
+    one, more = tonight.brief(tour(planned=sets(False, (4, ["Ferry"]))), 4), tonight.brief(tour(), 4)
+
+    assert 0 == len(one.changeovers)
+    assert more.changeovers.dtypes.to_dict() == one.changeovers.dtypes.to_dict()
+    assert more.care.dtypes.to_dict() == one.care.dtypes.to_dict()
+
+
 def test_a_show_without_a_set_is_said():
     """
     There is nothing to prepare before the set is there.

@@ -468,7 +468,9 @@ def _play_frame(plays: Sequence[tuple[object, ...]], ignored: list[tuple[str, in
 
 
 class HistoryProblem(Problem):
-    """A history cannot be written yet."""
+    """A history cannot be written yet; `questions` are the rows of problems that have to be settled."""
+
+    questions: pd.DataFrame
 
     @classmethod
     def of(cls, problems: pd.DataFrame) -> HistoryProblem:
@@ -478,9 +480,11 @@ class HistoryProblem(Problem):
             for row in problems.itertuples()
         ]
         many = len(lines)
-        return cls(
+        problem = cls(
             "\n".join([f"Nothing was written: {many} question{'s' if many > 1 else ''} to settle first.", *lines])
         )
+        problem.questions = problems
+        return problem
 
 
 def write_history(

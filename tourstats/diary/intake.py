@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -160,8 +160,29 @@ class Settled:
     new: list[str]
 
 
+def choices(line: Any) -> list[tuple[str, str]]:  # noqa: ANN401  # a row of a table, as pandas names it
+    """What an open line of a set may be: the words to offer, and the answer that `settled` takes, nearest title first.
+
+    Parameters
+    ----------
+    line
+        A row of `read_set`, by names.
+
+    Examples
+    --------
+    >>> choices(next(read_set("Copper", ["Copper Wire", "Copper Kettle"]).itertuples()))
+    [('Copper Wire', 'Copper Wire'), ('Copper Kettle', 'Copper Kettle'), ('a new song: Copper', 'new'),
+     ('leave it out', 'skip')]
+
+    """
+    near = [(title, title) for title in line.candidates]
+    return [*near, (f"a new song: {line.as_new}", NEW), ("leave it out", SKIP)]
+
+
 class OpenLinesProblem(Problem):
-    """Lines of a set are not settled yet."""
+    """Lines of a set are not settled yet; `lines` are those rows of `read_set`."""
+
+    lines: pd.DataFrame
 
     @classmethod
     def of(cls, lines: pd.DataFrame) -> OpenLinesProblem:
@@ -172,11 +193,13 @@ class OpenLinesProblem(Problem):
             for row in lines.itertuples()
         ]
         many = f"{len(items)} lines are" if len(items) > 1 else "1 line is"
-        return cls(
+        problem = cls(
             "\n".join(
                 [f"{many} not settled. Give each a title of the repertoire, say that it is new, or skip it.", *items]
             )
         )
+        problem.lines = lines
+        return problem
 
 
 def settled(lines: pd.DataFrame, answers: Mapping[int, str] | None = None) -> Settled:

@@ -18,16 +18,28 @@ _SPREADSHEETS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
 _ENOUGH = 0.75
 """Share of the lines that have to have the same number of fields for a text to be a table."""
 _SAMPLE = 2000
+_LOOK, _ODD = 4000, 0.02
+"""Signs at the start of a file that are looked at, and the share of them that may be none that people type."""
 _SEVERAL = 3
+
+
+_SAVE_AGAIN = "Save it again as CSV (UTF-8) or XLSX, and read that."
 
 
 class FileProblem(Problem):
     """A file cannot be read."""
 
     @classmethod
-    def of(cls, path: Path, why: str) -> FileProblem:
+    def of(
+        cls, path: Path, why: str, todo: str = "Save it again as CSV (UTF-8) or XLSX, and read that."
+    ) -> FileProblem:
         """Name the file, the reason, and a way out."""
-        return cls(f"{path.name} cannot be read: {why}. Save it again as CSV (UTF-8) or XLSX, and read that.")
+        return cls(f"{path.name or path} cannot be read: {why}. {todo}")
+
+    @classmethod
+    def missing(cls, path: Path) -> FileProblem:
+        """Say that there is no such file."""
+        return cls(f"There is no file {path}. Look at its name, and at the folder it lies in.")
 
 
 @dataclass(frozen=True)
@@ -61,13 +73,52 @@ def sheets(path: str | os.PathLike[str]) -> list[Sheet]:
 
     """
     place = Path(path)
-    try:
-        data = place.read_bytes()
-    except OSError as error:
-        raise FileProblem.of(place, error.strerror or "it cannot be opened") from error
-    if data[:4] == b"PK\x03\x04" or data[:4] == b"\xd0\xcf\x11\xe0" or place.suffix.lower() in _SPREADSHEETS:
+    data = _bytes(place)
+    if _is_spreadsheet(place, data):
         return _workbook(place, data)
-    return [_text(place.name, decoded(data))]
+    return [_text(place.name, _legible(place, data))]
+
+
+def text_in(path: str | os.PathLike[str]) -> str:
+    """Read a file that holds plain text, such as one set.
+
+    Raises
+    ------
+    FileProblem
+        If it is not there, or holds something other than text.
+
+    """
+    place = Path(path)
+    data = _bytes(place)
+    if _is_spreadsheet(place, data):
+        raise FileProblem.of(place, "it is a spreadsheet", "Copy the set out of it into a text file.")
+    return _legible(place, data)
+
+
+def _bytes(place: Path) -> bytes:
+    try:
+        return place.read_bytes()
+    except FileNotFoundError as error:
+        raise FileProblem.missing(place) from error
+    except IsADirectoryError as error:
+        raise FileProblem.of(place, "it is a folder", "Name a file in it.") from error
+    except OSError as error:
+        raise FileProblem.of(place, error.strerror or "it cannot be opened", "Allow reading it, or copy it.") from error
+
+
+def _is_spreadsheet(place: Path, data: bytes) -> bool:
+    return data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")) or place.suffix.lower() in _SPREADSHEETS
+
+
+def _legible(place: Path, data: bytes) -> str:
+    """Text of a file; signs that nobody types, one in fifty, say that it is a picture, a song or a program."""
+    text = decoded(data)
+    odd = sum(
+        not (sign.isprintable() or sign.isspace() or sign == "\ufeff") or sign == "\ufffd" for sign in text[:_LOOK]
+    )
+    if odd > len(text[:_LOOK]) * _ODD:
+        raise FileProblem.of(place, "it holds something other than text")
+    return text
 
 
 def decoded(data: bytes) -> str:

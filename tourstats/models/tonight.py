@@ -268,7 +268,8 @@ def _care(the_set: pd.DataFrame, *, any_played: bool) -> pd.DataFrame:
     """
     table = the_set.drop_duplicates("song").copy()
     often = (table.basis != "prior") & (table.expected > table.expected.mean())
-    table["reasons"] = [_reasons(row, often=more) for row, more in zip(table.to_dict("records"), often, strict=True)]
+    reasons = [_reasons(row, often=more) for row, more in zip(table.to_dict("records"), often, strict=True)]
+    table["reasons"] = pd.array(reasons, dtype="str")
     table = table if any_played else table.iloc[:0]  # before the first set no song stands out from the others
     table = table[table.reasons != ""].sort_values("expected", ascending=False, kind="stable", ignore_index=True)
     return table[["song", "position", "expected", "low", "high", "reasons"]]
@@ -305,10 +306,11 @@ def _changeovers(the_set: pd.DataFrame, played: pd.DataFrame) -> pd.DataFrame:
     pairs = pairs.merge(played[["song", "next_song", "times"]], how="left", on=["song", "next_song"])
     pairs["times"] = pairs.times.fillna(0).astype(int)
     at = the_set.set_index("position").to_dict("index")
-    pairs["reasons"] = [
+    reasons = [
         _crossing(at[row.position], at[row.next_position], row.times, any_played=bool(len(played)))
         for row in pairs.itertuples()
     ]
+    pairs["reasons"] = pd.array(reasons, dtype="str")  # text also where a set of one song has no changeover
     return pairs[pairs.reasons != ""].drop(columns="next_position").reset_index(drop=True)
 
 

@@ -8,8 +8,8 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import read_set
-from tourstats.diary.history import NEW, SKIP
-from tourstats.diary.intake import Settled, settled
+from tourstats.diary.history import NEW
+from tourstats.diary.intake import Settled, choices, settled
 from tourstats.pages.forms._base import Said, button, choice
 from tourstats.problems import Problem
 
@@ -63,8 +63,6 @@ class OpenLines:
 
 def _options(line: pd.Series, titles: Sequence[str]) -> list[tuple[str, str | None]]:
     """The nearest titles, then what else it may be, then every title there is."""
-    near = list(line.candidates)
-    rest = [title for title in sorted(titles, key=str.casefold) if title not in near]
-    said = [("choose …", None), *((title, title) for title in near)]
-    said += [(f"a new song: {line.as_new}", NEW), ("leave it out", SKIP)]
-    return [*said, *((title, title) for title in rest)]
+    first = choices(line)
+    rest = [title for title in sorted(titles, key=str.casefold) if title not in line.candidates]
+    return [("choose …", None), *first, *((title, title) for title in rest)]
