@@ -9,10 +9,11 @@ from __future__ import annotations
 import html
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 import typst
@@ -21,6 +22,7 @@ from tourstats.models import playing, practice, rotation, swaps
 from tourstats.pages import audience, look, tables_shown, trends
 from tourstats.pages.charts import playing as drawn
 from tourstats.pages.charts._base import svg
+from tourstats.pages.files import write_whole
 from tourstats.pages.sheet import FONTS
 from tourstats.problems import Problem, counted
 from tourstats.tables import Tables, in_order
@@ -94,7 +96,13 @@ class _Leg:
 
 
 def parts(
-    tables: Tables, leg: object = None, *, personal: bool = True, minutes: float = BREAK_MINUTES, charts: bool = True
+    tables: Tables,
+    leg: object = None,
+    *,
+    personal: bool = True,
+    minutes: float = BREAK_MINUTES,
+    charts: bool = True,
+    step: Callable[[int, int], None] = lambda _, __: None,
 ) -> list[Part]:
     """Every part of the review, in order; a part without data is left out.
 
@@ -110,6 +118,8 @@ def parts(
         Practice time of the break, for its plan.
     charts
         Whether charts are drawn.
+    step
+        Called before each part with how many are done, and of how many; what it raises ends the work.
 
     Raises
     ------
@@ -120,20 +130,25 @@ def parts(
     if not len(tables.plays) and leg is None:
         return [Part("In short", NOTHING)]
     found = _leg(tables, leg)
-    made = [
-        _in_short(found),
-        _changed(found),
-        _effects(found, charts=charts),
-        _shows(found, charts=charts),
-        _layoffs(found),
-        _where(found),
-        _ear(found),
-        _break(found, minutes),
-        _notes(found, personal=personal),
-        _remarks(found) if personal else None,
-        _forecasts(found),
-        _fresh(found),
+    makers: list[Callable[[], Part | None]] = [
+        partial(_in_short, found),
+        partial(_changed, found),
+        partial(_effects, found, charts=charts),
+        partial(_shows, found, charts=charts),
+        partial(_layoffs, found),
+        partial(_where, found),
+        partial(_ear, found),
+        partial(_break, found, minutes),
+        partial(_notes, found, personal=personal),
+        *([partial(_remarks, found)] if personal else []),
+        partial(_forecasts, found),
+        partial(_fresh, found),
     ]
+    made = []
+    for at, make in enumerate(makers):
+        step(at, len(makers))
+        made.append(make())
+    step(len(makers), len(makers))
     return [part for part in made if part is not None]
 
 
@@ -153,6 +168,7 @@ def write(
     personal: bool = False,
     minutes: float = BREAK_MINUTES,
     paper: str = "a4",
+    step: Callable[[int, int], None] = lambda _, __: None,
 ) -> Written:
     """Write the review as HTML and PDF, to print or to send.
 
@@ -166,6 +182,8 @@ def write(
         Whether personal notes and remarks are in it. Left out unless asked for, since this is what one sends.
     paper
         "a4" or "us-letter".
+    step
+        As for `parts`; what it raises leaves nothing written.
 
     Returns
     -------
@@ -177,23 +195,29 @@ def write(
         If there is no such leg, or the files cannot be written.
 
     """
-    made = parts(tables, leg, personal=personal, minutes=minutes)
-    leg_name = str(_leg(tables, leg).name) if len(tables.plays) else "nothing played yet"
+    made = parts(tables, leg, personal=personal, minutes=minutes, step=step)
+    leg_name = str(_span(tables, leg).name) if len(tables.plays) else "nothing played yet"
     title = f"Leg review: {leg_name}"
     printed, left_out = _pdf(title, made, paper)
     name = "leg-review-" + (re.sub(r"\W+", "-", leg_name.lower()).strip("-") or "leg")
     page, pdf = Path(folder) / f"{name}.html", Path(folder) / f"{name}.pdf"
     try:
-        page.parent.mkdir(parents=True, exist_ok=True)
-        page.write_text(_html(title, made), encoding="utf-8")
-        pdf.write_bytes(printed)
+        write_whole(page, _html(title, made))
+        write_whole(pdf, printed)
     except OSError as error:
         raise ReviewProblem.cannot_write(Path(folder), error.strerror or str(error)) from error
     return Written(page, pdf, left_out)
 
 
-def _leg(tables: Tables, leg: object) -> _Leg:
-    """Everything known at the end of a leg."""
+class _Span(NamedTuple):
+    """A leg's name, the name of the one before it, and its shows that were played, in order."""
+
+    name: object
+    before: object
+    shows: pd.DataFrame
+
+
+def _span(tables: Tables, leg: object) -> _Span:
     shows = in_order(tables.shows)
     played = shows[shows.show_id.isin(tables.plays.show_id)]
     legs = list(dict.fromkeys(played.leg.dropna()))
@@ -201,6 +225,14 @@ def _leg(tables: Tables, leg: object) -> _Leg:
     own = played[played.leg == name] if name is not None else played
     if not len(own):
         raise ReviewProblem.no_leg(leg, legs)
+    at = legs.index(name) if name in legs else 0
+    return _Span(name or "the tour", legs[at - 1] if at else None, own)
+
+
+def _leg(tables: Tables, leg: object) -> _Leg:
+    """Everything known at the end of a leg."""
+    name, before, own = _span(tables, leg)
+    shows = in_order(tables.shows)
     until = shows[: shows.index[shows.show_id == own.show_id.iloc[-1]][0] + 1]
     kept = {
         table: getattr(tables, table)[getattr(tables, table).show_id.isin(until.show_id)]
@@ -212,8 +244,7 @@ def _leg(tables: Tables, leg: object) -> _Leg:
         for name, table in (("rehearsals", tables.rehearsals), ("notes", tables.notes))
     }
     known = Tables.of(songs=tables.songs, venues=tables.venues, **kept, **dated)
-    at = legs.index(name) if name in legs else 0
-    return _Leg(name or "the tour", legs[at - 1] if at else None, known, own, trends.read(known))
+    return _Leg(name, before, known, own, trends.read(known))
 
 
 def _in_short(leg: _Leg) -> Part:

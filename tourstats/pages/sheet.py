@@ -20,6 +20,7 @@ import pandas as pd
 import typst
 
 from tourstats.pages import look
+from tourstats.pages.files import write_whole
 from tourstats.problems import Problem, listed
 from tourstats.tables import items
 
@@ -138,9 +139,8 @@ def stage_sheet(
     name = _name(brief.show, dark=dark)
     pdf, page = Path(folder) / f"{name}.pdf", Path(folder) / f"{name}.html"
     try:
-        pdf.parent.mkdir(parents=True, exist_ok=True)
-        pdf.write_bytes(printed)
-        page.write_text(_html(content, paper), encoding="utf-8")
+        write_whole(pdf, printed)
+        write_whole(page, _html(content, paper))
     except OSError as error:
         raise SheetProblem.cannot_write(Path(folder), error.strerror or str(error)) from error
     return Sheet(page, pdf, left_out)
@@ -196,8 +196,7 @@ def leg_sheets(
     printed, left_out, _ = _pdf(contents, title, machine_fonts=machine_fonts)
     place = Path(file)
     try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_bytes(printed)
+        write_whole(place, printed)
     except OSError as error:
         raise SheetProblem.cannot_write(place, error.strerror or str(error)) from error
     return Sheets(place, len(contents), left_out)

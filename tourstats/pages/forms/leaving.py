@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from pathlib import Path
 
 import ipywidgets as w
@@ -13,8 +12,9 @@ from tourstats.diary import export, opened
 from tourstats.models import tonight
 from tourstats.pages import review, sheet
 from tourstats.pages.forms._base import Said, button, choice, column, row, text, whose_words
+from tourstats.pages.forms.long_work import LongWork, Step
 from tourstats.pages.workbook import whose
-from tourstats.problems import Problem
+from tourstats.problems import Problem, counted
 from tourstats.tables import Tables, in_order
 
 ALL_SHOWS = "the whole tour"
@@ -34,13 +34,13 @@ class Leaving:
         self.leg = choice("Leg", self._legs())
         self.paper = choice("Paper", list(sheet.PAPERS))
         self.personal = w.Checkbox(description="with personal notes and remarks", indent=False)
-        self.progress = w.IntProgress(layout=w.Layout(width="98%", display="none"))
+        self.work = LongWork(self.said)
         self.box = column(
             whose_words(self.found), self.folder, self.leg, self.paper, self.personal,
             row(button("Every table as CSV", self.tables, self.said),
                 button("The review of the leg", self.review, self.said),
                 button("All sheets of the leg", self.sheets, self.said)),
-            self.progress, self.said,
+            self.work.box, self.said,
         )  # fmt: skip
 
     def tables(self) -> None:
@@ -52,23 +52,24 @@ class Leaving:
         """Write the leg review as HTML and PDF."""
         leg = None if self.leg.value == ALL_SHOWS else self.leg.value
         paper = {"A4": "a4", "Letter": "us-letter"}[self.paper.value]
-        made = review.write(self._read(), self._folder(), leg, personal=self.personal.value, paper=paper)
-        self.said.done(f"The review lies in {made.pdf} and {made.html}. {made.left_out}".strip())
+        tables, folder, personal = self._read(), self._folder(), self.personal.value
+
+        def make(step: Step) -> str:
+            made = review.write(tables, folder, leg, personal=personal, paper=paper, step=step)
+            return f"The review lies in {made.pdf} and {made.html}. {made.left_out}".strip()
+
+        self.work.run(make)
 
     def sheets(self) -> None:
         """Write the stage sheets of the leg into one PDF."""
         leg = None if self.leg.value == ALL_SHOWS else self.leg.value
-        self.progress.layout.display = ""
-        try:
-            made = leg_pdf(self._read(), self._folder(), leg, paper=self.paper.value, step=self._step)
-        finally:
-            self.progress.layout.display = "none"
-        shows = f"{made.shows} show{'s' * (made.shows != 1)}"
-        self.said.done(" ".join([f"The sheets of {shows} lie in {made.pdf}.", *made.left_out]))
+        tables, folder, paper = self._read(), self._folder(), self.paper.value
 
-    def _step(self, done: int, of: int) -> None:
-        self.progress.max, self.progress.value = of, done
-        self.progress.description = f"{done} of {of}"
+        def make(step: Step) -> str:
+            made = leg_pdf(tables, folder, leg, paper=paper, step=step)
+            return " ".join([f"The sheets of {counted(made.shows, 'show')} lie in {made.pdf}.", *made.left_out])
+
+        self.work.run(make)
 
     def _folder(self) -> Path:
         if not self.folder.value.strip():
@@ -92,7 +93,7 @@ def leg_pdf(
     leg: str | None = None,
     *,
     paper: str = "A4",
-    step: Callable[[int, int], None] = lambda _, __: None,
+    step: Step = lambda _, __: None,
 ) -> sheet.Sheets:
     """Write the stage sheets of a leg into one PDF, each as it was on its afternoon.
 
@@ -107,7 +108,8 @@ def leg_pdf(
     paper
         A4 or Letter.
     step
-        Called after each show with how many are done, and of how many.
+        Called after each show with how many are done, and of how many. What it raises ends the work, with nothing
+        written.
 
     Returns
     -------
