@@ -240,6 +240,22 @@ def test_what_is_no_set_is_said_and_begins_no_diary(tmp_path, capsys, name):
     assert [name] == [path.name for path in tmp_path.iterdir()]
 
 
+@pytest.mark.parametrize("name", ["folder", "empty.sqlite"])
+def test_what_lay_in_the_place_of_the_diary_is_not_taken_away(tmp_path, capsys, name):
+    """
+    A folder or an empty file of somebody's, named by mistake; nothing was written, and it is still there.
+    """
+    place = tmp_path / name
+    place.mkdir() if name == "folder" else place.touch()
+    (tmp_path / "set.txt").write_text("31.02.2031\n", encoding="utf-8")
+
+    status, _, err = run(capsys, "--diary", place, "intake", tmp_path / "set.txt")
+
+    assert 1 == status
+    assert err.startswith("tourstats: ")
+    assert place.exists()
+
+
 @pytest.mark.parametrize("data", ["Ferry\nCafé\n".encode(code) for code in ("utf-8-sig", "utf-16", "cp1252")])
 def test_a_set_is_read_in_any_usual_encoding(tmp_path, capsys, data):
     """

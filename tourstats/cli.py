@@ -155,11 +155,11 @@ def _written(found: Whose) -> Iterator[Diary]:
 
     The demo tour stays as it is: what is tried on it goes into a copy that is thrown away.
     """
-    from tourstats.diary import backup, exists, opened
+    from tourstats.diary import backup, opened
 
     with tempfile.TemporaryDirectory() as folder:
         path = backup(found.path, Path(folder) / found.path.name) if found.demo else found.path
-        begins = not exists(path)
+        begins = not path.exists()
         try:
             with opened(path) as diary:
                 yield diary

@@ -172,6 +172,26 @@ def test_restore_into_nothing(path, fill, tmp_path):
     assert_same(then, read(tmp_path / "new" / "diary.sqlite"))
 
 
+def test_restore_to_where_nothing_can_be_written_is_said(path, fill, tmp_path):
+    """
+    A folder in the diary's place, a file in its folder's: a sentence, and all is left as it was.
+    """
+    with opened(path) as book:
+        fill(book)
+    copy = backup(path)
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+
+    with pytest.raises(DiaryProblem) as one:
+        restore(copy, tmp_path / "folder")
+    with pytest.raises(DiaryProblem, match=r"was not taken back, since .* cannot be written \(") as two:
+        restore(copy, tmp_path / "file" / "diary.sqlite")
+
+    assert f"{tmp_path / 'folder'} is a folder. Name a file for the diary with `--diary`." == str(one.value)
+    assert "name another place with `--diary`" in str(two.value)
+    assert "mine" == (tmp_path / "file").read_text(encoding="utf-8")
+
+
 def test_restore_in_place_of_a_damaged_diary(path, fill):
     """
     The damaged file is kept byte for byte.
@@ -407,7 +427,7 @@ def test_a_folder_in_which_nothing_may_be_made(path, fill):
             pass
 
     assert "cannot be opened. Look whether its folder is there and may be written" in str(one.value)
-    assert "cannot be made (Permission denied). Name another place with TOURSTATS_DIARY." in str(two.value)
+    assert "cannot be made (Permission denied). Name another place with `--diary`." in str(two.value)
 
 
 def test_a_full_disk(path, fill):

@@ -66,15 +66,24 @@ def restore(copy: str | os.PathLike[str], path: str | os.PathLike[str] | None = 
     Raises
     ------
     DiaryProblem
-        If the copy is not there, not whole, or newer than this program; the diary is left as it is.
+        If the copy is not there, not whole, or newer than this program, or the diary's place cannot be written; the
+        diary is left as it is.
 
     """
     place, source = where(path), _there(Path(copy).expanduser())
     troubles = check(source)
     if troubles:
         raise DiaryProblem(f"{source} was not taken back, since it is not whole. {troubles[0]}")
-    aside = _set_aside(place)
-    place.parent.mkdir(parents=True, exist_ok=True)
+    if place.is_dir():
+        raise DiaryProblem(f"{place} is a folder. Name a file for the diary with `--diary`.")
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        aside = _set_aside(place)
+    except OSError as error:
+        raise DiaryProblem(
+            f"{source} was not taken back, since {place} or its folder cannot be written ({error.strerror}). "
+            "Allow writing there, or name another place with `--diary`."
+        ) from error
     with file.read_from(source) as db:
         if aside is None or check(place):
             fresh = _copy(db, place.with_name(f"{place.name}.restored-{os.getpid()}"))

@@ -65,7 +65,7 @@ def _look(path: Path) -> int:
         return 0
     except OSError as error:
         raise DiaryProblem(f"The diary {path} cannot be read ({error.strerror}). Allow reading it, or name another "
-                           "file with TOURSTATS_DIARY.") from error  # fmt: skip
+                           "file with `--diary`.") from error  # fmt: skip
     if size == 0:
         return 0
     if not start.startswith(MAGIC):
@@ -108,8 +108,7 @@ def connected(path: Path, before_migration: Callable[[sqlite3.Connection, Path, 
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise DiaryProblem(
-            f"The folder of the diary {path} cannot be made ({error.strerror}). "
-            "Name another place with TOURSTATS_DIARY."
+            f"The folder of the diary {path} cannot be made ({error.strerror}). Name another place with `--diary`."
         ) from error
     with _opened(path, patience_s) as db:
         _bring_up(db, path, before_migration)
@@ -198,7 +197,7 @@ def _copied_aside(path: Path) -> Iterator[Path]:
         except OSError as error:
             raise DiaryProblem(
                 f"The diary {path} cannot be read ({error.strerror}). Allow reading it, "
-                "or name another file with TOURSTATS_DIARY."
+                "or name another file with `--diary`."
             ) from error
         yield copy
 
@@ -237,7 +236,7 @@ def _cut_short(path: Path) -> DiaryProblem:
 
 def _not_a_diary(path: Path) -> DiaryProblem:
     return DiaryProblem(
-        f"{path} is a SQLite file, but not a diary. Name another file with TOURSTATS_DIARY; this one was left alone."
+        f"{path} is a SQLite file, but not a diary. Name another file with `--diary`; this one was left alone."
     )
 
 

@@ -63,7 +63,7 @@ class Taking(Editing):
             if self._query(f"select 1 from {table} limit 1").fetchone():  # noqa: S608
                 raise Problem(
                     f"The diary {self.path} is not empty: it has {table}. Tables are read into a new diary; "
-                    "name a new file with TOURSTATS_DIARY."
+                    "name a new file with `--diary`."
                 )
 
     def _take_song(self, row: Row) -> None:

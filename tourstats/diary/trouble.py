@@ -25,14 +25,14 @@ SENTENCES: dict[str, str] = {
     ),
     "SQLITE_READONLY": (
         "The diary {path} may be read but not written. Allow writing to the file and its folder, "
-        "or name another diary with TOURSTATS_DIARY; this change was not made."
+        "or name another diary with `--diary`; this change was not made."
     ),
     "SQLITE_CANTOPEN": (
         "The diary {path} cannot be opened. Look whether its folder is there and may be written, "
-        "or name another place with TOURSTATS_DIARY."
+        "or name another place with `--diary`."
     ),
     "SQLITE_NOTADB": (
-        "{path} is not a diary. Name another file with TOURSTATS_DIARY, or take a copy back with `tourstats restore`."
+        "{path} is not a diary. Name another file with `--diary`, or take a copy back with `tourstats restore`."
     ),
     "SQLITE_CORRUPT": (
         "The diary {path} is damaged. Take the latest good copy back with `tourstats restore`; "
