@@ -22,6 +22,7 @@ from tourstats import demo
 from tourstats.demo import band
 from tourstats.demo.dice import Dice
 from tourstats.diary import opened, read_set
+from tourstats.problems import Problem
 
 DATA = Path(__file__).parents[1] / "data"
 README = (DATA / "README.md").read_text(encoding="utf-8")
@@ -243,6 +244,22 @@ def test_filling_is_one_change(tmp_path):
         diary.undo()
 
         assert (0, 0) == (len(diary.songs()), len(diary.shows()))
+
+
+def test_where_the_demo_cannot_be_laid_out_is_said(tmp_path, monkeypatch):
+    """
+    A place that is no folder; one's own diary needs no demo.
+    """
+    (tmp_path / "file").touch()
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+
+    with pytest.raises(Problem) as caught:
+        demo.path()
+
+    assert (
+        f"The demo tour cannot be laid out in {tmp_path / 'file' / 'tourstats'} (Not a directory). Allow writing "
+        "there, or begin your own diary: `tourstats intake FILE`."
+    ) == str(caught.value)
 
 
 def test_the_demo_diary_is_made_once_by_two_at_the_same_time():

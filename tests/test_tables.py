@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given
@@ -35,6 +36,16 @@ ROOT = Path(__file__).parents[1]
             "shows",
             {"show_id": [1], "date": ["01/02/2031"]},
             "Row 1 of the table of shows: `date` is '01/02/2031', but it has to be a day such as 2031-03-04.",
+        ),
+        (
+            "shows",
+            {"show_id": [1, 2], "date": ["2031-03-04", "9031-03-05"]},
+            "Row 2 of the table of shows: `date` is '9031-03-05', but it has to be a day such as 2031-03-04.",
+        ),
+        (
+            "shows",
+            {"show_id": [1, 2], "date": np.array(["NaT", "9031-03-05"], dtype="datetime64[us]")},
+            "Row 2 of the table of shows: `date` is '9031-03-05', but it has to be a day such as 2031-03-04.",
         ),
         (
             "plays",

@@ -32,6 +32,8 @@ KINDS = ("entry", "ending", "form", "groove", "tempo", "fill", "dynamics", "soun
 """Kinds of mistake that the forms offer; others may be typed."""
 
 DATE = "datetime64[us]"
+FIRST_YEAR, LAST_YEAR = 1700, 2199
+"""Years in which a day may lie; another one is a slip, and more than some arithmetic with days can hold."""
 BETWEEN_ITEMS = ";"
 """What separates the items of `aliases`, `gear` and `samples` within one cell."""
 
@@ -368,6 +370,10 @@ def items(cell: object) -> list[str]:
 def _dates(values: pd.Series, table: str) -> pd.Series:
     """Days from datetimes, date objects or ISO text; anything else is asked about, never guessed."""
     if pd.api.types.is_datetime64_any_dtype(values):
+        far = ~values.dt.year.between(FIRST_YEAR, LAST_YEAR) & values.notna()
+        if far.any():
+            row = int(far.to_numpy().argmax())
+            raise _no_day(values.iloc[row].date().isoformat(), row + 1, str(values.name), table)
         return values.dt.tz_localize(None).dt.normalize().astype(DATE)
     return pd.Series(
         [_date(value, row, str(values.name), table) for row, value in enumerate(values, start=1)], dtype=DATE
@@ -385,18 +391,23 @@ def _numbers(values: pd.Series, *, nullable: bool) -> pd.Series:
 
 
 def _date(value: object, row: int, column: str, table: str) -> date | None:
+    day = value
     if isinstance(value, str):
         try:
-            return date.fromisoformat(value.strip())
+            day = date.fromisoformat(value.strip())
         except ValueError as error:
-            raise TableProblem.bad_value(table, column, row, value, "a day such as 2031-03-04") from error
-    if pd.isna(value):
+            raise _no_day(value, row, column, table) from error
+    elif pd.isna(value):
         return None
-    if isinstance(value, datetime):
-        return value.date()
-    if isinstance(value, date):
-        return value
-    raise TableProblem.bad_value(table, column, row, value, "a day such as 2031-03-04")
+    elif isinstance(value, datetime):
+        day = value.date()
+    if isinstance(day, date) and FIRST_YEAR <= day.year <= LAST_YEAR:
+        return day
+    raise _no_day(value, row, column, table)
+
+
+def _no_day(value: object, row: int, column: str, table: str) -> TableProblem:
+    return TableProblem.bad_value(table, column, row, value, "a day such as 2031-03-04")
 
 
 def _first(errors: SchemaErrors, table: str, frame: pd.DataFrame) -> TableProblem:

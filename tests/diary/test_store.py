@@ -253,6 +253,10 @@ def test_a_set_replaces_the_one_before_and_every_text_is_kept(book):
             "The `way` of a rehearsal cannot be 'couch'; it has to be one of listen, pad, kit, band.",
         ),
         (
+            lambda b: b.add_show("9031-03-04", "Fennick"),
+            "The `date` of a show cannot be '9031-03-04'; it has to be a day such as 2031-03-04.",
+        ),
+        (
             lambda b: b.add_show("4.3.2031", "Fennick"),
             "The `date` of a show cannot be '4.3.2031'; it has to be a day such as 2031-03-04.",
         ),

@@ -17,6 +17,7 @@ from tourstats.demo.typed import files, write_files
 from tourstats.diary.history import read_history, write_history
 from tourstats.diary.reading_tables import KINDS, read_table, write_table
 from tourstats.diary.store import Diary, opened
+from tourstats.problems import Problem
 
 PLAYED = ("sets_leg1.csv", "sets_leg2.csv", "sets_leg3.txt")
 HANDED_OUT = "handouts_leg3.txt"
@@ -47,6 +48,18 @@ def fill(diary: Diary, seed: int = SEED) -> None:
         _people(diary, made, shows)
 
 
+class DemoPlaceProblem(Problem):
+    """The demo tour cannot be laid out."""
+
+    @classmethod
+    def of(cls, folder: Path, error: OSError) -> DemoPlaceProblem:
+        """Say where it should lie, and how to go on without it."""
+        return cls(
+            f"The demo tour cannot be laid out in {folder} ({error.strerror}). Allow writing there, or begin your own "
+            "diary: `tourstats intake FILE`."
+        )
+
+
 def path() -> Path:
     """Where a filled demo diary lies; made at the first call, in the user's cache folder.
 
@@ -55,7 +68,9 @@ def path() -> Path:
     """
     folder = Path(platformdirs.user_cache_dir("tourstats", appauthor=False))
     place = folder / f"demo-{_digest()}.sqlite"
-    if not place.exists():
+    if place.exists():
+        return place
+    try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=folder, prefix="making-") as aside:
             part = Path(aside) / place.name
@@ -63,6 +78,8 @@ def path() -> Path:
                 fill(diary)
             with suppress(FileExistsError):  # another program was first; someone may be reading that one already
                 os.link(part, place)
+    except OSError as error:
+        raise DemoPlaceProblem.of(folder, error) from error
     return place
 
 

@@ -222,13 +222,13 @@ def _as_day(value: object) -> str | None:
         value = pd.Timestamp(value)
     if isinstance(value, datetime):
         value = value.date()
-    if isinstance(value, date):
-        return value.isoformat()
     if isinstance(value, str):
         try:
-            return date.fromisoformat(value.strip()).isoformat()
+            value = date.fromisoformat(value.strip())
         except ValueError:
             return None
+    if isinstance(value, date) and tables.FIRST_YEAR <= value.year <= tables.LAST_YEAR:
+        return value.isoformat()
     return None
 
 
