@@ -208,7 +208,7 @@ def by_duckdb_join(folder):
     import duckdb  # noqa: PLC0415  # only this way needs it
 
     plays = _plays().rename(columns={"show": "night"})  # noqa: F841  # DuckDB reads it by its name
-    duckdb.sql(f"""create view scans as select person, "show" as night from '{folder}/buckets/*.parquet'""")  # noqa: S608
+    duckdb.sql(f"""create view scans as select person, "show" as night from '{folder}/buckets/*.parquet'""")  # noqa: S608  # our own folder
     return _from_joined(duckdb.sql(JOIN).df().rename(columns={"night": "show"}))
 
 
@@ -303,7 +303,7 @@ def run(rows, ways, repeat):
         for way in ways:
             for _ in range(1 if way == "intake" else repeat):
                 command = [sys.executable, __file__, "--one", way, "--folder", name]
-                done = subprocess.run(command, capture_output=True, text=True, env=environment, check=False)  # noqa: S603
+                done = subprocess.run(command, capture_output=True, text=True, env=environment, check=False)  # noqa: S603  # our own command
                 if done.returncode:
                     print(f"{way:<18}  failed: {done.stderr.strip().splitlines()[-1][:90]}", flush=True)
                     continue

@@ -176,7 +176,7 @@ def timed(number, seed, songs, pairs, minutes):
         bounds.append(sum(items[place].value for place in taken))
         return taken
 
-    choosing._taken = kept  # noqa: SLF001
+    choosing._taken = kept  # noqa: SLF001  # to see the programme that is solved
     try:
         for _ in range(number):
             table, changeovers = long_night(rng, songs, pairs)
@@ -186,7 +186,7 @@ def timed(number, seed, songs, pairs, minutes):
             seconds.append(time.perf_counter() - begun)
             lost.append(max(0.0, 1 - steps.avoids.sum() / bounds[0]))
     finally:
-        choosing._taken = solve  # noqa: SLF001
+        choosing._taken = solve  # noqa: SLF001  # put back
     return np.median(seconds), max(seconds), np.mean(np.array(lost) < 1e-9), np.mean(lost), max(lost)
 
 

@@ -74,7 +74,7 @@ def run(path):
         last = body.pop() if body and isinstance(body[-1], ast.Expr) else None
         exec(compile(ast.Module(body, []), path.name, "exec"), names)  # noqa: S102  # our own cells
         if last is not None:
-            found.append(shown(eval(compile(ast.Expression(last.value), path.name, "eval"), names)))  # noqa: S307
+            found.append(shown(eval(compile(ast.Expression(last.value), path.name, "eval"), names)))  # noqa: S307  # our own notebooks
     return found
 
 

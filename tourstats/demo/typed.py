@@ -207,7 +207,7 @@ def _hurried(place: int, song: Song, titles: Sequence[str]) -> str:
     """One line of the handout, as it comes from the thumb of somebody who knows the songs."""
     way = _WAYS[place % len(_WAYS)]
     initials = _initials(song.title)
-    if way == "initials" and len(initials) >= 3 and [_initials(title) for title in titles].count(initials) == 1:  # noqa: PLR2004
+    if way == "initials" and len(initials) >= 3 and [_initials(title) for title in titles].count(initials) == 1:  # noqa: PLR2004  # two letters are no initials
         return initials
     if way == "slip" and song.title.isascii() and len(song.title) > 12:  # noqa: PLR2004  # long enough to be known still
         at = len(song.title) - 3

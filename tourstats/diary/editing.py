@@ -56,7 +56,7 @@ class Editing(Adding):
                 raise Problem(f'"{wrong}" and "{right}" are one song already. Name two songs.')
             for table, column in (("plays", "song_id"), ("mistakes", "song_id"), ("notes", "song_id"),
                                   ("notes", "next_song_id")):  # fmt: skip
-                self._write(f"update {table} set {column} = ? where {column} = ?", (new, old))  # noqa: S608
+                self._write(f"update {table} set {column} = ? where {column} = ?", (new, old))
             self._merge_rehearsals(old, new)
             self._write("update or ignore reviews set song_id = ? where song_id = ?", (new, old))
             self._write("delete from reviews where song_id = ?", (old,))
@@ -162,7 +162,7 @@ class Editing(Adding):
             for song_id in ids:
                 for table in ("mistakes", "reviews"):
                     self._write(
-                        f"delete from {table} where show_id = ? and song_id = ? and listening = ?",  # noqa: S608
+                        f"delete from {table} where show_id = ? and song_id = ? and listening = ?",
                         (key, song_id, row["listening"]),
                     )
 
@@ -231,7 +231,7 @@ class Editing(Adding):
         """Row of a table by its number, or a sentence that says where numbers are found."""
         found = None
         if isinstance(key, int) or hasattr(key, "__index__"):
-            sql = f"select * from {table} where {KEYS[table]} = ?"  # noqa: S608
+            sql = f"select * from {table} where {KEYS[table]} = ?"
             found = self._query(sql, (int(key),)).fetchone()
         if found is None:
             one = SINGULAR[table].split(" ", 1)[1]

@@ -54,7 +54,7 @@ _SAID = (
 _NOBODY = frozenset(("who", "everyone", "everybody", "band", "they", "as", "it", "audience", "crowd", "people", "the"))
 
 _UNITS = "first second third fourth fifth sixth seventh eighth ninth".split()  # noqa: SIM905  # reads as it is counted
-_TEENS = "tenth eleventh twelfth thirteenth fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth".split()  # noqa: SIM905
+_TEENS = "tenth eleventh twelfth thirteenth fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth".split()  # noqa: SIM905  # reads as it is counted
 ORDINALS = {
     **{word: number for number, word in enumerate([*_UNITS, *_TEENS, "twentieth"], start=1)},
     **{f"twenty {word}": 20 + number for number, word in enumerate(_UNITS, start=1)},

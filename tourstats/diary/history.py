@@ -437,7 +437,7 @@ class _Namer:
 def _twins(names: list[str]) -> Iterable[tuple[str, str]]:
     """Pairs of titles a slip apart, the one that comes first in the file first."""
     from rapidfuzz import process  # noqa: PLC0415  # only where it is used
-    from rapidfuzz.distance import OSA  # noqa: PLC0415
+    from rapidfuzz.distance import OSA  # noqa: PLC0415  # only where it is used
 
     folded = [fold(name).replace(" ", "") for name in names]
     for at, name in enumerate(folded):

@@ -116,14 +116,13 @@ class Ledger:
     def _put_back(self, table: str, key: int, old: str | None) -> None:
         name = KEYS[table]  # only our own names become part of a statement
         if old is None:
-            self._db.execute(f"delete from {table} where {name} = ?", (key,))  # noqa: S608
+            self._db.execute(f"delete from {table} where {name} = ?", (key,))
             return
         row = json.loads(old)
         places = ", ".join(f":{column}" for column in row)
         sets = ", ".join(f"{column} = :{column}" for column in row if column != name)
         self._db.execute(
-            f"insert into {table} ({', '.join(row)}) values ({places}) "  # noqa: S608
-            f"on conflict ({name}) do update set {sets}",
+            f"insert into {table} ({', '.join(row)}) values ({places}) on conflict ({name}) do update set {sets}",
             row,
         )
 
@@ -212,11 +211,11 @@ class Ledger:
         """Add a row, each column by name, and return its key."""
         names = ", ".join(row)
         places = ", ".join(f":{name}" for name in row)
-        done = self._write(f"insert into {table} ({names}) values ({places}) {tail}", row)  # noqa: S608
+        done = self._write(f"insert into {table} ({names}) values ({places}) {tail}", row)
         return int(done.lastrowid or 0)
 
     def _update(self, table: str, key: int, row: Mapping[str, Any]) -> None:
         """Set some columns of one row."""
         if row:
             sets = ", ".join(f"{name} = :{name}" for name in row)
-            self._write(f"update {table} set {sets} where {KEYS[table]} = :its_key", {**row, "its_key": key})  # noqa: S608
+            self._write(f"update {table} set {sets} where {KEYS[table]} = :its_key", {**row, "its_key": key})

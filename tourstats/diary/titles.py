@@ -316,7 +316,7 @@ class Titles:
     def _slip(self, text: str) -> Match | None:
         """Find the title that typing slips lead away from."""
         from rapidfuzz import process  # noqa: PLC0415  # only where it is used
-        from rapidfuzz.distance import OSA  # noqa: PLC0415
+        from rapidfuzz.distance import OSA  # noqa: PLC0415  # only where it is used
 
         costs: dict[str, tuple[float, int]] = {}
         for words, known, compacts in zip(_forms(text), self.known, self.compacts, strict=True):
@@ -388,8 +388,8 @@ class Titles:
         return {self.known[how][at].song for at, name in enumerate(self.compacts[how]) if name.startswith(start)}
 
     def _slipped_first(self, words: tuple[str, ...], compact: str) -> Iterable[Match]:
-        from rapidfuzz import process  # noqa: PLC0415
-        from rapidfuzz.distance import OSA  # noqa: PLC0415
+        from rapidfuzz import process  # noqa: PLC0415  # only where it is used
+        from rapidfuzz.distance import OSA  # noqa: PLC0415  # only where it is used
 
         near = process.extract(compact, self.firsts, scorer=OSA.distance, score_cutoff=2, limit=6)
         costs = sorted((self._cost(words, self.first_words[key]), key) for key, _, _ in near)
@@ -401,7 +401,7 @@ class Titles:
 
     def _guesses(self, text: str) -> list[str]:
         """Titles that are alike, or share a word of content; no more than guesses."""
-        from rapidfuzz import fuzz, process  # noqa: PLC0415
+        from rapidfuzz import fuzz, process  # noqa: PLC0415  # only where it is used
 
         spaced = " ".join(loose(text))
         if len(spaced) < _FEWEST_LETTERS and spaced.isascii():

@@ -66,9 +66,9 @@ def read(path: str | Path | None = None) -> Tables:
 
     """
     # The 16:00 command reads too, and draws nothing: what is heavy waits for the notebook.
-    from IPython.display import Markdown, display  # noqa: PLC0415
+    from IPython.display import Markdown, display  # noqa: PLC0415  # late, as said above
 
-    from tourstats.pages import charts  # noqa: PLC0415
+    from tourstats.pages import charts  # noqa: PLC0415  # as above
 
     charts.register()
     found = whose(path)

@@ -260,7 +260,7 @@ def test_a_cluster_gives_the_same_also_when_a_worker_dies(parquet, tour, tmp_pat
     Dask's workers count the buckets; one of two is killed when the work has begun, and every bucket still counts once.
     """
     # With the extra `cluster`; everybody else's tests, and their first start, do without it.
-    from distributed import Client, LocalCluster  # noqa: PLC0415
+    from distributed import Client, LocalCluster  # noqa: PLC0415  # an extra, for this test only
 
     monkeypatch.setattr(intake, "PER_BUCKET", 200)
     intake.take_scans(parquet, tmp_path / "buckets", tour[1])

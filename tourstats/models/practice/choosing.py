@@ -91,8 +91,8 @@ def best(value: np.ndarray, rules: Sequence[Rule]) -> np.ndarray:
     if not worthy.any() or any(upper < 0 for _, _, upper in rules):
         return np.zeros(len(value), dtype=bool)
     # The solver takes 0.15 s to import; who opens a diary does not need it.
-    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
-    from scipy.sparse import csr_array  # noqa: PLC0415
+    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415  # late: the start-up path imports this module
+    from scipy.sparse import csr_array  # noqa: PLC0415  # as above
 
     starts = np.cumsum([0, *(len(items) for items, _, _ in rules)])
     # Weights near 1 keep a sum of hundredths of a second well above the solver's tolerance.

@@ -252,7 +252,7 @@ def _leg_marks(legs: pd.DataFrame) -> list[Any]:
 
 
 def _cut(text: str, letters: int) -> str:
-    return text if len(text) <= letters else f"{text[: max(letters - 1, 0)]}…" if letters > 2 else ""  # noqa: PLR2004
+    return text if len(text) <= letters else f"{text[: max(letters - 1, 0)]}…" if letters > 2 else ""  # noqa: PLR2004  # no room for a letter and the dots
 
 
 def _show_axis() -> alt.Axis:

@@ -182,7 +182,7 @@ def _at_once(problems: pd.DataFrame, answers: Mapping[str, str]) -> pd.DataFrame
     if ALL_UNKNOWN in answers or lone.sum() < SEVERAL:
         return problems
     titles = [str(title) for title in problems.value[lone]]
-    shown = ", ".join(f'"{title}"' for title in titles[:6]) + (", …" if len(titles) > 6 else "")  # noqa: PLR2004
+    shown = ", ".join(f'"{title}"' for title in titles[:6]) + (", …" if len(titles) > 6 else "")  # noqa: PLR2004  # as many as are shown
     words = f"{len(titles)} titles are near none of the repertoire: {shown}."
     row = {"key": ALL_UNKNOWN, "problem": words, "todo": "Say whether they are all new songs.", "blocking": True}
     return pd.concat([_questions([row]), problems[~lone]], ignore_index=True)
