@@ -27,6 +27,12 @@ def migrate(db: sqlite3.Connection) -> None:
 
 def m001_core(db: sqlite3.Connection) -> None:
     """Songs, venues, shows, sets and what was pasted for them, rehearsals, reviews, mistakes, notes, attendance."""
+    for part in (_m001_songs, _m001_places, _m001_sets, _m001_practice, _m001_remarks_and_people):
+        part(db)
+
+
+def _m001_songs(db: sqlite3.Connection) -> None:
+    """The repertoire."""
     _run(
         db,
         """
@@ -47,6 +53,15 @@ def m001_core(db: sqlite3.Connection) -> None:
                 readiness in ('charted', 'heard', 'tapped', 'memorised', 'on the kit', 'show-ready')),
             watch text
         ) strict;
+        """,
+    )
+
+
+def _m001_places(db: sqlite3.Connection) -> None:
+    """Venues and shows."""
+    _run(
+        db,
+        """
         create table venues (
             venue_id integer primary key,
             venue text not null unique check (venue <> ''),
@@ -66,6 +81,15 @@ def m001_core(db: sqlite3.Connection) -> None:
         ) strict;
         create unique index shows_once on shows (date, coalesce(city, ''), number);
         create index shows_venue on shows (venue_id);
+        """,
+    )
+
+
+def _m001_sets(db: sqlite3.Connection) -> None:
+    """Sets, and what was pasted for them."""
+    _run(
+        db,
+        """
         create table plays (
             play_id integer primary key,
             show_id integer not null references shows (show_id) on delete cascade,
@@ -84,6 +108,15 @@ def m001_core(db: sqlite3.Connection) -> None:
             pasted_at text not null
         ) strict;
         create index pasted_show on pasted (show_id);
+        """,
+    )
+
+
+def _m001_practice(db: sqlite3.Connection) -> None:
+    """Rehearsals, reviews, and the mistakes found in them."""
+    _run(
+        db,
+        """
         create table rehearsals (
             rehearsal_id integer primary key,
             date text not null check (date is date(date, '+0 days')),
@@ -117,6 +150,15 @@ def m001_core(db: sqlite3.Connection) -> None:
         ) strict;
         create index mistakes_show on mistakes (show_id);
         create index mistakes_song on mistakes (song_id);
+        """,
+    )
+
+
+def _m001_remarks_and_people(db: sqlite3.Connection) -> None:
+    """Notes, and who was where."""
+    _run(
+        db,
+        """
         create table notes (
             note_id integer primary key,
             date text check (date is date(date, '+0 days')),

@@ -76,20 +76,14 @@ def read(
     place = np.zeros((len(shows), len(titles)), dtype=np.int64)
     column, row = titles.get_indexer(plays.song), plays["at"].to_numpy()
     played[row, column] = True
-    place[row[::-1], column[::-1]] = plays.position.to_numpy()[
-        ::-1
-    ]  # a song that came twice counts where it came first
+    # From the last to the first: a song that came twice counts where it came first.
+    place[row[::-1], column[::-1]] = plays.position.to_numpy()[::-1]
     day = shows.date.to_numpy().astype("datetime64[D]").astype(np.int64)
-    listed = len(songs)
-    candidate = np.zeros_like(played)
-    since = songs.since.to_numpy().astype("datetime64[D]")
-    joined = np.where(np.isnat(since), np.iinfo(np.int64).min, since.astype(np.int64))
-    candidate[:, :listed] = joined[None, :] <= day[:, None]
-    candidate[1:] |= np.maximum.accumulate(played, axis=0)[:-1]
+    candidate = _candidates(songs, played, day)
     new = np.zeros(len(titles), dtype=bool)
-    new[:listed] = songs.new_release.to_numpy()
+    new[: len(songs)] = songs.new_release.to_numpy()
     if next_show is not None:
-        candidate[-1, :listed] &= (songs.status != "retired").to_numpy()
+        candidate[-1, : len(songs)] &= (songs.status != "retired").to_numpy()
     return History(
         songs=titles.to_numpy(),
         shows=shows.show_id.tolist(),
@@ -102,6 +96,16 @@ def read(
         new_release=new,
         upcoming=next_show is not None,
     )
+
+
+def _candidates(songs: pd.DataFrame, played: NDArray[np.bool_], day: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether each song had joined by the day of each show, or been played before."""
+    since = songs.since.to_numpy().astype("datetime64[D]")
+    joined = np.where(np.isnat(since), np.iinfo(np.int64).min, since.astype(np.int64))
+    candidate = np.zeros_like(played)
+    candidate[:, : len(songs)] = joined[None, :] <= day[:, None]
+    candidate[1:] |= np.maximum.accumulate(played, axis=0)[:-1]
+    return candidate
 
 
 def _up_to(shows: pd.DataFrame, next_show: Mapping[str, Any]) -> tuple[pd.DataFrame, pd.DataFrame]:
