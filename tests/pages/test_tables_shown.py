@@ -88,7 +88,7 @@ def test_words_at_the_end_of_a_row_go_below_it_on_a_telephone():
     page = shown(CHANGEOVERS).html
 
     assert '<table class="tourstats wordy" role="table" style="--across:auto minmax(0,10fr) minmax(0,10fr)">' in page
-    assert '<tr role="row"><td role="cell" data-head="no." class="number">1</td>' in page
+    assert '<tr role="row"><td role="cell" data-head="no." class="number top">1</td>' in page
     assert '<td role="cell" data-head="because" class="none">–</td>' in page  # what is not known
 
 
@@ -99,6 +99,7 @@ def test_too_many_columns_become_paragraphs_on_a_telephone():
     page = shown(pd.DataFrame([{"song": "Ferry"} | {f"figures_{at}": 1.5 for at in range(6)}])).html
 
     assert '<table class="tourstats stacked" role="table">' in page
+    assert '<td role="cell" data-head="song" class="top">Ferry</td>' in page
     assert '<td role="cell" data-head="figures 5" class="number">1.5</td>' in page
 
 

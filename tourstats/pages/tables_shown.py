@@ -105,7 +105,7 @@ LABELS = {
 SHARES = ("share", "chance", "fresh_share")
 """Columns from 0 to 1 that read as a percentage."""
 
-TELEPHONE = 40
+TELEPHONE = 42
 """Letters that a table on a telephone has room for, two of them between columns."""
 
 
@@ -327,9 +327,12 @@ def _head(heads: Sequence[str], right: Sequence[bool], *, spelt: bool) -> str:
 
 def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str]) -> str:
     """One row; with heads, each cell knows its own, for where they stand nowhere else."""
+    top = right.index(False) if False in right else 0
     made = []
     for at, (text, number) in enumerate(zip(cells, right, strict=True)):
-        looks = " ".join(["number"] * number + ["none"] * (bool(heads) and text == MISSING))
+        looks = " ".join(
+            ["number"] * number + ["none"] * (bool(heads) and text == MISSING) + ["top"] * (bool(heads) and at <= top)
+        )
         kind = f' class="{looks}"' if looks else ""
         named = f' role="cell" data-head="{html.escape(heads[at])}"' if heads else ""
         made.append(f"<td{named}{kind}>{html.escape(text)}</td>")

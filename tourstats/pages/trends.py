@@ -312,7 +312,7 @@ def _again(tables: Tables) -> tuple[pd.DataFrame, pd.DataFrame, str]:
     """Agreement and strictness, or how much is still to be listened to again."""
     try:
         ear = playing.agreement(tables.reviews, tables.mistakes)
-        return ear, playing.strictness(tables.shows, tables.reviews, tables.mistakes), ""
+        return ear, playing.strictness(tables.plays, tables.shows, tables.reviews, tables.mistakes), ""
     except TooFewProblem as problem:
         return pd.DataFrame(), pd.DataFrame(), str(problem)
 

@@ -49,7 +49,7 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
         alt.Chart(_inline(table[["song", "part", "effect", "way"]]))
         .mark_bar()
         .encode(
-            x=alt.X("effect:Q", title="times the odds", axis=odds),
+            x=alt.X("effect:Q", title=None, axis=odds),
             y=alt.Y("song:N", sort=shown, title=None),
             color=alt.Color("way:N", scale=alt.Scale(domain=["likelier", "less likely"], range=[IN, OUT])),
             column=alt.Column("part:N", sort=kept, spacing=8, header=alt.Header(title=None)),
@@ -63,7 +63,7 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
         chart,
         title or (f'"{kept[0].capitalize()}" moves these songs most' if kept else "Nothing tells these songs apart"),
         f"{said}: a row for each song, a panel for each part of its chance ({', '.join(kept) or 'none'}).{strongest}",
-        "Against the average song outside the last set. To the right: likelier to come in.",
+        "How many times the odds of the average song outside the last set. To the right: likelier to come in.",
     )
 
 

@@ -7,8 +7,21 @@ import re
 import ipywidgets as w
 
 from tourstats.diary.titles import SURE, index
-from tourstats.pages.forms._base import LABEL, WIDE, LinesAtEnter, Said, button, choice, letters, lines, on_enter, text
+from tourstats.pages.forms._base import (
+    LABEL,
+    WIDE,
+    LinesAtEnter,
+    Said,
+    button,
+    choice,
+    letters,
+    lines,
+    on_enter,
+    row,
+    text,
+)  # fmt: skip
 from tourstats.pages.forms.night import Night, NightProblem
+from tourstats.pages.forms.ran import write_down
 from tourstats.tables import WAYS
 
 AS_SAID, SHOW, SONG, CHANGEOVER, ROOM, SONG_IN_ROOM = range(6)
@@ -119,8 +132,13 @@ class Runs:
         self.minutes = text("Minutes each", placeholder="may stay empty")
         on_enter(self.songs, self.save, self.said)
         on_enter(self.minutes, self.save, self.said)
-        save = button("Save the runs", self.save, self.said, main=True)
-        self.box = w.VBox([self.songs, self.way, self.runs, self.minutes, save, self.said])
+        plan = button("I ran the plan", self.save_plan, self.said, main=True)
+        save = button("Save the runs", self.save, self.said)
+        self.box = w.VBox([row(plan), self.songs, self.way, self.runs, self.minutes, row(save), self.said])
+
+    def save_plan(self) -> None:
+        """Save the runs that the show day planned, as one change."""
+        self.said.done(write_down(self.night, self.way.value))
 
     def save(self) -> None:
         """Save a row for each song, as one change."""

@@ -27,9 +27,10 @@ from tourstats.pages.forms._base import (
     text,
     whose_words,
 )  # fmt: skip
-from tourstats.pages.forms.night import named
+from tourstats.pages.forms.night import Night, named
 from tourstats.pages.forms.open_lines import OpenLines
 from tourstats.pages.forms.own import asked_by_name, spare_the_demo, undo_button
+from tourstats.pages.forms.ran import remember, write_down
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
 from tourstats.tables import ROOMS, Tables, in_order
@@ -58,7 +59,10 @@ class ShowDay:
         self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
         self.paper = choice("Paper", ["A4", "Letter"])
         self.open = OpenLines(self.prepare, self.said)
-        self.sheet, self.page = w.HTML(), w.HTML()
+        self.sheet, self.page, self.plan_said = w.HTML(), w.HTML(), Said()
+        self.plan_box = w.VBox(
+            [row(button("I ran this plan", self.ran, self.plan_said)), self.plan_said], layout=w.Layout(display="none")
+        )
         self._fill_shows()
         self.drop_draft = kept(self.found, "show day", {"set": self.pasted}, self.said)
         kept(self.found, "level on stage", {"level": self.level}, self.said)
@@ -93,12 +97,20 @@ class ShowDay:
             raise ShowDayProblem("Choose a show that is in the diary.")
         self._think(self.show.value)
 
+    def ran(self) -> None:
+        """Write the plan down as run."""
+        night = Night(self.found, by_name=self.by_name)
+        night.read(self.show.value)
+        self.plan_said.done(write_down(night))
+
     def _think(self, show_id: object) -> None:
         """Show what the set means. It is saved by now: whatever goes wrong here is no more than a sentence."""
         try:
             with opened(self.found.path) as diary:
                 brief = tonight.brief(diary.read(), show_id, minutes=self.minutes.value)
             self.page.value = as_html(brief, self.level.value)
+            self.plan_box.layout.display = ""
+            remember(self.found, show_id, brief.plan)
             made = sheet.stage_sheet(brief, self.folder, paper=self.paper.value)
             self.sheet.value = _link(made)
         except tonight.NoSetProblem:
@@ -111,12 +123,15 @@ class ShowDay:
         """Show what the diary has for the chosen show; nothing is written."""
         self.new_show.layout.display = "" if self.show.value == ANOTHER else "none"
         self.sheet.value = self.page.value = ""
+        self.plan_box.layout.display = "none"
+        self.plan_said.clear()
         with opened(self.found.path) as diary:
             tables = diary.read()
         if self.show.value in {*tables.planned.show_id, *tables.plays.show_id}:
             try:
                 brief = tonight.brief(tables, self.show.value, minutes=self.minutes.value)
                 self.page.value = as_html(brief, self.level.value)
+                self.plan_box.layout.display = ""
             except Problem as problem:
                 self.said.wrong(str(problem))
         elif self.show.value != ANOTHER:
@@ -140,6 +155,7 @@ class ShowDay:
             row(button("As it is in the diary, with the sheet", self.look, self.said)),
             self.sheet,
             self.page,
+            self.plan_box,
         ]
 
     def _undone(self) -> None:
