@@ -8,7 +8,7 @@ from tests.models.playing.simulated import TRUTH, tour
 from tourstats.models import playing
 from tourstats.models.playing.performances import circumstances, counts, performances
 from tourstats.models.playing.songs import RatesProblem
-from tourstats.problems import TooFewProblem, UnknownShowProblem
+from tourstats.problems import TableProblem, TooFewProblem, UnknownShowProblem
 
 SHOWS = pd.DataFrame(
     {"show_id": [30, 10, 20], "date": ["2031-03-08", "2031-03-04", "2031-03-05"], "room": ["club", "theatre", "club"]}
@@ -54,7 +54,8 @@ def test_what_was_known_before_each_song():
     assert [False, False, True, True, False, False] == table["other room"].tolist()
     assert [False, False, False, False, True, True] == table["day off"].tolist()
     assert [0, 1, 0, 1, 0, 1] == table.position.tolist()
-    assert [0, 0, 0.25, 0.25, 1, 1] == table.date.tolist()
+    assert [0, 0, 0.5, 0.5, 1, 1] == table.date.tolist()
+    assert np.log([2, 2, 4 / 3, 4, 2, 1.2]).tolist() == pytest.approx(table.seldom.tolist())
 
 
 def test_a_run_through_counts_from_the_day_after_it_was_last_played_to_the_day_of_the_show():
@@ -264,6 +265,17 @@ def test_only_reviewed_performances_count_and_layoffs_come_from_all_plays(simula
     assert last not in table.show_id.tolist()
 
 
+def test_a_review_of_an_unknown_show_is_named():
+    """
+    Neither dropped in silence nor taken for another show.
+    """
+    reviews = pd.DataFrame({"show_id": [10, 99], "song": ["Ferry", "Ferry"]})
+
+    for model in (playing.effects, playing.control, playing.layoff_curve):
+        with pytest.raises(TableProblem, match="rows for 99, which the table of shows does not have"):
+            model(PLAYS, SHOWS, reviews, NOTHING)
+
+
 def test_a_deleted_mistake_leaves_a_clean_review(simulated):
     """
     Without its only mistake a song counts as reviewed and clean, not as never reviewed.
@@ -318,14 +330,18 @@ def test_one_kind_of_room_and_one_song_with_all_mistakes_are_no_trouble(simulate
 
 def test_a_room_without_a_mistake_has_a_finite_effect(simulated):
     """
-    A perfect festival summer is good news, not a ratio of nothing.
+    A perfect festival summer is good news, not a ratio of nothing, and no certainty: what is possible with none found
+    (up to 3.69, F. Garwood (1936), Biometrika 28: 437-442) is inside the interval.
     """
     festivals = simulated.shows.show_id[simulated.shows.room == "festival"]
     mistakes = simulated.mistakes[~simulated.mistakes.show_id.isin(festivals)]
     table = playing.effects(simulated.plays, simulated.shows, simulated.reviews, mistakes).set_index("effect")
 
+    expected = simulated.mistakes.show_id.isin(festivals).sum()
+
     assert -12 < table.log_ratio["room: festival"] < -1
     assert table.se["room: festival"] < 5
+    assert table.low["room: festival"] < np.log(3.69 / expected) < table.high["room: festival"]
 
 
 def test_each_circumstance_is_used_or_has_a_reason(simulated):
@@ -614,7 +630,7 @@ def test_an_ear_that_gets_stricter_is_found():
     Truth: the share found the first time grows by exp(1.5) over the tour; the interval holds 1.5 and leaves out 0.
     """
     made = tour(41, base=0.8)
-    table = playing.strictness(made.shows, *heard_twice(made, 1.5, share=0.6)).set_index("what")
+    table = playing.strictness(made.plays, made.shows, *heard_twice(made, 1.5, share=0.6)).set_index("what")
 
     assert table.low["drift"] < 1.5 < table.high["drift"]
     assert 0 < table.low["drift"]

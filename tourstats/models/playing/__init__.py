@@ -3,7 +3,7 @@
 performances   what was known of each play, and what was found in it
 songs          rates by song and by everything else
 design         which circumstances the data carry
-gee            the regression behind them
+within         the regression behind them: each song held against itself
 effects        layoffs, rooms, positions, dates, with intervals
 forecast       mistakes to expect tonight
 monitor        show by show against what the set should have brought

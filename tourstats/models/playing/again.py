@@ -11,7 +11,7 @@ import pandas as pd
 
 from tourstats.models.playing.performances import circumstances, counts
 from tourstats.problems import TooFewProblem
-from tourstats.tables import checked, in_order
+from tourstats.tables import checked, in_sets
 
 Array = npt.NDArray[Any]
 
@@ -166,12 +166,12 @@ def _icc(scores: Array) -> float:
     return icc(scores)["ICC(2,1)"]
 
 
-def strictness(shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
+def strictness(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
     """How strict the first reviews were against listening again now, and whether that drifted.
 
     Parameters
     ----------
-    shows, reviews, mistakes
+    plays, shows, reviews, mistakes
         As in `tourstats.tables`.
 
     Returns
@@ -197,10 +197,8 @@ def strictness(shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFram
     both = pairs(reviews, mistakes)
     if len(both) < FEWEST_PAIRS:
         raise TooFewProblem.of("songs listened to again", len(both), FEWEST_PAIRS)
-    order = in_order(shows)
-    played = order.date.iloc[[0, -1]]
-    span = max((played.iloc[1] - played.iloc[0]).days, 1)
-    when = (both.show_id.map(order.set_index("show_id").date) - played.iloc[0]).dt.days / span
+    played = in_sets(plays, shows)[1]
+    when = both.show_id.map(played.set_index("show_id")["at"]) / max(len(played) - 1, 1)
     first, total = both["first"].to_numpy(float), both[["first", "again"]].sum(axis=1).to_numpy(float)
     if total.sum() < FEWEST_FOUND:
         raise TooFewProblem.of("mistakes in songs listened to again", int(total.sum()), FEWEST_FOUND)

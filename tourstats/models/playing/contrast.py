@@ -110,7 +110,7 @@ def compare(
     weight = np.ones(len(table))
     if found:
         design = found.design
-        held = [at for at, name in enumerate(design.names) if at and name not in ("part", "part, of the song")]
+        held = [at for at, name in enumerate(design.names) if name != "part"]
         weight = np.exp(design.matrix[:, held] @ found.fit.coefficients[held])
     rows = [_overall(table, weight, found), _by_song(table, weight), *_by_sort(table, weight, mistakes)]
     return Comparison(pd.concat(rows, ignore_index=True), _evenness(table, weight))
@@ -161,8 +161,8 @@ def _overall(table: pd.DataFrame, weight: Array, found: Any) -> pd.DataFrame:  #
 
     before, after, expected = _counts(table, weight)
     if found and "part" in found.design.told:
-        at = found.design.names.index("part")
-        log, se, df = found.fit.coefficients[at], found.fit.errors[at], found.df
+        at = found.at("part")
+        log, se, df = found.fit.coefficients[at], found.fit.errors[at], found.fit.df[at]
         expected = after / np.exp(log) if after else expected
     else:
         nights = table["at"].nunique()
@@ -231,12 +231,12 @@ def _tested(about: str, which: list[object], before: Array, after: Array, share:
 def _rows(
     about: str,
     which: list[Any],
-    before: Any,  # noqa: ANN401
-    after: Any,  # noqa: ANN401
-    expected: Any,  # noqa: ANN401
+    before: Any,  # noqa: ANN401  # an array of floats
+    after: Any,  # noqa: ANN401  # an array of floats
+    expected: Any,  # noqa: ANN401  # an array of floats
     ratio: Array,
-    p: Any,  # noqa: ANN401
-    corrected: Any,  # noqa: ANN401
+    p: Any,  # noqa: ANN401  # an array of floats
+    corrected: Any,  # noqa: ANN401  # an array of floats
 ) -> pd.DataFrame:
     return pd.DataFrame(
         {

@@ -1,12 +1,13 @@
 """Which circumstances the data can carry, decided from what was reviewed and never from what was found to matter.
 
-The rule, in this order for each circumstance:
+Each song is held against itself: what counts are the performances of songs that were reviewed twice and not always
+clean. The rule, in this order for each circumstance:
 1. it has to differ: shows (or performances) enough with it and without it;
 2. it has to differ within songs: its part that neither the circumstances before it nor the song's own mean explain;
-3. the mistakes found have to carry one coefficient more: ten for each of the four that are asked about first (layoff,
-   room, position, date), twenty for each of the others. (P. Peduzzi and others (1996), A simulation study of the
-   number of events per variable in logistic regression analysis, J. Clin. Epidemiol. 49: 1373-1379; ten is theirs,
-   from memory; twenty is ours.)
+3. the mistakes found have to carry one coefficient more: ten for each coefficient while the four that are asked about
+   first (layoff, room, position, date) come in, forty for each when one of the others does. (P. Peduzzi and others
+   (1996), A simulation study of the number of events per variable in logistic regression analysis, J. Clin. Epidemiol.
+   49: 1373-1379; ten is theirs, from memory; forty is ours.)
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from tourstats.models.playing.performances import NO_ROOM
+from tourstats.models.playing.within import telling
 
 Array = npt.NDArray[np.float64]
 
@@ -26,20 +28,20 @@ FEWEST_MISTAKES = 20
 SHOWS_OF_A_ROOM = 2
 SHOWS_EITHER_WAY = 5
 PLAYS_EITHER_WAY = 20
-MISTAKES_FIRST, MISTAKES_THEN = 5, 20
+MISTAKES_FIRST, MISTAKES_THEN = 10, 40
 TOLD_APART_FIRST, TOLD_APART_THEN = 0.05, 0.2
 """Share of a circumstance that has to be its own."""
 ROOMS_SELDOM = "rooms seen too seldom"
 THEN_ASKED = ("new changeover", "run-through", "listened", "other room", "second show", "day off", "encore", "days")
-OF_A_SHOW = ("date", "other room", "second show", "day off")
+OF_A_SHOW = ("other room", "second show", "day off")
 
 
 @dataclass(frozen=True)
 class Design:
     """A regression: `matrix` with a row a reviewed performance, `names` of its columns, and why it has these.
 
-    `told` are names that answer a question; the others (songs' means, what has to be held still) only serve them.
-    `decided` is a row a circumstance: circumstance, used, because, have, need.
+    `told` are names that answer a question; the others have to be held still. `decided` is a row a circumstance:
+    circumstance, used, because, have, need.
     """
 
     matrix: Array
@@ -48,59 +50,60 @@ class Design:
     room: str
     decided: pd.DataFrame
 
-    @property
-    def of_shows(self) -> int:
-        """Coefficients that only differences between shows speak of."""
-        return 1 + sum(name in OF_A_SHOW or name.startswith("room") for name in self.names)
-
 
 class _Choice:
     """Circumstances accepted so far, and the account of those that were not."""
 
-    def __init__(self, table: pd.DataFrame, mistakes: float) -> None:
-        self.table, self.mistakes = table, mistakes
-        self.columns: dict[str, Array] = {"one": np.ones(len(table))}
+    def __init__(self, table: pd.DataFrame) -> None:
+        self.tells = telling(table.mistakes.to_numpy(float), pd.factorize(table.song)[0])
+        self.table = table[self.tells]
+        self.song = pd.factorize(self.table.song)[0]
+        self.columns: dict[str, Array] = {}
+        self.within: list[Array] = []
         self.told: list[str] = []
         self.rows: list[dict[str, object]] = []
-        self.song = pd.factorize(table.song)[0]
 
-    def ask(self, name: str, values: Array, *, first: bool, by_song: bool = True, by_show: bool = False) -> None:
+    def ask(self, name: str, values: Array, *, first: bool, by_show: bool = False) -> None:
         """Accept a circumstance, or note why not."""
-        reason = self._why_not(values, first=first, by_song=by_song, by_show=by_show)
+        reason = self._why_not(values[self.tells], first=first, by_show=by_show)
         self.rows.append({"circumstance": name, "used": not reason, **(reason or _carried())})
         if not reason:
             self.told.append(name)
-            self.hold(name, values, by_song=by_song)
+            self.hold(name, values)
 
-    def hold(self, name: str, values: Array, *, by_song: bool = True) -> None:
-        """Keep something still, and what songs differ in it by themselves."""
+    def hold(self, name: str, values: Array) -> None:
+        """Keep something still."""
         self.columns[name] = values
-        if by_song:
-            self.columns[f"{name}, of the song"] = self._own_mean(values)
+        self.within.append(self._within_songs(values[self.tells]))
 
-    def _own_mean(self, values: Array) -> Array:
-        total = np.bincount(self.song, values)
-        return np.asarray((total / np.bincount(self.song))[self.song])
+    def _within_songs(self, values: Array) -> Array:
+        mean = np.bincount(self.song, values) / np.bincount(self.song)
+        return np.asarray(values - mean[self.song])
 
-    def _why_not(self, values: Array, *, first: bool, by_song: bool, by_show: bool) -> dict[str, object]:
-        least = 0.0 if len(values) == 0 else float(np.ptp(values))
-        if not least:
+    def _why_not(self, values: Array, *, first: bool, by_show: bool) -> dict[str, object]:
+        if not len(values) or not np.ptp(values):
             return {"because": "it never differs", "have": 0, "need": 1}
         if np.isin(values, (0.0, 1.0)).all():
             sides = [self._units(values == side, by_show=by_show) for side in (0, 1)]
-            need = (SHOWS_OF_A_ROOM if first else SHOWS_EITHER_WAY) if by_show else PLAYS_EITHER_WAY
-            if min(sides) < need:
+            least = (SHOWS_OF_A_ROOM if first else SHOWS_EITHER_WAY) if by_show else PLAYS_EITHER_WAY
+            if min(sides) < least:
                 unit = "shows" if by_show else "performances"
                 which = "with it" if sides[1] < sides[0] else "without it"
-                return {"because": f"too few {unit} {which}", "have": min(sides), "need": need}
-        others = [*self.columns.values(), *([self._own_mean(values)] if by_song else [])]
-        own = _own_share(values, np.column_stack(others))
-        if own < (TOLD_APART_FIRST if first else TOLD_APART_THEN):
-            return {"because": "it goes together with other circumstances", "have": own, "need": TOLD_APART_THEN}
-        need = (MISTAKES_FIRST if first else MISTAKES_THEN) * (len(others) + 1)
-        if self.mistakes < need:
-            return {"because": "too few mistakes found", "have": int(self.mistakes), "need": need}
-        return {}
+                return {"because": f"too few {unit} {which}", "have": min(sides), "need": least}
+        own, apart = self._own_share(values), TOLD_APART_FIRST if first else TOLD_APART_THEN
+        if own < apart:
+            return {"because": "it goes together with other circumstances", "have": own, "need": apart}
+        mistakes, need = int(self.table.mistakes.sum()), MISTAKES_FIRST if first else MISTAKES_THEN
+        need *= len(self.columns) + 1
+        return {"because": "too few mistakes found", "have": mistakes, "need": need} if mistakes < need else {}
+
+    def _own_share(self, values: Array) -> float:
+        """Share of the variance that neither songs nor the other circumstances explain."""
+        own = self._within_songs(values)
+        if self.within:
+            others = np.column_stack(self.within)
+            own = own - others @ np.linalg.lstsq(others, own, rcond=None)[0]
+        return float((own**2).sum() / ((values - values.mean()) ** 2).sum())
 
     def _units(self, rows: npt.NDArray[np.bool_], *, by_show: bool) -> int:
         return int(self.table.loc[rows, "at"].nunique()) if by_show else int(rows.sum())
@@ -118,7 +121,7 @@ def design(table: pd.DataFrame, instead_of_date: Array | None = None) -> Design:
         place of "date".
 
     """
-    choice = _Choice(table, float(table.mistakes.sum()))
+    choice = _Choice(table)
     choice.ask("layoff", table.layoff.to_numpy(float), first=True)
     if table["first"].any() and not table["first"].all():
         choice.hold("first", table["first"].to_numpy(float))
@@ -128,12 +131,11 @@ def design(table: pd.DataFrame, instead_of_date: Array | None = None) -> Design:
         choice.ask("date", table.date.to_numpy(float), first=True, by_show=True)
     else:
         choice.ask("part", instead_of_date, first=True, by_show=True)
-    _first_time(choice, table)
+    _first_time(choice)
     for name in THEN_ASKED:
-        by_show = name in OF_A_SHOW
-        choice.ask(name, table[name].to_numpy(float), first=False, by_song=not by_show, by_show=by_show)
+        choice.ask(name, table[name].to_numpy(float), first=False, by_show=name in OF_A_SHOW)
     names = tuple(choice.columns)
-    matrix = np.column_stack(list(choice.columns.values()))
+    matrix = np.column_stack([np.empty((len(table), 0)), *choice.columns.values()])
     decided = pd.DataFrame(choice.rows, columns=["circumstance", "used", "because", "have", "need"])
     return Design(matrix, names, tuple(choice.told), room, decided)
 
@@ -158,14 +160,14 @@ def _rooms(choice: _Choice, table: pd.DataFrame) -> str:
     told = {name.removeprefix("room: ") for name in choice.told if name.startswith("room: ")}
     rest = ~table.room.isin(told | {usual}).to_numpy()
     if rest.any():
-        choice.hold(ROOMS_SELDOM, rest.astype(float), by_song=False)
+        choice.hold(ROOMS_SELDOM, rest.astype(float))
     return usual
 
 
-def _first_time(choice: _Choice, table: pd.DataFrame) -> None:
+def _first_time(choice: _Choice) -> None:
     """A song's first time is always held still; it is told when there are enough of them."""
-    times = int(table["first"].sum())
-    enough = min(times, len(table) - times) >= PLAYS_EITHER_WAY and "first" in choice.columns
+    times = int(choice.table["first"].sum())
+    enough = min(times, len(choice.table) - times) >= PLAYS_EITHER_WAY and "first" in choice.columns
     if enough:
         choice.told.append("first")
     reason = {"because": "too few performances with it", "have": times, "need": PLAYS_EITHER_WAY}
@@ -174,9 +176,3 @@ def _first_time(choice: _Choice, table: pd.DataFrame) -> None:
 
 def _carried() -> dict[str, object]:
     return {"because": "", "have": 0, "need": 0}
-
-
-def _own_share(values: Array, others: Array) -> float:
-    """Share of the variance that the other columns do not explain."""
-    fitted = others @ np.linalg.lstsq(others, values, rcond=None)[0]
-    return float(((values - fitted) ** 2).sum() / max(((values - values.mean()) ** 2).sum(), 1e-12))

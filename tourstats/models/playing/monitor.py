@@ -2,7 +2,8 @@
 
 Every figure is what could be said on that night: the songs' and rooms' shares, the layoffs' part, the level and the
 unevenness come from shows before it, leaving out the latest (a change that has just begun must not hide itself) and
-those that signalled. The first ten shows of a level are its base: each of them is held against the other nine.
+those that signalled; these still count for how uneven shows are, or limits would tighten with each that is left out.
+The first ten shows of a level are its base: each of them is held against the other nine.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from tourstats.models.estimates import one_thread
+from tourstats.models.playing.effects import PRIOR_LAYOFF, PRIOR_SPREAD
 from tourstats.models.playing.performances import PRIOR_RATE, performances
 from tourstats.problems import UnknownShowProblem
 from tourstats.tables import checked, in_order
@@ -22,19 +24,22 @@ from tourstats.tables import checked, in_order
 Array = npt.NDArray[Any]
 
 LAM = 0.2
-WIDTH = 2.6
+WIDTH = 2.5
 """Limits of the moving average, in its standard deviations; it starts anew after each signal."""
 TAIL = 0.0005
 """Chance of a show beyond either limit while nothing has changed."""
 BASE = 10
 """Shows that a level is first measured by."""
-LAG = 14
+LAG = 18
 """Latest shows that the level does not use yet."""
 SONGS_ALIKE, ROOMS_ALIKE = 2.3, 7.7
 """Mistakes' worth by which songs and rooms are drawn to the average: shapes of gamma distributions with standard
 deviations of 0.6 and 0.35 in logarithms."""
-LAYOFF, LAYOFF_SPREAD = 0.1, 0.1
-"""Where the layoffs' part is drawn to, per unit of log(1 + shows missed), and how far it may stray."""
+HELD = ("layoff", "seldom")
+MIDDLE, SPREAD = np.array([PRIOR_LAYOFF, 0.05]), np.array([PRIOR_SPREAD, 0.15])
+"""What a song's share goes by beside the song itself, where each coefficient is drawn to, and how far it may stray:
+songs played seldom are often the hard ones. Common practice, no source."""
+ROUNDS = 4
 UNEVEN, UNEVEN_WORTH = 0.08, 10.0
 """Variance between shows against the square of their mean, before there are shows to measure it by, and its worth in
 shows. Common practice, no source, as the two above."""
@@ -45,11 +50,11 @@ MOST_NAMED = 3
 
 @dataclass(frozen=True)
 class _Plays:
-    """Reviewed plays as arrays: song, room, layoff, mistakes, show; and the level of each show."""
+    """Reviewed plays as arrays: song, room, what is `HELD`, mistakes, show; and the level of each show."""
 
     song: Array
     room: Array
-    layoff: Array
+    held: Array
     found: Array
     show: Array
     level: Array
@@ -61,8 +66,8 @@ class _Plays:
     def only(self, shows: Array) -> _Plays:
         """Plays of some shows."""
         rows = shows[self.show]
-        song, room, layoff = self.song[rows], self.room[rows], self.layoff[rows]
-        return _Plays(song, room, layoff, self.found[rows], self.show[rows], self.level)
+        song, room, held = self.song[rows], self.room[rows], self.held[rows]
+        return _Plays(song, room, held, self.found[rows], self.show[rows], self.level)
 
 
 @dataclass
@@ -129,13 +134,24 @@ def control(
     weights and limits of NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.4, widened by how little the
     level itself is known. It starts anew after each signal, so that one drift is not told every night.
 
+    Examples
+    --------
+    Fourteen shows of one song, a mistake in each; then a night with fifteen.
+
+    >>> shows = pd.DataFrame({"show_id": range(15), "date": pd.date_range("2031-03-04", periods=15)})
+    >>> plays = pd.DataFrame({"show_id": range(15), "position": 1, "song": "Ferry"})
+    >>> found = plays.loc[plays.index.repeat([1] * 14 + [15]), ["show_id", "song"]].assign(severity=1)
+    >>> last = control(plays, shows, plays[["show_id", "song"]], found).iloc[-1]
+    >>> print(last.mistakes, "found, limit", last.high, last.because, "by", last.made_by)
+    15 found, limit 6 above the limit by Ferry
+
     """
     table = performances(plays, shows, reviews, mistakes).sort_values("at", kind="stable", ignore_index=True)
     nights = table.drop_duplicates("at").show_id.reset_index(drop=True)
     data = _Plays(
         song=pd.factorize(table.song)[0],
         room=pd.factorize(table.room)[0],
-        layoff=table.layoff.to_numpy(float),
+        held=table[list(HELD)].to_numpy(float),
         found=table.mistakes.to_numpy(float),
         show=pd.factorize(table["at"])[0],
         level=_levels(nights, shows, levels),
@@ -186,12 +202,13 @@ def _watched(data: _Plays) -> _Watch:
     for now in range(len(total)):
         if now and data.level[now] != data.level[now - 1]:
             average, since = 0.0, now - 1
-        base = _base(data.level, now, watch.beyond | watch.drifting)
+        signalled = watch.beyond | watch.drifting
+        base = _base(data.level, now, signalled)
         own = data.show == now
         share, of_level = _shares(data.only(base | (data.level < data.level[now])), data, own, now)
         watch.parts[own] = share
         expected = watch.expected[now] = float(share.sum())
-        past = base & (np.arange(len(total)) < now)
+        past = _base(data.level, now, np.zeros_like(signalled)) & (np.arange(len(total)) < now)
         uneven = _unevenness(total[past], watch.expected[past])
         unsure = 1 / max(of_level, 0.5) + uneven / max(base.sum(), 1)
         low, high, score = _limits(int(total[now]), expected, uneven + unsure)
@@ -222,26 +239,26 @@ def _base(level: Array, now: int, signalled: Array) -> Array:
 def _shares(base: _Plays, data: _Plays, own: Array, now: int) -> tuple[Array, float]:
     """What each play of this show should have brought, and how many mistakes the level rests on.
 
-    Songs, rooms, layoffs and levels multiply; each is fitted in turn while the others are held.
+    Songs, rooms, what is held still and levels multiply; each is fitted in turn while the others are held.
     """
     songs, rooms, levels = (int(values.max(initial=0)) + 1 for values in (data.song, data.room, data.level))
     of_play = base.level[base.show]
-    song, room, slope = np.ones(songs), np.ones(rooms), LAYOFF
+    song, room, slope = np.ones(songs), np.ones(rooms), MIDDLE
     mistakes = np.bincount(of_play, base.found, levels)
     level = np.full(levels, max(base.found.sum(), 0.5) / max(len(base.found), 1))
-    for _ in range(3):
-        lain = np.exp(slope * base.layoff)
+    for _ in range(ROUNDS):
+        lain = np.exp(base.held @ slope)
         rest = level[of_play] * lain
         song = _drawn(base.song, base.found, rest * room[base.room], songs, SONGS_ALIKE)
         room = _drawn(base.room, base.found, rest * song[base.song], rooms, ROOMS_ALIKE)
         rate = song[base.song] * room[base.room] * lain
         level = np.maximum(mistakes, 0.5) / np.maximum(np.bincount(of_play, rate, levels), 1e-9)
-        slope += _slope_step(base, rate * level[of_play], slope)
-    rate = song[base.song] * room[base.room] * np.exp(slope * base.layoff)
+        slope = slope + _slope_step(base, rate * level[of_play], slope)
+    rate = song[base.song] * room[base.room] * np.exp(base.held @ slope)
     here = of_play == data.level[now]
     usual = float(base.found.mean()) if base.found.any() else PRIOR_RATE
     known = max(base.found[here].sum(), 0.5) / rate[here].sum() if here.any() else usual
-    share = known * song[data.song[own]] * room[data.room[own]] * np.exp(slope * data.layoff[own])
+    share = known * song[data.song[own]] * room[data.room[own]] * np.exp(data.held[own] @ slope)
     return share, float(base.found[here].sum())
 
 
@@ -250,13 +267,12 @@ def _drawn(unit: Array, found: Array, expected: Array, size: int, alike: float) 
     return np.asarray((np.bincount(unit, found, size) + alike) / (np.bincount(unit, expected, size) + alike))
 
 
-def _slope_step(base: _Plays, rate: Array, slope: float) -> float:
-    """One Newton step for the layoffs' part."""
-    if not rate.sum():
-        return 0.0
-    apart = base.layoff - (rate * base.layoff).sum() / rate.sum()
-    pull = 1 / LAYOFF_SPREAD**2
-    return float(((apart * (base.found - rate)).sum() - pull * (slope - LAYOFF)) / ((apart**2 * rate).sum() + pull))
+def _slope_step(base: _Plays, rate: Array, slope: Array) -> Array:
+    """One Newton step for the layoffs' part and that of songs played seldom."""
+    pull = np.diag(1 / SPREAD**2)
+    apart = base.held - rate @ base.held / max(rate.sum(), 1e-9)
+    score = apart.T @ (base.found - rate) - pull @ (slope - MIDDLE)
+    return np.asarray(np.linalg.solve((apart * rate[:, None]).T @ apart + pull, score))
 
 
 def _unevenness(total: Array, expected: Array) -> float:

@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from tourstats.problems import TableProblem
 from tourstats.tables import checked, in_sets
 
 FAR = 10**6
@@ -78,8 +79,10 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             layoff            float  log(1 + missed)
             days              float  log(1 + days / 7) since it was last played; 0 the first time
             first             bool   never played before
+            seldom            float  log of one over the share of earlier shows that it was in
             position          float  0 the first song of the set, 1 the last
-            date              float  0 the day of the first show, 1 of the last
+            date              float  0 the first show, 1 the last, each show the same step: playing changes by
+                                     playing, and a break of a month is not a month on tour
             new changeover    bool   follows a song that it never followed before
             run-through       bool   played at the kit or with the band since it was last played
             listened          bool   listened to or played on a pad since, and no more than that
@@ -100,6 +103,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
     before = table.groupby("song")["at"].shift(1)
     first = before.isna().to_numpy()
     was = before.fillna(0).astype(int).to_numpy()
+    times = table.groupby("song").cumcount().to_numpy()
     missed = np.where(first, 0, at - was - 1)
     since = np.where(first, 0, day[at] - day[was]) if len(table) else at
     kit, heard = _rehearsed(table, shows, was, first, rehearsals)
@@ -115,8 +119,9 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             "layoff": np.log1p(missed),
             "days": np.log1p(since / 7),
             "first": first,
+            "seldom": np.log((at + 1) / (times + 0.5)),
             "position": table.place,
-            "date": day[at] / max(day.max(initial=0), 1),
+            "date": at / max(len(shows) - 1, 1),
             "new changeover": table.fresh,
             "run-through": kit,
             "listened": heard & ~kit,
@@ -138,10 +143,19 @@ def performances(
     Returns
     -------
     DataFrame
-        As `circumstances`, with `mistakes`; only songs of a set that were reviewed.
+        As `circumstances`, with `mistakes`; only songs of a set that were reviewed. What was found in a song that is
+        not in its show's set is left out.
+
+    Raises
+    ------
+    TableProblem
+        If a review or a mistake belongs to a show that is not in `shows`.
 
     """
     found = counts(reviews, mistakes)
+    unknown = found.loc[~found.show_id.isin(checked(shows, "shows").show_id), "show_id"].unique()
+    if len(unknown):
+        raise TableProblem.unknown_shows("reviews and mistakes", list(unknown))
     return circumstances(plays, shows, rehearsals).merge(found, on=["show_id", "song"], how="inner")
 
 
