@@ -16,6 +16,7 @@ import pytest
 from tourstats.models import rotation as model
 from tourstats.pages.charts import _base, finished, rotation
 from tourstats.pages.charts._base import LIVE, PALETTE, bundle, svg
+from tourstats.pages.look import LIVE_ONLY
 
 
 def tour(songs=12, shows=9, size=5, seed=4):
@@ -325,3 +326,15 @@ def test_a_tour_without_shows_is_drawn_empty():
         rotation.goes_round(model.goes_round(plays, shows, songs)),
     ):
         assert "<svg" in svg(chart)
+
+
+def test_a_page_that_draws_charts_itself_gets_no_picture_drawn_for_it(monkeypatch):
+    """
+    The live chart and its words are there; in the picture's place stands a dot, which keeps the drawer from adding one.
+    """
+    chart = rotation.goes_round(pd.DataFrame({"shows": [1], "share": [0.5]}))
+    monkeypatch.setenv(LIVE_ONLY, "1")
+    data, _ = bundle(chart.to_dict())
+
+    assert {LIVE, "text/plain", "image/png"} == set(data)
+    assert len(data["image/png"]) < 200

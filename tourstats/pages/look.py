@@ -12,9 +12,13 @@ IN_JUPYTERLAB = "in-jupyterlab"
 TYPE = 'system-ui, "Segoe UI", "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans", sans-serif'
 """Whatever is on the machine; nothing is fetched."""
 
+FOLDED = ".jp-Notebook .jp-PlaceholderText{display:none}"
+"""Of code that is folded away, JupyterLab shows the first line; three dots are enough to open it."""
+
 # JupyterLab has rules of its own for tables, right-aligned and small: ours name the class twice to come before them.
 TABLES = (
-    "<style>table.tourstats.tourstats{border-collapse:collapse;table-layout:auto;font-size:16px;line-height:1.35;"
+    f"<style>{FOLDED}"
+    "table.tourstats.tourstats{border-collapse:collapse;table-layout:auto;font-size:16px;line-height:1.35;"
     "margin:.3em 0;max-width:100%}"
     "table.tourstats.tourstats caption{text-align:left;font-weight:600;padding:.2em .5em}"
     "table.tourstats.tourstats :is(th,td){padding:.25em .5em;text-align:left;vertical-align:top;white-space:normal;"

@@ -158,14 +158,11 @@ def _digest(path: Path) -> str:
 
 
 def _quiet(folder: Path) -> Path:
-    """Settings for our own JupyterLab: no news from a network, type read at arm's length, folded code out of sight."""
+    """Settings for our own JupyterLab: no news from a network, type that is read at arm's length."""
     inner = folder / "labconfig"
     inner.mkdir(parents=True, exist_ok=True)
     quiet = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
-    large = {
-        "@jupyterlab/apputils-extension:themes": {"overrides": {"content-font-size1": "16px"}},
-        "@jupyterlab/notebook-extension:tracker": {"showInputPlaceholder": False},
-    }
+    large = {"@jupyterlab/apputils-extension:themes": {"overrides": {"content-font-size1": "16px"}}}
     for name, words in (("page_config", quiet), ("default_setting_overrides", large)):
         (inner / f"{name}.json").write_text(json.dumps(words), encoding="utf-8")
     return folder

@@ -11,6 +11,7 @@ import ipywidgets as w
 from IPython import get_ipython
 
 from tourstats.diary import opened
+from tourstats.pages.look import FOLDED
 from tourstats.pages.workbook import DEMO_WORDS, Whose
 from tourstats.problems import Problem
 
@@ -22,9 +23,8 @@ _MADE: Counter[str] = Counter()
 
 # Colours are JupyterLab's own where it is the one that shows the page, so that light and dark both read.
 STYLE = w.HTML(
-    "<style>"
+    f"<style>{FOLDED}"
     ".tourstats-style,.tourstats-form .widget-html:has(>.widget-html-content:empty){display:none!important}"
-    ".jp-Notebook .jp-RenderedMarkdown{font-size:16px}"
     ".tourstats-form{max-width:56rem;--mark:var(--jp-brand-color1,#16858c);overflow-x:hidden;padding:2px 4px;"
     "box-sizing:border-box}"
     ".tourstats-form,.tourstats-form .widget-label,.tourstats-form .widget-html-content,.tourstats-form input,"
