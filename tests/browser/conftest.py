@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.browser.driving import PATIENCE_S, TOKEN, alone, asked, command, free_port, ready, run_all, until
+from tests.browser.driving import DRAWN, PATIENCE_S, TOKEN, alone, asked, command, free_port, ready, run_all, until
 from tourstats import demo
 from tourstats.diary import opened
 from tourstats.pages import workbook
@@ -22,14 +22,6 @@ FLAGS = [
     # No name is looked up, so that nothing off this machine can be reached.
     "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1",
 ]
-DRAWN = """() => {
-    const cells = document.querySelector('#rendered_cells');
-    return cells && cells.offsetHeight > 0 && !document.querySelector('#loading')
-        && cells.querySelector('.jp-OutputArea-output')
-        && !/Loading widget|Error displaying widget/.test(cells.textContent)
-        && !cells.querySelector('.vega-embed:empty');
-}"""
-"""Whether a served page is there, with its forms and charts."""
 
 
 def missing(word):

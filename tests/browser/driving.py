@@ -34,6 +34,15 @@ RAN = """() => {
 }"""
 """Whether every cell was run, or one failed, and each form has found its kernel."""
 
+DRAWN = """() => {
+    const cells = document.querySelector('#rendered_cells');
+    return cells && cells.offsetHeight > 0 && !document.querySelector('#loading')
+        && cells.querySelector('.jp-OutputArea-output')
+        && !/Loading widget|Error displaying widget/.test(cells.textContent)
+        && !cells.querySelector('.vega-embed:empty');
+}"""
+"""Whether a served page is there, with its forms and charts."""
+
 
 def free_port():
     """A port that nothing listens on."""
@@ -44,8 +53,8 @@ def free_port():
 
 def asked(lab, what, method="GET"):
     """Ask the server; None while it does not answer."""
-    request = urllib.request.Request(f"{lab.address}/{what}?token={TOKEN}", method=method)  # noqa: S310
-    with contextlib.suppress(OSError), urllib.request.urlopen(request, timeout=5) as answer:  # noqa: S310
+    request = urllib.request.Request(f"{lab.address}/{what}?token={TOKEN}", method=method)  # noqa: S310  # the server that this test started
+    with contextlib.suppress(OSError), urllib.request.urlopen(request, timeout=5) as answer:  # noqa: S310  # as above
         body = answer.read()
         return json.loads(body) if body else {}
     return None
