@@ -375,7 +375,7 @@ def test_a_file_with_questions_begins_no_diary_and_says_what_settles_them(tmp_pa
         == err
     )
     assert "sets.csv: 1 show, 1 song, 1 set\n" == out
-    assert (0, "sets.csv: nothing new; 1 set there already\n", "") == again
+    assert (0, "sets.csv: nothing new; 1 there already\n", "") == again
 
 
 def test_without_a_diary_the_demo_is_shown_and_said(filled, tmp_path, capsys, monkeypatch):

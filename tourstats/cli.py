@@ -385,7 +385,7 @@ def _added(counts: Mapping[str, int]) -> str:
     """What came from a file: "2 shows, 1 song, 3 sets were there already"."""
     there = counts.get("already", 0)
     said = [counted(count, what.removesuffix("s")) for what, count in counts.items() if count and what != "already"]
-    return ", ".join(said or ["nothing new"]) + (f"; {counted(there, 'set')} there already" if there else "")
+    return ", ".join(said or ["nothing new"]) + (f"; {there} there already" if there else "")
 
 
 def _how_to_answer(questions: pd.DataFrame) -> str:

@@ -248,12 +248,26 @@ class Tables:
 
 
 def columns(table: str) -> list[str]:
-    """Names of a table's columns, in order."""
+    """Names of a table's columns, in order.
+
+    Examples
+    --------
+    >>> columns("venues")
+    ['venue', 'city', 'room']
+
+    """
     return list(ALL[table].to_schema().columns)
 
 
 def empty(table: str) -> pd.DataFrame:
-    """A table with no rows and the right types."""
+    """A table with no rows and the right types.
+
+    Examples
+    --------
+    >>> empty("reviews").dtypes.astype(str).to_dict()
+    {'show_id': 'int64', 'song': 'str', 'listening': 'int64'}
+
+    """
     return checked(pd.DataFrame({name: pd.Series(dtype=object) for name in columns(table)}), table)
 
 
@@ -339,6 +353,18 @@ def in_sets(plays: pd.DataFrame, shows: pd.DataFrame) -> tuple[pd.DataFrame, pd.
     ------
     TableProblem
         If a play belongs to a show that is not in `shows`, or a table is wrong.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> ordered, _ = in_sets(plays.iloc[::-1], shows)
+    >>> ordered[["show_id", "position", "song", "at"]]
+       show_id  position song  at
+    0        1         1    A   0
+    1        1         2    B   0
+    2        2         1    B   1
+    3        2         2    C   1
 
     """
     plays, ordered = checked(plays, "plays"), in_order(shows)

@@ -38,6 +38,17 @@ def backup(path: str | os.PathLike[str] | None = None, to: str | os.PathLike[str
         File or folder for the copy; by default the folder `backups` beside the diary. A file that is there is not
         written over.
 
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from tourstats.diary import opened
+    >>> with TemporaryDirectory() as folder:
+    ...     with opened(f"{folder}/tour.sqlite") as diary:
+    ...         number = diary.add_song("Ferry")
+    ...     copy = backup(f"{folder}/tour.sqlite", f"{folder}/stick.sqlite")
+    ...     copy.name, check(copy)
+    ('stick.sqlite', [])
+
     """
     place = _there(where(path))
     name = f"{place.stem}-{_now()}-by-hand.sqlite"
@@ -51,7 +62,20 @@ def backup(path: str | os.PathLike[str] | None = None, to: str | os.PathLike[str
 
 
 def copies(path: str | os.PathLike[str] | None = None) -> list[Path]:
-    """List the copies beside the diary, the latest first."""
+    """List the copies beside the diary, the latest first.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from tourstats.diary import opened
+    >>> with TemporaryDirectory() as folder:
+    ...     with opened(f"{folder}/tour.sqlite") as diary:
+    ...         number = diary.add_song("Ferry")
+    ...     made = backup(f"{folder}/tour.sqlite")
+    ...     copies(f"{folder}/tour.sqlite") == [made]
+    True
+
+    """
     place = where(path)
     found = [copy for copy in _folder(place).glob("*.sqlite") if copy.name.startswith(f"{place.stem}-")]
     days = slice(len(place.stem), len(place.stem) + len("-2031-03-04"))
@@ -68,6 +92,18 @@ def restore(copy: str | os.PathLike[str], path: str | os.PathLike[str] | None = 
     DiaryProblem
         If the copy is not there, not whole, or newer than this program, or the diary's place cannot be written; the
         diary is left as it is.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from tourstats.diary import opened
+    >>> with TemporaryDirectory() as folder:
+    ...     with opened(f"{folder}/tour.sqlite") as diary:
+    ...         number = diary.add_song("Ferry")
+    ...     aside = restore(backup(f"{folder}/tour.sqlite"), f"{folder}/again.sqlite")
+    ...     with opened(f"{folder}/again.sqlite") as diary:
+    ...         diary.songs().song.tolist(), aside
+    (['Ferry'], None)
 
     """
     place, source = where(path), _there(Path(copy).expanduser())
@@ -99,6 +135,12 @@ def check(path: str | os.PathLike[str] | None = None) -> list[str]:
     """Look whether a diary is whole: empty when it is, else a sentence for each thing that is not.
 
     Nothing is changed: an older file is not migrated, and no file is made.
+
+    Examples
+    --------
+    >>> check("nowhere.sqlite")
+    ['There is no diary at nowhere.sqlite. It is made when you save something for the first time.']
+
     """
     place = where(path)
     if not place.exists():

@@ -41,6 +41,15 @@ def export(folder: str | os.PathLike[str], diary: Diary | str | os.PathLike[str]
     DiaryProblem
         If the folder cannot be written.
 
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder, opened(f"{folder}/tour.sqlite") as diary:
+    ...     number = diary.add_song("Ferry", tempo_bpm=96)
+    ...     files = export(f"{folder}/out", diary)
+    ...     files[0].name, files[0].read_text(encoding="utf-8-sig").splitlines()[1]
+    ('songs.csv', 'Ferry,,active,,no,96.0,,,,,,,')
+
     """
     if not isinstance(diary, Diary):
         with opened(diary) as book:
@@ -56,7 +65,7 @@ def export(folder: str | os.PathLike[str], diary: Diary | str | os.PathLike[str]
 
 
 def import_tables(folder: str | os.PathLike[str], diary: Diary) -> dict[str, int]:
-    """Read a folder that `export` wrote into an empty diary, as one change.
+    r"""Read a folder that `export` wrote into an empty diary, as one change.
 
     Parameters
     ----------
@@ -74,6 +83,14 @@ def import_tables(folder: str | os.PathLike[str], diary: Diary) -> dict[str, int
     ------
     Problem
         Names the file, row and value that is wrong; nothing is written then.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder, opened(f"{folder}/tour.sqlite") as diary:
+    ...     kept = (Path(folder) / "songs.csv").write_text("song,tempo_bpm\nFerry,96\n", encoding="utf-8")
+    ...     import_tables(folder, diary)
+    {'songs': 1}
 
     """
     source = Path(folder).expanduser()

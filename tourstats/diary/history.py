@@ -20,7 +20,7 @@ from tourstats.diary.reading_shapes import Block, Typed, shape, text_of
 from tourstats.diary.reading_songs import one_title, songs_in
 from tourstats.diary.titles import DOUBTFUL, SURE, Match, Titles, fold, index
 from tourstats.problems import Problem, listed
-from tourstats.tables import DATE, ROOMS
+from tourstats.tables import DATE, ROOMS, checked
 
 if TYPE_CHECKING:
     from tourstats.diary.store import Diary
@@ -82,7 +82,7 @@ def read_history(
     *,
     answers: Mapping[str, object] | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    """Read the sets of many shows from one file. Nothing is written.
+    r"""Read the sets of many shows from one file. Nothing is written.
 
     The file may be a table with a row a song, a grid with a column a show (titles below, or a row a song with
     positions or ticks) or a row a show ("Song 1", "Song 2" …), or blocks of text; CSV with any usual separator, a spreadsheet, or plain text.
@@ -113,6 +113,24 @@ def read_history(
     ------
     FileProblem
         If the file cannot be opened at all.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "sets.csv"
+    ...     kept = file.write_text("date,town,song\n2031-03-04,Ostby,Ferry\n2031-03-04,Ostby,Tin Rof\n", encoding="utf-8")
+    ...     shows, plays, problems = read_history(file, ["Ferry", "Tin Roof"])
+    >>> shows[["show_id", "date", "city"]]
+       show_id       date   city
+    0        1 2031-03-04  Ostby
+    >>> plays[["show_id", "position", "song"]]
+       show_id  position      song
+    0        1         1     Ferry
+    1        1         2  Tin Roof
+    >>> len(problems)
+    0
 
     """
     asking = _Asking(dict(answers or {}))
@@ -517,9 +535,20 @@ def write_history(
         Lists what has to be settled first: the open questions of the reading, and each show whose set in the diary is
         another one.
 
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from tourstats.diary import opened
+    >>> shows = pd.DataFrame({"show_id": [1], "date": ["2031-03-04"], "city": ["Ostby"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Ferry", "Tin Roof"]})
+    >>> with TemporaryDirectory() as folder, opened(f"{folder}/tour.sqlite") as diary:
+    ...     write_history(diary, shows, plays)
+    {'shows': 1, 'songs': 2, 'sets': 1, 'already': 0}
+
     """
     if problems is not None and len(open_questions(problems)):
         raise HistoryProblem.of(open_questions(problems))
+    shows, plays = checked(shows, "shows"), checked(plays, "plays")
     done = Counter({"shows": 0, "songs": 0, "sets": 0, "already": 0})
     with diary.atomic(f"a history of {len(shows)} show{'s' * (len(shows) != 1)}"):
         spelt, added = _with_new_songs(diary, plays)

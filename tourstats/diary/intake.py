@@ -262,7 +262,7 @@ def _answered(answer: str, as_new: str) -> tuple[str, bool]:
 def intake(
     diary: Diary, path: str | os.PathLike[str], answers: Mapping[str, object] | None = None, *, stage: str = "played"
 ) -> dict[str, int]:
-    """Take a file into the diary, whatever it holds: a history of sets, or a table of songs, venues and so on.
+    r"""Take a file into the diary, whatever it holds: a history of sets, or a table of songs, venues and so on.
 
     Parameters
     ----------
@@ -284,6 +284,17 @@ def intake(
     ------
     HistoryProblem
         Lists every question that has to be settled first; nothing was written.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from tempfile import TemporaryDirectory
+    >>> from tourstats.diary import opened
+    >>> with TemporaryDirectory() as folder, opened(f"{folder}/tour.sqlite") as diary:
+    ...     file = Path(folder) / "songs.csv"
+    ...     kept = file.write_text("song,tempo\nFerry,96\n", encoding="utf-8")
+    ...     intake(diary, file)
+    {'songs': 1, 'already': 0}
 
     """
     songs = diary.songs()

@@ -29,6 +29,13 @@ def home() -> Path:
 
 
 def exists(path: str | os.PathLike[str] | None = None) -> bool:
-    """Whether there is a diary already; asking makes none."""
+    """Whether there is a diary already; asking makes none.
+
+    Examples
+    --------
+    >>> exists("nowhere.sqlite")
+    False
+
+    """
     place = where(path)
     return place.is_file() and place.stat().st_size > 0

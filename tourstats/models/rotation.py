@@ -71,6 +71,14 @@ def changes_a_night(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
     DataFrame
         show_id, date, number, leg, city, then the counts carried, came_in and went_out, in order.
 
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> changes_a_night(plays, shows)[["show_id", "carried", "came_in", "went_out"]]
+       show_id  carried  came_in  went_out
+    0        2        1        1         1
+
     """
     _, shows = in_sets(plays, shows)
     changed = changes(plays, shows)
@@ -176,6 +184,13 @@ def usual(returned: pd.DataFrame, column: str = "layoff_shows") -> pd.DataFrame:
         A row a song: song, returns (finished layoffs), usual_low, usual_median, usual_high. A quantile is missing
         where the song has come back fewer than three times or too many of its layoffs still run.
 
+    Examples
+    --------
+    >>> returned = pd.DataFrame({"song": "Ferry", "layoff_shows": [1, 2, 4, 9], "ended": [True, True, True, False]})
+    >>> usual(returned)
+        song  returns  usual_low  usual_median  usual_high
+    0  Ferry        3        1.0           2.0         4.0
+
     """
     rows = []
     for song, own in returned.groupby("song", sort=True):
@@ -265,6 +280,16 @@ def presence(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame | Non
         song, plays (shows that had it), possible (shows since it joined the repertoire, or since its first play if
         that is not known or later than that play), share (0 to 1).
 
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> presence(plays, shows)
+      song  plays  possible  share
+    0    B      2         2    1.0
+    1    C      1         1    1.0
+    2    A      1         2    0.5
+
     """
     plays, shows = in_sets(plays, shows)
     once = plays.drop_duplicates(["song", "at"])
@@ -284,6 +309,15 @@ def goes_round(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame) ->
     -------
     DataFrame
         shows (1, 2, … back from the last), heard (distinct active songs), share (of the active repertoire, 0 to 1).
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> goes_round(plays, shows, pd.DataFrame({"song": ["A", "B", "C", "D"]}))
+       shows  heard  share
+    0      1      2   0.50
+    1      2      3   0.75
 
     """
     plays, past = in_sets(plays, shows)
@@ -305,6 +339,15 @@ def changeovers(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
     DataFrame
         song, next_song, times (int), last_show_id, last_played (date).
 
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> changeovers(plays, shows)
+      song next_song  times  last_show_id last_played
+    0    A         B      1             1  2031-03-04
+    1    B         C      1             2  2031-03-05
+
     """
     plays, shows = in_sets(plays, shows)
     pairs = following(plays)
@@ -322,6 +365,15 @@ def following(plays: pd.DataFrame) -> pd.DataFrame:
     plays
         In order within each show, as `in_sets` gives them.
 
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> following(in_sets(plays, shows)[0])[["show_id", "song", "next_song"]]
+       show_id song next_song
+    0        1    A         B
+    1        2    B         C
+
     """
     after = plays[["show_id", "song", "position", "encore"]].shift(-1)
     goes_on = (after.show_id == plays.show_id) & (after.encore == plays.encore)
@@ -336,6 +388,15 @@ def planned_and_played(planned: pd.DataFrame, plays: pd.DataFrame, shows: pd.Dat
     -------
     DataFrame
         show_id, planned, played (counts of distinct songs), dropped, added (lists of titles), in order of the shows.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> planned_and_played(plays.assign(song=["A", "B", "B", "D"]), plays, shows)
+       show_id  planned  played dropped added
+    0        1        2       2      []    []
+    1        2        2       2     [D]   [C]
 
     """
     out, done = checked(planned, "plays"), checked(plays, "plays")

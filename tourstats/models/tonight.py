@@ -159,7 +159,16 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
 
 
 def next_show(tables: Tables) -> object | None:
-    """The first show without a played set after the last one that has one; missing if none is known."""
+    """The first show without a played set after the last one that has one; missing if none is known.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1], "position": [1], "song": ["Ferry"]})
+    >>> int(next_show(Tables.of(shows=shows, plays=plays)))
+    2
+
+    """
     shows = in_order(tables.shows)
     played = shows.index[shows.show_id.isin(tables.plays.show_id)]
     ahead = shows.loc[played.max() + 1 if len(played) else 0 :]

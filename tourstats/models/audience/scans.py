@@ -109,6 +109,23 @@ def from_scans(
     -----
     Safe to interrupt: nothing but a temporary folder is ever written, and that goes away.
 
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> scans = pd.DataFrame({"person": ["p", "p", "q"], "show_id": [1, 2, 2]})
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     scans.to_parquet(f"{folder}/scans.parquet")
+    ...     found = from_scans(f"{folder}/scans.parquet", plays, shows, progress=False)
+    >>> found.by_show[["show_id", "attendees", "repeat", "fresh_share"]]
+       show_id  attendees  repeat  fresh_share
+    0        1          1       0          NaN
+    1        2          2       1          0.5
+    >>> found.by_attendance
+       shows  people  songs_heard  to_shows
+    0      1       1          2.0         1
+    1      2       1          3.0         2
+
     """
     sets = Sets.of(plays, shows)
     masks = Masks.of(sets, within)

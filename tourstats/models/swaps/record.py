@@ -95,6 +95,15 @@ def track_record(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, 
     -------
     Record
 
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> record = track_record(plays, shows, pd.DataFrame({"song": ["A", "B", "C"]}), start=1)
+    >>> record.counts[["show_id", "came"]]
+       show_id  came
+    0        2     1
+
     """
     first = watched(start)
     history = read(plays, shows, songs)

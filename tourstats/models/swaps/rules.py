@@ -37,22 +37,68 @@ def carry_over(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, st
     DataFrame
         One row per show and candidate: show_id, song, chance, in_last_set, played.
 
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> carry_over(plays, shows, pd.DataFrame({"song": ["A", "B", "C"]}), start=1).round(2)
+       show_id song  chance  in_last_set  played
+    0        2    A     0.5         True   False
+    1        2    B     0.5         True    True
+    2        2    C     0.1        False    True
+
     """
     return _told(plays, shows, songs, start, lambda: _CarryOver().chances)
 
 
 def base_rate(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, start: int = 8) -> pd.DataFrame:
-    """Share of shows so far with the song, drawn to the common share; parameters and table as `carry_over`."""
+    """Share of shows so far with the song, drawn to the common share; parameters and table as `carry_over`.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> base_rate(plays, shows, pd.DataFrame({"song": ["A", "B", "C"]}), start=1).round(2)
+       show_id song  chance  in_last_set  played
+    0        2    A    0.63         True   False
+    1        2    B    0.63         True    True
+    2        2    C    0.61        False    True
+
+    """
     return _told(plays, shows, songs, start, lambda: lambda ledger, candidate: ledger.overall(candidate))
 
 
 def decayed_rate(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, start: int = 8) -> pd.DataFrame:
-    """Share of late shows with the song, each counting half as much after eight more; otherwise as `carry_over`."""
+    """Share of late shows with the song, each counting half as much after eight more; otherwise as `carry_over`.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> decayed_rate(plays, shows, pd.DataFrame({"song": ["A", "B", "C"]}), start=1).round(2)
+       show_id song  chance  in_last_set  played
+    0        2    A    0.75         True   False
+    1        2    B    0.75         True    True
+    2        2    C    0.25        False    True
+
+    """
     return _told(plays, shows, songs, start, lambda: lambda ledger, candidate: ledger.rates(_HALF_LIFE, candidate))
 
 
 def markov(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, start: int = 8) -> pd.DataFrame:
-    """By how many nights a song has stayed, or how many it has lain, whatever the song; otherwise as `carry_over`."""
+    """By how many nights a song has stayed, or how many it has lain, whatever the song; otherwise as `carry_over`.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
+    >>> markov(plays, shows, pd.DataFrame({"song": ["A", "B", "C"]}), start=1).round(2)
+       show_id song  chance  in_last_set  played
+    0        2    A    0.60         True   False
+    1        2    B    0.60         True    True
+    2        2    C    0.08        False    True
+
+    """
     return _told(plays, shows, songs, start, lambda: _Markov().chances)
 
 

@@ -47,7 +47,14 @@ def brier(chance: ArrayLike, played: ArrayLike) -> Floats:
 
 
 def slope(chance: ArrayLike, played: ArrayLike) -> float:
-    """Slope of what happened on the log odds of the chance: 1 is calibrated, less is too bold, more too timid."""
+    """Slope of what happened on the log odds of the chance: 1 is calibrated, less is too bold, more too timid.
+
+    Examples
+    --------
+    >>> round(slope([0.1, 0.1, 0.9, 0.9, 0.5], [0, 1, 1, 1, 0]), 2)
+    0.53
+
+    """
     odds = logit(np.clip(np.asarray(chance, float), CUT, 1 - CUT))
     happened = np.asarray(played, float)
     if len(odds) == 0 or happened.min() == happened.max() or odds.min() == odds.max():
@@ -69,6 +76,14 @@ def by_show(backtest: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         One row per show, in order: show_id, log_loss, brier, both means over its candidates.
+
+    Examples
+    --------
+    >>> told = pd.DataFrame({"show_id": [9, 9, 9], "song": list("ABC"), "chance": [0.9, 0.4, 0.2]})
+    >>> told = told.assign(in_last_set=[True, False, False], played=[True, True, False])
+    >>> by_show(told).round(3)
+       show_id  log_loss  brier
+    0        9     0.415  0.137
 
     """
     scored = backtest.assign(
@@ -92,6 +107,14 @@ def recall(backtest: pd.DataFrame, firsts: Sequence[int] = (5, 10, 20)) -> pd.Da
     DataFrame
         One row per number of songs run: first, found, came, recall (found of came), low, high (95 % bootstrap interval
         over shows; missing with fewer than five shows). Songs of the same chance are put in order by a seeded draw.
+
+    Examples
+    --------
+    >>> told = pd.DataFrame({"show_id": [9, 9, 9], "song": list("ABC"), "chance": [0.9, 0.4, 0.2]})
+    >>> told = told.assign(in_last_set=[True, False, False], played=[True, True, False])
+    >>> recall(told, [1])[["first", "found", "came", "recall"]]
+       first  found  came  recall
+    0      1      1     1     1.0
 
     """
     outside = backtest[~backtest.in_last_set.astype(bool)]
@@ -136,6 +159,15 @@ def compare(model: pd.DataFrame, rules: Mapping[str, pd.DataFrame]) -> pd.DataFr
         One row per way of telling, the forecast first: way, log_loss (mean over songs, then shows), slope, recall_10,
         worse (log loss more than the forecast's), low, high (95 % bootstrap interval of `worse` over shows).
 
+    Examples
+    --------
+    >>> told = pd.DataFrame({"show_id": [9, 9, 9], "song": list("ABC"), "chance": [0.9, 0.4, 0.2]})
+    >>> told = told.assign(in_last_set=[True, False, False], played=[True, True, False])
+    >>> compare(told, {"even": told.assign(chance=0.5)})[["way", "log_loss", "worse"]].round(3)
+                 way  log_loss  worse
+    0  this forecast     0.415  0.000
+    1           even     0.693  0.278
+
     """
     ours = by_show(model).log_loss.to_numpy()
     made = []
@@ -170,6 +202,14 @@ def calibration(backtest: pd.DataFrame, fewest: int = 60, groups: int = 10) -> p
     DataFrame
         One row per group, from unlikely to likely: said (mean chance), happened (share played), low, high (95 %
         bootstrap interval over shows), songs (how many forecasts). Empty with too few forecasts for two groups.
+
+    Examples
+    --------
+    >>> told = pd.DataFrame({"show_id": [1] * 5 + [2] * 5, "chance": [0.2] * 5 + [0.8] * 5})
+    >>> told["played"] = [0, 1, 0, 0, 0, 1, 1, 1, 1, 0]
+    >>> calibration(told, fewest=5)[["said", "happened", "songs"]].round(1)
+       said  happened  songs
+    0   0.5       0.5     10
 
     """
     number = min(groups, len(backtest) // max(fewest, 1))
