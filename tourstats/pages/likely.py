@@ -13,6 +13,7 @@ from tourstats.models import playing, practice, swaps
 from tourstats.models.swaps import rules
 from tourstats.models.swaps.record import middle
 from tourstats.pages import tables_shown
+from tourstats.pages.once import latest_kept
 from tourstats.problems import counted
 from tourstats.tables import Tables, in_order
 
@@ -65,8 +66,16 @@ def show_ahead(tables: Tables) -> dict[str, Any]:
 
 def forecast(tables: Tables, known: Known = (), show: Mapping[str, Any] | None = None) -> swaps.Forecast:
     """The forecast of the next show, or of `show`."""
+    if not known and show is None:
+        return _ahead(tables)
     asked = show_ahead(tables) if show is None else show
     return swaps.forecast(tables.plays, tables.shows, tables.songs, asked, known=known)
+
+
+@latest_kept
+def _ahead(tables: Tables) -> swaps.Forecast:
+    """The forecast that most of the page asks for: of the next show, with nothing known of it."""
+    return swaps.forecast(tables.plays, tables.shows, tables.songs, show_ahead(tables))
 
 
 def to_run(said: swaps.Forecast, run: int = RUN) -> pd.DataFrame:

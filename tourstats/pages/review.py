@@ -23,6 +23,7 @@ from tourstats.pages import audience, look, tables_shown, trends
 from tourstats.pages.charts import playing as drawn
 from tourstats.pages.charts._base import svg
 from tourstats.pages.files import write_whole
+from tourstats.pages.once import latest_kept
 from tourstats.pages.sheet import FONTS
 from tourstats.problems import Problem, counted
 from tourstats.tables import Tables, in_order
@@ -229,6 +230,7 @@ def _span(tables: Tables, leg: object) -> _Span:
     return _Span(name or "the tour", legs[at - 1] if at else None, own)
 
 
+@latest_kept
 def _leg(tables: Tables, leg: object) -> _Leg:
     """Everything known at the end of a leg."""
     name, before, own = _span(tables, leg)
@@ -267,6 +269,7 @@ def _in_short(leg: _Leg) -> Part:
     return Part("In short", " ".join(said))
 
 
+@latest_kept
 def _changed(leg: _Leg) -> Part | None:
     """What got better, what did not, and what changed, against the leg before."""
     tables = leg.tables
@@ -334,6 +337,7 @@ def _layoffs(leg: _Leg) -> Part | None:
     return Part("Layoffs", trends.curve_words(leg.trends)) if len(leg.trends.found) else None
 
 
+@latest_kept
 def _where(leg: _Leg) -> Part | None:
     """Songs, rooms, changeovers and causes with the most mistakes a play."""
     tables, rows = leg.tables, []
@@ -354,6 +358,7 @@ def _ear(leg: _Leg) -> Part | None:
     return Part("How far to trust this", f"{trends.ear_words(leg.trends)}\n{trends.bias_words(leg.trends)}")
 
 
+@latest_kept
 def _break(leg: _Leg, minutes: float) -> Part | None:
     """What to work on until the next leg: mistakes, times the chance of being played, by the minute."""
     tables = leg.tables
@@ -399,6 +404,7 @@ def _remarks(leg: _Leg) -> Part | None:
     return Part("Remarks beside mistakes", "", rows[["song", "section", "severity", "remark"]].reset_index(drop=True))
 
 
+@latest_kept
 def _forecasts(leg: _Leg) -> Part | None:
     """How good the forecasts of songs have been."""
     tables = leg.tables
@@ -418,6 +424,7 @@ def _forecasts(leg: _Leg) -> Part | None:
     )
 
 
+@latest_kept
 def _fresh(leg: _Leg) -> Part | None:
     words = audience.review_paragraph(leg.tables, leg.name if leg.name in set(leg.shows.leg) else None)
     return Part("Freshness for people who travelled", words) if words else None

@@ -47,6 +47,8 @@ def shared_songs(frame: pd.DataFrame, shows: pd.DataFrame, title: str = "") -> A
             alt.Tooltip("songs:Q", title="of the later show's"),
         ],
     )
+    # The ramp runs from the least to the most there is, and is dark from its middle on.
+    dark = (cells.share.min() + cells.share.max()) / 2 if len(cells) else 0
     fill = base.mark_rect(stroke="#ffffff").encode(
         color=alt.Color(
             "share:Q",
@@ -55,7 +57,7 @@ def shared_songs(frame: pd.DataFrame, shows: pd.DataFrame, title: str = "") -> A
         )
     )
     figures = base.mark_text(fontSize=10).encode(
-        text="shared:Q", color=alt.condition("datum.share > 0.5", alt.value("#ffffff"), alt.value(INK))
+        text="shared:Q", color=alt.condition(f"datum.share > {dark}", alt.value("#ffffff"), alt.value(INK))
     )
     side = CELL * max(len(order) - 1, 1)
     said = _usual_overlap(cells)
@@ -166,12 +168,15 @@ def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  
         )
     )
     said = _freshest(shows)
+    listed = (
+        "Diamonds: the mean over people on the list who had been at an earlier show of the leg; the grey line reaches "
+        "down to the tenth that had heard most. "
+    )
     return finished(
         alt.layer(rules, line, dots).properties(width=WIDTH, height=260),
         title or said,
         f"Two rows of dots over {len(shows)} shows, between nothing and everything new. {said}.",
-        "Diamonds: the mean over people on the list who had been at an earlier show of the leg; the grey line reaches "
-        "down to the tenth that had heard most. Dots: somebody who was at the show before.",
+        f"{listed * bool(shows.fresh_share.notna().any())}Dots: somebody who was at the show before.",
     )
 
 

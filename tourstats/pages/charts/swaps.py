@@ -14,8 +14,6 @@ FORECAST = "this forecast"
 """The way of telling that is not a simple rule."""
 MOST_SONGS = 10
 """Songs that the chart of parts shows."""
-FOUR_TIMES = math.log(4)
-"""A pull that makes the odds four times what they were: where the chart of parts has its ticks."""
 SMALL = 0.005
 """Parts that move a song less than this have no mark."""
 
@@ -42,8 +40,10 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
         way=lambda t: t.effect.ge(0).map({True: "likelier", False: "less likely"}),
     )
     kept = ["town" if part == "city" else part for part in kept]
+    times = 4 if table.effect.abs().max() > math.log(4) else 2
     odds = alt.Axis(
-        values=[-FOUR_TIMES, 0, FOUR_TIMES], labelExpr="datum.value < 0 ? '1/4' : datum.value > 0 ? '4' : '1'"
+        values=[-math.log(times), 0, math.log(times)],
+        labelExpr=f"datum.value < 0 ? '1/{times}' : datum.value > 0 ? '{times}' : '1'",
     )
     chart = (
         alt.Chart(_inline(table[["song", "part", "effect", "way"]]))
