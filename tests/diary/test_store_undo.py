@@ -3,20 +3,14 @@
 import random
 import sqlite3
 from contextlib import suppress
-from dataclasses import fields
 
 import pandas as pd
 import pytest
 
+from tests.diary.reads import assert_same
 from tourstats.diary import DiaryProblem, backup, opened
 from tourstats.diary.ledger import KEPT_CHANGES
 from tourstats.problems import Problem
-
-
-def assert_same(expected, actual):
-    """Compare everything in two reads."""
-    for field in fields(expected):
-        pd.testing.assert_frame_equal(getattr(expected, field.name), getattr(actual, field.name), obj=field.name)
 
 
 def any_change(diary, dice):

@@ -69,7 +69,10 @@ def test_any_crowd_gives_what_the_table_gives(crowd):
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder, "scans.parquet")
         pq.write_table(pa.table({"person": pa.array(people.person, pa.string()), "show_id": people.show_id}), path)
-        same(audience.from_scans(path, plays, shows, within="leg"), plays, shows, people, "leg")
+        got = audience.from_scans(path, plays, shows, within="leg")
+
+    assert set(plays.show_id) == set(got.by_show.show_id)
+    same(got, plays, shows, people, "leg")
 
 
 @pytest.mark.parametrize("kind", [pa.int64(), pa.int32(), pa.large_string(), pa.dictionary(pa.int32(), pa.string())])
@@ -90,7 +93,10 @@ def test_people_and_shows_may_be_text_or_numbers(kind, tmp_path, tour):
         pa.table({"person": person[half:], "show_id": people.show_id[half:].astype(str)}), folder / "2.parquet"
     )
 
-    same(audience.from_scans(folder, plays, shows), *tour, "tour")
+    got = audience.from_scans(folder, plays, shows)
+
+    assert [0, 0, 0, 0] == got.left_out.rows.tolist()
+    same(got, *tour, "tour")
 
 
 @pytest.mark.parametrize("workers", [1, 3])
