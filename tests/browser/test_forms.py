@@ -11,6 +11,17 @@ DAY, AFTER = "01-show-day.ipynb", "02-after-the-show.ipynb"
 FORM = ".tourstats-form"
 
 
+REACHED = f"""() => [...document.querySelectorAll('{FORM} :is(input, select, textarea, button, a[href])')].filter(
+    one => one.checkVisibility() && !one.disabled).length"""
+FOCUSED = """() => {
+    const one = document.activeElement, style = getComputedStyle(one);
+    const frame = style.outlineStyle === 'none' ? 0 : parseFloat(style.outlineWidth);
+    const down = Math.round((one.getBoundingClientRect().top + scrollY) / 30);
+    return [down, frame, `${one.tagName} ${one.type} ${one.textContent}`];
+}"""
+"""How far down the page the keyboard is, in rows of 30 px, and how wide the frame round it, and what it is."""
+
+
 class Hand:
     """A person who uses the keyboard alone; each group of letters and each key that is not a letter counts as one."""
 
@@ -124,9 +135,65 @@ def test_nothing_typed_is_lost_when_the_kernel_dies(tab, fresh, night):
     assert "4 dragged in the" == field.input_value()
 
 
-def draft(fresh):
+def test_what_is_saved_belongs_to_the_chosen_show_and_undo_takes_the_latest_back(tab, book, fresh, night):
+    """
+    The show before the latest is chosen: only it gets a set and reviews, and Undo takes the reviews away.
+    """
+    show, songs = night
     with opened(fresh.diary) as diary:
-        return (diary.draft("after the show") or {}).get("found")
+        later = diary.add_show("2039-03-05", "Weir", room="club")
+        diary.write_set(later, songs[3:], stage="planned")
+    page = tab(AFTER)
+    form = page.locator(FORM)
+    form.get_by_label("Show", exact=True).select_option(label="4 Mar 2039: Ostby")
+    form.get_by_role("button", name="Played as planned").click()
+    said(page, "Saved: played as planned, 6 songs")
+    form.get_by_label("These songs").fill("1-2")
+    page.keyboard.press("Enter")
+    said(page, "2 songs reviewed")
+    saved = book()
+    form.get_by_role("button", name="Undo").click()
+    said(page, "Undone")
+    tables = book()
+
+    assert [(song,) for song in songs] == rows(saved.plays, show, "song")
+    assert {(song,) for song in songs[:2]} == set(rows(saved.reviews, show, "song"))
+    assert [] == rows(saved.plays, later, "song")
+    assert [(song,) for song in songs] == rows(tables.plays, show, "song")
+    assert [] == rows(tables.reviews, show, "song")
+
+
+def test_a_pasted_set_is_there_again_when_the_page_is_opened_anew(served, fresh, night):
+    """
+    What was pasted into the served page and not saved stands there again.
+    """
+    page = served("show-day")
+    page.get_by_label("Set", exact=True).fill("Qwxyz Lantern")
+    until(lambda: draft(fresh, "show day", "set") == "Qwxyz Lantern", "the draft is kept")
+    again = served("show-day")
+
+    assert "Qwxyz Lantern" == again.get_by_label("Set", exact=True).input_value()
+
+
+def draft(fresh, form="after the show", field="found"):
+    with opened(fresh.diary) as diary:
+        return (diary.draft(form) or {}).get(field)
+
+
+def test_the_place_of_the_keyboard_is_always_seen(served):
+    """
+    With Tab alone every field and button is reached, in the order of the page, each with a frame that can be seen.
+    """
+    page = served("after-the-show", width=1280)
+    many = page.evaluate(REACHED)
+    seen = []
+    for _ in range(many):
+        page.keyboard.press("Tab")
+        seen.append(page.evaluate(FOCUSED))
+
+    assert many > 15
+    assert sorted(top for top, *_ in seen) == [top for top, *_ in seen]
+    assert [] == [what for _, frame, what in seen if frame < 2]
 
 
 def test_two_tabs_save_into_one_diary(tab, book, night):

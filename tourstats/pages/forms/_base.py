@@ -57,7 +57,9 @@ STYLE = w.HTML(
     ".tourstats-form .widget-button,.tourstats-form .widget-toggle-button{align-self:flex-start;height:auto;"
     "min-width:6em;width:auto;"
     "white-space:normal;padding:6px 14px;border:1px solid var(--jp-ui-font-color2,#5a6570)}"
-    ".tourstats-form :focus-visible{outline:3px solid var(--mark)!important;outline-offset:1px}"
+    # Said three times, to weigh more than the widgets' own style, which takes the frame away from lines of text.
+    ".tourstats-form.tourstats-form.tourstats-form :focus-visible{outline:3px solid var(--mark)!important;"
+    "outline-offset:1px}"
     ".tourstats-form .said{padding:.4em .6em;border-left:5px solid var(--mark);white-space:pre-line}"
     ".tourstats-form .wrong{border-left-color:var(--jp-error-color1,#a8321a)}"
     ".tourstats-form a{color:var(--jp-content-link-color,#0b6fa4);text-decoration:underline}"
