@@ -33,7 +33,9 @@ if TYPE_CHECKING:
 
 BREAK_MINUTES = 180.0
 """Minutes of practice that the break's plan is made for, if none are said."""
-MOST_NOTES = 8
+PAPER_HEIGHT, PAPER_ROW = 130, 18
+"""Height of the chart of shows and of a row, in dots: lower than on a screen, with type as large."""
+MOST_NOTES = 6
 MOST_SONGS = 8
 FEWEST_FORECASTS = 100
 _BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
@@ -313,7 +315,8 @@ def _effects(leg: _Leg, *, charts: bool) -> Part | None:
     rows = leg.trends.effects
     told = rows[rows.clear] if rows.clear.any() else rows.head(3)
     words = "\n".join(f"- {trends.effect_sentence(row)}" for row in told.itertuples())
-    chart = drawn.effects(rows, trends.effects_title(leg.trends)) if charts else None
+    title = trends.effects_title(leg.trends)
+    chart = drawn.effects(rows, title).properties(height=PAPER_ROW * len(rows)) if charts else None
     return Part("What goes with mistakes", f"{words}\n{trends.left_out_words(leg.trends)}", chart=chart)
 
 
@@ -329,8 +332,9 @@ def _shows(leg: _Leg, *, charts: bool) -> Part | None:
         + (f" ({row.made_by})" if row.made_by else "")
         for row in here[here.signal].itertuples()
     ]
-    chart = drawn.control(control, title) if charts else None
-    return Part("Show by show: what surprised", "\n".join([title, *surprised]), chart=chart)
+    chart = drawn.control(control, title).properties(height=PAPER_HEIGHT) if charts else None
+    said = surprised if charts else [title, *surprised]  # the chart's title says it
+    return Part("Show by show: what surprised", "\n".join(said), chart=chart)
 
 
 def _layoffs(leg: _Leg) -> Part | None:
@@ -415,12 +419,11 @@ def _forecasts(leg: _Leg) -> Part | None:
     base = swaps.base_rate(tables.plays, tables.shows, tables.songs)
     base = base[base.show_id.isin(leg.shows.show_id)]
     ten = swaps.recall(record, (10,)).iloc[0]
-    both = swaps.compare(record, {"base rate": base}).set_index("way")
+    plain = swaps.recall(base, (10,)).iloc[0]
     return Part(
         "The record of the forecasts",
         f"Of {ten.came:.0f} songs that came in on this leg, {ten.found:.0f} were among the ten likeliest of the night "
-        f"({ten.recall:.0%}). Mean log loss {both.log_loss.iloc[0]:.3f}, against {both.log_loss.iloc[1]:.3f} for "
-        "how often each song is played.",
+        f"({ten.recall:.0%}). Going by how often each song is played, {plain.found:.0f} would have been.",
     )
 
 
@@ -461,8 +464,7 @@ def _pdf(title: str, made: Sequence[Part], paper: str) -> tuple[bytes, str]:
         {
             "heading": part.heading,
             "lines": [{"item": item, "text": line} for item, line in _lines(part.words)],
-            "head": [tables_shown.LABELS.get(name, name.replace("_", " ")) for name in map(str, part.table.columns)],
-            "rows": [[tables_shown.cell(v, str(name)) for name, v in row.items()] for _, row in part.table.iterrows()],
+            **tables_shown.in_words(part.table)._asdict(),
             "chart": svg(part.chart) if part.chart is not None else "",
             "about": part.chart.to_dict()["description"] if part.chart is not None else "",
         }
@@ -496,7 +498,7 @@ figure { margin: .8em 0; break-inside: avoid } figure svg { max-width: 100%; hei
 _TEMPLATE = """
 #let data = json(bytes(sys.inputs.review))
 #set document(title: data.title)
-#set page(paper: data.paper, margin: 18mm, numbering: "1 / 1")
+#set page(paper: data.paper, margin: (x: 16mm, y: 14mm), numbering: "1 / 1")
 #set text(font: data.fonts, size: 10pt, lang: "en")
 #set par(leading: 0.55em, spacing: 0.75em)
 #show heading.where(level: 1): set text(17pt)
@@ -509,11 +511,12 @@ _TEMPLATE = """
   }
   if part.rows.len() > 0 {
     table(columns: part.head.len(), stroke: none, inset: (x: 4pt, y: 2.5pt),
+      align: part.right.map(number => if number { right } else { left }),
       table.header(..part.head.map(word => text(8.5pt, word))), table.hline(stroke: 0.5pt),
       ..part.rows.flatten().map(word => text(9pt, word)))
   }
   if part.chart != "" {
-    block(breakable: false, image(bytes(part.chart), format: "svg", width: 58%, alt: part.about))
+    block(breakable: false, image(bytes(part.chart), format: "svg", width: 68%, alt: part.about))
   }
 }
 #v(1em)

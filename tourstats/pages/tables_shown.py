@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import zip_longest
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -200,6 +201,27 @@ def _on_a_telephone(heads: Sequence[str], rows: Sequence[Sequence[str]], right: 
         return ("stacked", "")
     shares = ["auto" if number else f"minmax(0,{room}fr)" for room, number in zip(wanted[:-1], right[:-1], strict=True)]
     return ("wordy", f"--across:{' '.join(shares)}")
+
+
+class InWords(NamedTuple):
+    """A table as paper needs it: headings, rows of cells, and which columns stand to the right."""
+
+    head: list[str]
+    rows: list[list[str]]
+    right: list[bool]
+
+
+def in_words(frame: pd.DataFrame) -> InWords:
+    """Every cell of a table in words.
+
+    Examples
+    --------
+    >>> in_words(pd.DataFrame({"song": ["Ferry"], "layoff_days": [31]}))
+    InWords(head=['song', 'lay, days'], rows=[['Ferry', '31']], right=[False, True])
+
+    """
+    right = [_is_number(frame[name]) or _is_day(frame[name]) for name in frame]
+    return InWords([_label(name, None) for name in frame], _rows(frame), right)
 
 
 def as_text(

@@ -204,10 +204,13 @@ def left_out_words(trends: Trends) -> str:
     out = trends.used[~trends.used.used]
     if not len(trends.effects) or not len(out):
         return "" if len(trends.effects) else not_enough(trends)
-    said = [f"{_name(row.circumstance)} ({_comes_in(row)})" for row in out.itertuples()]
+    reasons: dict[str, list[str]] = {}
+    for row in out.itertuples():
+        reasons.setdefault(_comes_in(row), []).append(_name(row.circumstance))
+    said = [f"{', '.join(names)} ({reason})" for reason, names in reasons.items()]
     return (
         "Left out for now, by a rule that looks at how much was reviewed and never at what was found to matter: "
-        f"{', '.join(said)}."
+        f"{'; '.join(said)}."
     )
 
 
