@@ -10,6 +10,7 @@ the extra `browser`. Prints three tables of medians; `workbook.md` holds the las
 import os
 import re
 import shutil
+import signal
 import statistics
 import subprocess
 import sys
@@ -56,8 +57,8 @@ def address(command, settings):
         try:
             yield until(lambda: _printed(words), "the server says where it is")
         finally:
-            os.killpg(server.pid, 15)
-            server.wait(20)
+            # All of it at once, for a server of Jupyter's may keep itself for ever; its kernels end by themselves.
+            os.killpg(server.pid, signal.SIGKILL)
 
 
 def _printed(words):

@@ -10,10 +10,11 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.browser.driving import DRAWN, PATIENCE_S, TOKEN, alone, asked, command, free_port, ready, run_all, until
+from tests.browser.driving import DRAWN, TOKEN, alone, asked, command, free_port, ready, run_all, until
 from tourstats import demo
 from tourstats.diary import opened
 from tourstats.pages import workbook
+from tourstats.pages.served import serving, stop
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 FLAGS = [
@@ -96,8 +97,7 @@ def lab(tmp_path_factory, full_demo):
         made = SimpleNamespace(address=f"http://127.0.0.1:{port}", diary=diary, folder=folder, demo=full_demo)
         until(lambda: asked(made, "api/status"), "JupyterLab answers")
         yield made
-        server.terminate()
-        server.wait(PATIENCE_S)
+        stop(server)
 
 
 @pytest.fixture
@@ -152,8 +152,6 @@ def book(fresh):
 @pytest.fixture
 def served(browser, fresh, tmp_path):
     """Opens a notebook as a page of its own, as `tourstats workbook --page` serves it."""
-    from tourstats.pages.served import serving  # noqa: PLC0415  # after the folders of nobody are set
-
     outside = []
     with contextlib.ExitStack() as until_the_end:
         servers = {}

@@ -34,6 +34,8 @@ EVERYWHERE = ("0.0.0.0", "::")  # noqa: S104  # to find out that somebody asked 
 THEMES = ("light", "dark")
 PATIENCE_S = 60.0
 """How long the server may take to start, in seconds."""
+END_S = 10.0
+"""How long it may take to end its kernels and itself, in seconds."""
 POLICY = (
     "default-src 'self' data: blob:; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; "
     "style-src 'self' 'unsafe-inline'; connect-src 'self'; frame-ancestors 'self'"
@@ -143,7 +145,16 @@ def serving(
         _wait(server, place)
         yield Served(f"{place}?token={token}", server)
     finally:
-        server.terminate()
+        stop(server)
+
+
+def stop(server: subprocess.Popen[bytes]) -> None:
+    """Ask a server of Jupyter's to end, and end it where it does not: its own threads may keep it for ever."""
+    server.terminate()
+    try:
+        server.wait(END_S)
+    except subprocess.TimeoutExpired:
+        server.kill()
         server.wait()
 
 
