@@ -310,7 +310,7 @@ def test_going_round_is_told_at_ten_shows():
     frame = pd.DataFrame({"shows": range(1, 13), "share": np.arange(1, 13) / 20})
 
     assert ["The last 10 shows had 50% of the repertoire"] == rotation.goes_round(frame).to_dict()["title"]["text"]
-    assert "The last 1 show had 5% of the repertoire" == rotation._round(frame.head(1))
+    assert "The last show had 5% of the repertoire" == rotation._round(frame.head(1))
 
 
 def test_a_tour_without_shows_is_drawn_empty():

@@ -13,7 +13,7 @@ import pandas as pd
 from tourstats.models import audience
 from tourstats.models.audience import SMALLEST
 from tourstats.pages import tables_shown
-from tourstats.problems import Problem
+from tourstats.problems import Problem, counted
 from tourstats.tables import Tables, in_order
 
 ENOUGH = 0.9
@@ -65,7 +65,8 @@ def leg_of(tables: Tables, name: object | None = None) -> Leg:
 
 def kinds_of_data(tables: Tables) -> str:
     """Which of the three kinds of data this page is using, plainly."""
-    sets = f"the sets of {tables.plays.show_id.nunique()} shows"
+    nights_played = tables.plays.show_id.nunique()
+    sets = "the set of one show" if nights_played == 1 else f"the sets of {nights_played} shows"
     nights = tables.attendance.show_id.nunique()
     if len(tables.attendance):
         visits = f"{SMALLEST * round(len(tables.attendance) / SMALLEST):,} visits at {nights} shows"
@@ -105,7 +106,7 @@ def _nights_short(tables: Tables) -> str:
         )
     after = audience.after_last(leg.plays, leg.shows, [1]).dropna()
     if not len(after):
-        return f"{leg.name} has one show with a set so far: everything was new."
+        return f"On {leg.name} one show has a set so far: everything was new."
     return (
         f"**On {leg.name}, {after.fresh_share.mean():.0%} of a set was new to somebody who had been at the show "
         f"before** (from {after.fresh_share.min():.0%} to {after.fresh_share.max():.0%})."
@@ -116,7 +117,7 @@ def _heard_short(tables: Tables) -> str:
     """How many shows it takes."""
     leg = leg_of(tables)
     need = audience.shows_to_hear(leg.plays, leg.shows, ENOUGH).set_index("way")
-    if not len(need):
+    if not len(need) or need.of.max() < 2:  # noqa: PLR2004  # of one show, one is enough
         return ""
     any_shows, in_row = need.loc["any shows"], need.loc["shows in a row"]
     return (
@@ -278,7 +279,7 @@ def unheard_words(tables: Tables) -> str:
     row = audience.unheard(tables.plays, tables.shows).iloc[0]
     active = tables.songs[tables.songs.status == "active"]
     waiting = int((~active.song.isin(tables.plays.song)).sum())
-    known = f"The repertoire has {waiting} active songs that no show has had."
+    known = f"The repertoire has {counted(waiting, 'active song')} that no show has had."
     if pd.isna(row.estimate):
         return f"One show has been played; it takes two to judge what is still to come. {known}"
     return (
@@ -314,9 +315,9 @@ def review_paragraph(tables: Tables, name: object | None = None) -> str:
     table = nights(tables, name)
     need = audience.shows_to_hear(leg.plays, leg.shows, ENOUGH).set_index("way").shows
     after = table.dropna(subset="after_last")
-    songs = f"{leg.name} had {leg.plays.song.nunique()} songs at {len(table)} shows"
-    took = f"to hear {ENOUGH:.0%} of them took {need['any shows']} shows, or {need['shows in a row']} in a row"
-    said = [f"{songs}; {took}."]
+    songs = f"On {leg.name} {counted(leg.plays.song.nunique(), 'song')} were played at {counted(len(table), 'show')}"
+    took = f"; to hear {ENOUGH:.0%} of them took {need['any shows']} shows, or {need['shows in a row']} in a row"
+    said = [f"{songs}{took if len(table) > 1 else ''}."]
     if len(after):
         least = after.loc[after.after_last.idxmin()]
         said.append(

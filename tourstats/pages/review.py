@@ -47,6 +47,15 @@ NOTHING = (
 )
 
 
+REVIEWS_FIRST = "nothing to say yet. Write down what you find on recordings, on the page *After the show*."
+NOT_YET = {
+    "What got better, what did not": "nothing to say yet. It takes two legs with enough reviewed shows each.",
+    "The record of the forecasts": "nothing to say yet. It takes some more shows on this leg.",
+    "Freshness for people who travelled": "nothing to say yet. It takes two shows.",
+}
+"""What a part waits for that is not there, where that is not reviews."""
+
+
 class ReviewProblem(Problem):
     """The review cannot be made as asked."""
 
@@ -160,7 +169,7 @@ def said(made: Mapping[str, Part], heading: str) -> Markdown:
     from IPython.display import Markdown  # noqa: PLC0415  # only a notebook needs it
 
     part = made.get(heading)
-    return Markdown(part.words if part else f"{heading}: nothing to say yet.")
+    return Markdown(part.words if part else f"{heading}: {NOT_YET.get(heading, REVIEWS_FIRST)}")
 
 
 def write(
@@ -256,7 +265,8 @@ def _in_short(leg: _Leg) -> Part:
     found = leg.trends.found
     here = found[found.show_id.isin(leg.shows.show_id)]
     first, last = (trends.day(leg.shows.date.iloc[at]) for at in (0, -1))
-    said = [f"{leg.name}: {counted(len(leg.shows), 'show')} from {first} to {last}."]
+    when = f"on {first}" if first == last else f"from {first} to {last}"
+    said = [f"{leg.name}: {counted(len(leg.shows), 'show')} {when}."]
     if len(here):
         rate = f"{counted(here.mistakes.sum(), 'mistake')}: {here.mistakes.mean():.2f} a play"
         plays, shows = counted(len(here), "play"), counted(here.show_id.nunique(), "show")

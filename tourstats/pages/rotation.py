@@ -42,7 +42,8 @@ def in_short(tables: Tables) -> str:
     round_ = rotation.goes_round(tables.plays, tables.shows, tables.songs)
     back = min(10, len(round_))
     said.append(
-        f"The last {counted(back, 'show')} went through {round_.share.iloc[back - 1]:.0%} of the active repertoire."
+        f"The last {'show' if back == 1 else f'{back} shows'} went through {round_.share.iloc[back - 1]:.0%} of the "
+        "active repertoire."
     )
     return " ".join(said)
 

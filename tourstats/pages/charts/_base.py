@@ -53,6 +53,8 @@ FONT = "system-ui, 'Segoe UI', 'Helvetica Neue', Arial, 'Liberation Sans', 'Deja
 """Whatever is on the machine; nothing is fetched."""
 
 NO_WORDS = "A chart without a description."
+NOTHING = "nothing to draw"
+"""What a chart without any data says of itself."""
 LIVE = "application/vnd.vegalite.v5+json"
 DOT = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAQAAAC1HAwCAAAAC0lEQVR42mNkYAAAAAYAAjCB0C8AAAAASUVORK5CYII="
 """The smallest picture. What draws a live chart adds a picture to it where it has none, and where pages are served
@@ -118,6 +120,8 @@ def finished(
     title: str,
     description: str,
     subtitle: str = "",
+    *,
+    rows: int | None = None,
 ) -> Any:  # noqa: ANN401  # the same chart
     """Give a chart its title, its words for a screen reader, and the look that all charts share.
 
@@ -131,6 +135,8 @@ def finished(
         What the chart shows and what it says, for somebody who cannot see it.
     subtitle
         How to read it, or what it rests on.
+    rows
+        How much there is to draw, where that may be nothing: a page then shows the title instead of empty axes.
 
     Returns
     -------
@@ -160,6 +166,7 @@ def finished(
     return chart.properties(
         title=alt.TitleParams(**heading),
         description=" ".join(description.split()),
+        **({"usermeta": {NOTHING: True}} if rows == 0 else {}),
     ).configure(**THEME)
 
 
@@ -197,6 +204,9 @@ def bundle(spec: dict[str, Any], **_: object) -> tuple[dict[str, Any], dict[str,
 
     """
     words = spec.get("description") or NO_WORDS
+    if NOTHING in spec.get("usermeta", {}):
+        title = f"{' '.join(spec['title']['text']).rstrip('.')}."
+        return {"text/markdown": title, "text/plain": title}, {}
     embed = {"embed_options": {"actions": False, "renderer": "svg"}}
     data: dict[str, Any] = {LIVE: _live(spec), "text/plain": words}
     if os.environ.get(look.LIVE_ONLY):

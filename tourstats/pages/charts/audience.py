@@ -66,6 +66,7 @@ def shared_songs(frame: pd.DataFrame, shows: pd.DataFrame, title: str = "") -> A
         title or said,
         f"A triangle of {len(cells)} pairs of {len(order)} shows, each with the number of songs in both. {said}.",
         "A row and a column a show; the figure is how many songs both had.",
+        rows=len(cells),
     )
 
 
@@ -118,6 +119,7 @@ def heard_curve(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
         f"Two lines climb with the number of shows attended, for any shows and for shows in a row; {known}. {said}.",
         "Lines: expected over every choice of shows, and over shows in a row; grey: 95% of the choices. "
         "Diamonds: what people on the list heard.",
+        rows=len(expected),
     )
 
 
@@ -177,6 +179,7 @@ def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  
         title or said,
         f"Two rows of dots over {len(shows)} shows, between nothing and everything new. {said}.",
         f"{listed * bool(shows.fresh_share.notna().any())}Dots: somebody who was at the show before.",
+        rows=int(shows[["fresh_share", "after_last"]].notna().any(axis=1).sum()),
     )
 
 
@@ -218,6 +221,7 @@ def heard_most(frame: pd.DataFrame, title: str = "", most: int = MOST_SONGS) -> 
         title or said,
         f"Bars for the {len(songs)} songs that people who were at two shows or more have heard most often. {said}.",
         "Mean over people on the list who were at two shows of the leg or more.",
+        rows=len(songs),
     )
 
 

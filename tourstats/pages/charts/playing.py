@@ -49,7 +49,7 @@ def effects(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa
     chart = alt.layer(one, reach, dots).properties(width=WIDTH - 200, height=max(2 * ROW * len(rows), 3 * ROW))
     said = "; ".join(f"{row.words}: {row.ratio:.2f}, from {row.low:.2f} to {row.high:.2f}" for row in rows.itertuples())
     words = f"Ratios of mistakes with 95% intervals, a row a circumstance. {said}."
-    return finished(chart, title, words, subtitle or "Dot and 95% interval; 1 is no difference.")
+    return finished(chart, title, words, subtitle or "Dot and 95% interval; 1 is no difference.", rows=len(rows))
 
 
 def layoff_curve(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
@@ -130,7 +130,9 @@ def control(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa
         f"Mistakes of {len(rows)} reviewed shows, with what their sets should have brought and limits. "
         f"Standing out: {said or 'none'}."
     )
-    return finished(chart, title, words, subtitle or "Line: expected for this set and room. Band: limits.")
+    return finished(
+        chart, title, words, subtitle or "Line: expected for this set and room. Band: limits.", rows=len(frame)
+    )
 
 
 def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
@@ -160,4 +162,6 @@ def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: 
     )  # fmt: skip
     chart = alt.layer(reach, dots).properties(width=WIDTH - 150, height=(ROW + 2) * max(len(rows), 1))
     said = "; ".join(f"{row.song} {row.rate:.2f} ({row.low:.2f} to {row.high:.2f})" for row in rows.itertuples())
-    return finished(chart, title, f"Mistakes a play with 95% intervals, the most first. {said}.", subtitle)
+    return finished(
+        chart, title, f"Mistakes a play with 95% intervals, the most first. {said}.", subtitle, rows=len(frame)
+    )

@@ -64,14 +64,15 @@ def tour_picture(
     ]
     bars = alt.Chart(_inline(runs)).mark_bar().encode(x=x, x2="end:Q", y=y, color=legend, tooltip=tooltip)
     chart = alt.layer(bars, *_leg_marks(legs)).properties(width=WIDTH, height=TOUR_ROW * max(len(rows), 1))
-    counted = f"{plays.song.nunique()} songs at {len(shows)} shows"
+    size = f"{counted(plays.song.nunique(), 'song')} at {counted(len(shows), 'show')}"
     return finished(
         chart,
-        title or counted,
-        f"The tour as a picture, a row for each of {len(rows)} songs and a column for each show: {counted}, "
+        title or size,
+        f"The tour as a picture, a row for each of {len(rows)} songs and a column for each show: {size}, "
         f"{len(plays)} plays. Legs, in order: {', '.join(map(str, legs.leg)) or 'none named'}. "
         "The table of layoffs has the figures.",
         "A row a song, a column a show. The first night of each stay is the lighter, red mark.",
+        rows=len(runs),
     )
 
 
@@ -119,6 +120,7 @@ def changes_a_night(frame: pd.DataFrame, title: str = "", first: int = 2) -> Any
         f"Bars for {len(shows)} shows: songs that stayed and that came in above the line, songs that went out below "
         f"it. {said}.",
         "Above the line the set, below it what the set before had and this one had not.",
+        rows=len(marks),
     )
 
 
@@ -168,6 +170,7 @@ def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  
         title or said,
         f"Bars for the {len(lying)} songs that lie longest. {said}. In order: {listed or 'none'}.",
         "Bar: shows since last played. Grey: how long it usually lies (middle half; the tick is the median).",
+        rows=len(lying),
     )
 
 
@@ -196,7 +199,9 @@ def goes_round(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # 
         .properties(width=WIDTH, height=240)
     )
     said = _round(frame)
-    return finished(chart, title or said, f"A line that climbs with the number of shows looked back on. {said}.")
+    return finished(
+        chart, title or said, f"A line that climbs with the number of shows looked back on. {said}.", rows=len(frame)
+    )
 
 
 def _runs(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
@@ -314,4 +319,5 @@ def _round(frame: pd.DataFrame) -> str:
     if not len(frame):
         return "No shows yet"
     row = frame[frame.shows <= 10].iloc[-1]  # noqa: PLR2004  # about two weeks of shows
-    return f"The last {counted(row.shows, 'show')} had {100 * row.share:.0f}% of the repertoire"
+    last = "show" if row.shows == 1 else f"{int(row.shows)} shows"
+    return f"The last {last} had {100 * row.share:.0f}% of the repertoire"

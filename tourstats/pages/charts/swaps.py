@@ -64,6 +64,7 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
         title or (f'"{kept[0].capitalize()}" moves these songs most' if kept else "Nothing tells these songs apart"),
         f"{said}: a row for each song, a panel for each part of its chance ({', '.join(kept) or 'none'}).{strongest}",
         "How many times the odds of the average song outside the last set. To the right: likelier to come in.",
+        rows=len(kept),
     )
 
 
@@ -107,10 +108,16 @@ def recall(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an A
     words = ", ".join(f"the {row.run} held {row.recall:.0%}" for row in ours.itertuples())
     return finished(
         chart,
-        title or (f"Of the songs that came in, {words}" if words else "Nothing came in yet"),
+        title
+        or (
+            f"Of the songs that came in, {words}"
+            if words
+            else "Not enough past shows yet to say how many of those that came in were on the list"
+        ),
         f"Share of the songs that came in that were among the first of the list, for {', '.join(ways) or 'no way'}. "
         f"The forecast: {words or 'nothing yet'}.",
         "Lines: 95% intervals.",
+        rows=len(table),
     )
 
 
@@ -145,6 +152,7 @@ def calibration(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
         title or (said if len(frame) else "Not enough past forecasts yet"),
         f"{said}. On the dashed line, chances are right.",
         "A dot for each group of sixty songs or more with like chances. Lines: 95% intervals.",
+        rows=len(frame),
     )
 
 
@@ -183,9 +191,10 @@ def swaps_a_night(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401 
     said = f"On {held} of {len(table)} nights the number of swaps was within the 80% interval"
     return finished(
         alt.layer(band, mean, dots).properties(width=WIDTH, height=240),
-        title or said,
+        title or (said if len(table) else "Not enough past shows yet to compare with what was expected"),
         f"{said}. A dot for the songs that came in at each show, a bar for the interval, a line for what was expected.",
         "Dots: songs that came in. Bars: 80% interval said before. Line: expected.",
+        rows=len(table),
     )
 
 

@@ -21,7 +21,7 @@ from tourstats.pages.forms.own import asked_by_name, spare_the_demo, undo_button
 from tourstats.pages.forms.questions import Questions
 from tourstats.pages.forms.rooms import Rooms
 from tourstats.pages.workbook import Whose, whose
-from tourstats.problems import Problem
+from tourstats.problems import Problem, counted
 from tourstats.tables import Tables, in_order
 
 A_NEW_SONG = "a new song"
@@ -441,7 +441,7 @@ def in_short(tables: Tables) -> str:
     missing = {"tempo": songs.tempo_bpm, "length": songs.minutes, "person who starts them": songs.starts_by}
     lacks = [f"{int(cells.isna().sum())} have no {name}" for name, cells in missing.items() if cells.isna().any()]
     without = int(tables.shows.room.isna().sum())
-    said = [f"**{len(tables.songs)} songs and {len(tables.shows)} shows** are in the diary."]
+    said = [f"**{counted(len(tables.songs), 'song')} and {counted(len(tables.shows), 'show')}** are in the diary."]
     if lacks:
         said.append(f"Of the songs that may be played, {', '.join(lacks)}.")
     if without:

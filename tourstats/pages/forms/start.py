@@ -23,7 +23,7 @@ from tourstats.pages.forms.questions import Questions
 from tourstats.pages.forms.rooms import Rooms, without_room
 from tourstats.pages.forms.start_reading import ONE, SETS, Known, Material, Reading, StartProblem, read
 from tourstats.pages.workbook import DEMO_WORDS, Whose, whose
-from tourstats.problems import Problem
+from tourstats.problems import Problem, counted
 from tourstats.tables import ROOMS, Tables, empty
 
 DRAFT = "start"
@@ -244,7 +244,8 @@ def in_short(path: str | Path | None = None) -> str:
     played = tables.plays.show_id.nunique()
     if not len(tables.songs):
         return f"Your diary lies in `{found.path}` and is empty. Bring a file of past sets, or last night's set alone."
-    return f"Your diary in `{found.path}` holds **{len(tables.songs)} songs and {played} played sets**. Add more below."
+    holds = f"{counted(len(tables.songs), 'song')} and {counted(played, 'played set')}"
+    return f"Your diary in `{found.path}` holds **{holds}**. Add more below."
 
 
 def first_page(tables: Tables) -> str:
