@@ -3,7 +3,9 @@
 SIDEWAYS = """() => [document.documentElement, ...document.querySelectorAll('body, body *')].filter(one => {
     const style = getComputedStyle(one);
     const scrolls = one === document.documentElement || ['auto', 'scroll', 'hidden'].includes(style.overflowX);
-    const seen = one.checkVisibility() && !one.closest('svg, input, textarea, select');
+    // A chart keeps its size, for its letters' sake, and may be moved within its own frame; the page may not.
+    const ofChart = one.closest('.jp-OutputArea')?.querySelector('.vega-embed') && !one.contains(document.body);
+    const seen = one.checkVisibility() && !one.closest('svg, input, textarea, select') && !ofChart;
     return seen && scrolls && one.clientWidth > 0 && one.scrollWidth > one.clientWidth + 1;
 }).map(one => [one.tagName, one.className, one.scrollWidth, one.clientWidth])"""
 """Everything that is wider inside than outside: the page itself, and each part that scrolls or cuts off."""
