@@ -337,10 +337,10 @@ def test_on_the_first_day_titles_are_enough():
     steps = practice.plan(first, 60)
 
     assert ["Copper Wire", "Ferry", "Salt Road", "Tin Roof"] == steps.song.tolist()
-    assert "number 1 of the set; 0.50 mistakes a play assumed, nothing reviewed yet" == steps.because[0]
+    assert "number 1 of the set; 0.30 mistakes a play assumed, nothing reviewed yet" == steps.because[0]
     assert [
         "No chances were given: every song counts as played.",
-        "Nothing was reviewed yet of any song: 0.5 mistakes a play are assumed for each.",
+        "Nothing was reviewed yet of any song: 0.3 mistakes a play are assumed for each.",
         "The length of any song is not known: 4.0 minutes are assumed.",
         "A hard section is taken to be 40% of its song where its length is not given.",
     ] == practice.assumed(first)[:4]

@@ -17,6 +17,14 @@ from threadpoolctl import threadpool_limits
 Array = npt.NDArray[np.float64]
 Numbers = npt.ArrayLike
 
+PRIOR_RATE = 0.3
+"""Mistakes a play before anything was reviewed. Common practice, no source."""
+PRIOR_LAYOFF = 0.2
+"""What a layoff does to mistakes where the reviews are too few to say, per unit of log(1 + shows missed): a factor of
+1.6 after ten shows off. Common practice, no source; that skill fades with the time it is not used is the finding of
+W. Arthur and others (1998), Factors that influence skill decay and retention, Human Performance 11: 57-101, whose
+figures are for other tasks and are not used here."""
+
 LIKE_ONE = 1e6
 """Shape at which units are taken as alike: the data give no sign that they differ more than chance makes them."""
 WIDEST = 4.0

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import one_thread
+from tourstats.models.estimates import PRIOR_LAYOFF, one_thread
 from tourstats.models.playing import within
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, commonest_room, design
 from tourstats.models.playing.performances import performances
@@ -20,12 +20,8 @@ RIDGE = 1 / 9
 """Pull of each coefficient towards 0: that of a prior with a standard deviation of 3, a factor of 20 either way."""
 SHOWS_OFF = 10
 """The layoff that a ratio is told for."""
-PRIOR_LAYOFF = 0.2
 PRIOR_SPREAD = 0.15
-"""What a layoff does where the reviews are too few to say, per unit of log(1 + shows missed): a factor of 1.6 (0.8 to
-3.3) after ten shows off. Common practice, no source; that skill fades with the time it is not used is the finding of
-W. Arthur and others (1998), Factors that influence skill decay and retention, Human Performance 11: 57-101, whose
-figures are for other tasks and are not used here."""
+"""How far `PRIOR_LAYOFF` may be off: after ten shows off a factor between 0.8 and 3.3. Common practice, no source."""
 
 
 @dataclass(frozen=True)

@@ -15,11 +15,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import gamma_poisson, one_thread
+from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, gamma_poisson, one_thread
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, commonest_room
-from tourstats.models.playing.effects import PRIOR_LAYOFF, PRIOR_SPREAD
+from tourstats.models.playing.effects import PRIOR_SPREAD
 from tourstats.models.playing.performances import (
-    PRIOR_RATE,
     PRIOR_RATE_SPREAD,
     SONGS_DIFFER,
     circumstances,

@@ -15,16 +15,16 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import one_thread
-from tourstats.models.playing.effects import PRIOR_LAYOFF, PRIOR_SPREAD
-from tourstats.models.playing.performances import PRIOR_RATE, performances
+from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, one_thread
+from tourstats.models.playing.effects import PRIOR_SPREAD
+from tourstats.models.playing.performances import performances
 from tourstats.problems import UnknownShowProblem
 from tourstats.tables import checked, in_order
 
 Array = npt.NDArray[Any]
 
 LAM = 0.2
-WIDTH = 2.5
+WIDTH = 2.4
 """Limits of the moving average, in its standard deviations; it starts anew after each signal."""
 TAIL = 0.0005
 """Chance of a show beyond either limit while nothing has changed."""
@@ -40,7 +40,7 @@ MIDDLE, SPREAD = np.array([PRIOR_LAYOFF, 0.05]), np.array([PRIOR_SPREAD, 0.15])
 """What a song's share goes by beside the song itself, where each coefficient is drawn to, and how far it may stray:
 songs played seldom are often the hard ones. Common practice, no source."""
 ROUNDS = 4
-UNEVEN, UNEVEN_WORTH = 0.08, 10.0
+UNEVEN, UNEVEN_WORTH = 0.12, 10.0
 """Variance between shows against the square of their mean, before there are shows to measure it by, and its worth in
 shows. Common practice, no source, as the two above."""
 FARTHEST = 3.5

@@ -12,10 +12,8 @@ from tourstats.tables import checked, in_sets
 FAR = 10**6
 """More days than any diary holds."""
 NO_ROOM = "not said"
-PRIOR_RATE = 0.3
-"""Mistakes a play before anything was reviewed. Common practice, no source."""
 PRIOR_RATE_SPREAD = 0.7
-"""Standard deviation of its logarithm between players."""
+"""Standard deviation of the logarithm of `PRIOR_RATE` between players."""
 SONGS_DIFFER = 0.6
 """Standard deviation between songs, in logarithms, until ten songs were reviewed. Common practice, no source."""
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from tourstats.models.estimates import gamma_poisson
+from tourstats.models.estimates import PRIOR_RATE, gamma_poisson
 from tourstats.models.playing.performances import (
-    PRIOR_RATE,
     PRIOR_RATE_SPREAD,
     SONGS_DIFFER,
     circumstances,

@@ -8,15 +8,13 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 import pandas as pd
 
+from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE
 from tourstats.problems import Problem, TableProblem
 
 TAKES = {"whole run": 0.5, "hard section": 0.35, "listen": 0.15, "changeover": 0.5}
 """Share of the expected mistakes that one run takes away. Common practice, no source: change it with `takes=`."""
 
 WAYS = ("whole run", "hard section", "listen")
-PRIOR = 0.5
-"""Mistakes a play where nothing was reviewed yet. Common practice, no source."""
-
 CHANGEOVER_PRIOR = 0.2
 """Mistakes in a changeover of which nothing is known. Common practice, no source."""
 
@@ -28,9 +26,6 @@ HARD_SHARE = 0.4
 
 CHANGEOVER_MINUTES = 1.5
 """The end of one song and the start of the next. Common practice, no source."""
-
-LAYOFF_EFFECT = 0.25
-"""Growth of the expected mistakes per unit of log(1 + shows missed) where nothing was reviewed. An assumption."""
 
 
 class PlanProblem(Problem):
@@ -81,7 +76,7 @@ def shares(takes: Mapping[str, float] | None) -> dict[str, float]:
     return {**TAKES, **(takes or {})}
 
 
-def checked_candidates(candidates: pd.DataFrame, prior: float = PRIOR) -> pd.DataFrame:
+def checked_candidates(candidates: pd.DataFrame, prior: float = PRIOR_RATE) -> pd.DataFrame:
     """Candidates with every number filled in, a row a song, in an order that titles and rows do not change.
 
     Adds `worth` (chance times expected) and `assumed` (whether the expected mistakes are the prior).
@@ -154,7 +149,7 @@ def candidates(
     -------
     DataFrame
         A row a song: song, chance, expected, assumed, then the other columns. Where nothing was reviewed, expected is
-        the mean of the songs that were, or 0.5, times (1 + shows missed) to the power of 0.25 if layoffs are given (a
+        the mean of the songs that were, or 0.3, times (1 + shows missed) to the power of 0.2 if layoffs are given (a
         song never played counts as long as the longest), and assumed is True.
 
     Examples
@@ -172,7 +167,7 @@ def candidates(
     table = pd.concat([table, pd.DataFrame({"song": more})], ignore_index=True) if more else table
     table.insert(1, "chance", 1.0 if chances is None else table.song.map(likely).astype(float).fillna(0.0))
     known = table.song.map(rates).astype(float)
-    table.insert(2, "expected", known.fillna(known.mean() if known.notna().any() else PRIOR))
+    table.insert(2, "expected", known.fillna(known.mean() if known.notna().any() else PRIOR_RATE))
     table.insert(3, "assumed", known.isna())
     for frame, wanted in ((chances, ["because"]), (layoffs, ["layoff_shows", "layoff_days", "rehearsed_days"])):
         if isinstance(frame, pd.DataFrame):
@@ -180,7 +175,7 @@ def candidates(
             table = table.merge(frame[["song", *new]].drop_duplicates("song"), how="left", on="song")
     if layoffs is not None and "layoff_shows" in table:
         missed = pd.to_numeric(table.layoff_shows, errors="coerce").astype(float)
-        grown = (1 + missed.fillna(missed.max())).fillna(1.0) ** LAYOFF_EFFECT
+        grown = (1 + missed.fillna(missed.max())).fillna(1.0) ** PRIOR_LAYOFF
         table["expected"] = table.expected.where(~table.assumed, table.expected * grown)
     return table
 

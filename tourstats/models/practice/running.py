@@ -8,12 +8,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from tourstats.models.estimates import PRIOR_RATE
 from tourstats.models.practice.choosing import Item, Limits, Work, choose, room, units
 from tourstats.models.practice.inputs import (
     CHANGEOVER_MINUTES,
     CHANGEOVER_PRIOR,
     HARD_SHARE,
-    PRIOR,
     SONG_MINUTES,
     WAYS,
     PlanProblem,
@@ -47,7 +47,7 @@ def plan(
     setup_minutes: float = 0.5,
     takes: Mapping[str, float] | None = None,
     ways: Sequence[str] = WAYS,
-    prior: float = PRIOR,
+    prior: float = PRIOR_RATE,
 ) -> pd.DataFrame:
     """What to run in these minutes, in order, with rests: the plan that avoids the most expected mistakes.
 
@@ -149,7 +149,7 @@ def day_off(
     --------
     >>> day_off(["Ferry", "Tin Roof"], {"Ferry": 0.7, "Tin Roof": 0.2}, 5)[["what", "song", "avoids"]]
             what   song  avoids
-    0  whole run  Ferry   0.175
+    0  whole run  Ferry   0.105
 
     """
     return plan(known(songs, chances, expected, layoffs), minutes, ways=ways)
@@ -161,7 +161,7 @@ def left_out(
     *,
     changeovers: pd.DataFrame | None = None,
     takes: Mapping[str, float] | None = None,
-    prior: float = PRIOR,
+    prior: float = PRIOR_RATE,
 ) -> pd.DataFrame:
     """Songs and changeovers that a plan has no step for, and what running each would have avoided, dearest first.
 
@@ -215,7 +215,7 @@ def assumed(
     takes: Mapping[str, float] | None = None,
     rest_minutes: float = 10.0,
     setup_minutes: float = 0.5,
-    prior: float = PRIOR,
+    prior: float = PRIOR_RATE,
 ) -> list[str]:
     """Sentences that say what a plan took for granted.
 
@@ -251,7 +251,7 @@ def assumed(
     return [*said, f"{pauses}{rests}."]
 
 
-def in_short(candidates: pd.DataFrame, steps: pd.DataFrame, minutes: float, *, prior: float = PRIOR) -> str:
+def in_short(candidates: pd.DataFrame, steps: pd.DataFrame, minutes: float, *, prior: float = PRIOR_RATE) -> str:
     """One or two sentences on what a plan comes to.
 
     Examples
