@@ -336,7 +336,7 @@ def _name(circumstance: str) -> str:
 
 def _comes_in(row: Any) -> str:  # noqa: ANN401  # a row of a table
     if "mistakes" in row.because:
-        return f"at {row.need:.0f} mistakes, {row.have:.0f} so far"
+        return f"at {row.need:.0f} mistakes in songs reviewed more than once, {row.have:.0f} so far"
     if "shows" in row.because or "performances" in row.because:
         unit = "shows" if "shows" in row.because else "performances"
         return f"at {row.need:.0f} {unit} either way, {row.have:.0f} so far"
