@@ -13,7 +13,7 @@ TYPE = 'system-ui, "Segoe UI", "Helvetica Neue", Arial, "Liberation Sans", "Deja
 """Whatever is on the machine; nothing is fetched."""
 
 FOLDED = ".jp-Notebook .jp-PlaceholderText{display:none}.jp-Notebook .jp-RenderedMarkdown{font-size:16px}"
-"""Of code that is folded away, JupyterLab shows the first line; three dots are enough to open it. And its prose is small."""
+"""JupyterLab shows the first line of code that is folded away, where three dots are enough; and its prose is small."""
 
 # JupyterLab has rules of its own for tables, right-aligned and small: ours name the class twice to come before them.
 TABLES = (

@@ -158,11 +158,9 @@ def _digest(path: Path) -> str:
 
 
 def _quiet(folder: Path) -> Path:
-    """Settings for our own JupyterLab: no news from a network, type that is read at arm's length."""
+    """Settings that keep JupyterLab from asking a network for its news."""
     inner = folder / "labconfig"
     inner.mkdir(parents=True, exist_ok=True)
-    quiet = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
-    large = {"@jupyterlab/apputils-extension:themes": {"overrides": {"content-font-size1": "16px"}}}
-    for name, words in (("page_config", quiet), ("default_setting_overrides", large)):
-        (inner / f"{name}.json").write_text(json.dumps(words), encoding="utf-8")
+    words = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
+    (inner / "page_config.json").write_text(json.dumps(words), encoding="utf-8")
     return folder
