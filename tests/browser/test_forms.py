@@ -222,21 +222,3 @@ def test_two_tabs_save_into_one_diary(tab, book, night):
     assert [(songs[0],), (songs[1],)] == rows(tables.planned, made, "song")
     assert [(song,) for song in songs] == rows(tables.plays, show, "song")
     assert [("loud fans",)] == rows(tables.notes, show, "text")
-
-
-@pytest.mark.parametrize("dark", [False, True])
-@pytest.mark.parametrize("name", [DAY, AFTER])
-def test_a_form_can_be_used_by_everyone(tab, axe, name, dark):
-    """
-    A checker of accessibility looks at fields, names and contrast, and finds nothing serious in our own forms.
-    """
-    page = tab(name, dark=dark)
-    page.locator(f"{FORM} button").first.wait_for()
-    found = axe.run(page, context=FORM).response
-
-    assert {"label", "select-name", "button-name", "color-contrast"} <= {one["id"] for one in found["passes"]}
-    assert [] == [
-        (one["id"], [node["html"] for node in one["nodes"]][:3])
-        for one in found["violations"]
-        if one["impact"] in ("serious", "critical")
-    ]

@@ -24,3 +24,22 @@ def test_a_page_is_read_and_pressed_at_both_widths(served, name):
         assert [] == page.evaluate(SIDEWAYS), width
         assert [] == page.evaluate(SMALL_TEXT, LETTERS_PX), width
         assert [] == [one for one in page.evaluate(TARGETS) if one[3] < TARGET_PX], width
+
+
+@pytest.mark.parametrize("theme", pages.THEMES)
+@pytest.mark.parametrize("name", ["show-day", "after-the-show", "start-with-your-own-tour", "put-right"])
+def test_a_form_can_be_used_by_everyone(served, axe, name, theme):
+    """
+    A checker of accessibility judges fields, names and the contrast of words, and finds nothing serious.
+    """
+    page = served(name, 1280, theme)
+    found = axe.run(page, context=".tourstats-form", options={}).response
+    judged = {one["id"]: " ".join(node["html"] for node in one["nodes"]) for one in found["passes"]}
+
+    assert {"label", "select-name", "button-name"} <= judged.keys()
+    assert "<label" in judged["color-contrast"]
+    assert [] == [
+        (one["id"], [node["html"] for node in one["nodes"]][:3])
+        for one in found["violations"]
+        if one["impact"] in ("serious", "critical")
+    ]
