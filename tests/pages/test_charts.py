@@ -1,6 +1,7 @@
 """What all charts share, and the charts of rotation."""
 
 import base64
+import importlib.util
 import itertools
 import json
 import re
@@ -338,3 +339,14 @@ def test_a_page_that_draws_charts_itself_gets_no_picture_drawn_for_it(monkeypatc
 
     assert {LIVE, "text/plain", "image/png"} == set(data)
     assert len(data["image/png"]) < 200
+
+
+def test_charts_load_without_the_parser_of_names():
+    """
+    It takes one to four seconds. Where it is no longer installed, `charts/_names.py` can go.
+    """
+    code = "import sys, tourstats.pages.charts; print('altair' in sys.modules, 'lark' in sys.modules)"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+
+    assert "True False" == out.stdout.strip()
+    assert importlib.util.find_spec("rfc3987_syntax")
