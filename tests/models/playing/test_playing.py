@@ -521,6 +521,29 @@ def test_false_signals_are_rare():
     assert 0.03 >= pd.concat(tables).signal.mean()
 
 
+def test_a_night_that_signalled_still_says_how_uneven_nights_are():
+    """
+    Left out of the level, but not of the spread, or limits would tighten with every night that stands out.
+    """
+    shows = pd.DataFrame({"show_id": range(45), "date": pd.date_range("2031-03-04", periods=45)})
+    plays = pd.DataFrame({"show_id": range(45), "position": 1, "song": "Ferry"})
+    even = np.full(45, 10)
+    wild = np.where(np.arange(45) == 15, 45, even)
+    steady, jumped = (
+        playing.control(
+            plays,
+            shows,
+            plays[["show_id", "song"]],
+            plays.loc[plays.index.repeat(n), ["show_id", "song"]].assign(severity=1),
+        )
+        for n in (even, wild)
+    )
+
+    assert ["above the limit"] == jumped.because[jumped.signal].tolist()
+    assert steady.expected[44] == pytest.approx(jumped.expected[44], rel=0.05)
+    assert steady.high[44] + 5 < jumped.high[44]
+
+
 def test_control_of_little():
     """
     No review, one review, no mistake: rows without a signal; a level at a show that is not there is refused.

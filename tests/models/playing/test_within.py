@@ -103,3 +103,20 @@ def test_a_ridge_pulls_towards_nothing(counts):
     assert sizes == sorted(sizes, reverse=True)
     assert -15 < kept.coefficients[2] < -2
     assert 1 < kept.errors[2] < 3
+
+
+@pytest.mark.parametrize(("between", "variance"), [(0.0, 0.0), (0.5, np.expm1(0.25))])
+def test_the_unevenness_of_shows_is_recovered(between, variance):
+    """
+    Truth: shows' levels have a standard deviation of 0 or 0.5 in logarithms; 20 tours of 40 shows.
+    """
+    found = []
+    for seed in range(20):
+        random = np.random.default_rng(seed)
+        song = np.concatenate([random.permutation(60)[:15] for _ in range(40)])
+        show = np.repeat(np.arange(40), 15)
+        mean = np.exp(random.normal(-1, 0.6, 60)[song] + random.normal(0, between, 40)[show])
+        fit = within.fit(random.normal(size=(600, 1)), random.poisson(mean).astype(float), song, show)
+        found.append(fit.unevenness)
+
+    assert variance - 0.07 < np.mean(found) < variance + 0.04
