@@ -521,6 +521,19 @@ def test_false_signals_are_rare():
     assert 0.03 >= pd.concat(tables).signal.mean()
 
 
+def test_control_learns_what_layoffs_bring():
+    """
+    Truth: 0.7 per unit of log(1 + shows missed), where 0.2 is taken before reviews; the later half of a tour with ever
+    longer layoffs is expected within 10 %.
+    """
+    tables = [
+        playing.control(*tour(700 + seed, shows=60, truth={**TRUTH, "date": 0.0, "layoff": 0.7}).tables)[30:]
+        for seed in range(4)
+    ]
+
+    assert 1 == pytest.approx(np.mean([table.expected.sum() / table.mistakes.sum() for table in tables]), abs=0.1)
+
+
 def test_a_night_that_signalled_still_says_how_uneven_nights_are():
     """
     Left out of the level, but not of the spread, or limits would tighten with every night that stands out.
