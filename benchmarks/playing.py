@@ -3,7 +3,7 @@
     nice python -m benchmarks.playing [TOURS]
 
 prints the tables of benchmarks/playing.md: what intervals of effects hold, shrunken rates against raw ones, and what
-the monitoring finds and how often it cries wolf. 200 tours take about six minutes.
+the monitoring finds and how often it cries wolf. 200 tours take about ten minutes.
 """
 
 import sys
@@ -12,7 +12,8 @@ import time
 import numpy as np
 import pandas as pd
 
-from tests.models.playing.simulated import SCENARIOS, TRUTH, WORDS, tour
+from tests.models.playing import apart, simulated
+from tests.models.playing.simulated import TRUTH, tour
 from tourstats.models.playing import control, effects, expected, rates
 
 FIRST_SEED = 50_000
@@ -20,26 +21,31 @@ LEVEL = dict.fromkeys(TRUTH, 0.0)
 
 
 def of_effects(tours):
-    """Bias and coverage of each effect in each scenario."""
+    """Bias and coverage of each effect in each scenario of both simulators."""
     rows = []
-    for scenario in SCENARIOS:
-        found, took = [], []
-        for seed in range(FIRST_SEED, FIRST_SEED + tours):
-            made = tour(seed, scenario)
-            start = time.perf_counter()
-            table = effects(*made.tables)
-            took.append(time.perf_counter() - start)
-            found.append(table[table.effect.isin(list(TRUTH))])
-        table = pd.concat(found)
-        table["off"] = table.log_ratio - table.effect.map(TRUTH)
-        table["held"] = (table.low <= table.effect.map(TRUTH)) & (table.effect.map(TRUTH) <= table.high)
-        for effect, part in table.groupby("effect", sort=False):
-            rows.append(
-                (WORDS[scenario], effect, len(part), part.off.mean(), part.off.std(), part.se.mean(), part.held.mean())
-            )
-        print(f"{scenario}: a fit took {np.median(took) * 1000:.0f} ms", file=sys.stderr)
+    for simulator in (simulated, apart):
+        for scenario, words in simulator.WORDS.items():
+            found, took = [], []
+            for seed in range(FIRST_SEED, FIRST_SEED + tours):
+                made = simulator.tour(seed, scenario)
+                start = time.perf_counter()
+                table = effects(*made.tables)
+                took.append(time.perf_counter() - start)
+                found.append(table[table.effect.isin(list(simulator.TRUTH))])
+            rows += _held(words, pd.concat(found), simulator.TRUTH)
+            print(f"{words}: a fit took {np.median(took) * 1000:.0f} ms", file=sys.stderr)
     columns = ["tours", "effect", "told in", "bias", "spread", "standard error", "held"]
     return pd.DataFrame(rows, columns=columns)
+
+
+def _held(words, table, truth):
+    """A row an effect."""
+    true = table.effect.map(truth)
+    table = table.assign(off=table.log_ratio - true, held=(table.low <= true) & (true <= table.high))
+    return [
+        (words, effect, len(part), part.off.mean(), part.off.std(), part.se.mean(), part.held.mean())
+        for effect, part in table.groupby("effect", sort=False)
+    ]
 
 
 def of_rates(tours):
@@ -59,28 +65,39 @@ def of_rates(tours):
 
 
 def of_control(tours):
-    """False signals, and how soon a lasting change is found."""
-    rows = []
+    """False signals, and how soon a lasting change is found in the direction it has."""
+    level, level_apart = {**TRUTH, "date": 0.0}, {**apart.TRUTH, "date": 0.0}
     kinds = {
-        "plain": ("plain", 0.3, (0, 0)),
-        "uneven": ("uneven", 0.3, (0.3, 0.5)),
-        "uneven, twice the mistakes": ("uneven", 0.6, (0.3, 0.5)),
-    }
-    for name, (scenario, base, uneven) in kinds.items():
-        signals = {}
-        for change in (None, (35, 1.5), (35, 0.5)):
-            signals[change] = np.array(
-                [
-                    control(*tour(seed, scenario, 75, base, {**TRUTH, "date": 0.0}, change, uneven).tables).signal
-                    for seed in range(FIRST_SEED, FIRST_SEED + tours)
-                ]
+        "plain": lambda seed, change: tour(seed, "plain", 75, 0.3, level, change, (0, 0)),
+        "uneven": lambda seed, change: tour(seed, "uneven", 75, 0.3, level, change, (0.3, 0.5)),
+        "uneven, twice the mistakes": lambda seed, change: tour(seed, "uneven", 75, 0.6, level, change, (0.3, 0.5)),
+        **{
+            f"apart, gamma of shape {shape}, {words} reviewed": lambda seed, change, shape=shape, share=share: (
+                apart.tour(seed, "plain", level_apart, change, uneven=shape, reviewed=share)
             )
-        row = [name, signals[None].mean()]
-        for change in ((35, 1.5), (35, 0.5)):
-            row += [signals[change][:, 35:50].any(axis=1).mean(), signals[change][:, 35:65].any(axis=1).mean()]
+            for shape in (20, 8)
+            for words, share in (("all", 1.0), ("two of three", 2 / 3))
+        },
+    }
+    seeds = range(FIRST_SEED, FIRST_SEED + tours)
+    rows = []
+    for name, made in kinds.items():
+        quiet = pd.concat([control(*made(seed, None).tables) for seed in seeds])
+        row = [name, quiet.signal.mean()]
+        for times, words in ((1.5, ("above the limit", "drifting up")), (0.5, ("below the limit", "drifting down"))):
+            first = np.array([_first(made(seed, (35, times)), words) for seed in seeds])
+            row += [(first < 15).mean(), (first < 30).mean()]
         rows.append(row)
+        print(name, file=sys.stderr)
     columns = ["tours", "false signals a show", "half more found in 15 shows", "in 30", "halving found in 15", "in 30"]
     return pd.DataFrame(rows, columns=columns)
+
+
+def _first(made, words):
+    """Shows from the change, the 36th show, to the first signal of its direction."""
+    table = control(*made.tables)
+    at = pd.Index(made.shows.show_id).get_indexer(table.show_id[table.because.isin(words)]) - 35
+    return min(at[at >= 0], default=1000)
 
 
 def of_tonight():

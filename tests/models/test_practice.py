@@ -561,3 +561,13 @@ def test_the_solver_is_loaded_only_when_there_is_something_to_choose():
     code = "import sys, tourstats.models.practice; sys.exit('scipy.optimize' in sys.modules)"
 
     assert 0 == subprocess.run([sys.executable, "-c", code], check=False).returncode
+
+
+def test_a_song_never_reviewed_is_expected_by_how_long_it_lay():
+    """
+    The prior rate, 0.3, times 11 to the power of 0.2 after ten shows off: the same as everywhere else.
+    """
+    lain = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "layoff_shows": [10, 0]})
+    table = practice.candidates(["Ferry", "Tin Roof"], layoffs=lain)
+
+    assert [0.3 * 11**0.2, 0.3] == pytest.approx(table.expected.tolist())

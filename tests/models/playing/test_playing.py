@@ -3,7 +3,9 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
+from tests.models.playing import apart
 from tests.models.playing.simulated import TRUTH, tour
 from tourstats.models import playing
 from tourstats.models.playing.performances import circumstances, counts, performances
@@ -217,6 +219,31 @@ def test_shrunken_rates_beat_raw_ones_and_know_how_sure_they_are():
 
 def effects_of(made):
     return playing.effects(*made.tables).set_index("effect")
+
+
+def test_intervals_reach_as_far_as_their_degrees_of_freedom_say(simulated):
+    """
+    Each with its own t distribution: fewer shows of a kind, a longer reach.
+    """
+    table = playing.effects(*simulated.tables)
+    reach = stats.t.ppf(0.975, table.df) * table.se
+
+    assert (table.log_ratio + reach).tolist() == pytest.approx(table.high.tolist())
+    assert (table.log_ratio - reach).tolist() == pytest.approx(table.low.tolist())
+    assert table.df.nunique() == len(table)
+
+
+def test_effects_are_recovered_from_tours_that_were_simulated_apart():
+    """
+    Truth: layoff 0.3, festival 0.4, position 0.2, date -0.3, first time 0.3; skewed levels, hard songs late and seldom.
+    """
+    tables = [playing.effects(*apart.tour(seed).tables).set_index("effect") for seed in range(16)]
+    names = list(apart.TRUTH)
+    off = np.array([[table.log_ratio[name] - apart.TRUTH[name] for name in names] for table in tables])
+    held = np.array([[table.low[name] <= apart.TRUTH[name] <= table.high[name] for name in names] for table in tables])
+
+    assert (np.abs(off.mean(axis=0)) < [0.1, 0.1, 0.12, 0.15, 0.2]).all()
+    assert 0.85 <= held.mean()
 
 
 @pytest.mark.parametrize(("scenario", "seeds"), [("seldom", 12), ("late", 8)])
@@ -555,6 +582,7 @@ def test_a_night_that_signalled_still_says_how_uneven_nights_are():
     assert ["above the limit"] == jumped.because[jumped.signal].tolist()
     assert steady.expected[44] == pytest.approx(jumped.expected[44], rel=0.05)
     assert steady.high[44] + 5 < jumped.high[44]
+    assert stats.poisson.ppf(0.9995, 10) + 4 < steady.high[0]
 
 
 def test_control_of_little():
@@ -581,6 +609,8 @@ def test_two_legs_with_a_known_change_between_them():
     assert 1 < whole.low
     assert len(made.mistakes) == whole.before + whole.after
     assert ["earlier", "later"] == result.evenness.part.tolist()
+    songs = result.ratios[result.ratios.about == "song"]
+    assert 2.5 == pytest.approx(songs.after.sum() / songs.expected.sum(), rel=0.15)
 
 
 def test_a_day_divides_like_the_legs_do(simulated):
