@@ -159,7 +159,7 @@ def test_what_is_left_out_has_its_reason(found):
     told = trends.left_out_words(found)
     out = found.used[~found.used.used]
 
-    assert re.search(r"second shows of a day[^;()]*\(it never differs\)", told)
+    assert re.search(r"second shows of a day[^;()]*\(always the same\)", told)
     assert [1] * len(out) == [len(re.findall(rf"\b{trends._name(one)}\b", told)) for one in out.circumstance]
     assert len({trends._comes_in(row) for row in out.itertuples()}) == told.count("(")
 

@@ -340,7 +340,7 @@ def _comes_in(row: Any) -> str:  # noqa: ANN401  # a row of a table
     if "shows" in row.because or "performances" in row.because:
         unit = "shows" if "shows" in row.because else "performances"
         return f"at {row.need:.0f} {unit} either way, {row.have:.0f} so far"
-    return str(row.because)
+    return "always the same" if "differs" in row.because else "tied to other circumstances"
 
 
 def _figure(value: float) -> str:
