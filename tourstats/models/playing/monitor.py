@@ -1,6 +1,6 @@
 """Show by show: were there more mistakes than this set and this room should have brought?
 
-Every figure is what could be said on that night: the songs' and rooms' shares, the layoffs' part, the level and the
+Every figure is what could be said on that night: songs' and rooms' shares, the layoffs' part, the level and the
 unevenness come from shows before it, leaving out the latest (a change that has just begun must not hide itself) and
 those that signalled; these still count for how uneven shows are, or limits would tighten with each that is left out.
 The first ten shows of a level are its base: each of them is held against the other nine.
@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, one_thread
-from tourstats.models.playing.effects import PRIOR_SPREAD
+from tourstats.models.estimates import PRIOR_RATE, one_thread
+from tourstats.models.playing.forecast import PRIORS
 from tourstats.models.playing.performances import performances
 from tourstats.problems import UnknownShowProblem
 from tourstats.tables import checked, in_order
@@ -35,10 +35,10 @@ LAG = 18
 SONGS_ALIKE, ROOMS_ALIKE = 2.3, 7.7
 """Mistakes' worth by which songs and rooms are drawn to the average: shapes of gamma distributions with standard
 deviations of 0.6 and 0.35 in logarithms."""
-HELD = ("layoff", "seldom")
-MIDDLE, SPREAD = np.array([PRIOR_LAYOFF, 0.05]), np.array([PRIOR_SPREAD, 0.15])
+HELD = {"layoff": PRIORS["layoff"], "first": PRIORS["first"], "seldom": (0.1, 0.2)}
 """What a song's share goes by beside the song itself, where each coefficient is drawn to, and how far it may stray:
 songs played seldom are often the hard ones. Common practice, no source."""
+MIDDLE, SPREAD = np.array(list(HELD.values())).T
 ROUNDS = 4
 UNEVEN, UNEVEN_WORTH = 0.12, 10.0
 """Variance between shows against the square of their mean, before there are shows to measure it by, and its worth in
@@ -268,7 +268,7 @@ def _drawn(unit: Array, found: Array, expected: Array, size: int, alike: float) 
 
 
 def _slope_step(base: _Plays, rate: Array, slope: Array) -> Array:
-    """One Newton step for the layoffs' part and that of songs played seldom."""
+    """One Newton step for the parts of layoffs, of first times and of songs played seldom."""
     pull = np.diag(1 / SPREAD**2)
     apart = base.held - rate @ base.held / max(rate.sum(), 1e-9)
     score = apart.T @ (base.found - rate) - pull @ (slope - MIDDLE)
