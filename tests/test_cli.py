@@ -351,7 +351,7 @@ def test_the_demo_by_name_is_the_demo_for_every_command(filled, tmp_path, capsys
 
     status, out, _ = run(capsys, "--diary", "demo", "check")
 
-    assert (0, f"{filled} is whole.\n") == (status, out)
+    assert (0, "The demo tour is whole.\n") == (status, out)
 
 
 def test_a_file_with_questions_begins_no_diary_and_says_what_settles_them(tmp_path, capsys):

@@ -86,9 +86,17 @@ OTHERS = {
             "tqdm",
         },
         *{"numpy", "fontTools", "shutil", "subprocess", "sys"},
-        *{"secrets", "socket", "urllib", "warnings", "webbrowser"},  # a notebook served as a page, on this machine
+        *{
+            "atexit",
+            "secrets",
+            "signal",
+            "socket",
+            "urllib",
+            "warnings",
+            "webbrowser",
+        },  # a notebook served as a page, on this machine
     },
-    "cli": {"argparse", "pandas", "os", "pathlib", "shlex", "sys", "contextlib", "tempfile"},
+    "cli": {"argparse", "pandas", "os", "pathlib", "shlex", "sys", "contextlib"},
 }
 """Libraries that each room may import; of the standard library, what touches files or the world is named too."""
 

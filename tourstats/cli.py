@@ -6,7 +6,6 @@ import argparse
 import os
 import shlex
 import sys
-import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date
@@ -151,23 +150,18 @@ def _number(least: float, most: float) -> Callable[[str], float]:
 
 @contextmanager
 def _written(found: Whose) -> Iterator[Diary]:
-    """The diary, open to be written; one that begins here and gets nothing is taken away again.
+    """The diary, open to be written; one that begins here and gets nothing is taken away again."""
+    from tourstats.diary import opened
 
-    The demo tour stays as it is: what is tried on it goes into a copy that is thrown away.
-    """
-    from tourstats.diary import backup, opened
-
-    with tempfile.TemporaryDirectory() as folder:
-        path = backup(found.path, Path(folder) / found.path.name) if found.demo else found.path
-        begins = not path.exists()
-        try:
-            with opened(path) as diary:
-                yield diary
-                begins = begins and diary.undoable() is None
-        finally:
-            if begins:
-                for tail in ("", "-wal", "-shm"):
-                    Path(f"{path}{tail}").unlink(missing_ok=True)
+    begins = not found.path.exists()
+    try:
+        with opened(found.path) as diary:
+            yield diary
+            begins = begins and diary.undoable() is None
+    finally:
+        if begins:
+            for tail in ("", "-wal", "-shm"):
+                Path(f"{found.path}{tail}").unlink(missing_ok=True)
 
 
 def _say_if_demo(found: Whose, also: str = "") -> None:
@@ -430,11 +424,11 @@ def _check(asked: argparse.Namespace) -> None:
     from tourstats import diary
     from tourstats.pages import workbook
 
-    place = workbook.whose(asked.diary, writing=True).path
-    troubles = diary.check(place)
+    found = workbook.whose(asked.diary, writing=True)
+    troubles = diary.check(found.path)
     if troubles:
         raise CommandProblem(" ".join(troubles))
-    print(f"{place} is whole.")
+    print(f"{'The demo tour' if found.demo else found.path} is whole.")
 
 
 def _workbook(asked: argparse.Namespace) -> None:

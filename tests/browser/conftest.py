@@ -14,7 +14,8 @@ from tests.browser.driving import DRAWN, TOKEN, alone, asked, command, free_port
 from tourstats import demo
 from tourstats.diary import opened
 from tourstats.pages import workbook
-from tourstats.pages.served import serving, stop
+from tourstats.pages.served import serving
+from tourstats.pages.server import stop
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 FLAGS = [

@@ -288,7 +288,7 @@ def test_an_empty_diary_says_what_to_do(name):
 
 def test_the_demo_is_left_as_it_is_unless_asked_by_name(monkeypatch):
     """
-    Who has no diary can look, not change; by name the demo may be tried out, but not undone away.
+    Who has no diary can look, not change; by name a copy of the demo may be tried out, but not undone away.
     """
     page = edit.PutRight()
     part = opened_part(page, "a song")

@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 
 from tourstats import diary
+from tourstats.pages.forms._base import choice
 from tourstats.pages.forms.after_show import AfterShow, form, in_short
 from tourstats.pages.forms.night import Night
 from tourstats.pages.forms.show_day import ShowDay
@@ -551,3 +552,18 @@ def test_what_was_typed_is_never_markup(path, tmp_path):
 
     assert "<b>" not in page.page.value
     assert "<script>" not in said(after.box)
+
+
+def test_a_choice_shows_the_words_that_stand_for_nothing():
+    """
+    At first, after another was chosen and taken back, and when options are put in anew.
+    """
+    made = choice("Kind of room", [("not said", None), ("club", "club")])
+    at_first = made.label, made.index
+    made.value = "club"
+    made.value = None
+    back = made.label, made.index
+    made.options = [("which song?", None), ("Ferry", "Ferry")]
+
+    assert ("not said", 0) == at_first == back
+    assert ("which song?", 0, None) == (made.label, made.index, made.value)

@@ -348,7 +348,7 @@ def test_odd_bytes_are_no_fault_of_ours(tmp_path):
 
 def test_the_demo_tour_is_left_alone(monkeypatch):
     """
-    Without a diary one's own begins; only by name does anything go into the demo.
+    Without a diary one's own begins; only by name does anything go into a copy of the demo.
     """
     assert not start.Start().found.demo
     monkeypatch.setenv("TOURSTATS_DIARY", "demo")

@@ -22,10 +22,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from tourstats.diary import where
 from tourstats.diary.place import home
 from tourstats.pages import look
-from tourstats.pages.workbook import DEMO, NOTEBOOKS, WorkbookProblem, laid_out
+from tourstats.pages.server import stop, stopped_when_asked
+from tourstats.pages.workbook import NOTEBOOKS, WorkbookProblem, for_pages, laid_out
 from tourstats.problems import listed
 
 HERE = "127.0.0.1"
@@ -34,8 +34,6 @@ EVERYWHERE = ("0.0.0.0", "::")  # noqa: S104  # to find out that somebody asked 
 THEMES = ("light", "dark")
 PATIENCE_S = 60.0
 """How long the server may take to start, in seconds."""
-END_S = 10.0
-"""How long it may take to end its kernels and itself, in seconds."""
 POLICY = (
     "default-src 'self' data: blob:; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; "
     "style-src 'self' 'unsafe-inline'; connect-src 'self'; frame-ancestors 'self'"
@@ -96,7 +94,7 @@ def names() -> dict[str, Path]:
 def serve(
     name: str, path: str | Path | None = None, *, address: str = HERE, theme: str = "light", browser: bool = True
 ) -> None:
-    """Serve one notebook as a page, say where, and wait until it is stopped with Ctrl-C.
+    """Serve one notebook as a page, say where, and wait until it is stopped.
 
     Parameters
     ----------
@@ -117,14 +115,11 @@ def serve(
         If there is no such page or theme, or the server does not start.
 
     """
-    with serving(name, path, address=address, theme=theme) as page:
+    with stopped_when_asked(), serving(name, path, address=address, theme=theme) as page:
         print(f"The page is at {page.address}", _reach(page.address, address), "Ctrl-C stops it.", sep="\n", flush=True)  # noqa: T201  # the address is the result
         if browser:
             webbrowser.open(page.address)
-        try:
-            page.server.wait()
-        except KeyboardInterrupt:
-            return
+        page.server.wait()
 
 
 @contextmanager
@@ -146,16 +141,6 @@ def serving(
         yield Served(f"{place}?token={token}", server)
     finally:
         stop(server)
-
-
-def stop(server: subprocess.Popen[bytes]) -> None:
-    """Ask a server of Jupyter's to end, and end it where it does not: its own threads may keep it for ever."""
-    server.terminate()
-    try:
-        server.wait(END_S)
-    except subprocess.TimeoutExpired:
-        server.kill()
-        server.wait()
 
 
 def _chosen(name: str) -> Path:
@@ -195,9 +180,7 @@ def _settings(folder: Path, path: str | Path | None, token: str) -> dict[str, st
         "JUPYTER_TOKEN": token,
         look.LIVE_ONLY: "1",
     }
-    if path is not None:
-        made["TOURSTATS_DIARY"] = DEMO if str(path) == DEMO else str(where(path).resolve())
-    return made
+    return made | for_pages(path)
 
 
 def _free_port(address: str) -> int:

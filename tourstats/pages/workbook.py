@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import json
 import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tourstats import demo
-from tourstats.diary import exists, opened, where
+from tourstats.diary import backup, exists, opened, where
 from tourstats.diary.place import home
+from tourstats.pages.server import stop, stopped_when_asked
 from tourstats.problems import Problem
 from tourstats.tables import Tables
 
@@ -23,25 +27,44 @@ if TYPE_CHECKING:
 
 NOTEBOOKS = Path(__file__).parents[2] / "notebooks"
 
+FIRST = "/lab/tree/01-show-day.ipynb"
+"""What JupyterLab opens, and the address that it prints: the show day."""
+
 DEMO = "demo"
 """Given instead of a path, this asks for the demo tour."""
+
+COPY = "TOURSTATS_DEMO_COPY"
+"""Names, for the pages of one workbook, the copy of the demo tour that they all write into."""
 
 DEMO_WORDS = (
     "This is the demo tour: an invented band, not your diary. "
     "Your own begins with your first set or file: `tourstats intake FILE`, or the notebook *Start with your own tour*."
 )
 
+COPY_WORDS = (
+    "This is the demo tour: an invented band, not your diary. Try every form: what you write goes into a copy, which "
+    "is gone when the workbook is closed. Your own diary is there when you leave out `--diary demo`."
+)
+
 
 @dataclass(frozen=True)
 class Whose:
-    """Which diary is shown: its path, and whether it is the demo tour."""
+    """Which diary is shown: its path, whether it is the demo tour, and whether that is a copy to try things on."""
 
     path: Path
     demo: bool
+    copy: bool = False
+
+    @property
+    def words(self) -> str:
+        """What a page says about it, as Markdown; nothing about a diary of one's own."""
+        return (COPY_WORDS if self.copy else DEMO_WORDS) if self.demo else ""
 
 
 def whose(path: str | Path | None = None, *, writing: bool = False) -> Whose:
     """The diary that was asked for, else one's own, else the demo tour.
+
+    The demo tour is never written into: who asks for it by name gets a copy, the same for all pages of a workbook.
 
     Parameters
     ----------
@@ -51,9 +74,28 @@ def whose(path: str | Path | None = None, *, writing: bool = False) -> Whose:
         Whether something will be written: then one's own begins, unless the demo tour was asked for by name.
 
     """
-    if str(path or os.environ.get("TOURSTATS_DIARY")) == DEMO or not (path or writing or exists()):
+    if str(path or os.environ.get("TOURSTATS_DIARY")) == DEMO:
+        shared = os.environ.get(COPY)
+        return Whose(Path(shared) if shared else _copied(demo.path()), demo=True, copy=True)
+    if not (path or writing or exists()):
         return Whose(demo.path(), demo=True)
     return Whose(where(path), demo=False)
+
+
+@cache
+def _copied(source: Path) -> Path:
+    """A copy that this program, and the pages that it opens, may write into; it goes when the program ends."""
+    folder = Path(tempfile.mkdtemp(prefix="tourstats-demo-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return backup(source, folder / "demo.sqlite")
+
+
+def for_pages(path: str | Path | None) -> dict[str, str]:
+    """What the pages of a workbook have to find in their environment, to show the diary that was asked for."""
+    found = whose(path, writing=True)
+    if found.copy:
+        return {"TOURSTATS_DIARY": DEMO, COPY: str(found.path)}
+    return {} if path is None else {"TOURSTATS_DIARY": str(found.path.resolve())}
 
 
 def read(path: str | Path | None = None) -> Tables:
@@ -73,7 +115,7 @@ def read(path: str | Path | None = None) -> Tables:
     charts.register()
     found = whose(path)
     if found.demo:
-        display(Markdown(f"*{DEMO_WORDS}*"))
+        display(Markdown(f"*{found.words}*"))
     with opened(found.path) as diary:
         return diary.read()
 
@@ -108,15 +150,21 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
 
     """
     folder = laid_out(home() / "workbook")
-    settings = {"JUPYTER_CONFIG_PATH": str(_quiet(folder.parent / "jupyter"))}
-    if path is not None:
-        settings["TOURSTATS_DIARY"] = DEMO if str(path) == DEMO else str(where(path).resolve())
-    command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}", "01-show-day.ipynb"]
+    settings = {"JUPYTER_CONFIG_PATH": str(_quiet(folder.parent / "jupyter"))} | for_pages(path)
+    command = [
+        *(sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}", f"--LabApp.default_url={FIRST}"),
+        "--ServerApp.answer_yes=True",  # one Ctrl-C is enough
+    ]
     if not browser:
         command.append("--no-browser")
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")
-    subprocess.run(command, cwd=folder, env=os.environ | settings, check=False)  # noqa: S603  # our own words only
+    with stopped_when_asked():
+        server = subprocess.Popen(command, cwd=folder, env=os.environ | settings)  # noqa: S603  # our own words only
+        try:
+            server.wait()
+        finally:
+            stop(server)
 
 
 def laid_out(folder: Path) -> Path:

@@ -12,7 +12,7 @@ from IPython import get_ipython
 
 from tourstats.diary import opened
 from tourstats.pages.look import FOLDED
-from tourstats.pages.workbook import DEMO_WORDS, Whose
+from tourstats.pages.workbook import Whose
 from tourstats.problems import Problem
 
 WIDE = w.Layout(width="98%")
@@ -249,8 +249,8 @@ def soon(do: Callable[[], None]) -> None:
 
 def whose_words(found: Whose) -> w.HTML:
     """Say that this is the demo tour, where it is."""
-    said = html.escape(DEMO_WORDS.replace("*", "").replace("`", ""))
-    return w.HTML(f"<p><em>{said}</em></p>" if found.demo else "")
+    said = html.escape(found.words.replace("*", "").replace("`", ""))
+    return w.HTML(f"<p><em>{said}</em></p>" if said else "")
 
 
 def kept(found: Whose, key: str, fields: Mapping[str, w.ValueWidget], said: Said | None = None) -> Callable[[], None]:
@@ -342,6 +342,19 @@ def number(label: str, value: float, least: float, most: float, step: float) -> 
     return w.BoundedFloatText(value=value, min=least, max=most, step=step, description=label, layout=WIDE, style=LABEL)
 
 
+class _Choice(w.Dropdown):
+    """A choice that shows the words of an option that stands for None; the widgets' own shows nothing there."""
+
+    def __init__(self, **settings: Any) -> None:  # noqa: ANN401  # passed on as they are
+        super().__init__(**settings)
+        self.observe(self._show_none, names=["value", "options"])
+        self._show_none(None)
+
+    def _show_none(self, _: object) -> None:
+        if self.value is None and None in self._options_values:
+            self.index = self._options_values.index(None)
+
+
 def choice(label: str, options: object, **settings: Any) -> w.Dropdown:  # noqa: ANN401  # passed on as they are
     """A choice out of a few."""
-    return w.Dropdown(description=label, options=options, layout=WIDE, style=LABEL, **settings)
+    return _Choice(description=label, options=options, layout=WIDE, style=LABEL, **settings)

@@ -25,7 +25,6 @@ from tourstats.pages.forms._base import (
 )  # fmt: skip
 from tourstats.pages.forms.findings import Findings
 from tourstats.pages.forms.night import Night, named
-from tourstats.pages.forms.own import asked_by_name
 from tourstats.pages.forms.played import Played
 from tourstats.pages.forms.remarks import Notes, Runs
 from tourstats.pages.forms.written_down import WrittenDown
@@ -40,7 +39,7 @@ class AfterShow:
 
     def __init__(self, path: str | Path | None = None) -> None:
         self.found: Whose = whose(path)
-        self.night = Night(self.found, by_name=asked_by_name(path))
+        self.night = Night(self.found)
         self.said, self.reviewed_said = Said(), Said()
         self.show = choice("Show", self.night.offered(), value=self.night.show_id)
         self.listening = choice("Listening", [("for the first time", 1), ("again", 2)])

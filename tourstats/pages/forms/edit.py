@@ -17,7 +17,7 @@ from tourstats.diary.intake import settled
 from tourstats.pages import tables_shown
 from tourstats.pages.forms._base import Said, button, choice, column, lines, row, whose_words
 from tourstats.pages.forms.fields import Fields
-from tourstats.pages.forms.own import asked_by_name, spare_the_demo, undo_button
+from tourstats.pages.forms.own import spare_the_demo, undo_button
 from tourstats.pages.forms.questions import Questions
 from tourstats.pages.forms.rooms import Rooms
 from tourstats.pages.workbook import Whose, whose
@@ -48,11 +48,11 @@ class Part:
     empty = ""
     """What to say when there is nothing to choose."""
 
-    def __init__(self, found: Whose, *, by_name: bool) -> None:
-        self.found, self.by_name = found, by_name
+    def __init__(self, found: Whose) -> None:
+        self.found = found
         self.said, self.nothing = Said(), w.HTML()
         self.tables = Tables.of()
-        self.undo = undo_button(found, self.said, self.fill, by_name=by_name)
+        self.undo = undo_button(found, self.said, self.fill)
         self.all = w.VBox(self.children())
         self.box = w.VBox([self.nothing, self.all])
 
@@ -86,8 +86,8 @@ class Part:
         """Fill the fields with what is chosen."""
 
     def change(self, do: Callable[[Diary], object], words: str) -> None:
-        """Make one change, unless this is the demo tour and nobody asked for it by name; then offer anew."""
-        spare_the_demo(self.found, by_name=self.by_name)
+        """Make one change, unless this is the demo tour itself; then offer anew."""
+        spare_the_demo(self.found)
         with opened(self.found.path) as diary:
             do(diary)
         self.fill()
@@ -394,7 +394,6 @@ class PutRight:
 
     def __init__(self, path: str | Path | None = None) -> None:
         self.found = whose(path)
-        self.by_name = asked_by_name(path)
         self.parts: dict[str, Part] = {}
         self.what = choice("What is to be put right?", [*(part.name for part in PARTS), ROOMS_LEFT])
         self.place = w.VBox([])
@@ -408,13 +407,13 @@ class PutRight:
         name = self.what.value
         if name not in self.parts:
             made = next(part for part in PARTS if part.name == name)
-            self.parts[name] = made(self.found, by_name=self.by_name)
+            self.parts[name] = made(self.found)
         return self.parts[name]
 
     def _open(self, _: object) -> None:
         """Show the form of that name with what the diary holds now."""
         if self.what.value == ROOMS_LEFT:
-            self.place.children = (Rooms(self.found, by_name=self.by_name).box,)
+            self.place.children = (Rooms(self.found).box,)
             return
         self.part.said.clear()
         self.part.fill()

@@ -31,9 +31,8 @@ class NightProblem(Problem):
 class Night:
     """One show, read again after each change; `after` lists who wants to know."""
 
-    def __init__(self, found: Whose, *, by_name: bool = True) -> None:
+    def __init__(self, found: Whose) -> None:
         self.found = found
-        self.by_name = by_name
         self.show_id: int | None = None
         self.after: list[Callable[[], None]] = []
         self.read()
@@ -63,8 +62,8 @@ class Night:
 
     @contextmanager
     def writing(self) -> Iterator[Diary]:
-        """The diary, open for changes; the demo tour only where it was asked for by name."""
-        spare_the_demo(self.found, by_name=self.by_name)
+        """The diary, open for changes; of the demo tour only a copy."""
+        spare_the_demo(self.found)
         with opened(self.found.path) as diary:
             yield diary
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from tourstats.diary import opened
 from tourstats.pages.forms._base import Said, button, choice, column, row, whose_words
-from tourstats.pages.forms.own import asked_by_name, spare_the_demo, undo_button
+from tourstats.pages.forms.own import spare_the_demo, undo_button
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
 from tourstats.tables import ROOMS, Tables
@@ -64,15 +64,15 @@ def without_room(tables: Tables) -> pd.DataFrame:
 class Rooms:
     """The form; `box` is what a notebook shows."""
 
-    def __init__(self, found: Whose, *, by_name: bool = True) -> None:
-        self.found, self.by_name = found, by_name
+    def __init__(self, found: Whose) -> None:
+        self.found = found
         self.said = Said()
         self.rest = choice("All that are left open", [("leave them so", None), *((room, room) for room in ROOMS)])
         self.rest.layout = w.Layout(width="98%")  # its own, for it comes and goes
         self.places = w.VBox([])
         self.asked: list[tuple[str | None, str | None, w.ToggleButtons]] = []
         self.save_button = button("Save the rooms", self.save, self.said, main=True)
-        undo = undo_button(found, self.said, self.fill, by_name=by_name)
+        undo = undo_button(found, self.said, self.fill)
         self.box = w.VBox([w.HTML(f"<p>{WHY}</p>"), _STYLE, self.places, self.rest, row(self.save_button, undo),
                            self.said])  # fmt: skip
         self.fill()
@@ -101,7 +101,7 @@ class Rooms:
         chosen = [place for place in chosen if place[2] is not None]
         if not chosen:
             raise RoomsProblem("Nothing is chosen yet. Choose a kind of room for a place, or for all that are left.")
-        spare_the_demo(self.found, by_name=self.by_name)
+        spare_the_demo(self.found)
         with opened(self.found.path) as diary, diary.atomic(f"the rooms of {len(chosen)} places"):
             shows = diary.shows()
             for venue, city, room in chosen:
@@ -118,4 +118,4 @@ class Rooms:
 def form(path: str | Path | None = None) -> w.VBox:
     """The rooms form, for a notebook."""
     found = whose(path)
-    return column(whose_words(found), Rooms(found, by_name=asked_by_name(path)).box)
+    return column(whose_words(found), Rooms(found).box)

@@ -29,7 +29,7 @@ from tourstats.pages.forms._base import (
 )  # fmt: skip
 from tourstats.pages.forms.night import Night, named
 from tourstats.pages.forms.open_lines import OpenLines
-from tourstats.pages.forms.own import asked_by_name, spare_the_demo, undo_button
+from tourstats.pages.forms.own import spare_the_demo, undo_button
 from tourstats.pages.forms.ran import remember, write_down
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
@@ -50,7 +50,7 @@ class ShowDay:
 
     def __init__(self, path: str | Path | None = None, folder: str | Path = "sheets") -> None:
         self.found: Whose = whose(path)
-        self.folder, self.by_name = Path(folder), asked_by_name(path)
+        self.folder = Path(folder)
         self.said = Said()
         self.show = choice("Show", [])
         self.new_show = self._new_show()
@@ -75,7 +75,7 @@ class ShowDay:
         """Read what was pasted; ask about open lines, or save the set and show what it means."""
         if not self.pasted.value.strip():
             raise ShowDayProblem("There is no set to save. Paste it, or look at the one that is in the diary.")
-        spare_the_demo(self.found, by_name=self.by_name)
+        spare_the_demo(self.found)
         with opened(self.found.path) as diary:
             ready = self.open.read(self.pasted.value, diary.songs())
             with diary.atomic():
@@ -99,7 +99,7 @@ class ShowDay:
 
     def ran(self) -> None:
         """Write the plan down as run."""
-        night = Night(self.found, by_name=self.by_name)
+        night = Night(self.found)
         night.read(self.show.value)
         self.plan_said.done(write_down(night))
 
@@ -145,7 +145,7 @@ class ShowDay:
             self.pasted,
             row(
                 button("Save and prepare", self.prepare, self.said, main=True),
-                undo_button(self.found, self.said, self._undone, by_name=self.by_name),
+                undo_button(self.found, self.said, self._undone),
             ),
             self.said,
             self.open.box,

@@ -22,7 +22,7 @@ from tourstats.pages.forms.own import undo_button
 from tourstats.pages.forms.questions import Questions
 from tourstats.pages.forms.rooms import Rooms, without_room
 from tourstats.pages.forms.start_reading import ONE, SETS, Known, Material, Reading, StartProblem, read
-from tourstats.pages.workbook import DEMO_WORDS, Whose, whose
+from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
 from tourstats.tables import ROOMS, Tables, empty
 
@@ -234,7 +234,7 @@ def in_short(path: str | Path | None = None) -> str:
     """
     found = whose(path, writing=True)
     if found.demo:
-        return DEMO_WORDS
+        return found.words
     if not exists(found.path):
         return (
             f"You have no diary yet; it will begin in `{found.path}`. Nothing is written before you press the button."
@@ -263,7 +263,9 @@ def first_page(tables: Tables) -> str:
 
 
 def backed_up(found: Whose) -> str:
-    """Where the diary lies and how it is copied, as HTML."""
+    """Where the diary lies and how it is copied, as HTML; the demo tour, which is nobody's own, is not kept."""
+    if found.demo:
+        return ""
     place, copies = html.escape(str(found.path)), html.escape(str(found.path.parent / "backups"))
     return (
         f"<h3>Where it is kept</h3><p>Everything lies in one file, <code>{place}</code>. A copy is made by itself "

@@ -34,7 +34,7 @@ class WrittenDown:
         self.list = w.VBox([])
         self.summary = w.HTML()
         self._rows: dict[Entry, w.HBox] = {}
-        self.undo = undo_button(night.found, self.said, night.changed, by_name=night.by_name)
+        self.undo = undo_button(night.found, self.said, night.changed)
         self.box = w.VBox([self.summary, self.undo, self.said, self.list])
         self.fill()
 
