@@ -16,6 +16,7 @@ PATIENCE_S = 60
 ELSEWHERE = re.compile(r"^(?!(https?|wss?)://127\.0\.0\.1[:/]|data:|blob:|about:)")
 """An address off this machine."""
 CELLS = ".jp-Notebook .jp-Cell"
+FORM = ".tourstats-form"
 
 READY = """() => {
     const session = window.jupyterapp?.shell.currentWidget?.context?.sessionContext;
@@ -130,3 +131,58 @@ def kill(lab, name):
     for one in before:
         os.kill(one, signal.SIGKILL)
     until(lambda: processes(kernel) - before, f"another kernel is started for {name}")
+
+
+MOST_TABS = 60
+NAMED = """() => {
+    const one = document.activeElement, label = one.labels?.[0];
+    const words = one.tagName === 'BUTTON' ? one.title || one.textContent : label?.textContent;
+    return (words || one.ariaLabel || '').trim();
+}"""
+"""What a person would call the thing at which the keyboard is."""
+CHOSEN = r"() => document.activeElement.selectedOptions[0]?.text.replace(/\s/g, ' ')"
+
+
+class Hand:
+    """A person who uses the keyboard alone; each group of letters and each key that is not a letter counts as one."""
+
+    def __init__(self, page):
+        self.page, self.count = page, 0
+
+    def press(self, key, times=1):
+        """Press one key."""
+        for _ in range(times):
+            self.page.keyboard.press(key)
+            self.count += 1
+
+    def write(self, text):
+        """Type a group of letters."""
+        self.page.keyboard.type(text)
+        self.count += 1
+
+    def to(self, name):
+        """Go on with Tab to the field or button of that name, past no more than a page has."""
+        for _ in range(MOST_TABS):
+            self.press("Tab")
+            if self.page.evaluate(NAMED) == name:
+                return
+        raise AssertionError(f"Tab never came to {name!r}.")
+
+    def choose(self, words):
+        """Go down in a choice to these words."""
+        for _ in range(MOST_TABS):
+            if self.page.evaluate(CHOSEN) == words:
+                return
+            self.press("ArrowDown")
+        raise AssertionError(f"There is no {words!r} to choose.")
+
+
+def said(page, words):
+    """Wait until the page says it."""
+    page.locator(f"{FORM} .said", has_text=words).first.wait_for()
+
+
+def rows(table, show, *columns):
+    """These columns of one show, in order."""
+    found = table[table.show_id == show]
+    return list(found[list(columns)].itertuples(index=False, name=None))

@@ -2,13 +2,12 @@
 
 import pytest
 
-from tests.browser.driving import kill, run_all, until
+from tests.browser.driving import FORM, Hand, kill, rows, run_all, said, until
 from tourstats.diary import opened
 
 pytestmark = pytest.mark.browser
 
 DAY, AFTER = "01-show-day.ipynb", "02-after-the-show.ipynb"
-FORM = ".tourstats-form"
 
 
 REACHED = f"""() => [...document.querySelectorAll('{FORM} :is(input, select, textarea, button, a[href])')].filter(
@@ -22,24 +21,6 @@ FOCUSED = """() => {
 """How far down the page the keyboard is, in rows of 30 px, and how wide the frame round it, and what it is."""
 
 
-class Hand:
-    """A person who uses the keyboard alone; each group of letters and each key that is not a letter counts as one."""
-
-    def __init__(self, page):
-        self.page, self.count = page, 0
-
-    def press(self, key, times=1):
-        """Press one key."""
-        for _ in range(times):
-            self.page.keyboard.press(key)
-            self.count += 1
-
-    def write(self, text):
-        """Type a group of letters."""
-        self.page.keyboard.type(text)
-        self.count += 1
-
-
 @pytest.fixture
 def night(fresh):
     """A show that is handed out and not played yet, with six songs of the demo tour."""
@@ -48,16 +29,6 @@ def night(fresh):
         show = diary.add_show("2039-03-04", "Ostby", room="club")
         diary.write_set(show, songs, stage="planned")
     return show, songs
-
-
-def said(page, words):
-    """Wait until the page says it."""
-    page.locator(f"{FORM} .said", has_text=words).first.wait_for()
-
-
-def rows(table, show, *columns):
-    found = table[table.show_id == show]
-    return list(found[list(columns)].itertuples(index=False, name=None))
 
 
 def test_a_set_is_pasted_settled_and_saved_with_the_mouse(tab, book, night):

@@ -226,3 +226,14 @@ def test_a_long_cell_goes_on_below_where_that_is_asked():
 
     assert ["lay nine days and", "two shows; never", "run", "new"] == [line[10:] for line in lines[1:]]
     assert all(len(line) <= 28 for line in lines)
+
+
+def test_only_a_word_longer_than_a_telephone_may_be_broken():
+    """
+    A title without a space, after twelve letters; common words and escaped signs stay whole.
+    """
+    long = shown(pd.DataFrame({"song": ["Donaudampfschifffahrtsgesellschaft"]})).html
+    usual = shown(pd.DataFrame({"song": ["The Lamplighter's Daughter & the Unpronounceables"]})).html
+
+    assert "Donaudampfsc<wbr>hifffahrtsgesellschaft" in long
+    assert "<wbr>" not in usual

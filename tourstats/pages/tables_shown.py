@@ -7,6 +7,7 @@ models return. Days read "4 Mar 2031", what is not known reads as a dash, and a 
 from __future__ import annotations
 
 import html
+import re
 import textwrap
 import unicodedata
 from collections.abc import Mapping, Sequence
@@ -347,6 +348,10 @@ def _head(heads: Sequence[str], right: Sequence[bool], *, spelt: bool) -> str:
     return f"<tr{_spelt('row', spelt)}>{''.join(made)}</tr>"
 
 
+_LONG_WORD, _BREAK = re.compile(r"[^\s;&<>-]{12}(?=[^\s;&<>-]{12})"), r"\g<0><wbr>"
+"""Where a word of 24 letters and more may be broken: a telephone is narrower than some titles."""
+
+
 def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str]) -> str:
     """One row; with heads, each cell knows its own, for where they stand nowhere else."""
     top = right.index(False) if False in right else 0
@@ -357,7 +362,7 @@ def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str]) -> s
         )
         kind = f' class="{looks}"' if looks else ""
         named = f' role="cell" data-head="{html.escape(heads[at])}"' if heads else ""
-        made.append(f"<td{named}{kind}>{html.escape(text)}</td>")
+        made.append(f"<td{named}{kind}>{_LONG_WORD.sub(_BREAK, html.escape(text))}</td>")
     return f"<tr{_spelt('row', bool(heads))}>{''.join(made)}</tr>"
 
 

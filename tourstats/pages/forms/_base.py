@@ -9,6 +9,7 @@ from typing import Any
 
 import ipywidgets as w
 from IPython import get_ipython
+from IPython.display import HTML, display
 
 from tourstats.diary import opened
 from tourstats.pages.look import FOLDED
@@ -39,6 +40,7 @@ STYLE = w.HTML(
     ".tourstats-form h2{font-size:20px;margin:1em 0 .2em;padding-top:.5em;"
     "border-top:1px solid var(--jp-border-color1,#8a939c)}"
     ".tourstats-form h3{font-size:18px;margin:1em 0 .2em}.tourstats-form p{margin:.3em 0}"
+    ".tourstats-form :is(p,h3){overflow-wrap:anywhere}"
     ".tourstats-form>.widget-box,.tourstats-form .widget-vbox{overflow:visible}"
     ".tourstats-form .widget-label{width:auto!important;min-width:11em;white-space:normal;height:auto;"
     "text-align:left;align-self:center}"
@@ -73,6 +75,13 @@ STYLE = w.HTML(
     "</style>"
 )
 STYLE.add_class("tourstats-style")
+
+
+KEYS = (
+    "<script>window.tourstatsKeys??=document.addEventListener('focusin',({target})=>target.closest('.tourstats-form')"
+    "&&target.setAttribute('data-lm-suppress-shortcuts','true'))??true</script>"
+)
+"""Keeps a form's keys for the form: JupyterLab takes an arrow or a letter in a choice for an order to the notebook."""
 
 
 class Said(w.HTML):
@@ -135,6 +144,8 @@ def column(*children: w.Widget, name: str | None = None) -> w.VBox:
         known["model_id"] = f"tourstats-{name}-{_MADE[name]}"
     box = w.VBox([STYLE, *children], layout=w.Layout(width="100%"), **known)
     box.add_class("tourstats-form")
+    if getattr(get_ipython(), "kernel", None) is not None:
+        display(HTML(KEYS))
     return box
 
 

@@ -1,0 +1,76 @@
+"""The first hour: somebody without a diary brings a few sets, with the keyboard alone; read back from the diary."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.browser.driving import FORM, Hand, rows, said, until
+from tourstats.diary import exists
+
+pytestmark = pytest.mark.browser
+
+START = "00-start-with-your-own-tour.ipynb"
+SETS = """2031-03-13, Ostby, Tin Hall
+1. Ferry
+2. Copper Wire
+3. Tin Roof
+
+2031-03-14, Kelp, Salt Yard
+1. Coper Wire
+2. Ferry
+Encore
+3. Salt Road
+"""
+"""Two sets as they lie in a telephone; one title is wrong."""
+
+
+@pytest.fixture
+def nothing(fresh):
+    """No diary at all."""
+    for tail in ("", "-wal", "-shm"):
+        Path(f"{fresh.diary}{tail}").unlink(missing_ok=True)
+    return fresh
+
+
+def test_a_tour_begins_with_the_keyboard_alone(nothing, tab, book):
+    """
+    Pasted, read, settled, seen, written with one button, rooms said in one pass: all of it is in the diary.
+    """
+    page = tab(START)
+    form, hand = page.locator(FORM).first, Hand(page)
+    form.get_by_label("Paste", exact=True).focus()
+    hand.write(SETS)
+    begun = exists(nothing.diary) and len(book().plays)
+    hand.to("Read it")
+    hand.press("Enter")
+    said(page, "Nothing is open. Look it over, then write it.")
+    form.get_by_text('"Coper Wire" and "Copper Wire" look like one song').wait_for()
+    hand.to("Answer")
+    hand.choose("Copper Wire")
+    form.get_by_text("Copper Wire, Ferry, Salt Road").wait_for()
+    before = len(book().plays)
+    hand.to("Write it into the diary")
+    hand.press("Enter")
+    said(page, "2 shows, 4 songs")
+    form.get_by_text("The kind of room of each place").wait_for()
+    for place, room in (("Salt Yard, Kelp", "club"), ("Tin Hall, Ostby", "theatre")):
+        hand.to(f"{place}: {room}")
+        hand.press("Enter")
+    hand.to("Save the rooms")
+    hand.press("Enter")
+    form.get_by_text("Every place has its kind of room.").wait_for()
+    tables = book()
+    shows = tables.shows.sort_values("date")
+
+    assert (0, 0) == (begun or 0, before)
+    assert [("Ostby", "Tin Hall", "theatre"), ("Kelp", "Salt Yard", "club")] == list(
+        shows[["city", "venue", "room"]].itertuples(index=False, name=None)
+    )
+    assert [("Ferry", False), ("Copper Wire", False), ("Tin Roof", False)] == rows(
+        tables.plays, shows.show_id.iloc[0], "song", "encore"
+    )
+    assert [("Copper Wire", False), ("Ferry", False), ("Salt Road", True)] == rows(
+        tables.plays, shows.show_id.iloc[1], "song", "encore"
+    )
+    assert ["Copper Wire", "Ferry", "Salt Road", "Tin Roof"] == sorted(tables.songs.song)
+    until(lambda: form.get_by_text("What lies longest").is_visible(), "the first useful page is there", 10)
