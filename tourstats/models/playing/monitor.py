@@ -35,9 +35,9 @@ LAG = 18
 SONGS_ALIKE, ROOMS_ALIKE = 2.3, 7.7
 """Mistakes' worth by which songs and rooms are drawn to the average: shapes of gamma distributions with standard
 deviations of 0.6 and 0.35 in logarithms."""
-HELD = {"layoff": PRIORS["layoff"], "first": PRIORS["first"], "seldom": (0.1, 0.2)}
+HELD = {"layoff": PRIORS["layoff"], "first": (0.15, 0.25), "seldom": (0.1, 0.2)}
 """What a song's share goes by beside the song itself, where each coefficient is drawn to, and how far it may stray:
-songs played seldom are often the hard ones. Common practice, no source."""
+the first time is not yet the hundredth, and songs played seldom are often the hard ones. Common practice, no source."""
 MIDDLE, SPREAD = np.array(list(HELD.values())).T
 ROUNDS = 4
 UNEVEN, UNEVEN_WORTH = 0.12, 10.0
