@@ -4,7 +4,8 @@ SIDEWAYS = """() => [document.documentElement, ...document.querySelectorAll('bod
     const style = getComputedStyle(one);
     const scrolls = one === document.documentElement || ['auto', 'scroll', 'hidden'].includes(style.overflowX);
     // A chart keeps its size, for its letters' sake, and may be moved within its own frame; the page may not.
-    const ofChart = one.closest('.jp-OutputArea')?.querySelector('.vega-embed') && !one.contains(document.body);
+    const live = one.closest('.jp-OutputArea')?.querySelector('.vega-embed') && !one.contains(document.body);
+    const ofChart = live || one.closest('figure');
     const seen = one.checkVisibility() && !one.closest('svg, input, textarea, select') && !ofChart;
     return seen && scrolls && one.clientWidth > 0 && one.scrollWidth > one.clientWidth + 1;
 }).map(one => [one.tagName, one.className, one.scrollWidth, one.clientWidth])"""

@@ -399,7 +399,7 @@ def test_the_reasons_are_in_words():
 
     assert [
         (
-            "watch: the bridge, bar 40; chance of being played 0.60; lay 31 days and 14 shows; last run 40 days ago; "
+            "watch: the bridge, bar 40; chance of being played 60%; lay 31 days and 14 shows; last run 40 days ago; "
             "0.80 mistakes a play expected"
         )
     ] == practice.plan(songs, 2).because.tolist()

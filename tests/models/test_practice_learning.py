@@ -178,7 +178,7 @@ def test_a_song_without_a_chance_gets_the_mean_and_says_so():
     lantern = table.set_index("song").loc["Lantern"]
     assert 0.3 == pytest.approx(lantern.chance)
     assert lantern.because == (
-        "chance of being played 0.30, the mean, since nobody knows it; the last step to show-ready"
+        "chance of being played 30%, the mean, since nobody knows it; the last step to show-ready"
     )
 
 
@@ -285,8 +285,8 @@ def test_a_rate_that_was_assumed_is_called_assumed_in_the_plan():
     steps = practice.day_off(["Ferry", "Tin Roof"], {"Ferry": 0.9, "Tin Roof": 0.5}, 20, expected={"Ferry": 0.4})
 
     assert [
-        "chance of being played 0.90; 0.40 mistakes a play expected",
-        "chance of being played 0.50; 0.40 mistakes a play assumed, nothing reviewed yet",
+        "chance of being played 90%; 0.40 mistakes a play expected",
+        "chance of being played 50%; 0.40 mistakes a play assumed, nothing reviewed yet",
     ] == steps.because.tolist()
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from tourstats import diary
 from tourstats.pages.forms._base import choice
-from tourstats.pages.forms.after_show import AfterShow, form, in_short
+from tourstats.pages.forms.after_show import AfterShow, form
 from tourstats.pages.forms.night import Night
 from tourstats.pages.forms.show_day import ShowDay
 from tourstats.pages.workbook import Whose
@@ -448,7 +448,25 @@ def test_a_page_has_the_same_name_in_every_kernel(path):
     assert bundle["application/vnd.jupyter.widget-view+json"]["model_id"].startswith("tourstats-after-the-show-")
     assert "Run this page" in bundle["text/plain"]
     assert "What was played is not saved yet" in bundle["text/html"]
-    assert in_short(path).startswith("**5 Mar 2031: Marrow**: What was played is not saved yet, 0 of 3 reviewed")
+    assert "<strong>5 Mar 2031: Marrow</strong>: What was played is not saved yet, 0 of 3" in bundle["text/html"]
+
+
+def test_what_stands_in_short_on_top_follows_every_save(path):
+    """
+    Once on the page, and never older than the diary, also where another page saved the set that was played.
+    """
+    day, after = ShowDay(path), AfterShow(path)
+    before = day.short.value
+    day.pasted.value = "Ferry\nTin Roof"
+    press(day.box, "Save and prepare")
+    press(after.box, "Played as planned")
+    press(after.box, "Reviewed all")
+
+    assert "<strong>Marrow, theatre, Wednesday 5 March 2031.</strong> 3 songs: 2 carried over, 1 came in." in before
+    assert "2 songs: 1 carried over, 1 came in." in day.short.value
+    assert 1 == said(day.box).count("1 carried over, 1 came in.")
+    assert "2 of 2 reviewed, 0 mistakes" in after.short.value
+    assert 1 == said(after.box).count("2 of 2 reviewed")
 
 
 def test_the_show_day_saves_first_and_then_shows_everything(path, tmp_path):
@@ -509,7 +527,7 @@ def test_the_day_is_there_for_the_set_that_was_handed_out(path, tmp_path):
     """
     page = ShowDay(path, folder=tmp_path / "sheets")
 
-    assert "Marrow" in page.page.value
+    assert "Marrow" in page.short.value
     assert "The plan" in page.page.value
     assert not (tmp_path / "sheets").exists()
 

@@ -17,6 +17,7 @@ from typing import Any
 import nbformat
 from nbclient import NotebookClient
 
+from tourstats.pages.forms._base import KEYS
 from tourstats.pages.workbook import DEMO, NOTEBOOKS
 
 VIEW = "application/vnd.jupyter.widget-view+json"
@@ -46,7 +47,7 @@ def main(names: Sequence[str]) -> None:
 def _without_form(output: Any) -> Any:  # noqa: ANN401  # a node of a notebook
     """An output as a page without a kernel shows it, or None where there is nothing but a form."""
     data = output.get("data", {})
-    if data.pop(VIEW, None) is not None and "text/html" not in data:
+    if (data.pop(VIEW, None) is not None and "text/html" not in data) or data.get("text/html") == KEYS:
         return None
     return output
 

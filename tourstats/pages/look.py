@@ -12,8 +12,12 @@ IN_JUPYTERLAB = "in-jupyterlab"
 TYPE = 'system-ui, "Segoe UI", "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans", sans-serif'
 """Whatever is on the machine; nothing is fetched."""
 
-FOLDED = ".jp-Notebook .jp-PlaceholderText{display:none}.jp-Notebook .jp-RenderedMarkdown{font-size:16px}"
-"""JupyterLab shows the first line of code that is folded away, where three dots are enough; and its prose is small."""
+FOLDED = (
+    ".jp-Notebook .jp-PlaceholderText{display:none}.jp-Notebook .jp-RenderedHTMLCommon{font-size:16px}"
+    ".jp-Notebook figure{margin:.8em 0;overflow-x:auto}.jp-Notebook figure svg{max-width:none;overflow:visible}"
+)
+"""JupyterLab shows the first line of code that is folded away, where three dots are enough; its prose is small, and its
+pictures shrink until nobody can read them."""
 
 # JupyterLab has rules of its own for tables, right-aligned and small: ours name the class twice to come before them.
 TABLES = (

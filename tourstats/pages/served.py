@@ -61,7 +61,7 @@ html, body.jp-Notebook { height: auto; overflow: visible; padding: 0; background
 #rendered_cells .jp-RenderedHTMLCommon h1 { font-size: 1.7rem }
 #rendered_cells .jp-RenderedHTMLCommon table { font-size: inherit }
 #rendered_cells svg, #rendered_cells img { max-width: 100%; height: auto }
-#rendered_cells .vega-embed svg { max-width: none }
+#rendered_cells :is(.vega-embed, figure) svg { max-width: none }
 #rendered_cells .tourstats-form, #rendered_cells .widget-html-content { box-sizing: border-box; max-width: 100% }
 #rendered_cells .widget-html-content { font-size: 16px; line-height: 1.4 }
 #rendered_cells .tourstats-form > * { max-width: 100% }

@@ -198,9 +198,13 @@ def _on_a_telephone(heads: Sequence[str], rows: Sequence[Sequence[str]], right: 
     ]
     if sum(wanted[:-1]) + max(wanted[-1], min(cells[-1], 24)) <= TELEPHONE:
         return ()
-    if right[-1] or sum(wanted[:-1]) > TELEPHONE:
+    # A column of figures takes the room that its heading takes in one line.
+    room = [
+        max(want, len(head) + 2) if number else want for want, head, number in zip(wanted, heads, right, strict=True)
+    ]
+    if right[-1] or sum(room[:-1]) > TELEPHONE:
         return ("stacked", "")
-    shares = ["auto" if number else f"minmax(0,{room}fr)" for room, number in zip(wanted[:-1], right[:-1], strict=True)]
+    shares = ["auto" if number else f"minmax(0,{want}fr)" for want, number in zip(wanted[:-1], right[:-1], strict=True)]
     return ("wordy", f"--across:{' '.join(shares)}")
 
 

@@ -615,6 +615,15 @@ def test_reasons_name_what_moves_a_song():
     assert said.str.len().between(1, 120).all()
 
 
+def test_one_show_is_one_show_in_words():
+    """
+    A song that nobody has played after a single show.
+    """
+    said = swaps.forecast(*told([["Anchor", "Fourth"]], ["Anchor", "Fourth", "Unplayed"]), NEXT).songs
+
+    assert "not played at the one show so far" in said.set_index("song").because["Unplayed"]
+
+
 def test_parts_are_nothing_on_the_average():
     """
     What is said of a song is said against the average song in the same state.

@@ -245,7 +245,7 @@ def _why(row: Mapping[str, Any], step: str) -> str:
 
 def _chance(row: Mapping[str, Any]) -> str:
     how = ", the mean, since nobody knows it" if row["assumed"] else ""
-    return f"chance of being played {row['chance']:.2f}{how}"
+    return f"chance of being played {row['chance']:.0%}{how}"
 
 
 def _finished(rows: list[dict[str, Any]], first: date | None) -> pd.DataFrame:

@@ -395,7 +395,7 @@ def _reasons(song: Mapping[str, Any], what: str) -> list[str]:
     if _known(song, "position"):
         reasons.append(f"number {song['position']:.0f} of the set")
     if song["chance"] < 1:
-        reasons.append(f"chance of being played {song['chance']:.2f}")
+        reasons.append(f"chance of being played {song['chance']:.0%}")
     if not said:
         reasons += _lay(song)
     return [*reasons, _expects(song, "a play")]

@@ -155,7 +155,9 @@ class _Facts:
     def _new(self, song: int) -> str:
         if not self.ledger.ever[song]:
             seen = int(self.ledger.seen[song])
-            return f"not played at any of {seen} shows" if seen else "new, not played yet"
+            if not seen:
+                return "new, not played yet"
+            return f"not played at any of {seen} shows" if seen > 1 else "not played at the one show so far"
         if self.ledger.history.new_release[song]:
             return "newly released"
         return f"new {self.ledger.seen[song]} shows ago" if self.ledger.joined_late[song] else ""

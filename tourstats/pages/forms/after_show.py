@@ -27,8 +27,7 @@ from tourstats.pages.forms.findings import Findings
 from tourstats.pages.forms.night import Night, named
 from tourstats.pages.forms.played import Played
 from tourstats.pages.forms.remarks import Notes, Runs
-from tourstats.pages.forms.written_down import WrittenDown
-from tourstats.pages.forms.written_down import in_short as of_night
+from tourstats.pages.forms.written_down import WrittenDown, in_short
 from tourstats.pages.workbook import Whose, whose
 
 WORDS = "Run this page to write down what was played and what you found."
@@ -49,14 +48,15 @@ class AfterShow:
         self.notes, self.runs = Notes(self.night), Runs(self.night)
         self.written = WrittenDown(self.night)
         self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
-        self.ears = w.HTML()
+        self.short, self.ears = w.HTML(), w.HTML()
         on_enter(self.these, self.review_these, self.reviewed_said)
         self.show.observe(self._another, names="value")
         kept(self.found, "after the show", self._typed(), self.said)
         kept(self.found, "level on stage", {"level": self.level}, self.said)
         self.findings.resume()
-        self.night.after += [self.written.fill, self._fill_ears]
+        self.night.after += [self.written.fill, self._fill_short, self._fill_ears]
         self.level.observe(lambda _: self._fill_ears(), names="value")
+        self._fill_short()
         self._fill_ears()
         self.box = column(*self._parts(), name="after-the-show")
 
@@ -89,7 +89,7 @@ class AfterShow:
     def _parts(self) -> list[w.Widget]:
         all_ = button("Reviewed all", self.review_all, self.reviewed_said, main=True)
         return [
-            whose_words(self.found), self.said, self.show,
+            whose_words(self.found), self.short, self.said, self.show,
             heading("What was played"), self.played.box,
             heading("What I listened to"), row(all_), self.these, self.listening, self.reviewed_said,
             heading("What I found"), self.findings.box,
@@ -106,7 +106,14 @@ class AfterShow:
             part.fill()
         for said in (self.said, self.played.said, self.reviewed_said, self.findings.said, self.notes.said):
             said.clear()
+        self._fill_short()
         self._fill_ears()
+
+    def _fill_short(self) -> None:
+        """Which show it is, and how far it has come."""
+        night, words = self.night, html.escape(in_short(self.night))
+        show = f"<strong>{html.escape(named(night.row))}</strong>: " if night.row is not None else ""
+        self.short.value = f"<p>{show}{words}</p>"
 
     def _fill_ears(self) -> None:
         """The time on a loud stage today, as far as the diary knows it."""
@@ -123,13 +130,7 @@ class AfterShow:
         self.ears.value = f"<p>{html.escape(' '.join(filter(None, said)))}</p>"
 
 
-def in_short(path: str | Path | None = None) -> str:
-    """Which show waits to be written down, and how far that has come."""
-    night = Night(whose(path))
-    return f"**{named(night.row)}**: {of_night(night)}" if night.row is not None else of_night(night)
-
-
 def form(path: str | Path | None = None) -> Page:
     """The form for after the show, for a notebook."""
     made = AfterShow(path)
-    return Page(made.box, WORDS, lambda: whose_words(made.found).value + f"<p>{html.escape(of_night(made.night))}</p>")
+    return Page(made.box, WORDS, lambda: whose_words(made.found).value + made.short.value)

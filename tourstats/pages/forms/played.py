@@ -43,6 +43,7 @@ class Played:
 
     def as_planned(self) -> None:
         """Save the planned set as the one that was played."""
+        self.night.read()  # another page may have saved another set since
         planned = self.night.planned
         if not len(planned):
             raise NightProblem(

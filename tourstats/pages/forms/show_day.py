@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import html
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
@@ -59,7 +60,7 @@ class ShowDay:
         self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
         self.paper = choice("Paper", ["A4", "Letter"])
         self.open = OpenLines(self.prepare, self.said)
-        self.sheet, self.page, self.plan_said = w.HTML(), w.HTML(), Said()
+        self.short, self.sheet, self.page, self.plan_said = w.HTML(), w.HTML(), w.HTML(), Said()
         self.plan_box = w.VBox(
             [row(button("I ran this plan", self.ran, self.plan_said)), self.plan_said], layout=w.Layout(display="none")
         )
@@ -108,8 +109,7 @@ class ShowDay:
         try:
             with opened(self.found.path) as diary:
                 brief = tonight.brief(diary.read(), show_id, minutes=self.minutes.value)
-            self.page.value = as_html(brief, self.level.value)
-            self.plan_box.layout.display = ""
+            self._show(brief)
             remember(self.found, show_id, brief.plan)
             made = sheet.stage_sheet(brief, self.folder, paper=self.paper.value)
             self.sheet.value = _link(made)
@@ -119,10 +119,17 @@ class ShowDay:
             what = str(fault) if isinstance(fault, Problem) else f"{type(fault).__name__}: {fault}"
             self.said.wrong(f"The set is saved in the diary, but not all of this page could be made. {what}")
 
+    def _show(self, brief: tonight.Brief) -> None:
+        """Say what matters on top, and all of it below."""
+        first, *others = show_day.sections(brief, self.level.value)
+        self.short.value = f"<p><strong>{html.escape(first.heading)}.</strong> {html.escape(first.words)}</p>"
+        self.page.value = _sections(others)
+        self.plan_box.layout.display = ""
+
     def _as_it_is(self, _: object) -> None:
         """Show what the diary has for the chosen show; nothing is written."""
         self.new_show.layout.display = "" if self.show.value == ANOTHER else "none"
-        self.sheet.value = self.page.value = ""
+        self.short.value = self.sheet.value = self.page.value = ""
         self.plan_box.layout.display = "none"
         self.plan_said.clear()
         with opened(self.found.path) as diary:
@@ -130,16 +137,16 @@ class ShowDay:
         if self.show.value in {*tables.planned.show_id, *tables.plays.show_id}:
             try:
                 brief = tonight.brief(tables, self.show.value, minutes=self.minutes.value)
-                self.page.value = as_html(brief, self.level.value)
-                self.plan_box.layout.display = ""
+                self._show(brief)
             except Problem as problem:
                 self.said.wrong(str(problem))
         elif self.show.value != ANOTHER:
-            self.page.value = "<p>This show has no set yet. Paste it above.</p>"
+            self.short.value = "<p>This show has no set yet. Paste it below, and save.</p>"
 
     def _parts(self) -> list[w.Widget]:
         return [
             whose_words(self.found),
+            self.short,
             self.show,
             self.new_show,
             self.pasted,
@@ -190,21 +197,10 @@ class ShowDay:
         self.show.value = value
 
 
-def in_short(path: str | Path | None = None) -> str:
-    """The next show, and what its set says, in two or three sentences."""
-    with opened(whose(path).path) as diary:
-        tables = diary.read()
-    show_id = tonight.next_show(tables)
-    if show_id is None or show_id not in set(tables.planned.show_id):
-        return "No set lies on the table for the next show yet. Paste it below, and save."
-    brief = tonight.brief(tables, show_id)
-    return f"**{show_day.heading(brief)}.** {show_day.in_short(brief)}"
-
-
 def form(path: str | Path | None = None) -> Page:
     """The show-day form, for a notebook."""
     made = ShowDay(path)
-    return Page(made.box, WORDS, lambda: whose_words(made.found).value + made.page.value)
+    return Page(made.box, WORDS, lambda: whose_words(made.found).value + made.short.value + made.page.value)
 
 
 def offered(tables: Tables) -> pd.DataFrame:
@@ -217,8 +213,12 @@ def offered(tables: Tables) -> pd.DataFrame:
 
 def as_html(brief: tonight.Brief, level_dba: float = show_day.STAGE_DBA) -> str:
     """The whole show day as HTML, everything typed escaped."""
+    return _sections(show_day.sections(brief, level_dba))
+
+
+def _sections(sections: Sequence[show_day.Section]) -> str:
     parts = []
-    for section in show_day.sections(brief, level_dba):
+    for section in sections:
         parts.append(f"<h3>{html.escape(section.heading)}</h3>")
         parts.append(f"<p>{html.escape(section.words)}</p>" if section.words else "")
         if len(section.table):

@@ -32,10 +32,9 @@ class WrittenDown:
         self.night = night
         self.said = Said()
         self.list = w.VBox([])
-        self.summary = w.HTML()
         self._rows: dict[Entry, w.HBox] = {}
         self.undo = undo_button(night.found, self.said, night.changed)
-        self.box = w.VBox([self.summary, self.undo, self.said, self.list])
+        self.box = w.VBox([self.undo, self.said, self.list])
         self.fill()
 
     def fill(self) -> None:
@@ -43,7 +42,6 @@ class WrittenDown:
         entries = written_down(self.night)
         self._rows = {entry: self._rows.get(entry) or self._row(entry) for entry in entries}
         self.list.children = tuple(self._rows.values())
-        self.summary.value = f'<p class="quiet">{html.escape(in_short(self.night))}</p>'
 
     def _row(self, entry: Entry) -> w.HBox:
         words = w.HTML(html.escape(entry.words))
