@@ -40,6 +40,7 @@ TABLES = (
     "table.tourstats.stacked tr{padding:.3em 0;border-bottom:1px solid #8a939c;background:none;text-align:left}"
     "table.tourstats.stacked.stacked td{display:inline-block;padding:0 .9em 0 0;border:0;text-align:left;"
     "white-space:normal}table.tourstats.stacked.stacked td.top{display:inline;padding:0 .4em 0 0;font-weight:600}"
+    "table.tourstats.stacked.stacked td.top:has(+td:not(.top)){padding:0}"
     "table.tourstats.stacked td.top:has(+td:not(.top))::after{content:'\\a';white-space:pre}"
     "table.tourstats.stacked td:not(.top)::before{content:attr(data-head) ': '}"
     "table.tourstats.stacked.stacked .none{display:none}}</style>"
