@@ -237,3 +237,14 @@ def test_only_a_word_longer_than_a_telephone_may_be_broken():
 
     assert "Donaudampfsc<wbr>hifffahrtsgesellschaft" in long
     assert "<wbr>" not in usual
+
+
+def test_a_long_heading_over_a_figure_does_not_squeeze_the_words_beside_it():
+    """
+    On a telephone such a table becomes paragraphs; with a short heading its last column goes below.
+    """
+    row = {"song": "Ferry Across", "heard": "10 to 20%", "shows_ago": 3, "because": "lies longest of all the songs"}
+    frame = pd.DataFrame([row])
+
+    assert "wordy" in shown(frame, labels={"shows_ago": "ago"}).html.partition("<table")[2]
+    assert "stacked" in shown(frame, labels={"shows_ago": "shows ago on this leg"}).html.partition("<table")[2]
