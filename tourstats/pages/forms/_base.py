@@ -52,7 +52,7 @@ STYLE = w.HTML(
     ".tourstats-form button{min-height:44px!important}"
     ".tourstats-form input,.tourstats-form select,.tourstats-form textarea"
     "{border:1px solid var(--jp-ui-font-color2,#5a6570)!important}"
-    ".tourstats-form input[type=checkbox]{min-width:22px;width:22px;height:22px;margin:11px 8px 11px 0}"
+    ".tourstats-form input[type=checkbox]{min-width:22px;width:22px;height:22px;margin:11px 8px 11px 0;flex:0 0 auto}"
     ".tourstats-form .widget-checkbox{width:auto}"
     ".tourstats-form .widget-checkbox label{display:flex;align-items:center;height:auto}"
     ".tourstats-form .widget-checkbox *{font-size:16px!important}"
