@@ -1,7 +1,12 @@
 """Notebooks are checked on the demo tour, whoever runs them and whatever is in their own diary."""
 
+import atexit
 import os
+import shutil
 import tempfile
 
+folder = tempfile.mkdtemp(prefix="tourstats-notebooks-")
+atexit.register(shutil.rmtree, folder, ignore_errors=True)
 os.environ["TOURSTATS_DIARY"] = "demo"
-os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp(prefix="tourstats-notebooks-")
+os.environ["XDG_CACHE_HOME"] = folder
+os.environ["TMPDIR"] = folder  # of the kernels: they are ended too abruptly to take their copy of the demo away
