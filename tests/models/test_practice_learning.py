@@ -266,9 +266,9 @@ def test_candidates_keep_every_song():
 
 def test_what_was_not_reviewed_is_expected_to_go_as_the_others_and_worse_after_a_layoff():
     """
-    The mean of the known rates, times (1 + shows missed) to the power of a quarter; never played is the longest.
+    The mean of the known rates, times (1 + shows missed) to the power of 0.2; never played is the longest.
     """
-    layoffs = pd.DataFrame({"song": ["Ferry", "Tin Roof", "Lantern"], "layoff_shows": [15, 0, None]})
+    layoffs = pd.DataFrame({"song": ["Ferry", "Tin Roof", "Lantern"], "layoff_shows": [31, 0, None]})
 
     table = practice.candidates(
         ["Ferry", "Tin Roof", "Lantern", "Salt Road"], None, {"Salt Road": 0.2, "Tin Roof": 0.6}, layoffs
