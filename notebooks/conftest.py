@@ -7,7 +7,7 @@ import tempfile
 from pathlib import Path
 
 folder = tempfile.mkdtemp(prefix="tourstats-notebooks-")
-Path(folder).chmod(0o755)  # some tests go on as a person without rights, and have to get through it
+Path(folder).chmod(0o1777)  # as any folder for such files: some tests go on as a person without rights
 atexit.register(shutil.rmtree, folder, ignore_errors=True)
 os.environ["TOURSTATS_DIARY"] = "demo"
 os.environ["XDG_CACHE_HOME"] = folder
