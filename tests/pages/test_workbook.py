@@ -1,9 +1,9 @@
 """The workbook as a command: it says where the show day is, ends whole, and never writes into the demo tour."""
 
-import contextlib
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -90,17 +90,25 @@ def test_the_copy_goes_when_the_program_ends():
     assert not place.parent.exists()
 
 
-def running(words):
-    """Programs whose command line has these words."""
-    found = []
-    for place in Path("/proc").glob("[0-9]*/cmdline"):
-        with contextlib.suppress(OSError):
-            if words in place.read_text(encoding="utf-8", errors="replace"):
-                found.append(int(place.parent.name))
-    return found
+def is_there(group):
+    """Whether any program of a group is still running."""
+    try:
+        os.killpg(group, 0)
+    except ProcessLookupError:
+        return False
+    return True
 
 
-@pytest.mark.skipif(not Path("/proc/self/cmdline").exists(), reason="programs are looked for in /proc")
+def answers(address):
+    """Whether something listens there."""
+    host, port = re.match(r"http://([\d.]+):(\d+)", address).groups()
+    try:
+        socket.create_connection((host, int(port)), timeout=5).close()
+    except OSError:
+        return False
+    return True
+
+
 @pytest.mark.parametrize(
     ("words", "address"),
     [
@@ -114,26 +122,28 @@ def test_the_command_says_where_the_page_is_and_takes_its_server_along(words, ad
     """
     names = [f"JUPYTER_{name}_DIR" for name in ("DATA", "CONFIG", "RUNTIME")]
     settings = os.environ | {name: str(tmp_path / name.lower()) for name in names}
-    log = tmp_path / "said.txt"
+    log, said = tmp_path / "said.txt", None
     with log.open("w") as out, subprocess.Popen(
-        [sys.executable, "-m", "tourstats.cli", *words], stdout=out, stderr=out, env=settings
+        [sys.executable, "-m", "tourstats.cli", *words], stdout=out, stderr=out, env=settings, start_new_session=True
     ) as command:  # fmt: skip
         try:
             until = time.monotonic() + PATIENCE_S
-            while not re.search(address, log.read_text(encoding="utf-8")) and time.monotonic() < until:
+            while not said and time.monotonic() < until:
                 time.sleep(0.1)
-            servers = running(str(tmp_path))
+                said = re.search(address, log.read_text(encoding="utf-8"))
+            served = said is not None and answers(re.search(r"http:\S+", said.group()).group())
             command.send_signal(signal.SIGTERM)
             command.wait(PATIENCE_S)
+            left = is_there(command.pid)
         finally:
-            left = running(str(tmp_path))
-            for one in left:
-                os.kill(one, signal.SIGKILL)
+            if is_there(command.pid):
+                os.killpg(command.pid, signal.SIGKILL)
             stop(command)
 
-    assert re.search(address, log.read_text(encoding="utf-8"))
-    assert servers
-    assert [] == left
+    assert said
+    assert served
+    assert not left
+    assert not answers(re.search(r"http:\S+", said.group()).group())
     assert "Traceback" not in log.read_text(encoding="utf-8")
 
 
