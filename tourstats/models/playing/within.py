@@ -40,7 +40,6 @@ class Fit:
     covariance: Array
     df: Array
     unevenness: float
-    clusters: int
 
     @property
     def errors(self) -> Array:
@@ -68,6 +67,12 @@ class _Residuals:
         """Sum of each show; a row a show."""
         out = np.zeros((int(self.show.max()) + 1, *rows.shape[1:]))
         np.add.at(out, self.show, rows)
+        return out
+
+    def across(self, values: Array) -> Array:
+        """A value a row as a column a show: what belongs to the other shows is 0."""
+        out = np.zeros((len(values), int(self.show.max()) + 1))
+        out[np.arange(len(values)), self.show] = values
         return out
 
     def fitted(self, shows: Array) -> Array:
@@ -116,14 +121,11 @@ def fit(circumstances: Array, counted: Array, song: Codes, show: Codes, ridge: f
     circumstances, counted = circumstances[rows], counted[rows]
     song, show = (np.unique(codes[rows], return_inverse=True)[1] for codes in (song, show))
     beta, left = _solved(circumstances, counted, song, show, ridge)
-    shows = int(show.max()) + 1
     uneven = _unevenness(left)
-    spread = np.zeros((len(counted), shows))
-    spread[np.arange(len(counted)), show] = left.root
-    stretched = _stretched(left, spread, uneven)
+    stretched = _stretched(left, uneven)
     scores = left.by_show(stretched * left.left[:, None])
     covariance = _at_least_plain(scores.T @ scores, left.bread, circumstances, counted)
-    return Fit(beta, covariance, _degrees(left, spread, stretched, uneven), uneven, shows)
+    return Fit(beta, covariance, _degrees(left, stretched, uneven), uneven)
 
 
 def _solved(circumstances: Array, counted: Array, song: Codes, show: Codes, ridge: float) -> tuple[Array, _Residuals]:
@@ -155,15 +157,15 @@ def _unevenness(at: _Residuals) -> float:
     return max(float((total**2 - chance).sum() / (at.by_show(at.root**2) ** 2).sum()), 0.0)
 
 
-def _stretched(at: _Residuals, spread: Array, uneven: float) -> Array:
+def _stretched(at: _Residuals, uneven: float) -> Array:
     """Each row's part in the coefficients, stretched by what the fit took of its show's residuals.
 
     Bell and McCaffrey's matrices: such that the variance of each show's score is the true one if the variance within a
     show is that of Poisson counts with `uneven` between shows.
     """
-    taken = at.fitted(spread)
+    taken = at.fitted(at.across(at.root))
     part = np.empty_like(at.apart)
-    for show in range(spread.shape[1]):
+    for show in range(taken.shape[1]):
         rows = np.flatnonzero(at.show == show)
         own, root = at.apart[rows], at.root[rows]
         mixed = np.outer(taken[rows, show], root)
@@ -189,12 +191,11 @@ def _at_least_plain(covariance: Array, plain: Array, circumstances: Array, count
     return np.asarray(covariance * np.outer(stretch, stretch))
 
 
-def _degrees(at: _Residuals, spread: Array, stretched: Array, uneven: float) -> Array:
+def _degrees(at: _Residuals, stretched: Array, uneven: float) -> Array:
     """Satterthwaite's degrees of freedom of each coefficient: (trace)² / trace of the square."""
-    found = []
+    found, spread = [], at.across(at.root)
     for part in stretched.T:
-        own = np.zeros_like(spread)
-        own[np.arange(len(part)), at.show] = part
+        own = at.across(part)
         kept = own - at.fitted(own)
         between = spread.T @ kept
         scores = own.T @ kept + uneven * between.T @ between
