@@ -12,7 +12,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tourstats.problems import Problem, UnknownSongProblem, counted
+from tourstats.problems import Problem, UnknownSongProblem, counted, there_are
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -296,8 +296,8 @@ def _how_to_settle(lines: pd.DataFrame) -> str:
     """Every open line, and below it what to add to the command for each thing that it may be."""
     from tourstats.diary.intake import choices
 
-    open_ = "1 line is" if len(lines) == 1 else f"{len(lines)} lines are"
-    said = [f"{open_} not settled; nothing is saved. Type the command again with one of these for each:"]
+    many = there_are(len(lines), "line")
+    said = [f"{many} not settled; nothing is saved. Type the command again with one of these for each:"]
     for row in lines.itertuples():
         said.append(f'Song {row.position} (line {row.line}), "{row.as_typed}":')
         for words, answer in choices(row):
@@ -352,7 +352,8 @@ def _titles(typed: Sequence[str], songs: pd.DataFrame) -> list[str]:
     """Titles as the repertoire has them; what is not surely one is asked about."""
     from tourstats.diary.titles import index
 
-    found = [(title, index(songs).match(title)) for title in typed]
+    titles = index(songs)
+    found = [(title, titles.match(title)) for title in typed]
     for title, match in found:
         if match.song is None:
             raise UnknownSongProblem.of(title, match.candidates)
@@ -384,10 +385,11 @@ def _added(counts: Mapping[str, int]) -> str:
 
 def _how_to_answer(questions: pd.DataFrame) -> str:
     """Every question about a file, and below it what to add to the command to settle it."""
-    said = [f"Nothing was written: {counted(len(questions), 'question')} to settle first."]
+    from tourstats.diary.history import HistoryProblem
+
+    said = [HistoryProblem.heading(len(questions))]
     for row in questions.itertuples():
-        place = f"{row.file}, row {row.row}{f', column {row.column}' if row.column else ''}"
-        said.append(f"- {place}: {row.problem} {row.todo}")
+        said.append(HistoryProblem.line(row))
         if row.key != "nothing":
             said += [f"    --answer {_quoted(f'{row.key}={answer}')}" for answer in (*row.candidates, "…")]
     return "\n".join(said)

@@ -110,6 +110,18 @@ def counted(number: float, word: str) -> str:
     return f"{int(number):,} {word}{'' if number == 1 else 's'}"
 
 
+def there_are(number: int, word: str) -> str:
+    """Write that there is a number of things.
+
+    Examples
+    --------
+    >>> there_are(1, "line"), there_are(3, "line")
+    ('1 line is', '3 lines are')
+
+    """
+    return f"{counted(number, word)} {'is' if number == 1 else 'are'}"
+
+
 def _columns(names: Iterable[str]) -> str:
     names = [f"`{name}`" for name in names]
     return f"column{'s' if len(names) > 1 else ''} {', '.join(names)}"

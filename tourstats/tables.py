@@ -334,6 +334,23 @@ def in_order(shows: pd.DataFrame) -> pd.DataFrame:
     return checked(shows, "shows").sort_values(["date", "number", "show_id"], kind="stable", ignore_index=True)
 
 
+def of_known_shows(rows: pd.DataFrame, shows: pd.DataFrame, table: str) -> None:
+    """Ask about rows of a table whose show is not among `shows`, both checked already.
+
+    Examples
+    --------
+    >>> of_known_shows(pd.DataFrame({"show_id": [1, 9]}), pd.DataFrame({"show_id": [1, 2]}), "plays")
+    Traceback (most recent call last):
+    ...
+    tourstats.problems.TableProblem: The table of plays has rows for 9, which the table of shows does not have. Add the
+    show, or take these rows out.
+
+    """
+    unknown = rows.loc[~rows.show_id.isin(shows.show_id), "show_id"].unique()
+    if len(unknown):
+        raise TableProblem.unknown_shows(table, list(unknown))
+
+
 def in_sets(plays: pd.DataFrame, shows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Put played sets and their shows in order, and number the shows that have a set.
 
@@ -368,9 +385,7 @@ def in_sets(plays: pd.DataFrame, shows: pd.DataFrame) -> tuple[pd.DataFrame, pd.
 
     """
     plays, ordered = checked(plays, "plays"), in_order(shows)
-    unknown = plays.loc[~plays.show_id.isin(ordered.show_id), "show_id"].unique()
-    if len(unknown):
-        raise TableProblem.unknown_shows("plays", list(unknown))
+    of_known_shows(plays, ordered, "plays")
     ordered = ordered[ordered.show_id.isin(plays.show_id)].reset_index(drop=True)
     ordered["at"] = range(len(ordered))
     plays = plays.assign(at=plays.show_id.map(dict(zip(ordered.show_id, ordered["at"], strict=True))).astype(int))
@@ -427,9 +442,21 @@ def _date(value: object, row: int, column: str, table: str) -> date | None:
         return None
     elif isinstance(value, datetime):
         day = value.date()
-    if isinstance(day, date) and FIRST_YEAR <= day.year <= LAST_YEAR:
+    if isinstance(day, date) and in_reach(day):
         return day
     raise _no_day(value, row, column, table)
+
+
+def in_reach(day: date) -> bool:
+    """Whether a day lies in the years that can be counted in.
+
+    Examples
+    --------
+    >>> in_reach(date(2031, 3, 4)), in_reach(date(9999, 12, 31))
+    (True, False)
+
+    """
+    return FIRST_YEAR <= day.year <= LAST_YEAR
 
 
 def _no_day(value: object, row: int, column: str, table: str) -> TableProblem:

@@ -13,7 +13,7 @@ import pandas as pd
 from tourstats.diary import people as persons
 from tourstats.diary.finding import Finding
 from tourstats.diary.values import cleaned, is_missing
-from tourstats.problems import Problem, TableProblem
+from tourstats.problems import Problem, TableProblem, counted
 from tourstats.tables import STAGES
 
 
@@ -140,7 +140,7 @@ class Adding(Finding):
         first = _encore(encore_from, len(titles))
         with self.atomic() as change:
             key = self._show(show_id)
-            change.words = f"the {stage} set of {self._called(key)} ({len(titles)} song{'s' * (len(titles) != 1)})"
+            change.words = f"the {stage} set of {self._called(key)} ({counted(len(titles), 'song')})"
             self._write("delete from plays where show_id = ? and stage = ?", (key, stage))
             for position, title in enumerate(titles, start=1):
                 song_id = self._song(title, f"Song {position} of the set")

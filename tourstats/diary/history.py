@@ -19,7 +19,7 @@ from tourstats.diary.reading_files import Sheet, sheets
 from tourstats.diary.reading_shapes import Block, Typed, shape, text_of
 from tourstats.diary.reading_songs import one_title, songs_in
 from tourstats.diary.titles import DOUBTFUL, SURE, Match, Titles, fold, index
-from tourstats.problems import Problem, listed
+from tourstats.problems import Problem, counted, listed
 from tourstats.tables import DATE, ROOMS, checked
 
 if TYPE_CHECKING:
@@ -493,16 +493,21 @@ class HistoryProblem(Problem):
     @classmethod
     def of(cls, problems: pd.DataFrame) -> HistoryProblem:
         """List every open question, each with its place and what to do."""
-        lines = [
-            f"- {row.file}, row {row.row}{f', column {row.column}' if row.column else ''}: {row.problem} {row.todo} (key: {row.key})"
-            for row in problems.itertuples()
-        ]
-        many = len(lines)
-        problem = cls(
-            "\n".join([f"Nothing was written: {many} question{'s' if many > 1 else ''} to settle first.", *lines])
-        )
+        lines = [f"{cls.line(row)} (key: {row.key})" for row in problems.itertuples()]
+        problem = cls("\n".join([cls.heading(len(lines)), *lines]))
         problem.questions = problems
         return problem
+
+    @staticmethod
+    def heading(questions: int) -> str:
+        """What stands above the list."""
+        return f"Nothing was written: {counted(questions, 'question')} to settle first."
+
+    @staticmethod
+    def line(row: Any) -> str:  # noqa: ANN401  # a row of problems, as pandas names it
+        """One question: its place, what is wrong, and what to do."""
+        place = f"{row.file}, row {row.row}{f', column {row.column}' if row.column else ''}"
+        return f"- {place}: {row.problem} {row.todo}"
 
 
 def write_history(
@@ -550,7 +555,7 @@ def write_history(
         raise HistoryProblem.of(open_questions(problems))
     shows, plays = checked(shows, "shows"), checked(plays, "plays")
     done = Counter({"shows": 0, "songs": 0, "sets": 0, "already": 0})
-    with diary.atomic(f"a history of {len(shows)} show{'s' * (len(shows) != 1)}"):
+    with diary.atomic(f"a history of {counted(len(shows), 'show')}"):
         spelt, added = _with_new_songs(diary, plays)
         done["songs"] = added
         there = {}

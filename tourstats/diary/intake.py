@@ -14,7 +14,7 @@ from tourstats.diary.history import NEW, SKIP, read_history, write_history
 from tourstats.diary.reading_songs import WEAK, Row, songs_in
 from tourstats.diary.reading_tables import read_table, table_of, write_table
 from tourstats.diary.titles import SURE, UNKNOWN, index
-from tourstats.problems import Problem, listed
+from tourstats.problems import Problem, listed, there_are
 
 if TYPE_CHECKING:
     from tourstats.diary.store import Diary
@@ -192,12 +192,9 @@ class OpenLinesProblem(Problem):
             + (f"perhaps {listed(row.candidates)}" if len(row.candidates) else "not in the repertoire")
             for row in lines.itertuples()
         ]
-        many = f"{len(items)} lines are" if len(items) > 1 else "1 line is"
-        problem = cls(
-            "\n".join(
-                [f"{many} not settled. Give each a title of the repertoire, say that it is new, or skip it.", *items]
-            )
-        )
+        many = there_are(len(items), "line")
+        todo = "Give each a title of the repertoire, say that it is new, or skip it."
+        problem = cls("\n".join([f"{many} not settled. {todo}", *items]))
         problem.lines = lines
         return problem
 

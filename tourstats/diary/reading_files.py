@@ -30,9 +30,7 @@ class FileProblem(Problem):
     """A file cannot be read."""
 
     @classmethod
-    def of(
-        cls, path: Path, why: str, todo: str = "Save it again as CSV (UTF-8) or XLSX, and read that."
-    ) -> FileProblem:
+    def of(cls, path: Path, why: str, todo: str = _SAVE_AGAIN) -> FileProblem:
         """Name the file, the reason, and a way out."""
         return cls(f"{path.name or path} cannot be read: {why}. {todo}")
 

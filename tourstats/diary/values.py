@@ -227,7 +227,7 @@ def _as_day(value: object) -> str | None:
             value = date.fromisoformat(value.strip())
         except ValueError:
             return None
-    if isinstance(value, date) and tables.FIRST_YEAR <= value.year <= tables.LAST_YEAR:
+    if isinstance(value, date) and tables.in_reach(value):
         return value.isoformat()
     return None
 

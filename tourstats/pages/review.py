@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 import typst
@@ -208,7 +208,7 @@ def write(
 
     """
     made = parts(tables, leg, personal=personal, minutes=minutes, step=step)
-    leg_name = str(_span(tables, leg).name) if len(tables.plays) else "nothing played yet"
+    leg_name = str(_leg(tables, leg).name) if len(tables.plays) else "nothing played yet"
     title = f"Leg review: {leg_name}"
     printed, left_out = _pdf(title, made, paper)
     name = "leg-review-" + (re.sub(r"\W+", "-", leg_name.lower()).strip("-") or "leg")
@@ -221,15 +221,9 @@ def write(
     return Written(page, pdf, left_out)
 
 
-class _Span(NamedTuple):
-    """A leg's name, the name of the one before it, and its shows that were played, in order."""
-
-    name: object
-    before: object
-    shows: pd.DataFrame
-
-
-def _span(tables: Tables, leg: object) -> _Span:
+@latest_kept
+def _leg(tables: Tables, leg: object) -> _Leg:
+    """Everything known at the end of a leg."""
     shows = in_order(tables.shows)
     played = shows[shows.show_id.isin(tables.plays.show_id)]
     legs = list(dict.fromkeys(played.leg.dropna()))
@@ -237,15 +231,6 @@ def _span(tables: Tables, leg: object) -> _Span:
     own = played[played.leg == name] if name is not None else played
     if not len(own):
         raise ReviewProblem.no_leg(leg, legs)
-    at = legs.index(name) if name in legs else 0
-    return _Span(name or "the tour", legs[at - 1] if at else None, own)
-
-
-@latest_kept
-def _leg(tables: Tables, leg: object) -> _Leg:
-    """Everything known at the end of a leg."""
-    name, before, own = _span(tables, leg)
-    shows = in_order(tables.shows)
     until = shows[: shows.index[shows.show_id == own.show_id.iloc[-1]][0] + 1]
     kept = {
         table: getattr(tables, table)[getattr(tables, table).show_id.isin(until.show_id)]
@@ -257,7 +242,8 @@ def _leg(tables: Tables, leg: object) -> _Leg:
         for name, table in (("rehearsals", tables.rehearsals), ("notes", tables.notes))
     }
     known = Tables.of(songs=tables.songs, venues=tables.venues, **kept, **dated)
-    return _Leg(name, before, known, own, trends.read(known))
+    at = legs.index(name) if name in legs else 0
+    return _Leg(name or "the tour", legs[at - 1] if at else None, known, own, trends.read(known))
 
 
 def _in_short(leg: _Leg) -> Part:

@@ -17,7 +17,7 @@ import pandas as pd
 
 from tourstats import tables
 from tourstats.models.audience.sets import AudienceProblem, Floats, Ints
-from tourstats.problems import TableProblem, TooFewProblem
+from tourstats.problems import TooFewProblem
 
 LEAST_PEOPLE = 30
 """People, and repeat visits, below which four parameters would be read out of nothing."""
@@ -98,9 +98,7 @@ def returning(
 
     """
     came, ordered = tables.checked(attendance, "attendance"), tables.in_order(shows)
-    unknown = came.show_id[~came.show_id.isin(ordered.show_id)].unique()
-    if len(unknown):
-        raise TableProblem.unknown_shows("attendance", list(unknown))
+    tables.of_known_shows(came, ordered, "attendance")
     history, coming = _histories(came, ordered)
     people = int(history.people[history.n > 0].sum())
     visits = int((history.x * history.people).sum())

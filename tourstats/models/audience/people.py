@@ -10,7 +10,7 @@ import pandas as pd
 from tourstats import tables
 from tourstats.models.audience import bits, small
 from tourstats.models.audience.sets import Bools, Ints, Sets, groups
-from tourstats.problems import TableProblem, UnknownShowProblem
+from tourstats.problems import UnknownShowProblem
 
 SEVERAL = 2
 """Shows from which on somebody counts as a traveller."""
@@ -217,10 +217,8 @@ def attended(attendance: pd.DataFrame, shows: pd.DataFrame, sets: Sets) -> tuple
 
 
 def _checked(attendance: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
-    came, known = tables.checked(attendance, "attendance"), tables.checked(shows, "shows").show_id
-    unknown = came.show_id[~came.show_id.isin(known)].unique()
-    if len(unknown):
-        raise TableProblem.unknown_shows("attendance", list(unknown))
+    came = tables.checked(attendance, "attendance")
+    tables.of_known_shows(came, tables.checked(shows, "shows"), "attendance")
     return came
 
 

@@ -6,8 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.problems import TableProblem
-from tourstats.tables import checked, in_sets
+from tourstats.tables import checked, in_sets, of_known_shows
 
 FAR = 10**6
 """More days than any diary holds."""
@@ -151,9 +150,7 @@ def performances(
 
     """
     found = counts(reviews, mistakes)
-    unknown = found.loc[~found.show_id.isin(checked(shows, "shows").show_id), "show_id"].unique()
-    if len(unknown):
-        raise TableProblem.unknown_shows("reviews and mistakes", list(unknown))
+    of_known_shows(found, checked(shows, "shows"), "reviews and mistakes")
     return circumstances(plays, shows, rehearsals).merge(found, on=["show_id", "song"], how="inner")
 
 

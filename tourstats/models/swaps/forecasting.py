@@ -16,6 +16,7 @@ from tourstats.models.swaps.asked import KnownSetProblem
 from tourstats.models.swaps.draws import expit, logit
 from tourstats.models.swaps.history import History, read
 from tourstats.models.swaps.pool import MEMBERS, Step, last_step
+from tourstats.problems import counted
 
 Floats = NDArray[np.float64]
 
@@ -191,7 +192,7 @@ def _forecast(
         weights=weights,
         size=float(songs.chance.sum()),
         shows=sets,
-        note=f"Early guess: {sets} set{'s' if sets != 1 else ''} so far." if sets < EARLY else "",
+        note=f"Early guess: {counted(sets, 'set')} so far." if sets < EARLY else "",
     )
 
 

@@ -146,7 +146,7 @@ def column(*children: w.Widget, name: str | None = None) -> w.VBox:
         known["model_id"] = f"tourstats-{name}-{_MADE[name]}"
     box = w.VBox([STYLE, *children], layout=w.Layout(width="100%"), **known)
     box.add_class("tourstats-form")
-    if getattr(get_ipython(), "kernel", None) is not None:
+    if kernel() is not None:
         display(HTML(KEYS))
     return box
 
@@ -206,23 +206,13 @@ class LinesAtEnter:
     send it too.
     """
 
-    def __init__(self, field: w.Textarea, take: Callable[[], None], said: Said) -> None:
+    def __init__(self, field: w.Textarea, take: Callable[[str], None], said: Said) -> None:
         self.field = field
         self._take = take
         self._said = said
         self._before = ""
         self._typed = ""
         field.observe(self._heard, names="value")
-
-    def complete(self) -> tuple[str | None, str]:
-        """The lines that Enter has ended, or None; and the one that is still being typed."""
-        done, end, rest = self._typed.rpartition("\n")
-        return (done if end else None), rest
-
-    def taken(self, rest: str) -> None:
-        """Leave only what is still being typed."""
-        self._before = self.field.value.removesuffix(rest)
-        self.field.value = rest
 
     def _heard(self, _: object) -> None:
         typed = self.field.value
@@ -238,12 +228,18 @@ class LinesAtEnter:
             spoken(self._try, self._said)
 
     def _try(self) -> None:
-        """Take the lines; what could not be saved stays, to be put right and ended with Enter again."""
+        """Take the lines that Enter has ended, and leave the one that is still being typed.
+
+        What could not be saved stays, to be put right and ended with Enter again.
+        """
+        done, _, rest = self._typed.rpartition("\n")
         try:
-            self._take()
+            self._take(done)
         except Problem:
             self._put(self._typed.removesuffix("\n"))
             raise
+        self._before = self.field.value.removesuffix(rest)
+        self.field.value = rest
 
     def _put(self, text: str) -> None:
         self.field.unobserve(self._heard, names="value")
@@ -253,11 +249,16 @@ class LinesAtEnter:
 
 def soon(do: Callable[[], None]) -> None:
     """Do something once the browser has sent what it still holds back; at once where there is no browser."""
-    kernel = getattr(get_ipython(), "kernel", None)
-    if kernel is None:
+    running = kernel()
+    if running is None:
         do()
     else:
-        kernel.io_loop.call_later(SETTLE_S, do)
+        running.io_loop.call_later(SETTLE_S, do)
+
+
+def kernel() -> Any:  # noqa: ANN401  # Jupyter's own, which has no types
+    """The kernel that a page runs in, or None where there is no browser."""
+    return getattr(get_ipython(), "kernel", None)
 
 
 def whose_words(found: Whose) -> w.HTML:

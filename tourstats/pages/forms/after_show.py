@@ -29,6 +29,7 @@ from tourstats.pages.forms.played import Played
 from tourstats.pages.forms.remarks import Notes, Runs
 from tourstats.pages.forms.written_down import WrittenDown, in_short
 from tourstats.pages.workbook import Whose, whose
+from tourstats.problems import counted
 
 WORDS = "Run this page to write down what was played and what you found."
 
@@ -74,7 +75,7 @@ class AfterShow:
             diary.add_review(self.night.show, songs, self.listening.value)
         self.night.changed()
         count = self.night.played.song.nunique() if songs == "all" else len(songs)
-        self.reviewed_said.done(f"Saved: {count} song{'s' * (count != 1)} reviewed.")
+        self.reviewed_said.done(f"Saved: {counted(count, 'song')} reviewed.")
 
     def _typed(self) -> dict[str, w.ValueWidget]:
         """Everything that may be typed and not saved yet, and the show it belongs to."""

@@ -17,6 +17,7 @@ from tourstats.diary.intake import settled
 from tourstats.pages import tables_shown
 from tourstats.pages.forms._base import Said, button, choice, column, lines, row, whose_words
 from tourstats.pages.forms.fields import Fields
+from tourstats.pages.forms.night import as_lines, named
 from tourstats.pages.forms.own import spare_the_demo, undo_button
 from tourstats.pages.forms.questions import Questions
 from tourstats.pages.forms.rooms import Rooms
@@ -272,8 +273,7 @@ class SetPart(Part):
         """Put the set into the field, a line a song."""
         plays = self.tables.plays if self.stage.value == "played" else self.tables.planned
         songs = plays[plays.show_id == self.chosen.value].sort_values("position")
-        main, encore = (songs.song[songs.encore == after].tolist() for after in (False, True))
-        self.typed.value = "\n".join([*main, *(["ENCORE"] if encore else []), *encore])
+        self.typed.value = "\n".join(as_lines(songs))
 
     def save(self) -> None:
         """Read the text, ask what is open, and write the set."""
@@ -453,13 +453,7 @@ def _titles(tables: Tables) -> list[tuple[str, Any]]:
 
 
 def _shows(tables: Tables) -> list[tuple[str, Any]]:
-    return [(_named_show(show), show.show_id) for show in in_order(tables.shows).iloc[::-1].itertuples()]
-
-
-def _named_show(show: pd.Series) -> str:
-    second = f", show {show.number}" if show.number != 1 else ""
-    place = ", ".join(name for name in (show.city, show.venue) if isinstance(name, str))
-    return f"{tables_shown.cell(show.date)}{second}: {place}"
+    return [(named(show), show.show_id) for show in in_order(tables.shows).iloc[::-1].itertuples()]
 
 
 def _named_venue(venue: pd.Series) -> str:

@@ -12,7 +12,7 @@ import pandas as pd
 from tourstats.diary.values import cleaned, rules
 from tourstats.pages.forms._base import WIDE, Said, choice, lines, text
 from tourstats.pages.forms.findings import SEVERITY
-from tourstats.problems import Problem
+from tourstats.problems import Problem, counted
 from tourstats.tables import KINDS
 
 LABELS = {
@@ -69,7 +69,7 @@ class Fields:
                 self.said[name].wrong(str(problem))
                 wrong += 1
         if wrong:
-            raise Problem(f"Nothing was saved: {wrong} field{'s' * (wrong != 1)} above cannot be so.")
+            raise Problem(f"Nothing was saved: {counted(wrong, 'field')} above cannot be so.")
         return values
 
 

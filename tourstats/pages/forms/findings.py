@@ -65,7 +65,7 @@ class Findings:
             *(self.song, self.severity, self.kind, self.section, self.bar, self.cause, self.by, self.remark),
             button("Save this mistake", self.save_fields, self.said, main=True),
         )
-        self.lines = LinesAtEnter(self.line, self.take, self.said)
+        self.lines = LinesAtEnter(self.line, self.save_lines, self.said)
         self.fill()
         self.box = w.VBox(
             [
@@ -82,14 +82,6 @@ class Findings:
         """Take up what was kept from before: lines that waited for a choice are asked about again."""
         if self.waiting.value:
             self._ask()
-
-    def take(self) -> None:
-        """Save each line that is complete; the last one stays until Enter ends it."""
-        done, rest = self.lines.complete()
-        if done is None:
-            return
-        self.save_lines(done)
-        self.lines.taken(rest)
 
     def save_lines(self, text_: str) -> None:
         """Save what is sure, each line as one change, and ask about the song of every other."""

@@ -10,9 +10,8 @@ import threading
 from collections.abc import Callable
 
 import ipywidgets as w
-from IPython import get_ipython
 
-from tourstats.pages.forms._base import Said, button, row, spoken
+from tourstats.pages.forms._base import Said, button, kernel, row, spoken
 from tourstats.problems import Problem
 
 Step = Callable[[int, int], None]
@@ -54,7 +53,7 @@ class LongWork:
         self._asked_to_stop.clear()
         self._show(0, 1)
         self.box.layout.display = ""
-        if getattr(get_ipython(), "kernel", None) is None:
+        if kernel() is None:
             self._work(do)
             return
         self._runs = threading.Thread(target=self._work, args=(do,), daemon=True)
@@ -95,8 +94,8 @@ class LongWork:
 
 def later(do: Callable[[], None]) -> None:
     """Have the kernel's own thread do something, since only that one may change what a page shows."""
-    kernel = getattr(get_ipython(), "kernel", None)
-    if kernel is None:
+    running = kernel()
+    if running is None:
         do()
     else:
-        kernel.io_loop.add_callback(do)
+        running.io_loop.add_callback(do)

@@ -14,6 +14,7 @@ import pandas as pd
 from tourstats.diary import Diary, opened
 from tourstats.diary.titles import DOUBTFUL, SURE, index
 from tourstats.models import tonight
+from tourstats.pages import tables_shown
 from tourstats.pages.forms.own import spare_the_demo
 from tourstats.pages.workbook import Whose
 from tourstats.problems import Problem, UnknownSongProblem, listed
@@ -166,10 +167,9 @@ def latest(tables: Any) -> int | None:  # noqa: ANN401  # anything with shows, p
 
 def named(show: pd.Series) -> str:
     """A show as a person looks for it."""
-    day = f"{show.date.day} {show.date:%b %Y}"
     second = f", show {show.number}" if show.number != 1 else ""
     place = ", ".join(str(name) for name in (show.city, show.venue) if isinstance(name, str))
-    return f"{day}{second}: {place}"
+    return f"{tables_shown.cell(show.date)}{second}: {place}"
 
 
 def as_lines(plays: pd.DataFrame) -> list[str]:

@@ -11,7 +11,7 @@ from tourstats.diary import read_set
 from tourstats.diary.history import NEW
 from tourstats.diary.intake import Settled, choices, settled
 from tourstats.pages.forms._base import Said, button, choice
-from tourstats.problems import Problem
+from tourstats.problems import Problem, there_are
 
 
 class OpenProblem(Problem):
@@ -20,8 +20,10 @@ class OpenProblem(Problem):
     @classmethod
     def of(cls, count: int) -> OpenProblem:
         """Say how many, and where they are settled."""
-        are = "1 line is" if count == 1 else f"{count} lines are"
-        return cls(f"Nothing is saved yet: {are} not sure. Choose below, then press Save with these answers.")
+        return cls(
+            f"Nothing is saved yet: {there_are(count, 'line')} not sure. "
+            "Choose below, then press Save with these answers."
+        )
 
 
 class OpenLines:

@@ -70,13 +70,9 @@ class Notes:
         self.night.changed()
         self.said.done(f"Saved the note on {subject(about)}.")
 
-    def _take(self) -> None:
-        done, rest = self.lines.complete()
-        if done is None:
-            return
-        if done.strip():
-            self.save(" ".join(done.split()))
-        self.lines.taken(rest)
+    def _take(self, typed: str) -> None:
+        if typed.strip():
+            self.save(" ".join(typed.split()))
 
     def _about(self, note: str) -> tuple[dict[str, str], str]:
         """What a note is on, and its words."""

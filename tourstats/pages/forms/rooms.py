@@ -11,7 +11,7 @@ from tourstats.diary import opened
 from tourstats.pages.forms._base import Said, button, choice, column, row, whose_words
 from tourstats.pages.forms.own import spare_the_demo, undo_button
 from tourstats.pages.workbook import Whose, whose
-from tourstats.problems import Problem
+from tourstats.problems import Problem, counted
 from tourstats.tables import ROOMS, Tables
 
 WHY = "Songs feel different in a theatre and in a field: your notes, your mistakes and the plan go by the kind of room."
@@ -88,7 +88,7 @@ class Rooms:
             toggle = w.ToggleButtons(options=ROOMS, value=None)
             label = ", ".join(filter(None, (venue, city)))
             toggle.tooltips = [f"{label}: {room}" for room in ROOMS]
-            words = w.Label(f"{label} ({place['shows']} show{'s' * (place['shows'] != 1)})")
+            words = w.Label(f"{label} ({counted(place['shows'], 'show')})")
             children.append(w.VBox([words, toggle]))
             self.asked.append((venue, city, toggle))
         self.places.children = tuple(children) or (w.HTML("<p>Every place has its kind of room.</p>"),)
@@ -112,7 +112,7 @@ class Rooms:
                 for show_id in lone.show_id:
                     diary.change_show(show_id, room=room)
         self.fill()
-        self.said.done(f"Saved: the kind of room of {len(chosen)} place{'s' * (len(chosen) != 1)}.")
+        self.said.done(f"Saved: the kind of room of {counted(len(chosen), 'place')}.")
 
 
 def form(path: str | Path | None = None) -> w.VBox:

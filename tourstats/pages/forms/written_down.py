@@ -9,10 +9,12 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.pages.forms._base import Said, button
+from tourstats.pages.forms._base import row as side_by_side
 from tourstats.pages.forms.findings import mistake
 from tourstats.pages.forms.night import Night
 from tourstats.pages.forms.own import undo_button
 from tourstats.pages.forms.remarks import HOW, subject
+from tourstats.problems import counted
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,7 @@ class WrittenDown:
         words.add_class("saved-line")
         remove = button("Remove", lambda: self._remove(entry), self.said)
         remove.tooltip = f"Remove: {entry.words}"
-        made = w.HBox([words, remove], layout=w.Layout(flex_flow="row wrap", width="100%"))
+        made = side_by_side(words, remove)
         made.add_class("saved-row")
         return made
 
@@ -75,7 +77,7 @@ def in_short(night: Night) -> str:
     said = [
         f"{len(night.played)} songs played" if len(night.played) else "What was played is not saved yet",
         f"{reviews.song.nunique()} of {songs} reviewed",
-        f"{len(mistakes)} mistake{'s' * (len(mistakes) != 1)}",
+        counted(len(mistakes), "mistake"),
     ]
     return ", ".join(said) + "."
 
@@ -146,9 +148,8 @@ def _mistakes(night: Night) -> list[Entry]:
 
 
 def _notes(night: Night) -> list[Entry]:
-    notes = night.tables.notes
     made = []
-    for row in notes[notes.show_id == night.show_id].to_dict("records"):
+    for row in _of(night, "notes").to_dict("records"):
         about = {name: row[name] for name in ("about", "song", "next_song", "room") if isinstance(row[name], str)}
         own = ", only for me" if row["personal"] else ""
         made.append(
