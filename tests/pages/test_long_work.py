@@ -1,15 +1,18 @@
 """Work that takes a while can be seen and stopped, and leaves nothing half-written."""
 
+import asyncio
 import re
+import threading
 import time
 
+import ipywidgets as w
 import pytest
 from jupyter_client.manager import start_new_kernel
 
 from tourstats.diary import opened
 from tourstats.pages.files import write_whole
 from tourstats.pages.forms import leaving
-from tourstats.pages.forms._base import Said
+from tourstats.pages.forms._base import Said, on_enter
 from tourstats.pages.forms.long_work import LongWork
 
 
@@ -156,3 +159,54 @@ def test_a_kernel_goes_on_answering_and_stop_works_meanwhile():
     assert re.search(r"Stopped after \d+ of 600\. Nothing was written\.", said), said
     assert said.rstrip().endswith("none")
     assert took < 10  # the whole work takes thirty seconds
+
+
+def beside(do):
+    """What a thread with a loop of its own has in its list after `do`, which is how JupyterLab has forms heard."""
+    seen = []
+
+    async def heard():
+        told = asyncio.Event()
+
+        def tell():
+            seen.append(threading.current_thread() is here)
+            told.set()
+
+        do(tell)
+        await told.wait()
+
+    here = threading.Thread(target=lambda: asyncio.run(asyncio.wait_for(heard(), timeout=10)), daemon=True)
+    here.start()
+    here.join()
+    return seen
+
+
+def test_enter_is_answered_in_the_thread_that_heard_it():
+    """
+    JupyterLab has forms heard beside the kernel's main thread. An answer left to that one's sleeping loop may never
+    come, and would meet half-heard letters.
+    """
+
+    def press(tell):
+        field = w.Text()
+        on_enter(field, tell, Said())
+        field._handle_custom_msg({"event": "submit"}, [])
+
+    assert [True] == beside(press)
+
+
+def test_long_work_is_shown_in_the_thread_that_began_it():
+    """
+    What is made runs elsewhere; its end is told where the button was heard.
+    """
+
+    class Told(Said):
+        def done(self, _):
+            self.tell()
+
+    def press(tell):
+        said = Told()
+        said.tell = tell
+        LongWork(said).run(lambda _: "Made.")
+
+    assert [True] == beside(press)

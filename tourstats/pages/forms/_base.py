@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import html
 from collections import Counter
 from collections.abc import Callable, Mapping
@@ -249,11 +250,23 @@ class LinesAtEnter:
 
 def soon(do: Callable[[], None]) -> None:
     """Do something once the browser has sent what it still holds back; at once where there is no browser."""
-    running = kernel()
-    if running is None:
+    here = loop()
+    if here is None:
         do()
     else:
-        running.io_loop.call_later(SETTLE_S, do)
+        here.call_later(SETTLE_S, do)
+
+
+def loop() -> asyncio.AbstractEventLoop | None:
+    """The loop in which a page is heard and may be changed, or None where there is no browser.
+
+    Not the kernel's main one: JupyterLab has forms heard in a thread beside it, so that they answer while a cell runs,
+    and what another thread puts into a sleeping loop may lie there for ever.
+    """
+    try:
+        return asyncio.get_running_loop()
+    except RuntimeError:
+        return None
 
 
 def kernel() -> Any:  # noqa: ANN401  # Jupyter's own, which has no types

@@ -1,17 +1,18 @@
 """Work that takes a while: a bar that shows how far it is, and a Stop button that works meanwhile.
 
-It runs in a thread beside the kernel's own, which goes on answering; everything that the page shows is changed by the
-kernel's. Work stops between two steps, so it must write nothing before its last one.
+It runs in a thread of its own, while the one that began it goes on answering and changes everything that the page
+shows. Work stops between two steps, so it must write nothing before its last one.
 """
 
 from __future__ import annotations
 
+import asyncio
 import threading
 from collections.abc import Callable
 
 import ipywidgets as w
 
-from tourstats.pages.forms._base import Said, button, kernel, row, spoken
+from tourstats.pages.forms._base import Said, button, loop, row, spoken
 from tourstats.problems import Problem
 
 Step = Callable[[int, int], None]
@@ -33,6 +34,7 @@ class LongWork:
         self.box.layout.display = "none"
         self._asked_to_stop = threading.Event()
         self._runs: threading.Thread | None = None
+        self._loop: asyncio.AbstractEventLoop | None = None
 
     def run(self, do: Callable[[Step], str]) -> None:
         """Begin the work; what it returns is said at its end, and what went wrong with it too.
@@ -53,7 +55,8 @@ class LongWork:
         self._asked_to_stop.clear()
         self._show(0, 1)
         self.box.layout.display = ""
-        if kernel() is None:
+        self._loop = loop()
+        if self._loop is None:
             self._work(do)
             return
         self._runs = threading.Thread(target=self._work, args=(do,), daemon=True)
@@ -72,10 +75,10 @@ class LongWork:
             def tell() -> None:
                 self.said.done(sentence)
 
-        later(lambda: self._end(tell))
+        self._later(lambda: self._end(tell))
 
     def _step(self, done: int, of: int) -> None:
-        later(lambda: self._show(done, of))
+        self._later(lambda: self._show(done, of))
         if self._asked_to_stop.is_set():
             raise Stopped(f"Stopped after {done} of {of}. Nothing was written.")
 
@@ -91,11 +94,8 @@ class LongWork:
         self.box.layout.display = "none"
         spoken(tell, self.said)
 
-
-def later(do: Callable[[], None]) -> None:
-    """Have the kernel's own thread do something, since only that one may change what a page shows."""
-    running = kernel()
-    if running is None:
-        do()
-    else:
-        running.io_loop.add_callback(do)
+    def _later(self, do: Callable[[], None]) -> None:
+        if self._loop is None:
+            do()
+        else:
+            self._loop.call_soon_threadsafe(do)
