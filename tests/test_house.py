@@ -87,6 +87,7 @@ OTHERS = {
         },
         *{"numpy", "fontTools", "shutil", "subprocess", "sys"},
         *{
+            "asyncio",
             "atexit",
             "secrets",
             "signal",

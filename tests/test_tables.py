@@ -143,6 +143,33 @@ def test_show_names_that_are_no_numbers_stay_what_they_are():
     assert ["s1", "s2"] == names.tolist()
 
 
+def test_a_table_that_was_right_is_asked_about_once_it_is_changed():
+    """
+    What was checked is not checked again, but only while every cell of it is the same.
+    """
+    given = pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Ferry", "Tin Roof"], "lamp": [2, 3]})
+    first = tables.checked(given, "plays")
+    first.loc[1, "position"] = 1
+    with pytest.raises(TableProblem, match="position 1"):
+        tables.checked(first, "plays")
+    again = tables.checked(tables.checked(given, "plays"), "plays")
+    again.loc[0, "lamp"] = 9
+
+    assert [2, 3] == tables.checked(tables.checked(given, "plays"), "plays").lamp.tolist()
+
+
+def test_true_is_not_taken_for_one():
+    """
+    In somebody's own column the values stay what they were, also where they count as equal.
+    """
+    rows = {"song": ["Ferry"], "show_id": [1], "position": [1]}
+    one, true = (
+        tables.checked(pd.DataFrame(rows), "plays").assign(own=pd.Series([v], dtype=object)) for v in (1, True)
+    )
+
+    assert [int, bool] == [type(tables.checked(tables.checked(rows, "plays"), "plays").own[0]) for rows in (one, true)]
+
+
 def test_other_columns_are_kept_behind_ours():
     """
     What a person adds to a table is theirs.

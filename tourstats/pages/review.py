@@ -150,10 +150,10 @@ def parts(
         partial(_layoffs, found),
         partial(_where, found),
         partial(_ear, found),
+        partial(_forecasts, found),
         partial(_break, found, minutes),
         partial(_notes, found, personal=personal),
         *([partial(_remarks, found)] if personal else []),
-        partial(_forecasts, found),
         partial(_fresh, found),
     ]
     made = []

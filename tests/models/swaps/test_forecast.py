@@ -1,5 +1,7 @@
 """Forecasts keep their laws on any tour, and say what can be said on small ones."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -8,10 +10,9 @@ from hypothesis import strategies as st
 
 from tests.models.swaps import leaders
 from tourstats.models import swaps
-from tourstats.models.swaps import reasons, rules
+from tourstats.models.swaps import pool, reasons, rules
 from tourstats.models.swaps.history import read
 from tourstats.models.swaps.ledger import Ledger
-from tourstats.models.swaps.pool import walk
 from tourstats.models.swaps.sizes import Sizes
 from tourstats.problems import Problem, UnknownSongProblem
 
@@ -624,6 +625,52 @@ def test_one_show_is_one_show_in_words():
     assert "not played at the one show so far" in said.set_index("song").because["Unplayed"]
 
 
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {"next_show": NEXT},
+        {"next_show": {"date": "2033-01-01"}, "set_size": 9},
+        {"known": ["Song 3", "Some new one"]},
+        {"next_show": {"show_id": 25}},
+    ],
+)
+def test_a_forecast_owes_nothing_to_the_one_before_it(asked, monkeypatch):
+    """
+    The pool is kept from one forecast to the next: after one for another show, of the same tour and of another with
+    one play changed, each says what it says by itself.
+    """
+    tour = leaders.by_town(shows=30)
+    tour.songs["song"] = [f"Song {k}" for k in range(len(tour.songs))]
+    names = dict(zip(tour.plays.song.unique(), tour.songs.song, strict=False))
+    plays = tour.plays.assign(song=tour.plays.song.map(names))
+    other = plays.assign(song=plays.song.mask(plays.index == 40, "Song 99"))
+    monkeypatch.setattr(pool, "_LATEST", [])
+    alone = swaps.forecast(plays, tour.shows, tour.songs, **asked)
+    swaps.forecast(other, tour.shows, tour.songs, **asked)
+    swaps.forecast(plays, tour.shows, tour.songs, {"city": "nowhere"})
+    swaps.backtest(plays, tour.shows, tour.songs)
+    after = swaps.forecast(plays, tour.shows, tour.songs, **asked)
+
+    pd.testing.assert_frame_equal(alone.songs, after.songs, check_exact=True)
+    pd.testing.assert_frame_equal(alone.counts, after.counts, check_exact=True)
+
+
+@pytest.mark.parametrize("change", ["played", "candidate", "place", "day", "city", "leg", "songs", "new_release"])
+def test_a_tour_that_differs_in_anything_is_learned_anew(change):
+    """
+    A pool is used again for the very same past only.
+    """
+    tour = leaders.by_town(shows=12)
+    history = read(tour.plays, tour.shows, tour.songs, NEXT)
+    kept = pool.last_step(history).ledger
+    part = getattr(history, change).copy()
+    part.flat[3] = "Another" if change == "songs" else not part.flat[3] if part.dtype == bool else part.flat[3] + 1
+    ended = {"part": replace(history, **{change: part}), "same": replace(history)}
+
+    assert pool.last_step(ended["same"]).ledger.plays is kept.plays
+    assert pool.last_step(ended["part"]).ledger.plays is not kept.plays
+
+
 def test_parts_are_nothing_on_the_average():
     """
     What is said of a song is said against the average song in the same state.
@@ -640,7 +687,7 @@ def test_parts_add_up_to_the_log_odds_of_the_pool():
     Nothing that moves one song and not another is left out of its reasons.
     """
     tour = leaders.by_town(shows=30)
-    *_, step = walk(read(tour.plays, tour.shows, tour.songs))
+    *_, step = pool.walk(read(tour.plays, tour.shows, tour.songs))
     pooled = step.weights @ step.members
     for state in (True, False):
         which = step.rows.stays == state

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
 from math import fsum
@@ -41,6 +42,8 @@ _COME_AGAIN = 0.6
 _LEARNING, _FORGETTING, _FLOOR = 0.3, 0.98, 0.1
 _CUT = 7.0
 _WIDER, _HIDDEN = 1.3, 0.6
+_OF_SHOWS, _OF_SONGS = ("played", "place", "candidate", "day", "city", "leg"), ("songs", "new_release")
+"""Parts of a history with a row for each show, and for each song."""
 _SPREAD_START = np.log([1, 1, 1, 0.7, 0.4, 0.2, 0.1])
 
 
@@ -168,6 +171,13 @@ class Pool:
         self.sizes.learn(listed + round(_COME_AGAIN * (size - listed)), 0)
         self.ledger.learn()
 
+    def before(self, history: History) -> Pool:
+        """The same pool with another show to come."""
+        pool = copy(self)
+        pool.ledger = copy(self.ledger)
+        pool.ledger.history = history
+        return pool
+
     def expect(self, set_size: int | None = None, taken: int = 0) -> Step:
         """Say what is expected of the show at hand; songs of no list may have `taken` some places."""
         rows = features.of_show(self.ledger)
@@ -238,18 +248,37 @@ def _shares(scores: Floats) -> Floats:
     return np.asarray(weights / weights.sum())
 
 
-def last_step(history: History, set_size: int | None = None, taken: int = 0) -> Step:
-    """Walk to the last show, and say what is expected of it."""
-    return deque(walk(history, set_size, taken), maxlen=1).pop()
-
-
-def walk(history: History, set_size: int | None = None, taken: int = 0) -> Iterator[Step]:
-    """Expect each show from the second, and learn from it; `set_size` and `taken` are for the one still to come."""
+def walk(history: History) -> Iterator[Step]:
+    """Expect each show that has a set, from the second, and learn from it."""
     pool = Pool(history)
-    last = len(history.shows) - 1
-    for t in range(1, last + 1):
-        coming = t == last and history.upcoming
-        step = pool.expect(set_size, taken) if coming else pool.expect()
+    for _ in range(1, len(history.shows) - history.upcoming):
+        step = pool.expect()
         yield step
-        if not coming:
-            pool.learn(step)
+        pool.learn(step)
+    _LATEST[:] = [pool]
+
+
+def last_step(history: History, set_size: int | None = None, taken: int = 0) -> Step:
+    """Learn from every set, and say what is expected of the show to come.
+
+    The latest pool is kept: what may be known of one show, or asked of the next five, changes nothing in the past, and
+    a page asks four times.
+    """
+    kept = next((pool for pool in _LATEST if _same_past(pool.ledger.history, history)), None)
+    if kept is None:
+        deque(walk(history), maxlen=0)
+        kept = _LATEST[0]
+    return kept.before(history).expect(set_size, taken)
+
+
+_LATEST: list[Pool] = []
+
+
+def _same_past(one: History, other: History) -> bool:
+    """Whether two histories have the same songs and sets, whatever show is to come."""
+    sets = len(one.shows) - one.upcoming
+    return sets == len(other.shows) - other.upcoming and all(
+        np.array_equal(*(getattr(history, name)[:until] for history in (one, other)))
+        for names, until in ((_OF_SHOWS, sets), (_OF_SONGS, None))
+        for name in names
+    )
