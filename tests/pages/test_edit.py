@@ -151,6 +151,28 @@ def test_after_a_merge_every_model_sees_one_song(page):
     assert {"Ferry", "Tin Roof", "Tinn Ruf"} == set(now().songs.song)
 
 
+def test_in_short_follows_every_change(page):
+    """
+    Songs after a merge and after Undo, and rooms as soon as they are said.
+    """
+    said = [page.short.words]
+    part = opened_part(page, "one song under two titles")
+    part.chosen.value, part.right.value = "Tinn Ruf", "Tin Roof"
+    press(page, "Make one song of them")
+    said.append(page.short.words)
+    press(page, "Undo")
+    said.append(page.short.words)
+    page.what.value = edit.ROOMS_LEFT
+    form = page.place.children[0]
+    next(each for each in everything(form) if getattr(each, "description", "").startswith("All that")).value = "club"
+    next(each for each in everything(form) if getattr(each, "description", "") == "Save the rooms").click()
+
+    assert ["**3 songs", "**2 songs", "**3 songs"] == [each[:9] for each in said]
+    assert "1 show has no kind of room." in said[-1]
+    assert "no kind of room" not in page.short.words
+    assert page.short.words == edit.in_short(now())
+
+
 def test_a_song_is_not_merged_with_itself(page):
     """
     The same title twice is refused in words.

@@ -70,7 +70,7 @@ def test_it_loads_nothing_from_elsewhere(page):
     assert "/login" not in where
     assert "Start with your own tour" in text
     assert "theme-dark" in text
-    assert "start.form()" not in text
+    assert "start.Start()" not in text
     assert wanted
     assert [] == elsewhere
     assert served.POLICY == headers["Content-Security-Policy"]

@@ -70,7 +70,6 @@ def test_nothing_is_made_by_looking():
     """
     Opening the page, and reading what one has, leaves no songs and no shows behind.
     """
-    start.in_short()
     start.Start()
     there_before = exists()
     form = pasted(HISTORY)
@@ -92,6 +91,21 @@ def test_a_pasted_history_is_written_with_one_button(text):
     second = ["Ferry", "Copper Wire"] if text is HISTORY else ["Salt Road", "Ferry"]
     assert {"03-13": first, "03-14": second} == sets_of(diary_now())
     assert [text is BLOCKS] == diary_now().plays.encore[diary_now().plays.song == "Copper Wire"].tolist()
+
+
+def test_in_short_follows_what_is_written():
+    """
+    No diary, then what was written, then an empty one.
+    """
+    form = pasted(HISTORY)
+    said = [form.short.words]
+    press(form, "Write it into the diary")
+    said.append(form.short.words)
+    press(form, "Undo")
+    said.append(form.short.words)
+
+    expected = ["You have no diary yet", "holds **3 songs and 2 played sets**", "is empty"]
+    assert all(words in sentence for words, sentence in zip(expected, said, strict=True)), said
 
 
 def test_the_preview_says_how_much_there_is():

@@ -69,7 +69,7 @@ _TITLE_LINE = 46
 THEME: dict[str, Any] = {
     "background": "#ffffff",  # also on a dark page: the colours were chosen against white
     "font": FONT,
-    "padding": 8,
+    "padding": {"left": 16, "top": 8, "right": 8, "bottom": 8},  # a wider font than the one measured with has room
     "view": {"stroke": None, "continuousWidth": WIDTH, "continuousHeight": 260},
     "title": {
         "anchor": "start",
@@ -96,6 +96,8 @@ THEME: dict[str, Any] = {
         "titleFontWeight": "normal",
         "titlePadding": 8,
     },
+    # The last number is drawn inside the frame, and would touch the one before it.
+    "axisX": {"labelSeparation": 8},
     "legend": {
         "labelColor": INK,
         "labelFontSize": 12,

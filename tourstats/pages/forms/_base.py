@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import html
+import re
 from collections import Counter
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -127,6 +128,24 @@ class Page:
                 "model_id": self.box.model_id,
             },
         }
+
+
+class InShort:
+    """The sentences at the head of a page, said again after every save."""
+
+    def __init__(self, say: Callable[[], str], name: str) -> None:
+        self.words = ""
+        self._say, self._html = say, w.HTML()
+        self._box = column(self._html, name=f"{name}-in-short")
+        self.fill()
+
+    def fill(self) -> None:
+        """Say them as the diary is now."""
+        self.words = self._say()
+        self._html.value = f"<p>{prose(self.words)}</p>"
+
+    def _repr_mimebundle_(self, **_: object) -> dict[str, object]:
+        return Page(self._box, plain(self.words))._repr_mimebundle_()
 
 
 def column(*children: w.Widget, name: str | None = None) -> w.VBox:
@@ -274,9 +293,36 @@ def kernel() -> Any:  # noqa: ANN401  # Jupyter's own, which has no types
     return getattr(get_ipython(), "kernel", None)
 
 
+def prose(text: str) -> str:
+    """The marks of a notebook's prose as HTML.
+
+    Examples
+    --------
+    >>> prose("**2 songs** & *no set* in `diary.sqlite`")
+    '<strong>2 songs</strong> &amp; <em>no set</em> in <code>diary.sqlite</code>'
+
+    """
+    said = html.escape(text)
+    for mark, kind in ((r"\*\*", "strong"), (r"\*", "em"), ("`", "code")):
+        said = re.sub(f"{mark}(.+?){mark}", rf"<{kind}>\1</{kind}>", said)
+    return said
+
+
+def plain(text: str) -> str:
+    """The words of a notebook's prose, without its marks.
+
+    Examples
+    --------
+    >>> plain("**2 songs** in `diary.sqlite`")
+    '2 songs in diary.sqlite'
+
+    """
+    return text.replace("*", "").replace("`", "")
+
+
 def whose_words(found: Whose) -> w.HTML:
     """Say that this is the demo tour, where it is."""
-    said = html.escape(found.words.replace("*", "").replace("`", ""))
+    said = html.escape(plain(found.words))
     return w.HTML(f"<p><em>{said}</em></p>" if said else "")
 
 

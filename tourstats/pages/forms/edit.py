@@ -15,7 +15,7 @@ import pandas as pd
 from tourstats.diary import Diary, opened, read_set
 from tourstats.diary.intake import settled
 from tourstats.pages import tables_shown
-from tourstats.pages.forms._base import Said, button, choice, column, lines, row, whose_words
+from tourstats.pages.forms._base import InShort, Page, Said, button, choice, column, lines, row, whose_words
 from tourstats.pages.forms.fields import Fields
 from tourstats.pages.forms.night import as_lines, named
 from tourstats.pages.forms.own import spare_the_demo, undo_button
@@ -35,6 +35,7 @@ NOTE = ("text", "room", "personal")
 LAST_ENTRIES = 100
 """Entries that are offered, the latest first; a song chosen above finds the older ones."""
 ALL_SONGS = "all songs"
+WORDS = "Run this page to put right what is in the diary."
 EMPTY = "There is nothing to put right yet. Bring what you have with the notebook *Start with your own tour*."
 
 
@@ -43,14 +44,14 @@ class EditProblem(Problem):
 
 
 class Part:
-    """One form of the page: what it works on is chosen on top; `fill` reads the diary again."""
+    """One form of the page: what it works on is chosen on top; `fill` reads the diary again, then calls `after`."""
 
     name = ""
     empty = ""
     """What to say when there is nothing to choose."""
 
-    def __init__(self, found: Whose) -> None:
-        self.found = found
+    def __init__(self, found: Whose, after: Callable[[], None]) -> None:
+        self.found, self.after = found, after
         self.said, self.nothing = Said(), w.HTML()
         self.tables = Tables.of()
         self.undo = undo_button(found, self.said, self.fill)
@@ -82,6 +83,7 @@ class Part:
         self.all.layout.display = "" if there else "none"
         self.offered(self.chosen, there)
         self.show(None)
+        self.after()
 
     def show(self, _: object) -> None:
         """Fill the fields with what is chosen."""
@@ -390,16 +392,18 @@ ROOMS_LEFT = "the rooms of places that have none"
 
 
 class PutRight:
-    """The page; `box` is what a notebook shows, `part` the form that is open."""
+    """The page; `short` and `form` are what a notebook shows of it, `part` the form that is open."""
 
     def __init__(self, path: str | Path | None = None) -> None:
         self.found = whose(path)
+        self.short = InShort(self._in_short, "put-right")
         self.parts: dict[str, Part] = {}
         self.what = choice("What is to be put right?", [*(part.name for part in PARTS), ROOMS_LEFT])
         self.place = w.VBox([])
         self.what.observe(self._open, names="value")
         self._open(None)
-        self.box = column(whose_words(self.found), self.what, self.place)
+        self.box = column(whose_words(self.found), self.what, self.place, name="put-right")
+        self.form = Page(self.box, WORDS)
 
     @property
     def part(self) -> Part:
@@ -407,22 +411,21 @@ class PutRight:
         name = self.what.value
         if name not in self.parts:
             made = next(part for part in PARTS if part.name == name)
-            self.parts[name] = made(self.found)
+            self.parts[name] = made(self.found, self.short.fill)
         return self.parts[name]
+
+    def _in_short(self) -> str:
+        with opened(self.found.path) as diary:
+            return in_short(diary.read())
 
     def _open(self, _: object) -> None:
         """Show the form of that name with what the diary holds now."""
         if self.what.value == ROOMS_LEFT:
-            self.place.children = (Rooms(self.found).box,)
+            self.place.children = (Rooms(self.found, self.short.fill).box,)
             return
         self.part.said.clear()
         self.part.fill()
         self.place.children = (self.part.box,)
-
-
-def form(path: str | Path | None = None) -> w.VBox:
-    """The page *Put right*, for a notebook."""
-    return PutRight(path).box
 
 
 def in_short(tables: Tables) -> str:

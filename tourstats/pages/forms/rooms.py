@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Callable
 
 import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import opened
-from tourstats.pages.forms._base import Said, button, choice, column, row, whose_words
+from tourstats.pages.forms._base import Said, button, choice, row
 from tourstats.pages.forms.own import spare_the_demo, undo_button
-from tourstats.pages.workbook import Whose, whose
+from tourstats.pages.workbook import Whose
 from tourstats.problems import Problem, counted
 from tourstats.tables import ROOMS, Tables
 
@@ -64,8 +64,8 @@ def without_room(tables: Tables) -> pd.DataFrame:
 class Rooms:
     """The form; `box` is what a notebook shows."""
 
-    def __init__(self, found: Whose) -> None:
-        self.found = found
+    def __init__(self, found: Whose, after: Callable[[], None] = lambda: None) -> None:
+        self.found, self.after = found, after
         self.said = Said()
         self.rest = choice("All that are left open", [("leave them so", None), *((room, room) for room in ROOMS)])
         self.rest.layout = w.Layout(width="98%")  # its own, for it comes and goes
@@ -94,6 +94,7 @@ class Rooms:
         self.places.children = tuple(children) or (w.HTML("<p>Every place has its kind of room.</p>"),)
         for field in (self.rest, self.save_button):
             field.layout.display = "" if self.asked else "none"
+        self.after()
 
     def save(self) -> None:
         """Write every choice, as one change."""
@@ -113,9 +114,3 @@ class Rooms:
                     diary.change_show(show_id, room=room)
         self.fill()
         self.said.done(f"Saved: the kind of room of {counted(len(chosen), 'place')}.")
-
-
-def form(path: str | Path | None = None) -> w.VBox:
-    """The rooms form, for a notebook."""
-    found = whose(path)
-    return column(whose_words(found), Rooms(found).box)

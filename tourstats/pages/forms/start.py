@@ -17,7 +17,19 @@ from tourstats.diary.reading_tables import KINDS
 from tourstats.models import tonight
 from tourstats.pages import rotation, tables_shown
 from tourstats.pages.forms import show_day
-from tourstats.pages.forms._base import WIDE, Said, button, choice, column, lines, row, text, whose_words
+from tourstats.pages.forms._base import (
+    WIDE,
+    InShort,
+    Page,
+    Said,
+    button,
+    choice,
+    column,
+    lines,
+    prose,
+    row,
+    text,
+)
 from tourstats.pages.forms.own import undo_button
 from tourstats.pages.forms.questions import Questions
 from tourstats.pages.forms.rooms import Rooms, without_room
@@ -26,6 +38,7 @@ from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
 from tourstats.tables import ROOMS, Tables, empty
 
+WORDS = "Run this page to bring your songs and sets."
 DRAFT = "start"
 FIRST_ROWS = 8
 PLAYED = [("what was played", "played"), ("what was handed out", "planned")]
@@ -33,10 +46,11 @@ _FILES = ".csv,.tsv,.txt,.xlsx,.xls,.xlsm,.ods,.md"
 
 
 class Start:
-    """The form; `box` is what a notebook shows."""
+    """The page; `short` and `form` are what a notebook shows of it."""
 
     def __init__(self, path: str | Path | None = None) -> None:
         self.found: Whose = whose(path, writing=True)
+        self.short = InShort(lambda: in_short(self.found), "start")
         self.reading: Reading | None = None
         self.said, self.written = Said(), Said()
         self.pasted = lines(
@@ -54,10 +68,11 @@ class Start:
         self.after = w.VBox([])
         self.page = w.HTML()
         self.box = column(
-            whose_words(self.found), self.pasted, row(self.file, self.path), self.kind, self.stage,
+            self.pasted, row(self.file, self.path), self.kind, self.stage,
             button("Read it", self.look, self.said, main=True), self.said, self.preview, self.questions.box, self.show,
-            row(self.write_button, self.undo_button), self.written, self.after, self.page,
+            row(self.write_button, self.undo_button), self.written, self.after, self.page, name="start",
         )  # fmt: skip
+        self.form = Page(self.box, WORDS)
         self._fill_draft()
         self._toggle()
 
@@ -169,6 +184,7 @@ class Start:
         self.page.value = first_page(tables) + backed_up(self.found)
         if done is not None:
             self.written.done(done)
+        self.short.fill()
         self._toggle()
 
     def _toggle(self) -> None:
@@ -218,21 +234,15 @@ class Start:
                 diary.save_draft(DRAFT, {**kept, "answers": self.questions.answers()})
 
 
-def form(path: str | Path | None = None) -> w.VBox:
-    """The form *Start with your own tour*, for a notebook."""
-    return Start(path).box
-
-
-def in_short(path: str | Path | None = None) -> str:
+def in_short(found: Whose) -> str:
     """Whose diary there is, and what it holds, in a sentence or two.
 
     Examples
     --------
-    >>> in_short("demo").startswith("This is the demo tour")
+    >>> in_short(whose("demo")).startswith("This is the demo tour")
     True
 
     """
-    found = whose(path, writing=True)
     if found.demo:
         return found.words
     if not exists(found.path):
@@ -256,8 +266,7 @@ def first_page(tables: Tables) -> str:
         return f"<p>{songs}Bring a set next: last night's alone is enough for a beginning.</p>"
     if len(sets) == 1:
         return show_day.as_html(tonight.brief(tables, sets[0]))
-    said = re.sub(r"\*(.+?)\*", r"<em>\1</em>", re.sub(r"\*\*(.+?)\*\*", r"<strong>\1</strong>",
-                  html.escape(rotation.in_short(tables))))  # fmt: skip
+    said = prose(rotation.in_short(tables))
     lying = rotation.lying_table(tables)
     return f"<h3>Rotation, in short</h3><p>{said}</p><h3>What lies longest</h3>{lying._repr_html_()}"  # type: ignore[attr-defined]
 
