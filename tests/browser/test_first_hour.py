@@ -37,7 +37,7 @@ def test_a_tour_begins_with_the_keyboard_alone(nothing, tab, book):
     Pasted, read, settled, seen, written with one button, rooms said in one pass: all of it is in the diary.
     """
     page = tab(START)
-    form, hand = page.locator(FORM).first, Hand(page)
+    form, hand = page.locator(FORM, has=page.locator("textarea")), Hand(page)
     form.get_by_label("Paste", exact=True).focus()
     hand.write(SETS)
     begun = exists(nothing.diary) and len(book().plays)
@@ -52,6 +52,7 @@ def test_a_tour_begins_with_the_keyboard_alone(nothing, tab, book):
     hand.to("Write it into the diary")
     hand.press("Enter")
     said(page, "2 shows, 4 songs")
+    page.get_by_text("4 songs and 2 played sets", exact=True).wait_for()
     form.get_by_text("The kind of room of each place").wait_for()
     for place, room in (("Salt Yard, Kelp", "club"), ("Tin Hall, Ostby", "theatre")):
         hand.to(f"{place}: {room}")
