@@ -64,3 +64,9 @@ def said_at_rest(page, chart):
             if said.count():
                 return said.inner_text()
     return ""
+
+
+FINDINGS = """() => [...document.querySelectorAll('svg .role-title-text text')].filter(
+    one => getComputedStyle(one).fontSize === '15px'
+).map(one => [one.textContent, Math.ceil(one.getBoundingClientRect().right), document.documentElement.clientWidth])"""
+"""What the charts say above themselves: the words, where they end, and how wide the page is."""

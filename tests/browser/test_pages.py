@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.browser.looking import SIDEWAYS, SMALL_TEXT, TARGETS
+from tests.browser.looking import FINDINGS, SIDEWAYS, SMALL_TEXT, TARGETS
 from tourstats.pages import served as pages
 
 pytestmark = pytest.mark.browser
@@ -24,6 +24,21 @@ def test_a_page_is_read_and_pressed_at_both_widths(served, name):
         assert [] == page.evaluate(SIDEWAYS), width
         assert [] == page.evaluate(SMALL_TEXT, LETTERS_PX), width
         assert [] == [one for one in page.evaluate(TARGETS) if one[3] < TARGET_PX], width
+
+
+@pytest.mark.parametrize(
+    ("name", "charts"),
+    [("likely-swaps", 4), ("rotation", 4), ("playing-trends", 4), ("repeat-audience", 4), ("leg-review", 2)],
+)
+def test_what_a_chart_says_is_read_without_moving_it(served, name, charts):
+    """
+    On a telephone a chart may be moved in its frame; its finding stands whole where the frame begins, once drawn.
+    """
+    page = served(name)
+    page.wait_for_function(f"charts => ({FINDINGS})().length === charts", arg=charts)
+    found = page.evaluate(FINDINGS)
+
+    assert [] == [one for one in found if one[1] > one[2]]
 
 
 @pytest.mark.parametrize("theme", pages.THEMES)

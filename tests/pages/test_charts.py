@@ -310,7 +310,8 @@ def test_going_round_is_told_at_ten_shows():
     """
     frame = pd.DataFrame({"shows": range(1, 13), "share": np.arange(1, 13) / 20})
 
-    assert ["The last 10 shows had 50% of the repertoire"] == rotation.goes_round(frame).to_dict()["title"]["text"]
+    title = " ".join(rotation.goes_round(frame).to_dict()["title"]["text"])
+    assert "The last 10 shows had 50% of the repertoire" == title
     assert "The last show had 5% of the repertoire" == rotation._round(frame.head(1))
 
 

@@ -1,6 +1,7 @@
 """Tables as people read them."""
 # ruff: noqa: RUF001  # the dash of what is not known
 
+import re
 import subprocess
 import sys
 
@@ -101,6 +102,17 @@ def test_too_many_columns_become_paragraphs_on_a_telephone():
     assert '<table class="tourstats stacked" role="table">' in page
     assert '<td role="cell" data-head="song" class="top">Ferry</td>' in page
     assert '<td role="cell" data-head="figures 5" class="number">1.5</td>' in page
+
+
+def test_a_paragraph_without_a_name_has_no_heading():
+    """
+    A note for a kind of room is about no song: no two dashes stand for one on a telephone.
+    """
+    rows = [{"position": at, "song": song} | {f"figures_{k}": 1.5 for k in range(6)} for at, song in
+            ((1, "Ferry"), (None, None), (2, None))]  # fmt: skip
+    cells = re.findall(r'data-head="(?:no.|song)" class="([^"]+)"', shown(pd.DataFrame(rows)).html)
+
+    assert ["number top", "top", "number none", "none", "number top", "none top"] == cells
 
 
 def test_a_table_that_fits_a_telephone_stays_as_it_is():

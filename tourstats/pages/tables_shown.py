@@ -359,6 +359,8 @@ _LONG_WORD, _BREAK = re.compile(r"[^\s;&<>-]{12}(?=[^\s;&<>-]{12})"), r"\g<0><wb
 def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str]) -> str:
     """One row; with heads, each cell knows its own, for where they stand nowhere else."""
     top = right.index(False) if False in right else 0
+    if set(cells[: top + 1]) == {MISSING}:
+        top = -1  # a row without a name has no heading
     made = []
     for at, (text, number) in enumerate(zip(cells, right, strict=True)):
         looks = " ".join(

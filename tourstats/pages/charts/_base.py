@@ -63,17 +63,17 @@ HEAVY = 250_000
 """Bytes from which a picture of lines is weighed against one of dots; below that, lines stay sharp in print. Few marks
 get there: the tour of 150 songs at 200 shows, some 3,000 marks, does not."""
 
-_TITLE_LINE = 46
+_TITLE_LINE = 37
 """Letters of the title that fit beside each other on a telephone."""
 
 THEME: dict[str, Any] = {
     "background": "#ffffff",  # also on a dark page: the colours were chosen against white
     "font": FONT,
-    "padding": {"left": 16, "top": 8, "right": 8, "bottom": 8},  # a wider font than the one measured with has room
+    "padding": {"left": 12, "top": 8, "right": 8, "bottom": 8},  # a font wider than the one measured with needs room
     "view": {"stroke": None, "continuousWidth": WIDTH, "continuousHeight": 260},
     "title": {
         "anchor": "start",
-        "frame": "group",
+        "frame": "bounds",  # from the left edge, where a telephone shows it
         "color": INK,
         "fontSize": 15,
         "fontWeight": 600,
