@@ -112,7 +112,20 @@ def test_a_paragraph_without_a_name_has_no_heading():
             ((1, "Ferry"), (None, None), (2, None))]  # fmt: skip
     cells = re.findall(r'data-head="(?:no.|song)" class="([^"]+)"', shown(pd.DataFrame(rows)).html)
 
-    assert ["number top", "top", "number none", "none", "number top", "none top"] == cells
+    assert ["number top", "top", "number none", "none", "number top", "none"] == cells
+
+
+def test_times_line_up_as_figures_do():
+    """
+    A plan's rows begin with a time and a title, which head their paragraph on a telephone.
+    """
+    plan = pd.DataFrame({"at": ["0:05", "1:15"], "song": ["Ferry", None]} | {f"figures_{k}": 1.5 for k in range(6)})
+    page = shown(plan).html
+
+    assert '<td role="cell" data-head="at" class="number top">0:05</td>' in page
+    assert '<td role="cell" data-head="song" class="top">Ferry</td>' in page
+    assert 'class="number top">1:15</td><td role="cell" data-head="song" class="none">' in page
+    assert " 0:05  Ferry" in as_text(plan.assign(at=["0:05", "12:15"]))
 
 
 def test_a_table_that_fits_a_telephone_stays_as_it_is():

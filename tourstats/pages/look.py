@@ -14,7 +14,7 @@ TYPE = 'system-ui, "Segoe UI", "Helvetica Neue", Arial, "Liberation Sans", "Deja
 
 FOLDED = (
     ".jp-Notebook .jp-PlaceholderText{display:none}.jp-Notebook .jp-RenderedHTMLCommon{font-size:16px}"
-    ".jp-Notebook figure{margin:.8em 0;padding-left:16px;overflow-x:auto;background:#fff;"
+    ".jp-Notebook figure{margin:.8em 0;padding-left:24px;overflow-x:auto;background:#fff;"
     "width:max-content;max-width:100%;box-sizing:border-box}"
     ".jp-Notebook figure svg{max-width:none;overflow:visible}"
 )

@@ -348,7 +348,7 @@ def _where(leg: _Leg) -> Part | None:
         table = table[table[by] != "not said"].sort_values("rate", ascending=False, kind="stable").head(most)
         rows.append(table.rename(columns={by: "which"}).assign(by=by))
     table = pd.concat(rows, ignore_index=True)
-    columns = ["by", "which", "reviewed", "mistakes", "rate", "low", "high"]
+    columns = ["which", "by", "reviewed", "mistakes", "rate", "low", "high"]
     return Part("Where the mistakes are", "The most mistakes a play, drawn towards the mean of all:", table[columns])
 
 
@@ -372,7 +372,7 @@ def _break(leg: _Leg, minutes: float) -> Part | None:
     plan = practice.plan(known, minutes)
     words = practice.in_short(known, plan, minutes)
     steps = plan[~plan.what.isin(["rest", "changeover"])].head(MOST_SONGS)
-    table = steps[["what", "song", "minutes", "avoids"]].reset_index(drop=True)
+    table = steps[["song", "what", "minutes", "avoids"]].reset_index(drop=True)
     rest = f" The first {len(table)} of {len(plan)} steps:" if len(plan) > len(table) else ""
     care = "Rest ten minutes in each hour; defer to local rules, and to a health professional if anything hurts."
     return Part(

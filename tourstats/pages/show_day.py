@@ -211,11 +211,11 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
         Section(
             "The plan",
             words,
-            table[["starts", "minutes", "what", "song", "next_song", "avoids"]],
+            table[["starts", "song", "what", "next_song", "minutes", "avoids"]],
             {
                 "starts": "at",
-                "what": "what",
                 "song": "song",
+                "what": "what",
                 "next_song": "into",
                 "minutes": "minutes",
                 "avoids": "avoids",

@@ -167,7 +167,7 @@ def shown(
     if not len(frame):
         return Shown(f"<p>{html.escape(empty)}</p>", empty)
     drawn = _chosen(frame, columns)
-    right = [_is_number(drawn[name]) or _is_day(drawn[name]) for name in drawn]
+    right = [_is_figure(drawn[name]) for name in drawn]
     heads = [_label(name, labels) for name in drawn]
     rows = _rows(drawn.head(most))
     shape = _on_a_telephone(heads, rows, right)
@@ -225,7 +225,7 @@ def in_words(frame: pd.DataFrame) -> InWords:
     InWords(head=['song', 'lay, days'], rows=[['Ferry', '31']], right=[False, True])
 
     """
-    right = [_is_number(frame[name]) or _is_day(frame[name]) for name in frame]
+    right = [_is_figure(frame[name]) for name in frame]
     return InWords([_label(name, None) for name in frame], _rows(frame), right)
 
 
@@ -261,7 +261,7 @@ def as_text(
     if not len(frame):
         return empty
     drawn = _chosen(frame, columns)
-    right = [_is_number(drawn[name]) or _is_day(drawn[name]) for name in drawn]
+    right = [_is_figure(drawn[name]) for name in drawn]
     heads, rows = [_label(name, labels) for name in drawn], _rows(drawn.head(most))
     # A heading may take several lines; its longest word may not.
     words = [max(label.split(), key=_across, default="") for label in heads]
@@ -341,8 +341,11 @@ def _is_number(column: pd.Series) -> bool:
     return bool(kinds.is_numeric_dtype(column) and not kinds.is_bool_dtype(column))
 
 
-def _is_day(column: pd.Series) -> bool:
-    return bool(pd.api.types.is_datetime64_any_dtype(column))
+def _is_figure(column: pd.Series) -> bool:
+    """Whether a column lines up at its right: numbers, days, and times such as 1:05."""
+    kinds = pd.api.types
+    clock = kinds.is_string_dtype(column) and column.astype(str).str.fullmatch(r"\d+:\d\d").all()
+    return _is_number(column) or kinds.is_datetime64_any_dtype(column) or bool(clock and len(column))
 
 
 def _head(heads: Sequence[str], right: Sequence[bool], *, spelt: bool) -> str:
@@ -359,13 +362,10 @@ _LONG_WORD, _BREAK = re.compile(r"[^\s;&<>-]{12}(?=[^\s;&<>-]{12})"), r"\g<0><wb
 def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str]) -> str:
     """One row; with heads, each cell knows its own, for where they stand nowhere else."""
     top = right.index(False) if False in right else 0
-    if set(cells[: top + 1]) == {MISSING}:
-        top = -1  # a row without a name has no heading
     made = []
     for at, (text, number) in enumerate(zip(cells, right, strict=True)):
-        looks = " ".join(
-            ["number"] * number + ["none"] * (bool(heads) and text == MISSING) + ["top"] * (bool(heads) and at <= top)
-        )
+        said = "none" if text == MISSING else "top" if at <= top else ""
+        looks = " ".join(["number"] * number + [said] * bool(heads and said))
         kind = f' class="{looks}"' if looks else ""
         named = f' role="cell" data-head="{html.escape(heads[at])}"' if heads else ""
         made.append(f"<td{named}{kind}>{_LONG_WORD.sub(_BREAK, html.escape(text))}</td>")
