@@ -115,6 +115,16 @@ def test_a_paragraph_without_a_name_has_no_heading():
     assert ["number top", "top", "number none", "none", "number top", "none"] == cells
 
 
+def test_a_short_word_with_a_hyphen_is_not_broken():
+    """
+    "show-ready" stays in one line beside a long heading; a long title may be broken at its hyphen.
+    """
+    page = shown(pd.DataFrame({"song": ["Left-Handed Tango"], "readiness": ["show-ready"]})).html
+
+    assert "<td>Left-Handed Tango</td>" in page
+    assert '<td class="whole">show-ready</td>' in page
+
+
 def test_times_line_up_as_figures_do():
     """
     A plan's rows begin with a time and a title, which head their paragraph on a telephone.

@@ -30,7 +30,7 @@ TABLES = (
     "table.tourstats.tourstats :is(th,td){padding:.25em .5em;text-align:left;vertical-align:top;white-space:normal;"
     "max-width:none;overflow-wrap:break-word;border-bottom:1px solid #8a939c}"
     "table.tourstats.tourstats .number{text-align:right;font-variant-numeric:tabular-nums}"
-    "table.tourstats.tourstats td.number{white-space:nowrap}"
+    "table.tourstats.tourstats td:is(.number,.whole){white-space:nowrap}"
     ".tourstats-box{overflow-x:auto;max-width:100%}"
     "@media (max-width:600px){table.tourstats.wordy{display:grid;grid-template-columns:var(--across)}"
     "table.tourstats.wordy :is(thead,tbody,tr){display:contents}"

@@ -107,6 +107,9 @@ LABELS = {
 SHARES = ("share", "chance", "fresh_share")
 """Columns from 0 to 1 that read as a percentage."""
 
+SHORT = 12
+"""Letters that stay in one line, such as show-ready."""
+
 TELEPHONE = 42
 """Letters that a table on a telephone has room for, two of them between columns."""
 
@@ -365,7 +368,8 @@ def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str]) -> s
     made = []
     for at, (text, number) in enumerate(zip(cells, right, strict=True)):
         said = "none" if text == MISSING else "top" if at <= top else ""
-        looks = " ".join(["number"] * number + [said] * bool(heads and said))
+        whole = "-" in text and len(text) <= SHORT
+        looks = " ".join(["number"] * number + [said] * bool(heads and said) + ["whole"] * whole)
         kind = f' class="{looks}"' if looks else ""
         named = f' role="cell" data-head="{html.escape(heads[at])}"' if heads else ""
         made.append(f"<td{named}{kind}>{_LONG_WORD.sub(_BREAK, html.escape(text))}</td>")
