@@ -53,6 +53,25 @@ class History:
     new_release: NDArray[np.bool_]
     upcoming: bool
 
+    @property
+    def sets(self) -> int:
+        """Number of shows that have a set."""
+        return len(self.shows) - self.upcoming
+
+
+def same_past(one: History, other: History) -> bool:
+    """Whether two histories have the same songs and sets, whatever show is to come and whatever shows are called."""
+    sets = one.sets
+    return sets == other.sets and all(
+        np.array_equal(getattr(one, name)[:until], getattr(other, name)[:until])
+        for names, until in ((_OF_SHOWS, sets), (_OF_SONGS, None))
+        for name in names
+    )
+
+
+_OF_SHOWS, _OF_SONGS = ("played", "place", "candidate", "day", "city", "leg"), ("songs", "new_release")
+"""Parts of a history with a row for each show, and for each song."""
+
 
 def read(
     plays: pd.DataFrame,

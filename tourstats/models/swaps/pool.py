@@ -20,7 +20,7 @@ from tourstats.models.swaps import features, ridge
 from tourstats.models.swaps.draws import Counts, Draw, count_swaps, logit, tilted
 from tourstats.models.swaps.features import BOTH, COME, STAY, Rows
 from tourstats.models.swaps.hazards import Hazards
-from tourstats.models.swaps.history import History
+from tourstats.models.swaps.history import History, same_past
 from tourstats.models.swaps.ledger import Ledger
 from tourstats.models.swaps.sizes import Sizes
 
@@ -42,8 +42,6 @@ _COME_AGAIN = 0.6
 _LEARNING, _FORGETTING, _FLOOR = 0.3, 0.98, 0.1
 _CUT = 7.0
 _WIDER, _HIDDEN = 1.3, 0.6
-_OF_SHOWS, _OF_SONGS = ("played", "place", "candidate", "day", "city", "leg"), ("songs", "new_release")
-"""Parts of a history with a row for each show, and for each song."""
 _SPREAD_START = np.log([1, 1, 1, 0.7, 0.4, 0.2, 0.1])
 
 
@@ -171,6 +169,15 @@ class Pool:
         self.sizes.learn(listed + round(_COME_AGAIN * (size - listed)), 0)
         self.ledger.learn()
 
+    def walk(self) -> Iterator[Step]:
+        """Expect each show that has a set, and learn from it; at the end this is the latest pool."""
+        history = self.ledger.history
+        for _ in range(1, history.sets):
+            step = self.expect()
+            yield step
+            self.learn(step)
+        _LATEST[:] = [self]
+
     def before(self, history: History) -> Pool:
         """The same pool with another show to come."""
         pool = copy(self)
@@ -250,12 +257,7 @@ def _shares(scores: Floats) -> Floats:
 
 def walk(history: History) -> Iterator[Step]:
     """Expect each show that has a set, from the second, and learn from it."""
-    pool = Pool(history)
-    for _ in range(1, len(history.shows) - history.upcoming):
-        step = pool.expect()
-        yield step
-        pool.learn(step)
-    _LATEST[:] = [pool]
+    return Pool(history).walk()
 
 
 def last_step(history: History, set_size: int | None = None, taken: int = 0) -> Step:
@@ -264,21 +266,11 @@ def last_step(history: History, set_size: int | None = None, taken: int = 0) -> 
     The latest pool is kept: what may be known of one show, or asked of the next five, changes nothing in the past, and
     a page asks four times.
     """
-    kept = next((pool for pool in _LATEST if _same_past(pool.ledger.history, history)), None)
-    if kept is None:
-        deque(walk(history), maxlen=0)
-        kept = _LATEST[0]
-    return kept.before(history).expect(set_size, taken)
+    pool = next((kept for kept in _LATEST if same_past(kept.ledger.history, history)), None)
+    if pool is None:
+        pool = Pool(history)
+        deque(pool.walk(), maxlen=0)
+    return pool.before(history).expect(set_size, taken)
 
 
 _LATEST: list[Pool] = []
-
-
-def _same_past(one: History, other: History) -> bool:
-    """Whether two histories have the same songs and sets, whatever show is to come."""
-    sets = len(one.shows) - one.upcoming
-    return sets == len(other.shows) - other.upcoming and all(
-        np.array_equal(*(getattr(history, name)[:until] for history in (one, other)))
-        for names, until in ((_OF_SHOWS, sets), (_OF_SONGS, None))
-        for name in names
-    )

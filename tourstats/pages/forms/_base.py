@@ -133,16 +133,15 @@ class Page:
 class InShort:
     """The sentences at the head of a page, said again after every save."""
 
-    def __init__(self, say: Callable[[], str], name: str) -> None:
+    def __init__(self, name: str) -> None:
         self.words = ""
-        self._say, self._html = say, w.HTML()
+        self._html = w.HTML()
         self._box = column(self._html, name=f"{name}-in-short")
-        self.fill()
 
-    def fill(self) -> None:
+    def say(self, words: str) -> None:
         """Say them as the diary is now."""
-        self.words = self._say()
-        self._html.value = f"<p>{prose(self.words)}</p>"
+        self.words = words
+        self._html.value = f"<p>{prose(words)}</p>"
 
     def _repr_mimebundle_(self, **_: object) -> dict[str, object]:
         return Page(self._box, plain(self.words))._repr_mimebundle_()
@@ -166,7 +165,7 @@ def column(*children: w.Widget, name: str | None = None) -> w.VBox:
         known["model_id"] = f"tourstats-{name}-{_MADE[name]}"
     box = w.VBox([STYLE, *children], layout=w.Layout(width="100%"), **known)
     box.add_class("tourstats-form")
-    if kernel() is not None:
+    if getattr(get_ipython(), "kernel", None) is not None:
         display(HTML(KEYS))
     return box
 
@@ -286,11 +285,6 @@ def loop() -> asyncio.AbstractEventLoop | None:
         return asyncio.get_running_loop()
     except RuntimeError:
         return None
-
-
-def kernel() -> Any:  # noqa: ANN401  # Jupyter's own, which has no types
-    """The kernel that a page runs in, or None where there is no browser."""
-    return getattr(get_ipython(), "kernel", None)
 
 
 def prose(text: str) -> str:

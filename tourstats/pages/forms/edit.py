@@ -44,13 +44,13 @@ class EditProblem(Problem):
 
 
 class Part:
-    """One form of the page: what it works on is chosen on top; `fill` reads the diary again, then calls `after`."""
+    """One form of the page: what it works on is chosen on top; `fill` reads the diary again and hands it on."""
 
     name = ""
     empty = ""
     """What to say when there is nothing to choose."""
 
-    def __init__(self, found: Whose, after: Callable[[], None]) -> None:
+    def __init__(self, found: Whose, after: Callable[[Tables], None]) -> None:
         self.found, self.after = found, after
         self.said, self.nothing = Said(), w.HTML()
         self.tables = Tables.of()
@@ -83,7 +83,7 @@ class Part:
         self.all.layout.display = "" if there else "none"
         self.offered(self.chosen, there)
         self.show(None)
-        self.after()
+        self.after(self.tables)
 
     def show(self, _: object) -> None:
         """Fill the fields with what is chosen."""
@@ -396,7 +396,7 @@ class PutRight:
 
     def __init__(self, path: str | Path | None = None) -> None:
         self.found = whose(path)
-        self.short = InShort(self._in_short, "put-right")
+        self.short = InShort("put-right")
         self.parts: dict[str, Part] = {}
         self.what = choice("What is to be put right?", [*(part.name for part in PARTS), ROOMS_LEFT])
         self.place = w.VBox([])
@@ -411,17 +411,16 @@ class PutRight:
         name = self.what.value
         if name not in self.parts:
             made = next(part for part in PARTS if part.name == name)
-            self.parts[name] = made(self.found, self.short.fill)
+            self.parts[name] = made(self.found, self._say)
         return self.parts[name]
 
-    def _in_short(self) -> str:
-        with opened(self.found.path) as diary:
-            return in_short(diary.read())
+    def _say(self, tables: Tables) -> None:
+        self.short.say(in_short(tables))
 
     def _open(self, _: object) -> None:
         """Show the form of that name with what the diary holds now."""
         if self.what.value == ROOMS_LEFT:
-            self.place.children = (Rooms(self.found, self.short.fill).box,)
+            self.place.children = (Rooms(self.found, self._say).box,)
             return
         self.part.said.clear()
         self.part.fill()

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import ipywidgets as w
 
 from tourstats.diary import opened
-from tourstats.pages.forms._base import Said, button
+from tourstats.pages.forms._base import Said, button, plain
 from tourstats.pages.workbook import Whose
 from tourstats.problems import Problem
 
@@ -22,7 +22,7 @@ class DemoProblem(Problem):
 def spare_the_demo(found: Whose) -> None:
     """Refuse to write into the demo tour itself; a copy of it is there to be tried on."""
     if found.demo and not found.copy:
-        raise DemoProblem(found.words.replace("*", ""))
+        raise DemoProblem(plain(found.words))
 
 
 def undo_button(found: Whose, said: Said, after: Callable[[], None]) -> w.Button:

@@ -64,7 +64,7 @@ def without_room(tables: Tables) -> pd.DataFrame:
 class Rooms:
     """The form; `box` is what a notebook shows."""
 
-    def __init__(self, found: Whose, after: Callable[[], None] = lambda: None) -> None:
+    def __init__(self, found: Whose, after: Callable[[Tables], None] = lambda _: None) -> None:
         self.found, self.after = found, after
         self.said = Said()
         self.rest = choice("All that are left open", [("leave them so", None), *((room, room) for room in ROOMS)])
@@ -80,10 +80,10 @@ class Rooms:
     def fill(self) -> None:
         """List the places that have no kind of room yet."""
         with opened(self.found.path) as diary:
-            places = without_room(diary.read())
+            tables = diary.read()
         self.asked = []
         children: list[w.Widget] = []
-        for place in places.to_dict("records"):
+        for place in without_room(tables).to_dict("records"):
             venue, city = (name if isinstance(name, str) else None for name in (place["venue"], place["city"]))
             toggle = w.ToggleButtons(options=ROOMS, value=None)
             label = ", ".join(filter(None, (venue, city)))
@@ -94,7 +94,7 @@ class Rooms:
         self.places.children = tuple(children) or (w.HTML("<p>Every place has its kind of room.</p>"),)
         for field in (self.rest, self.save_button):
             field.layout.display = "" if self.asked else "none"
-        self.after()
+        self.after(tables)
 
     def save(self) -> None:
         """Write every choice, as one change."""

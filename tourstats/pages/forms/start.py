@@ -50,7 +50,8 @@ class Start:
 
     def __init__(self, path: str | Path | None = None) -> None:
         self.found: Whose = whose(path, writing=True)
-        self.short = InShort(lambda: in_short(self.found), "start")
+        self.short = InShort("start")
+        self.short.say(in_short(self.found))
         self.reading: Reading | None = None
         self.said, self.written = Said(), Said()
         self.pasted = lines(
@@ -184,7 +185,7 @@ class Start:
         self.page.value = first_page(tables) + backed_up(self.found)
         if done is not None:
             self.written.done(done)
-        self.short.fill()
+        self.short.say(in_short(self.found))
         self._toggle()
 
     def _toggle(self) -> None:
