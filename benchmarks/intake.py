@@ -1,8 +1,8 @@
 """How well and how fast pasted sets and histories are read.
 
 Run with `python benchmarks/intake.py [FIRST_SEED]` from the checkout. Lines come from two processes of typing,
-`tests/diary/noise.py` (single lines) and `tests/diary/noise_second.py` (whole sets), with other seeds than the tests
-use. Speed stands beside an alternative that does less: `rapidfuzz.process.extractOne` on the raw lines, and
+`tests/reading/noise.py` (single lines) and `tests/reading/noise_second.py` (whole sets), with other seeds than the
+tests use. Speed stands beside an alternative that does less: `rapidfuzz.process.extractOne` on the raw lines, and
 `pandas.read_csv` of the same file. The last figures are in `intake.md`.
 """
 
@@ -20,9 +20,9 @@ from rapidfuzz import fuzz, process
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from tests.diary import noise, noise_second
+from tests.reading import noise, noise_second
 from tourstats.diary import read_history, read_set
-from tourstats.diary.titles import Titles, names_of
+from tourstats.reading.titles import Titles, names_of
 
 SEEDS = 4
 

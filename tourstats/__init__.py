@@ -4,6 +4,7 @@ Data goes one way through the house; each room has one limit on what it may impo
 
 tables      every table: columns, types, units, allowed values
 problems    exceptions: what was wrong, where, and what to do
+reading     text, bytes and tables in, an account of every piece out; no store, no widget
 diary       what is remembered: files and SQLite, nothing else
 models      numbers from tables: numpy, pandas, scipy, statsmodels; nothing that reads, writes or draws
 demo        the demo tour, made by a process whose truth is known

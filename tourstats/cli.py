@@ -216,8 +216,8 @@ def _tonight(asked: argparse.Namespace) -> None:
 def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> int:
     """Settle what is open in the pasted set, write it; saving comes before thinking."""
     from tourstats.diary import read_set
-    from tourstats.diary.history import NEW
-    from tourstats.diary.intake import OpenLinesProblem, settled
+    from tourstats.reading.account import NEW
+    from tourstats.reading.sets import OpenLinesProblem, settled
 
     lines = read_set(text, diary.songs())
     if not len(lines):
@@ -273,7 +273,7 @@ def _positions(answers: Mapping[str, str], songs: int) -> dict[int, str]:
 
 def _asked(lines: pd.DataFrame, answers: Mapping[int, str]) -> dict[int, str]:
     """Ask about each line that is open, if there is somebody at the keyboard; who ends the input is asked no more."""
-    from tourstats.diary.intake import choices
+    from tourstats.reading.sets import choices
 
     answers = dict(answers)
     if not sys.stdin.isatty():
@@ -294,7 +294,7 @@ def _asked(lines: pd.DataFrame, answers: Mapping[int, str]) -> dict[int, str]:
 
 def _how_to_settle(lines: pd.DataFrame) -> str:
     """Every open line, and below it what to add to the command for each thing that it may be."""
-    from tourstats.diary.intake import choices
+    from tourstats.reading.sets import choices
 
     many = there_are(len(lines), "line")
     said = [f"{many} not settled; nothing is saved. Type the command again with one of these for each:"]
@@ -350,7 +350,7 @@ def _likely(asked: argparse.Namespace) -> None:
 
 def _titles(typed: Sequence[str], songs: pd.DataFrame) -> list[str]:
     """Titles as the repertoire has them; what is not surely one is asked about."""
-    from tourstats.diary.titles import index
+    from tourstats.reading.titles import index
 
     titles = index(songs)
     found = [(title, titles.match(title)) for title in typed]

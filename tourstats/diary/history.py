@@ -13,20 +13,20 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from tourstats.diary import reading_lines as lines_
 from tourstats.diary.reading_dates import DAY_FIRST, MONTH_FIRST, ORDERS, day_in, order_of, years_in
 from tourstats.diary.reading_files import Sheet, sheets
 from tourstats.diary.reading_shapes import Block, Typed, shape, text_of
-from tourstats.diary.reading_songs import one_title, songs_in
-from tourstats.diary.titles import DOUBTFUL, SURE, Match, Titles, fold, index
 from tourstats.problems import Problem, counted, listed
+from tourstats.reading import lines as lines_
+from tourstats.reading.account import NEW, SKIP
+from tourstats.reading.songs import one_title, songs_in
+from tourstats.reading.titles import DOUBTFUL, SURE, Match, Titles, fold, index
 from tourstats.tables import DATE, ROOMS, checked
 
 if TYPE_CHECKING:
     from tourstats.diary.store import Diary
 
 PROBLEM_COLUMNS = ("key", "file", "row", "column", "value", "problem", "todo", "candidates", "blocking")
-NEW, SKIP = "new", "skip"
 ALL_UNKNOWN = "unknown titles"
 """Key by which every title that is near no other is answered at once."""
 _ROOM_WORDS = {

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from tourstats.diary.titles import fold
+from tourstats.reading.titles import fold
 
 DAY_FIRST, MONTH_FIRST = ORDERS = ("day first", "month first")
 _MONTHS = {

@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from tourstats.diary import reading_lines as lines_
 from tourstats.diary.reading_dates import Day, day_in
 from tourstats.diary.reading_files import Cell, Sheet
-from tourstats.diary.titles import Titles, fold
+from tourstats.reading import lines as lines_
+from tourstats.reading.titles import Titles, fold
 
 HEADERS = {
     "date": "showdate dateofshow gigdate date datum day jour fecha data dato when",

@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from tourstats import tables
-from tourstats.diary.history import NEW, PROBLEM_COLUMNS, SKIP, HistoryProblem, open_questions
+from tourstats.diary.history import PROBLEM_COLUMNS, HistoryProblem, open_questions
 from tourstats.diary.reading_dates import DAY_FIRST, MONTH_FIRST, ORDERS, Day, day_in, order_of
 from tourstats.diary.reading_files import Cell, Sheet, sheets
 from tourstats.diary.reading_shapes import letter, text_of
-from tourstats.diary.reading_songs import one_title
-from tourstats.diary.titles import SURE, Titles, fold, index
 from tourstats.problems import TableProblem, listed
+from tourstats.reading.account import NEW, SKIP
+from tourstats.reading.songs import one_title
+from tourstats.reading.titles import SURE, Titles, fold, index
 
 if TYPE_CHECKING:
     from tourstats.diary.store import Diary

@@ -13,7 +13,6 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import Diary, opened, read_set
-from tourstats.diary.intake import settled
 from tourstats.pages import tables_shown
 from tourstats.pages.forms._base import InShort, Page, Said, button, choice, column, lines, row, whose_words
 from tourstats.pages.forms.fields import Fields
@@ -23,6 +22,7 @@ from tourstats.pages.forms.questions import Questions
 from tourstats.pages.forms.rooms import Rooms
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
+from tourstats.reading.sets import settled
 from tourstats.tables import Tables, in_order
 
 A_NEW_SONG = "a new song"

@@ -9,7 +9,6 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import Diary
-from tourstats.diary.found import read_found
 from tourstats.pages.forms._base import (
     LinesAtEnter,
     Said,
@@ -26,6 +25,7 @@ from tourstats.pages.forms._base import (
 from tourstats.pages.forms._base import lines as several_lines
 from tourstats.pages.forms.night import Night
 from tourstats.problems import Problem
+from tourstats.reading.findings import read_found
 from tourstats.tables import CAUSES, KINDS
 
 SEVERITY = [("1 only I heard it", 1), ("2 the band did", 2), ("3 everyone did", 3)]

@@ -12,12 +12,12 @@ from typing import Any
 import pandas as pd
 
 from tourstats.diary import Diary, opened
-from tourstats.diary.titles import DOUBTFUL, SURE, index
 from tourstats.models import tonight
 from tourstats.pages import tables_shown
 from tourstats.pages.forms.own import spare_the_demo
 from tourstats.pages.workbook import Whose
 from tourstats.problems import Problem, UnknownSongProblem, listed
+from tourstats.reading.titles import DOUBTFUL, SURE, index
 from tourstats.tables import in_order
 
 ENCORE = "ENCORE"

@@ -8,10 +8,10 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import read_set
-from tourstats.diary.history import NEW
-from tourstats.diary.intake import Settled, choices, settled
 from tourstats.pages.forms._base import Said, button, choice
 from tourstats.problems import Problem, there_are
+from tourstats.reading.account import NEW
+from tourstats.reading.sets import Settled, choices, settled
 
 
 class OpenProblem(Problem):

@@ -8,8 +8,9 @@ from collections.abc import Callable, Mapping
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary.history import ALL_UNKNOWN, NEW, SKIP
+from tourstats.diary.history import ALL_UNKNOWN
 from tourstats.pages.forms._base import Said, choice
+from tourstats.reading.account import NEW, SKIP
 
 OTHER = "something else"
 EACH = "each"

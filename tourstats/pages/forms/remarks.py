@@ -6,7 +6,6 @@ import re
 
 import ipywidgets as w
 
-from tourstats.diary.titles import SURE, index
 from tourstats.pages.forms._base import (
     LABEL,
     WIDE,
@@ -22,6 +21,7 @@ from tourstats.pages.forms._base import (
 )  # fmt: skip
 from tourstats.pages.forms.night import Night, NightProblem
 from tourstats.pages.forms.ran import write_down
+from tourstats.reading.titles import SURE, index
 from tourstats.tables import WAYS
 
 AS_SAID, SHOW, SONG, CHANGEOVER, ROOM, SONG_IN_ROOM = range(6)

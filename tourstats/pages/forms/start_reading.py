@@ -16,13 +16,14 @@ from pathlib import Path
 import pandas as pd
 
 from tourstats.diary import Diary, read_history, read_set
-from tourstats.diary.history import ALL_UNKNOWN, NEW, PROBLEM_COLUMNS, open_questions, write_history
-from tourstats.diary.intake import settled
+from tourstats.diary.history import ALL_UNKNOWN, PROBLEM_COLUMNS, open_questions, write_history
 from tourstats.diary.reading_files import decoded, sheets
 from tourstats.diary.reading_tables import KINDS, read_table, table_of, write_table
-from tourstats.diary.titles import fold, index
 from tourstats.pages.forms.questions import EACH, KEEP, TAKE
 from tourstats.problems import Problem, counted
+from tourstats.reading.account import NEW
+from tourstats.reading.sets import settled
+from tourstats.reading.titles import fold, index
 
 SETS, ONE = "sets of several shows", "one set"
 MOST_IN_A_SET = 45

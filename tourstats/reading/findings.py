@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from tourstats.diary import reading_lines as lines_
-from tourstats.diary.titles import DOUBTFUL, NOTHING, SURE, Match, Titles, fold, index
+from tourstats.reading import lines as lines_
+from tourstats.reading.titles import DOUBTFUL, NOTHING, SURE, Match, Titles, fold, index
 
 COLUMNS = ("line", "position", "song", "kind", "section", "bar", "severity", "cause", "said_by", "remark", "verdict",
            "sure", "score", "candidates")  # fmt: skip

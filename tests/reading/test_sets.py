@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.diary import noise, noise_second
-from tourstats.diary.intake import OpenLinesProblem, Settled, read_set, settled
+from tests.reading import noise, noise_second
+from tourstats.reading.sets import OpenLinesProblem, Settled, read_set, settled
 
 SETS = Path(__file__).parent / "sets"
 SONGS = pd.DataFrame(

@@ -8,7 +8,7 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from tourstats.diary.titles import fold
+from tourstats.reading.titles import fold
 
 _INVISIBLE = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufe0e\ufe0f\ufeff\u00ad]")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")

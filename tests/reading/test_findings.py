@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tourstats.diary.found import ORDINALS, read_found
+from tourstats.reading.findings import ORDINALS, read_found
 from tourstats.tables import KINDS, SEVERITIES
 
 TITLES = [

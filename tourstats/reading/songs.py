@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from tourstats.diary import reading_lines as lines_
-from tourstats.diary.titles import DOUBTFUL, NOTHING, SURE, Match, Titles, fold
+from tourstats.reading import lines as lines_
+from tourstats.reading.titles import DOUBTFUL, NOTHING, SURE, Match, Titles, fold
 
 _WAYS = 10
 """Ways to take a line that are compared with typing slips in mind."""

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tourstats.diary.intake import read_set
-from tourstats.diary.titles import fold, index, loose, slips
+from tourstats.reading.sets import read_set
+from tourstats.reading.titles import fold, index, loose, slips
 
 _SPEC = importlib.util.spec_from_file_location("noise", Path(__file__).with_name("noise.py"))
 noise = importlib.util.module_from_spec(_SPEC)
