@@ -153,7 +153,7 @@ def known_set(nights, seed, minutes):
 
 
 def long_night(rng, songs, pairs):
-    """Songs of any length, and changeovers: those of one set in order, or any."""
+    """Songs of any length, and transitions: those of one set in order, or any."""
     titles = [f"Song {at}" for at in range(songs)]
     table = pd.DataFrame(
         {"song": titles, "minutes": np.round(rng.uniform(150, 420, songs)) / 60, "expected": rng.gamma(1, 0.6, songs)}
@@ -179,10 +179,10 @@ def timed(number, seed, songs, pairs, minutes):
     choosing._taken = kept  # noqa: SLF001  # to see the programme that is solved
     try:
         for _ in range(number):
-            table, changeovers = long_night(rng, songs, pairs)
+            table, transitions = long_night(rng, songs, pairs)
             bounds.clear()
             begun = time.perf_counter()
-            steps = practice.plan(table, minutes, changeovers=changeovers)
+            steps = practice.plan(table, minutes, transitions=transitions)
             seconds.append(time.perf_counter() - begun)
             lost.append(max(0.0, 1 - steps.avoids.sum() / bounds[0]))
     finally:
@@ -215,7 +215,7 @@ def main():
     for minutes in (35, 60, 110):
         print(f"| {minutes} | {known_set(nights, 3, minutes):.1%} |")
     print("\nTime, and what rests cost, 40 nights each\n")
-    print("| songs | changeovers | minutes | median s | longest s | no loss by rests | mean loss | largest loss |")
+    print("| songs | transitions | minutes | median s | longest s | no loss by rests | mean loss | largest loss |")
     print("|---|---|---|---|---|---|---|---|")
     for songs, pairs, minutes in (
         (24, 23, 60),

@@ -46,7 +46,7 @@ def test_tonight_gives_the_whole_show_day_in_order(filled, tmp_path, capsys):
     Every part is there, in the order in which the afternoon needs it, and the sheet is written.
     """
     status, out, _ = run(capsys, "--diary", filled, "tonight", "--sheets", tmp_path / "sheets")
-    parts = ["Tonight against the last set", "Songs that need care", "Changeovers", "My notes", "What must lie ready"]
+    parts = ["Tonight against the last set", "Songs that need care", "Transitions", "My notes", "What must lie ready"]
     parts += [
         "Length",
         "The plan",

@@ -386,7 +386,7 @@ def test_the_rates_hold_the_parameters(many_tours):
         ]
         - 0.3 * (row.position - 1) / (length - 1)
         + 0.6 * (row.show_id - 1) / 74
-        - 0.25 * row.new_changeover
+        - 0.25 * row.new_transition
         - {"": 0, "listen": -0.1, "pad": -0.2, "band": -0.35, "kit": -0.5}[row.run]
         - 0.2 * (shows[row.show_id].number > 1)
         for row, length in zip(plays.itertuples(), longest, strict=True)

@@ -31,7 +31,7 @@ def known(*expected, minutes=4.0, **columns):
 
 @st.composite
 def nights(draw):
-    """A few songs, changeovers among them, and the minutes: times in whole quarters of a minute."""
+    """A few songs, transitions among them, and the minutes: times in whole quarters of a minute."""
     number = draw(st.integers(1, 4))
     share = st.sampled_from([0.0, 0.1, 0.35, 0.5, 0.8, 1.0])
     quarters = st.integers(2, 32).map(lambda number: number / 4)
@@ -46,7 +46,7 @@ def nights(draw):
     )
     pairs = list(itertools.product(range(number), repeat=2))
     kept = draw(st.lists(st.sampled_from(pairs), unique=True, max_size=3))
-    changeovers = pd.DataFrame(
+    transitions = pd.DataFrame(
         {
             "song": [TITLES[a] for a, _ in kept],
             "next_song": [TITLES[b] for _, b in kept],
@@ -54,13 +54,13 @@ def nights(draw):
             "minutes": draw(st.lists(quarters, min_size=len(kept), max_size=len(kept))),
         }
     )
-    return songs, changeovers, draw(st.integers(0, 160).map(lambda number: number / 4))
+    return songs, transitions, draw(st.integers(0, 160).map(lambda number: number / 4))
 
 
-def by_trying_everything(songs, changeovers, minutes, setup=0.5):
+def by_trying_everything(songs, transitions, minutes, setup=0.5):
     """The most that any plan without a rest can avoid, by looking at every plan."""
     rows = songs.to_dict("records")
-    pairs = changeovers.to_dict("records")
+    pairs = transitions.to_dict("records")
     chance = {row["song"]: row["chance"] for row in rows}
     best = 0.0
     for ways in itertools.product(["", *practice.WAYS], repeat=len(rows)):
@@ -83,12 +83,12 @@ def by_trying_everything(songs, changeovers, minutes, setup=0.5):
             more = sum(
                 min(chance[pair["song"]], chance[pair["next_song"]]) * pair["expected"] for pair in [*free, *alone]
             )
-            best = max(best, avoids + more * practice.TAKES["changeover"])
+            best = max(best, avoids + more * practice.TAKES["transition"])
     return best
 
 
 def runs_on(free, whole):
-    """Whether the songs of these changeovers can be run in rows: each once, no circle."""
+    """Whether the songs of these transitions can be run in rows: each once, no circle."""
     starts, ends = [pair["song"] for pair in free], [pair["next_song"] for pair in free]
     if not whole.issuperset([*starts, *ends]) or len({*starts}) < len(free) or len({*ends}) < len(free):
         return False
@@ -117,13 +117,13 @@ def stretches(steps):
 @given(nights())
 def test_no_plan_avoids_more(night):
     """
-    Looking at every possible plan finds none that is better, with changeovers, pauses and every way to run a song.
+    Looking at every possible plan finds none that is better, with transitions, pauses and every way to run a song.
     """
-    songs, changeovers, minutes = night
+    songs, transitions, minutes = night
 
-    steps = practice.plan(songs, minutes, changeovers=changeovers)
+    steps = practice.plan(songs, minutes, transitions=transitions)
 
-    assert by_trying_everything(songs, changeovers, minutes) == pytest.approx(steps.avoids.sum(), abs=1e-6)
+    assert by_trying_everything(songs, transitions, minutes) == pytest.approx(steps.avoids.sum(), abs=1e-6)
     assert steps.empty or (steps.starts + steps.minutes).max() <= minutes + 1e-9
 
 
@@ -132,15 +132,15 @@ def test_neither_the_order_of_rows_nor_the_titles_matter(night, chance):
     """
     The same songs in another order, or under other names, get the same plan.
     """
-    songs, changeovers, minutes = night
+    songs, transitions, minutes = night
     songs["position"] = range(1, len(songs) + 1)
     names = dict(zip(TITLES, ["Zinc", "Old Mill", "Lantern", "Ash"], strict=True))
     order = list(range(len(songs)))
     chance.shuffle(order)
 
-    plain = practice.plan(songs, minutes, changeovers=changeovers)
-    shuffled = practice.plan(songs.iloc[order], minutes, changeovers=changeovers[::-1])
-    renamed = practice.plan(songs.replace({"song": names}), minutes, changeovers=changeovers.replace(names))
+    plain = practice.plan(songs, minutes, transitions=transitions)
+    shuffled = practice.plan(songs.iloc[order], minutes, transitions=transitions[::-1])
+    renamed = practice.plan(songs.replace({"song": names}), minutes, transitions=transitions.replace(names))
 
     pd.testing.assert_frame_equal(plain, shuffled)
     pd.testing.assert_frame_equal(plain.replace(names), renamed)
@@ -151,15 +151,15 @@ def test_more_minutes_never_avoid_less(night, more):
     """
     Whatever can be run in the minutes there are can be run in more of them.
     """
-    songs, changeovers, minutes = night
+    songs, transitions, minutes = night
 
-    less = practice.plan(songs, minutes, changeovers=changeovers).avoids.sum()
+    less = practice.plan(songs, minutes, transitions=transitions).avoids.sum()
 
-    assert practice.plan(songs, min(minutes + more / 4, 59), changeovers=changeovers).avoids.sum() >= less - 1e-9
+    assert practice.plan(songs, min(minutes + more / 4, 59), transitions=transitions).avoids.sum() >= less - 1e-9
 
 
 def long_set(seed, songs=30):
-    """A set as long as an evening, every changeover new, lengths in whole seconds."""
+    """A set as long as an evening, every transition new, lengths in whole seconds."""
     rng = np.random.default_rng(seed)
     titles = [f"Song {number}" for number in range(songs)]
     table = pd.DataFrame(
@@ -179,9 +179,9 @@ def test_each_whole_hour_has_its_rest(seed, minutes):
     """
     No stretch of playing is longer than fifty minutes, everything ends in time, and nothing runs into the next step.
     """
-    songs, changeovers = long_set(seed)
+    songs, transitions = long_set(seed)
 
-    steps = practice.plan(songs, minutes, changeovers=changeovers)
+    steps = practice.plan(songs, minutes, transitions=transitions)
 
     ends = steps.starts + steps.minutes
     assert max(stretches(steps)) <= 50 + 1e-5
@@ -196,11 +196,11 @@ def test_rests_cost_next_to_nothing(seed):
     """
     Cutting the playing up for rests keeps nearly all that as many minutes without rests would avoid.
     """
-    songs, changeovers = long_set(seed)
+    songs, transitions = long_set(seed)
 
-    with_rest = practice.plan(songs, 110, changeovers=changeovers).avoids.sum()
+    with_rest = practice.plan(songs, 110, transitions=transitions).avoids.sum()
     # One pause more, since what follows a rest needs none.
-    without = practice.plan(songs, 100.5, changeovers=changeovers, rest_minutes=0).avoids.sum()
+    without = practice.plan(songs, 100.5, transitions=transitions, rest_minutes=0).avoids.sum()
 
     assert 0.97 * without <= with_rest <= without + 1e-9
 
@@ -209,9 +209,9 @@ def test_a_short_plan_has_no_rest():
     """
     Thirty-five minutes are played through.
     """
-    songs, changeovers = long_set(1)
+    songs, transitions = long_set(1)
 
-    assert 0 == (practice.plan(songs, 35, changeovers=changeovers).what == "rest").sum()
+    assert 0 == (practice.plan(songs, 35, transitions=transitions).what == "rest").sum()
 
 
 def test_two_hours_with_little_to_run_have_no_rest():
@@ -230,30 +230,30 @@ def test_the_most_fragile_comes_first():
     assert ["Copper Wire", "Salt Road", "Tin Roof", "Ferry"] == steps.song.tolist()
 
 
-def test_songs_that_follow_on_are_run_in_a_row_and_their_changeover_comes_free():
+def test_songs_that_follow_on_are_run_in_a_row_and_their_transition_comes_free():
     """
-    The changeover between two songs that are run whole takes no minutes and no pause.
+    The transition between two songs that are run whole takes no minutes and no pause.
     """
     pair = pd.DataFrame({"song": ["Ferry"], "next_song": ["Copper Wire"], "expected": [0.3], "minutes": [2.0]})
 
-    steps = practice.plan(SONGS, 40, changeovers=pair)
+    steps = practice.plan(SONGS, 40, transitions=pair)
 
-    assert ["whole run", "changeover", "whole run", "whole run", "whole run"] == steps.what.tolist()
+    assert ["whole run", "transition", "whole run", "whole run", "whole run"] == steps.what.tolist()
     assert ["Ferry", "Ferry", "Copper Wire", "Salt Road", "Tin Roof"] == steps.song.tolist()
     assert ["Copper Wire", "Copper Wire", None, None, None] == steps.next_song.tolist()
     assert [0.0, 4.0, 4.0, 9.5, 16.0] == steps.starts.tolist()
     assert [0.1, 0.15, 0.45, 0.3, 0.2] == pytest.approx(steps.avoids.tolist())
 
 
-def test_a_changeover_can_be_run_by_itself():
+def test_a_transition_can_be_run_by_itself():
     """
     With two minutes only, the end of one song into the start of the next is what is worth it.
     """
     pair = pd.DataFrame({"song": ["Ferry"], "next_song": ["Copper Wire"], "expected": [2.0]})
 
-    steps = practice.plan(SONGS, 2, changeovers=pair)
+    steps = practice.plan(SONGS, 2, transitions=pair)
 
-    assert [("changeover", "Ferry", "Copper Wire", 1.5)] == list(
+    assert [("transition", "Ferry", "Copper Wire", 1.5)] == list(
         steps[["what", "song", "next_song", "minutes"]].itertuples(index=False, name=None)
     )
 
@@ -265,10 +265,10 @@ def test_songs_that_would_run_on_in_a_circle_are_cut_where_it_costs_least():
     there_and_back = pd.DataFrame(
         {"song": ["Ferry", "Tin Roof"], "next_song": ["Tin Roof", "Ferry"], "expected": [0.2, 0.3], "minutes": 30.0}
     )
-    steps = practice.plan(known(1.0, 1.0, 1.0).assign(minutes=5.0), 20, changeovers=there_and_back)
+    steps = practice.plan(known(1.0, 1.0, 1.0).assign(minutes=5.0), 20, transitions=there_and_back)
 
     assert [("Tin Roof", "Ferry")] == list(
-        steps.loc[steps.what == "changeover", ["song", "next_song"]].itertuples(index=False, name=None)
+        steps.loc[steps.what == "transition", ["song", "next_song"]].itertuples(index=False, name=None)
     )
 
 
@@ -276,8 +276,8 @@ def test_without_the_instrument_one_listens():
     """
     At a hotel desk only listening is possible, and it needs no rest for the hands.
     """
-    songs, changeovers = long_set(3)
-    steps = practice.plan(songs, 110, changeovers=changeovers, ways=["listen"])
+    songs, transitions = long_set(3)
+    steps = practice.plan(songs, 110, transitions=transitions, ways=["listen"])
 
     assert {"listen"} == set(steps.what)
     assert (steps.starts + steps.minutes).max() > 105
@@ -362,13 +362,13 @@ def test_a_length_that_is_not_known_is_the_median_of_the_others():
 
 def test_what_is_left_out_is_listed_with_what_it_costs():
     """
-    The dearest first, a changeover among the songs.
+    The dearest first, a transition among the songs.
     """
     pair = pd.DataFrame({"song": ["Ferry"], "next_song": ["Tin Roof"], "expected": [0.5], "minutes": [9.0]})
     songs = known(0.2, 0.9, 0.4, chance=[1.0, 1.0, 0.5])
-    steps = practice.plan(songs, 4, changeovers=pair)
+    steps = practice.plan(songs, 4, transitions=pair)
 
-    missed = practice.left_out(songs, steps, changeovers=pair)
+    missed = practice.left_out(songs, steps, transitions=pair)
 
     assert ["Copper Wire"] == steps.song.tolist()
     assert [("Ferry", "Tin Roof", 9.0, 0.125), ("Ferry", None, 4.0, 0.1), ("Tin Roof", None, 4.0, 0.1)] == [
@@ -381,9 +381,9 @@ def test_every_song_is_in_the_plan_or_left_out(night):
     """
     No title is lost, and none is in both.
     """
-    songs, changeovers, minutes = night
-    steps = practice.plan(songs, minutes, changeovers=changeovers)
-    missed = practice.left_out(songs, steps, changeovers=changeovers)
+    songs, transitions, minutes = night
+    steps = practice.plan(songs, minutes, transitions=transitions)
+    missed = practice.left_out(songs, steps, transitions=transitions)
 
     run = steps.song[steps.what.isin(practice.WAYS)].tolist()
     assert sorted(songs.song) == sorted([*run, *missed.song[missed.next_song.isna()]])
@@ -473,20 +473,20 @@ def test_a_wrong_cell_is_named(change, sentence):
         ({"ways": ["humming"]}, "`ways` may name whole run, hard section, listen; it named 'humming'."),
         (
             {"takes": {"humming": 1}},
-            "`takes` may name whole run, hard section, listen, changeover; it named 'humming'.",
+            "`takes` may name whole run, hard section, listen, transition; it named 'humming'.",
         ),
         ({"takes": {"listen": 2}}, "`takes` for listen is 2, but it has to be a share between 0 and 1."),
         (
-            {"changeovers": pd.DataFrame({"song": ["Ferry"], "next_song": ["Gravel"]})},
+            {"transitions": pd.DataFrame({"song": ["Ferry"], "next_song": ["Gravel"]})},
             (
-                'Row 1 of the table of changeovers: `next_song` is "Gravel", which is not among the candidates. '
-                "Add the song there, or take the changeover out."
+                'Row 1 of the table of transitions: `next_song` is "Gravel", which is not among the candidates. '
+                "Add the song there, or take the transition out."
             ),
         ),
         (
-            {"changeovers": pd.DataFrame({"song": ["Ferry"]})},
+            {"transitions": pd.DataFrame({"song": ["Ferry"]})},
             (
-                "The table of changeovers needs the column `next_song`; it has song. "
+                "The table of transitions needs the column `next_song`; it has song. "
                 "Add what is missing, or rename what is there."
             ),
         ),
@@ -506,12 +506,12 @@ def test_what_comes_in_is_left_as_it_was():
     """
     The tables of the caller are not written to.
     """
-    songs, changeovers = long_set(2)
-    before = songs.copy(), changeovers.copy()
-    practice.plan(songs, 60, changeovers=changeovers)
+    songs, transitions = long_set(2)
+    before = songs.copy(), transitions.copy()
+    practice.plan(songs, 60, transitions=transitions)
 
     pd.testing.assert_frame_equal(before[0], songs)
-    pd.testing.assert_frame_equal(before[1], changeovers)
+    pd.testing.assert_frame_equal(before[1], transitions)
 
 
 @given(

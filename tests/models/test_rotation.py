@@ -244,14 +244,14 @@ def test_the_repertoire_goes_round_as_counted_by_hand():
     assert [(1, 1, 0.25), (2, 2, 0.5), (3, 3, 0.75)] == list(got.itertuples(index=False, name=None))
 
 
-def test_the_walk_to_the_encore_is_no_changeover():
+def test_the_walk_to_the_encore_is_no_transition():
     """
     Songs that follow one another on stage are counted, the break before the encore is not.
     """
     plays, shows = tour("A B C", "A B")
     plays["encore"] = [False, False, True, False, False]
 
-    got = rotation.changeovers(plays, shows)
+    got = rotation.transitions(plays, shows)
 
     assert [("A", "B", 2)] == list(got[["song", "next_song", "times"]].itertuples(index=False, name=None))
 
@@ -270,7 +270,7 @@ def test_planned_against_played():
 
 @pytest.mark.parametrize(
     "function",
-    [rotation.changes, rotation.changes_a_night, rotation.returns, rotation.presence, rotation.changeovers],
+    [rotation.changes, rotation.changes_a_night, rotation.returns, rotation.presence, rotation.transitions],
     ids=lambda f: f.__name__,
 )
 def test_an_empty_diary_gives_an_empty_table(function):

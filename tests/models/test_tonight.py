@@ -91,11 +91,11 @@ def test_what_went_out_is_said_with_what_came_in():
     ]
 
 
-def test_a_changeover_says_everything_that_it_asks_for():
+def test_a_transition_says_everything_that_it_asks_for():
     """
     Never played, another tempo, other gear, a sample, somebody else who starts.
     """
-    got = tonight.brief(tour(), 4).changeovers.set_index("song").reasons
+    got = tonight.brief(tour(), 4).transitions.set_index("song").reasons
 
     assert "put away: sticks; take: brushes; track: strings; starts: Ben" == _sorted_gear(got["Ferry"])
     assert (
@@ -117,14 +117,14 @@ def test_on_the_first_day_nothing_is_called_new():
 
     got = tonight.brief(first, 4)
 
-    assert not got.changeovers.reasons.str.contains("never played").any()
+    assert not got.transitions.reasons.str.contains("never played").any()
     assert 0 == len(got.care)
     assert not got.set.warning.str.contains("first time").any()
 
 
 def test_notes_hold_for_this_room_this_place_and_these_songs():
     """
-    A note on another kind of room, another place, or another changeover is not shown.
+    A note on another kind of room, another place, or another transition is not shown.
     """
     notes = pd.DataFrame(
         [
@@ -146,7 +146,7 @@ def test_notes_hold_for_this_room_this_place_and_these_songs():
     assert {
         ("song", "pickup late"),
         ("song in this kind of room", "softer here"),
-        ("changeover", "brushes first"),
+        ("transition", "brushes first"),
         ("this kind of room", "mind the balcony"),
         ("this venue", "dark stage left"),
     } == set(zip(got.why, got.text, strict=True))
@@ -231,8 +231,8 @@ def test_a_set_of_one_song_has_tables_of_the_same_kind():
     """
     one, more = tonight.brief(tour(planned=sets(False, (4, ["Ferry"]))), 4), tonight.brief(tour(), 4)
 
-    assert 0 == len(one.changeovers)
-    assert more.changeovers.dtypes.to_dict() == one.changeovers.dtypes.to_dict()
+    assert 0 == len(one.transitions)
+    assert more.transitions.dtypes.to_dict() == one.transitions.dtypes.to_dict()
     assert more.care.dtypes.to_dict() == one.care.dtypes.to_dict()
 
 

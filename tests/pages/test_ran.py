@@ -97,9 +97,9 @@ def test_a_second_press_writes_nothing(path):
 
 def test_what_was_listened_to_was_not_played():
     """
-    Listening stays listening; rests and changeovers are no runs.
+    Listening stays listening; rests and transitions are no runs.
     """
-    steps = [("listen", "Ferry"), ("changeover", "Ferry"), ("rest", None), ("hard section", "Tin Roof")]
+    steps = [("listen", "Ferry"), ("transition", "Ferry"), ("rest", None), ("hard section", "Tin Roof")]
     plan = pd.DataFrame(steps, columns=["what", "song"]).assign(minutes=[5.0, 0.6, 10.0, 1.66])
 
     assert [("listen", "Ferry", 5.0), ("hard section", "Tin Roof", 1.7)] == [

@@ -72,7 +72,7 @@ def test_a_notebook_table_is_legible_and_its_figures_stand_right():
     assert '<td>Ferry</td><td class="number">14</td><td class="number">4 Mar 2031</td>' in page
 
 
-CHANGEOVERS = pd.DataFrame(
+TRANSITIONS = pd.DataFrame(
     {
         "position": [1, 2],
         "song": ["Ferry", "Tin Roof"],
@@ -86,7 +86,7 @@ def test_words_at_the_end_of_a_row_go_below_it_on_a_telephone():
     """
     The other columns stay beside each other, and a screen reader still hears of a table.
     """
-    page = shown(CHANGEOVERS).html
+    page = shown(TRANSITIONS).html
 
     assert '<table class="tourstats wordy" role="table" style="--across:auto minmax(0,10fr) minmax(0,10fr)">' in page
     assert '<tr role="row"><td role="cell" data-head="no." class="number top">1</td>' in page

@@ -40,11 +40,11 @@ class _Known:
 
 
 def notes(shows: Sequence[Show], songs: dict[str, Song], dice: Dice) -> Rows:
-    """Remarks on songs, changeovers, rooms, shows and songs in a kind of room, by date."""
+    """Remarks on songs, transitions, rooms, shows and songs in a kind of room, by date."""
     known = _Known(shows, songs, dice)
     rows = [
         *(_song_note(known) for _ in range(44)),
-        *(_changeover_note(known) for _ in range(20)),
+        *(_transition_note(known) for _ in range(20)),
         *_room_notes(known),
         *_show_notes(known),
         *(_room_song_note(known) for _ in range(12)),
@@ -62,13 +62,13 @@ def _song_note(known: _Known) -> dict[str, object]:
     }  # fmt: skip
 
 
-def _changeover_note(known: _Known) -> dict[str, object]:
+def _transition_note(known: _Known) -> dict[str, object]:
     show = known.dice.pick(known.shows)
     at = known.dice.whole(1, len(show.played) - 1)
     before, after = known.songs[show.played[at - 1]], known.songs[show.played[at]]
     jump = abs(math.log(after.tempo / before.tempo)) > 0.15  # noqa: PLR2004  # a jump that one hears
     text = (
-        band.CHANGEOVER_NOTES[0] if jump and known.dice.chance(0.5) else known.text(band.CHANGEOVER_NOTES[1:], before)
+        band.TRANSITION_NOTES[0] if jump and known.dice.chance(0.5) else known.text(band.TRANSITION_NOTES[1:], before)
     )
     return {
         "date": show.date, "about": "changeover", "song": before.title, "next_song": after.title,

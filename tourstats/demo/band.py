@@ -339,7 +339,7 @@ PERSONAL_NOTES = (
     "Ilka was short with me about the {section}; she was right about the tempo.",
     "Wrist tired by the {section}. Looser grip, and ice after the show.",
 )
-CHANGEOVER_NOTES = (
+TRANSITION_NOTES = (
     "From {tempo} to {next_tempo}: hear the new tempo before the last chord of the old one.",
     "No applause gap here any more, Ilka goes straight on. Hands ready.",
     "Put down the {gear} during the last eight bars, not after them.",

@@ -37,7 +37,7 @@ class Truth:
         + room[kind of room]                       against a theatre
         + position * (place in the set, 0 first to 1 last)
         + date * (show, 0 first of the tour to 1 last)
-        + changeover                               if the song before it never led into it until now
+        + transition                               if the song before it never led into it until now
         + second_show                              on the second show of a day
         + the largest in size of run[way]          over the runs of the song on the day or in the seven days before
         + the night's own Normal(0, night_sd)
@@ -78,7 +78,7 @@ class Truth:
     room: Mapping[str, float] = _fixed(theatre=0.0, club=0.1, arena=0.25, festival=0.45, studio=-0.2, other=0.15)
     position: float = 0.3
     date: float = -0.6
-    changeover: float = 0.25
+    transition: float = 0.25
     second_show: float = 0.2
     run: Mapping[str, float] = _fixed(listen=-0.1, pad=-0.2, band=-0.35, kit=-0.5)
     night_sd: float = 0.2

@@ -26,7 +26,7 @@ class Play:
     song: str
     missed: int
     first: bool
-    new_changeover: bool
+    new_transition: bool
     run: str
     log_rate: float
     mistakes: int
@@ -85,7 +85,7 @@ class _Drummer:
     dice: Dice
     made: Playing = field(default_factory=Playing)
     last_played: dict[str, int] = field(default_factory=dict)
-    changeovers: set[tuple[str, str]] = field(default_factory=set)
+    transitions: set[tuple[str, str]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         self.runs = _Runs(self.made)
@@ -140,21 +140,21 @@ class _Drummer:
         for place, (before, title) in enumerate(pairs):
             first = title not in self.last_played
             missed = 0 if first else self._missed(title, at)
-            new_changeover = bool(before) and (before, title) not in self.changeovers
+            new_transition = bool(before) and (before, title) not in self.transitions
             way = self.runs.best(title, show.date, truth)
             log_rate = (
                 self.titled[title].difficulty
                 + (truth.first_time if first else truth.layoff * math.log1p(missed))
                 + truth.position * place / (len(pairs) - 1)
-                + truth.changeover * new_changeover
+                + truth.transition * new_transition
                 + (truth.run[way] if way else 0.0)
                 + shared
             )
             count = self.dice.poisson(math.exp(log_rate))
             self.made.plays.append(
-                Play(show.show_id, place + 1, title, missed, first, new_changeover, way, log_rate, count)
+                Play(show.show_id, place + 1, title, missed, first, new_transition, way, log_rate, count)
             )
-        self.changeovers.update(pairs)
+        self.transitions.update(pairs)
         self.last_played.update(dict.fromkeys(show.played, at))
 
     def review(self) -> None:
@@ -211,7 +211,7 @@ _CAUSE_ODDS = {"sound": (15, 80, 5), "dynamics": (45, 15, 40), "tempo": (70, 5, 
 def describe(play: Play, show: Show, song: Song, dice: Dice) -> dict[str, object]:
     """Put one mistake into words."""
     odds = dict(_KIND_ODDS)
-    if play.new_changeover:
+    if play.new_transition:
         odds["entry"] *= 2
     if play.missed > 10 or play.first:  # noqa: PLR2004  # long enough to forget the form
         odds["form"] *= 3

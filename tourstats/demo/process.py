@@ -47,7 +47,7 @@ class Tour:
         -------
         DataFrame
             One row per show and position: show_id, position, song, missed (shows sat out since last played), first
-            (never played before), new_changeover, run (way of the run that helped most, or empty), log_rate (natural
+            (never played before), new_transition, run (way of the run that helped most, or empty), log_rate (natural
             log of the mistakes expected), mistakes (those that happened, found or not).
 
         """

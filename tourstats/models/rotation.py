@@ -329,10 +329,10 @@ def goes_round(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame) ->
     return pd.DataFrame({"shows": back, "heard": heard, "share": heard / max(len(active), 1)})
 
 
-def changeovers(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
+def transitions(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
     """Which song followed which, a row a pair that was ever played, with how often and when last.
 
-    The change into the encore is not a changeover: the band has left the stage.
+    The change into the encore is not a transition: the band has left the stage.
 
     Returns
     -------
@@ -343,7 +343,7 @@ def changeovers(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["A", "B", "B", "C"]})
-    >>> changeovers(plays, shows)
+    >>> transitions(plays, shows)
       song next_song  times  last_show_id last_played
     0    A         B      1             1  2031-03-04
     1    B         C      1             2  2031-03-05

@@ -64,8 +64,8 @@ class Brief:
         song, change (in, out, moved), position, was, layoff_shows, layoff_days.
     care
         Songs that need care, the one with most expected mistakes first: song, position, expected, low, high, reasons.
-    changeovers
-        Changeovers worth a thought, in order: position, song, next_song, times (played so far), reasons.
+    transitions
+        Transitions worth a thought, in order: position, song, next_song, times (played so far), reasons.
     notes
         What was said that holds tonight: why, position, song, next_song, room, text, date, personal.
     ready
@@ -84,7 +84,7 @@ class Brief:
     set: pd.DataFrame
     changes: pd.DataFrame
     care: pd.DataFrame
-    changeovers: pd.DataFrame
+    transitions: pd.DataFrame
     notes: pd.DataFrame
     ready: pd.DataFrame
     length: pd.DataFrame
@@ -134,23 +134,23 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
         past.plays, past.shows, past.songs, past.reviews, past.mistakes, past.rehearsals, show, titles.song.tolist()
     )
     the_set = _the_set(titles, changed, lay, past.songs, expected, any_played=bool(len(past.plays)))
-    crossings = _changeovers(the_set, rotation.changeovers(past.plays, past.shows))
+    crossings = _transitions(the_set, rotation.transitions(past.plays, past.shows))
     told = ["song", "position", "expected", "minutes", "watch", "layoff_shows", "layoff_days", "rehearsed_days"]
     candidates = the_set[told].assign(chance=1.0)
     never = crossings[crossings.times == 0][["song", "next_song"]] if len(past.plays) else None
-    plan = practice.plan(candidates, minutes, changeovers=never)
+    plan = practice.plan(candidates, minutes, transitions=never)
     return Brief(
         show=show,
         set=the_set,
         changes=_changes(changed, the_set, lay),
         care=_care(the_set, any_played=bool(len(past.plays))),
-        changeovers=crossings,
+        transitions=crossings,
         notes=_notes(past.notes, the_set, show, past.shows),
         ready=_ready(the_set),
         length=_length(the_set, show),
         plan=plan,
-        left_out=practice.left_out(candidates, plan, changeovers=never),
-        assumed=tuple(practice.assumed(candidates, changeovers=never)),
+        left_out=practice.left_out(candidates, plan, transitions=never),
+        assumed=tuple(practice.assumed(candidates, transitions=never)),
         heard=audience.tonight(
             *(past.plays, past.shows, past.attendance, past.counts, titles.song.tolist(), show),
             hide_under=audience.SMALLEST,
@@ -309,8 +309,8 @@ def _longer_than_usual(row: Mapping[str, Any]) -> bool:
     return bool(pd.notna(high) and row["layoff_shows"] > high)
 
 
-def _changeovers(the_set: pd.DataFrame, played: pd.DataFrame) -> pd.DataFrame:
-    """Changeovers of tonight that were never played or ask for something, in order of the set."""
+def _transitions(the_set: pd.DataFrame, played: pd.DataFrame) -> pd.DataFrame:
+    """Transitions of tonight that were never played or ask for something, in order of the set."""
     pairs = rotation.following(the_set.assign(show_id=0))[["position", "song", "next_song", "next_position"]]
     pairs = pairs.merge(played[["song", "next_song", "times"]], how="left", on=["song", "next_song"])
     pairs["times"] = pairs.times.fillna(0).astype(int)
@@ -319,12 +319,12 @@ def _changeovers(the_set: pd.DataFrame, played: pd.DataFrame) -> pd.DataFrame:
         _crossing(at[row.position], at[row.next_position], row.times, any_played=bool(len(played)))
         for row in pairs.itertuples()
     ]
-    pairs["reasons"] = pd.array(reasons, dtype="str")  # text also where a set of one song has no changeover
+    pairs["reasons"] = pd.array(reasons, dtype="str")  # text also where a set of one song has no transition
     return pairs[pairs.reasons != ""].drop(columns="next_position").reset_index(drop=True)
 
 
 def _crossing(one: Mapping[str, object], two: Mapping[str, object], times: int, *, any_played: bool) -> str:
-    """What a changeover asks for, in words; empty if nothing."""
+    """What a transition asks for, in words; empty if nothing."""
     parts = ["never played before"] if any_played and not times else []
     a, b = one["tempo_bpm"], two["tempo_bpm"]
     if isinstance(a, float) and isinstance(b, float) and max(a / b, b / a) >= TEMPO_JUMP:
@@ -344,7 +344,7 @@ def _crossing(one: Mapping[str, object], two: Mapping[str, object], times: int, 
 
 
 def _notes(notes: pd.DataFrame, the_set: pd.DataFrame, show: Mapping[str, object], shows: pd.DataFrame) -> pd.DataFrame:
-    """Notes that hold tonight: on these songs, these changeovers, this kind of room, this place."""
+    """Notes that hold tonight: on these songs, these transitions, this kind of room, this place."""
     place = the_set.drop_duplicates("song").set_index("song").position
     pairs = set(zip(the_set.song, the_set.song.shift(-1), strict=True))
     here = shows.show_id[(shows.venue.notna() & (shows.venue == show["venue"])) & (shows.show_id != show["show_id"])]
@@ -356,8 +356,8 @@ def _notes(notes: pd.DataFrame, the_set: pd.DataFrame, show: Mapping[str, object
     why[(notes.about == "song") & notes.song.isin(place.index) & this_room & notes.room.notna()] = (
         "song in this kind of room"
     )
-    changeover = pd.Series([pair in pairs for pair in zip(notes.song, notes.next_song, strict=True)], index=notes.index)
-    why[(notes.about == "changeover") & changeover.astype(bool)] = "changeover"
+    transition = pd.Series([pair in pairs for pair in zip(notes.song, notes.next_song, strict=True)], index=notes.index)
+    why[(notes.about == "changeover") & transition.astype(bool)] = "transition"
     table = notes.assign(why=why, position=place.reindex(notes.song).astype("Int64").array)[why != ""]
     table = table.sort_values(["position", "date"], kind="stable", na_position="last", ignore_index=True)
     return table[["why", "position", "song", "next_song", "room", "text", "date", "personal"]]

@@ -339,11 +339,11 @@ def _layoffs(leg: _Leg) -> Part | None:
 
 @latest_kept
 def _where(leg: _Leg) -> Part | None:
-    """Songs, rooms, changeovers and causes with the most mistakes a play."""
+    """Songs, rooms, transitions and causes with the most mistakes a play."""
     tables, rows = leg.tables, []
     if not len(leg.trends.found):
         return None
-    for by, most in (("song", 3), ("room", 1), ("changeover", 2), ("section", 2), ("cause", 1)):
+    for by, most in (("song", 3), ("room", 1), ("transition", 2), ("section", 2), ("cause", 1)):
         table = playing.rates(tables.mistakes, tables.reviews, by, plays=tables.plays, shows=tables.shows)
         table = table[table[by] != "not said"].sort_values("rate", ascending=False, kind="stable").head(most)
         rows.append(table.rename(columns={by: "which"}).assign(by=by))
@@ -371,7 +371,7 @@ def _break(leg: _Leg, minutes: float) -> Part | None:
     known = practice.candidates(active, chances, rates, lain)
     plan = practice.plan(known, minutes)
     words = practice.in_short(known, plan, minutes)
-    steps = plan[~plan.what.isin(["rest", "changeover"])].head(MOST_SONGS)
+    steps = plan[~plan.what.isin(["rest", "transition"])].head(MOST_SONGS)
     table = steps[["song", "what", "minutes", "avoids"]].reset_index(drop=True)
     rest = f" The first {len(table)} of {len(plan)} steps:" if len(plan) > len(table) else ""
     care = "Rest ten minutes in each hour; defer to local rules, and to a health professional if anything hurts."

@@ -45,7 +45,7 @@ def sections(brief: Brief, level_dba: float = STAGE_DBA) -> list[Section]:
         Section(heading(brief), in_short(brief)),
         _changes(brief),
         _care(brief),
-        _changeovers(brief),
+        _transitions(brief),
         _notes(brief),
         _ready(brief),
         Section("Length", length(brief)),
@@ -84,9 +84,9 @@ def in_short(brief: Brief) -> str:
     if len(brief.care):
         first = brief.care.iloc[0]
         said.append(f"Most care: {first.song} ({first.reasons}).")
-    new = int(brief.changeovers.reasons.str.startswith("never").sum())
+    new = int(brief.transitions.reasons.str.startswith("never").sum())
     if new:
-        said.append(f"{new} changeover{_s(new)} {_were(new)} never played before.")
+        said.append(f"{new} transition{_s(new)} {_were(new)} never played before.")
     runs = _runs(brief).query("what != 'rest'")
     if len(runs):
         said.append(f"The plan has {len(runs)} run{_s(len(runs))}, starting with {runs.song.iloc[0]}.")
@@ -105,7 +105,7 @@ def length(brief: Brief) -> str:
         return said + ". Nobody has said how long the set is to be."
     if row.over > 0:
         return f"{said}: {row.over:.0f} minutes more than the {row.asked:.0f} that were asked for, before any talking."
-    return f"{said}; {row.asked:.0f} were asked for, which leaves {-row.over:.0f} for talking and changeovers."
+    return f"{said}; {row.asked:.0f} were asked for, which leaves {-row.over:.0f} for talking and transitions."
 
 
 def as_text(brief: Brief, width: int = 100, level_dba: float = STAGE_DBA) -> str:
@@ -164,14 +164,14 @@ def _range(row: pd.Series) -> str:
     return "" if pd.isna(row.low) else f"{row.low:.1f} to {row.high:.1f}"
 
 
-def _changeovers(brief: Brief) -> Section:
-    words = "" if len(brief.changeovers) else "Every changeover was played before and asks for nothing."
+def _transitions(brief: Brief) -> Section:
+    words = "" if len(brief.transitions) else "Every transition was played before and asks for nothing."
     if brief.set.status.isna().all():
-        words = "No set was played yet, so nobody can say which changeovers are new."
+        words = "No set was played yet, so nobody can say which transitions are new."
     return Section(
-        "Changeovers",
+        "Transitions",
         words,
-        brief.changeovers[["position", "song", "next_song", "reasons"]],
+        brief.transitions[["position", "song", "next_song", "reasons"]],
         {"position": "after", "song": "from", "next_song": "into", "reasons": "what"},
     )
 
@@ -197,9 +197,9 @@ def _ready(brief: Brief) -> Section:
 
 
 def _plan(brief: Brief, level_dba: float) -> list[Section]:
-    # A changeover that comes free between two songs run in a row is in the column "into" already.
+    # A transition that comes free between two songs run in a row is in the column "into" already.
     table = _runs(brief).assign(starts=lambda t: [_clock(at) for at in t.starts])
-    played = float(brief.plan.minutes[brief.plan.what.isin(["whole run", "hard section", "changeover"])].sum())
+    played = float(brief.plan.minutes[brief.plan.what.isin(["whole run", "hard section", "transition"])].sum())
     words = "" if len(table) else "There is no time for a run: read the list of songs that need care once more."
     left = Section(
         "What does not fit",
@@ -228,7 +228,7 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
 
 
 def _runs(brief: Brief) -> pd.DataFrame:
-    return brief.plan[(brief.plan.what != "changeover") | (brief.plan.minutes > 0)]
+    return brief.plan[(brief.plan.what != "transition") | (brief.plan.minutes > 0)]
 
 
 def _clock(minutes: float) -> str:

@@ -23,7 +23,7 @@ WORDS = {
     "position": "at the end of the set, against its start",
     "date": "at the last show, against the first",
     "first": "the first time a song is played",
-    "new changeover": "after a changeover that was never played before",
+    "new transition": "after a transition that was never played before",
     "run-through": "when the song was run through since it was last played",
     "listened": "when the song was listened to since, and no more",
     "other room": "when the kind of room is not that of the show before",
@@ -44,7 +44,7 @@ ROOMS = {
 SHORT = {
     "position": "place in the set",
     "first": "first times",
-    "new changeover": "changeovers never played before",
+    "new transition": "transitions never played before",
     "run-through": "run-throughs in between",
     "listened": "listening in between",
     "other room": "a change of room",
@@ -298,7 +298,7 @@ def songs_table(trends: Trends, most: int = 15) -> object:
 
 
 def rates_table(tables: Tables, by: str, most: int = 12) -> object:
-    """Mistakes a play by room, position, section, changeover, cause, severity or kind, the most first."""
+    """Mistakes a play by room, position, section, transition, cause, severity or kind, the most first."""
     table = playing.rates(tables.mistakes, tables.reviews, by, plays=tables.plays, shows=tables.shows)
     table = table.sort_values("rate", ascending=False, kind="stable")
     return tables_shown.shown(table, [by, "reviewed", "mistakes", "rate", "low", "high"], most=most, empty=NO_REVIEWS)

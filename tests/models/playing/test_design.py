@@ -37,8 +37,8 @@ def test_mistakes_carry_ten_for_each_coefficient_and_forty_when_more_is_asked(ta
     assert 36 == telling(few).mistakes.sum()
     assert ["layoff", "position"] == list(decided.index[decided.used & (decided.index != "first")])
     assert [36, 40] == decided.loc["date", ["have", "need"]].tolist()
-    assert [36, 160] == decided.loc["new changeover", ["have", "need"]].tolist()
-    assert enough.used[["layoff", "position", "date", "new changeover"]].all()
+    assert [36, 160] == decided.loc["new transition", ["have", "need"]].tolist()
+    assert enough.used[["layoff", "position", "date", "new transition"]].all()
 
 
 def test_mistakes_in_songs_reviewed_once_do_not_count(table):
@@ -69,12 +69,12 @@ def test_a_room_is_told_from_two_shows_on(table, shows, used):
 
 def test_what_goes_together_is_told_once(table):
     """
-    An encore that is every changeover never played: the second of the two is left out.
+    An encore that is every transition never played: the second of the two is left out.
     """
-    rows = table.assign(mistakes=9, encore=table["new changeover"])
+    rows = table.assign(mistakes=9, encore=table["new transition"])
     decided = account(rows)
 
-    assert decided.used["new changeover"]
+    assert decided.used["new transition"]
     assert not decided.used["encore"]
     assert "it goes together with other circumstances" == decided.because["encore"]
     assert decided.have["encore"] < 1e-9

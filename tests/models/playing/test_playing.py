@@ -46,13 +46,13 @@ def permuted(frame, seed=5):
 
 def test_what_was_known_before_each_song():
     """
-    Shows missed, first times, changeovers never played, a day off and another room, by hand.
+    Shows missed, first times, transitions never played, a day off and another room, by hand.
     """
     table = circumstances(permuted(PLAYS), SHOWS).set_index(["show_id", "song"])
 
     assert [True, True, False, True, False, False] == table["first"].tolist()
     assert [0, 0, 0, 0, 1, 0] == table.missed.tolist()
-    assert [False, True, False, True, False, False] == table["new changeover"].tolist()
+    assert [False, True, False, True, False, False] == table["new transition"].tolist()
     assert [False, False, True, True, False, False] == table["other room"].tolist()
     assert [False, False, False, False, True, True] == table["day off"].tolist()
     assert [0, 1, 0, 1, 0, 1] == table.position.tolist()
@@ -141,14 +141,14 @@ def test_without_any_review_the_prior_is_the_stated_one():
     assert 0 == len(playing.rates(NOTHING, NOBODY))
 
 
-@pytest.mark.parametrize("by", ["room", "position", "changeover", "section", "cause", "severity", "kind"])
+@pytest.mark.parametrize("by", ["room", "position", "transition", "section", "cause", "severity", "kind"])
 def test_rates_by_anything_count_every_mistake_once(simulated, by):
     """
     The column is named after what was asked; mistakes add up (the first song of a set follows nothing).
     """
     table = playing.rates(simulated.mistakes, simulated.reviews, by, plays=simulated.plays, shows=simulated.shows)
     opening = simulated.plays[simulated.plays.position == 1][["show_id", "song"]]
-    left_out = len(simulated.mistakes.merge(opening, on=["show_id", "song"])) if by == "changeover" else 0
+    left_out = len(simulated.mistakes.merge(opening, on=["show_id", "song"])) if by == "transition" else 0
 
     assert [by, "reviewed", "mistakes", "rate", "low", "high", "basis"] == list(table.columns)
     assert len(simulated.mistakes) - left_out == table.mistakes.sum()
@@ -172,7 +172,7 @@ def test_rates_per_minute_are_rates_per_play_of_one_length(simulated):
     [
         (
             {"by": "moon"},
-            "`by` is one of song, room, position, changeover, section, cause, severity, kind; it was 'moon'.",
+            "`by` is one of song, room, position, transition, section, cause, severity, kind; it was 'moon'.",
         ),
         ({"per": "beat"}, "`per` is one of play, minute; it was 'beat'."),
         ({"by": "room"}, "Rates by room need the table of plays. Give it too."),

@@ -32,7 +32,7 @@ MISTAKES_FIRST, MISTAKES_THEN = 10, 40
 TOLD_APART_FIRST, TOLD_APART_THEN = 0.05, 0.2
 """Share of a circumstance that has to be its own."""
 ROOMS_SELDOM = "rooms seen too seldom"
-THEN_ASKED = ("new changeover", "run-through", "listened", "other room", "second show", "day off", "encore", "days")
+THEN_ASKED = ("new transition", "run-through", "listened", "other room", "second show", "day off", "encore", "days")
 OF_A_SHOW = ("other room", "second show", "day off")
 
 

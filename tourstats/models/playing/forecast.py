@@ -1,6 +1,6 @@
 """How many mistakes to expect in each song of tonight's set.
 
-A song's own level and what holds tonight (how long it lay, the room, the changeover before it) multiply. All of it is
+A song's own level and what holds tonight (how long it lay, the room, the transition before it) multiply. All of it is
 one Poisson regression whose coefficients are drawn towards stated values, so that it answers from the first day on and
 learns from every review. It runs at four in the afternoon, so it is written out here: some milliseconds, no library.
 """
@@ -34,7 +34,7 @@ PRIORS: dict[str, tuple[float, float]] = {
     "first": (0.3, 0.3),
     "position": (0.0, 0.3),
     "date": (0.0, 0.5),
-    "new changeover": (0.1, 0.2),
+    "new transition": (0.1, 0.2),
     "run-through": (-0.1, 0.1),
     "listened": (0.0, 0.2),
     "other room": (0.0, 0.2),
@@ -241,5 +241,5 @@ def _word(name: str, song: pd.Series) -> str:
     if name == "layoff":
         many = "" if song.missed == 1 else "s"
         return "" if song["first"] else f"lay {song.missed} show{many}" if song.missed else "in the last set"
-    words = {"first": "first time", "new changeover": "changeover never played", "run-through": "run through since"}
+    words = {"first": "first time", "new transition": "transition never played", "run-through": "run through since"}
     return words.get(name, "") if name in words and song[name] else ""

@@ -80,7 +80,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             position          float  0 the first song of the set, 1 the last
             date              float  0 the first show, 1 the last, each show the same step: playing changes by
                                      playing, and a break of a month is not a month on tour
-            new changeover    bool   follows a song that it never followed before
+            new transition    bool   follows a song that it never followed before
             run-through       bool   played at the kit or with the band since it was last played
             listened          bool   listened to or played on a pad since, and no more than that
             other room        bool   kind of room differs from the show before
@@ -93,7 +93,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
     place = plays.groupby("at").cumcount().to_numpy()
     last = np.maximum(plays["at"].value_counts().sort_index().to_numpy() - 1, 1)
     plays = plays.assign(
-        place=place / last[plays["at"].to_numpy()] if len(plays) else 0.0, fresh=_new_changeovers(plays)
+        place=place / last[plays["at"].to_numpy()] if len(plays) else 0.0, fresh=_new_transitions(plays)
     )
     table = plays.drop_duplicates(["at", "song"]).reset_index(drop=True)
     at, day = table["at"].to_numpy(), (shows.date - shows.date.min()).dt.days.to_numpy()
@@ -119,7 +119,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             "seldom": np.log((at + 1) / (times + 0.5)),
             "position": table.place,
             "date": at / max(len(shows) - 1, 1),
-            "new changeover": table.fresh,
+            "new transition": table.fresh,
             "run-through": kit,
             "listened": heard & ~kit,
             **{name: values[at] for name, values in nights.items()},
@@ -159,7 +159,7 @@ def _commonest(rooms: pd.Series) -> str:
     return str(min(tally.index[tally == tally.max()])) if len(tally) else NO_ROOM
 
 
-def _new_changeovers(plays: pd.DataFrame) -> npt.NDArray[np.bool_]:
+def _new_transitions(plays: pd.DataFrame) -> npt.NDArray[np.bool_]:
     """Whether each play follows a song that it never followed in an earlier show."""
     song = pd.factorize(plays.song)[0]
     at = plays["at"].to_numpy()

@@ -16,7 +16,7 @@ from tourstats.problems import Problem
 from tourstats.tables import checked, in_sets
 
 OF_A_MISTAKE = ("section", "cause", "severity", "kind")
-OF_A_PLAY = ("room", "position", "changeover")
+OF_A_PLAY = ("room", "position", "transition")
 BY = ("song", *OF_A_PLAY, *OF_A_MISTAKE)
 PER = ("play", "minute")
 NOT_SAID = "not said"
@@ -55,7 +55,7 @@ def rates(
     mistakes, reviews
         As in `tourstats.tables`. A mistake says that its song was reviewed.
     by
-        song; room, position or changeover (these need `plays` and `shows`); section, cause, severity or kind of
+        song; room, position or transition (these need `plays` and `shows`); section, cause, severity or kind of
         mistake (each against all reviewed plays).
     songs
         The repertoire: its songs that were never reviewed are there too, with the mean of the others.
@@ -147,13 +147,13 @@ def _of_mistakes(found: pd.DataFrame, mistakes: pd.DataFrame, by: str, listening
 
 
 def _in_the_set(found: pd.DataFrame, by: str, plays: pd.DataFrame | None, shows: pd.DataFrame | None) -> pd.DataFrame:
-    """Room, position or changeover of each reviewed play that is in a set."""
+    """Room, position or transition of each reviewed play that is in a set."""
     if plays is None or shows is None:
         raise RatesProblem.needs(f"by {by}", "plays" if plays is None else "shows")
     if by == "room":
         return found.merge(circumstances(plays, shows)[["show_id", "song", "room"]], on=["show_id", "song"])
     places = in_sets(plays, shows)[0]
-    places["changeover"] = places.groupby("at").song.shift(1) + ARROW + places.song
+    places["transition"] = places.groupby("at").song.shift(1) + ARROW + places.song
     places = places.drop_duplicates(["show_id", "song"]).dropna(subset=[by])
     return found.merge(places[["show_id", "song", by]], on=["show_id", "song"])
 

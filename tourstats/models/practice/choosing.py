@@ -115,13 +115,13 @@ def best(value: np.ndarray, rules: Sequence[Rule]) -> np.ndarray:
 
 @dataclass(frozen=True)
 class Item:
-    """One thing that could be done: a song one way, a changeover by itself, or two songs run on in a row."""
+    """One thing that could be done: a song one way, a transition by itself, or two songs run on in a row."""
 
     what: str
     song: int
-    next_song: int | None  # of a changeover
+    next_song: int | None  # of a transition
     value: float
-    units: float  # with the set-up before it; a changeover in a row spares one
+    units: float  # with the set-up before it; a transition in a row spares one
     fragile: float  # what the order goes by
 
     @property
@@ -156,7 +156,7 @@ class Limits:
 
 
 Work = tuple[int, ...]
-"""Places of items that are done without a pause: one, or songs that run on with their changeovers between them."""
+"""Places of items that are done without a pause: one, or songs that run on with their transitions between them."""
 
 
 def choose(items: Sequence[Item], limits: Limits) -> tuple[list[list[Work]], list[Work]]:
@@ -203,7 +203,7 @@ def _taken(items: Sequence[Item], play: float, whole: float) -> list[int]:
 
 
 def _joined(items: Sequence[Item], taken: Sequence[int]) -> list[int]:
-    """Changeovers run by themselves although both songs are run whole: in a row they are worth as much and cost less.
+    """Transitions run by themselves although both songs are run whole: in a row they are worth as much and cost less.
 
     The solver has no reason to care while there are minutes to spare.
     """
@@ -211,7 +211,7 @@ def _joined(items: Sequence[Item], taken: Sequence[int]) -> list[int]:
     rows = {(item.song, item.next_song): place for place, item in enumerate(items) if item.what == "in a row"}
     for at, place in enumerate(taken):
         item = items[place]
-        if item.what == "changeover" and (item.song, item.next_song) in rows:
+        if item.what == "transition" and (item.song, item.next_song) in rows:
             joined = [*taken[:at], rows[item.song, item.next_song], *taken[at + 1 :]]
             if _can_run(items, joined):
                 taken = joined
@@ -228,7 +228,7 @@ def _can_run(items: Sequence[Item], taken: Sequence[int]) -> bool:
 
 
 def _once(items: Sequence[Item]) -> list[Rule]:
-    """A song is run one way at most; a changeover is run by itself, or between its songs run in a row, or not."""
+    """A song is run one way at most; a transition is run by itself, or between its songs run in a row, or not."""
     groups = _grouped((item.song, item.next_song) for item in items)
     return [(group, [1.0] * len(group), 1.0) for group in groups.values() if len(group) > 1]
 
@@ -245,7 +245,7 @@ def _runs_on(items: Sequence[Item]) -> list[Rule]:
 
 
 def _circles(items: Sequence[Item], taken: Sequence[int]) -> list[list[int]]:
-    """Changeovers that follow one another back to where they began."""
+    """Transitions that follow one another back to where they began."""
     after = {items[place].song: place for place in taken if items[place].what == "in a row"}
     for begin in set(after) - {items[place].next_song for place in after.values()}:
         song: int | None = begin
@@ -298,7 +298,7 @@ def _dealt(items: Sequence[Item], works: Sequence[Work], limits: Limits) -> list
 def _filled(items: Sequence[Item], works: Sequence[Work], limits: Limits, rests: int) -> tuple[list[Work], list[Work]]:
     """Fill one stretch so that the rest fits `rests` more of them, if need be up to the middle of songs that run on.
 
-    A changeover that a rest falls into is run after it, from the last bars of the first song: that takes as long as a
+    A transition that a rest falls into is run after it, from the last bars of the first song: that takes as long as a
     set-up, and is set up for like everything else.
     """
     most = limits.most_a_stretch
@@ -370,7 +370,7 @@ def _size(items: Sequence[Item], work: Work) -> float:
 
 
 def _rank(items: Sequence[Item], work: Work) -> tuple[float, int]:
-    """The most fragile first; a changeover that a rest fell into comes right after the rest."""
+    """The most fragile first; a transition that a rest fell into comes right after the rest."""
     if items[work[0]].what == "in a row":
         return -np.inf, work[0]
     return -max(items[place].fragile for place in work), work[0]

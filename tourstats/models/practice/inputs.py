@@ -11,12 +11,12 @@ import pandas as pd
 from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE
 from tourstats.problems import Problem, TableProblem
 
-TAKES = {"whole run": 0.5, "hard section": 0.35, "listen": 0.15, "changeover": 0.5}
+TAKES = {"whole run": 0.5, "hard section": 0.35, "listen": 0.15, "transition": 0.5}
 """Share of the expected mistakes that one run takes away. Common practice, no source: change it with `takes=`."""
 
 WAYS = ("whole run", "hard section", "listen")
-CHANGEOVER_PRIOR = 0.2
-"""Mistakes in a changeover of which nothing is known. Common practice, no source."""
+TRANSITION_PRIOR = 0.2
+"""Mistakes in a transition of which nothing is known. Common practice, no source."""
 
 SONG_MINUTES = 4.0
 """Length of a song where no length at all is known."""
@@ -24,7 +24,7 @@ SONG_MINUTES = 4.0
 HARD_SHARE = 0.4
 """Length of the hard section as a share of the song, where it is not given. Common practice, no source."""
 
-CHANGEOVER_MINUTES = 1.5
+TRANSITION_MINUTES = 1.5
 """The end of one song and the start of the next. Common practice, no source."""
 
 
@@ -48,10 +48,10 @@ class PlanProblem(Problem):
 
     @classmethod
     def unknown_song(cls, row: int, column: str, title: str) -> PlanProblem:
-        """Name the changeover whose song is no candidate."""
+        """Name the transition whose song is no candidate."""
         return cls(
-            f'Row {row} of the table of changeovers: `{column}` is "{title}", which is not among the candidates. '
-            "Add the song there, or take the changeover out."
+            f'Row {row} of the table of transitions: `{column}` is "{title}", which is not among the candidates. '
+            "Add the song there, or take the transition out."
         )
 
 
@@ -99,14 +99,14 @@ def checked_candidates(candidates: pd.DataFrame, prior: float = PRIOR_RATE) -> p
     return table.loc[order.sort_values(list(order.columns), kind="stable").index].reset_index(drop=True)
 
 
-def checked_changeovers(changeovers: pd.DataFrame | None, songs: pd.DataFrame) -> pd.DataFrame:
-    """Changeovers with every number filled in, a row a pair, ordered like `songs` (checked candidates).
+def checked_transitions(transitions: pd.DataFrame | None, songs: pd.DataFrame) -> pd.DataFrame:
+    """Transitions with every number filled in, a row a pair, ordered like `songs` (checked candidates).
 
     Adds `a` and `b`, places of the two songs among the candidates, and `worth` and `assumed` as there.
     """
-    if changeovers is None:
-        changeovers = pd.DataFrame({"song": [], "next_song": []})
-    table = _titled(changeovers, "changeovers", ["song", "next_song"])
+    if transitions is None:
+        transitions = pd.DataFrame({"song": [], "next_song": []})
+    table = _titled(transitions, "transitions", ["song", "next_song"])
     place = dict(zip(songs.song, songs.index, strict=True))
     for column in ("song", "next_song"):
         for row, title in enumerate(table[column], start=1):
@@ -114,12 +114,12 @@ def checked_changeovers(changeovers: pd.DataFrame | None, songs: pd.DataFrame) -
                 raise PlanProblem.unknown_song(row, column, title)
     table["a"], table["b"] = table.song.map(place).astype(int), table.next_song.map(place).astype(int)
     both = np.minimum(songs.chance.to_numpy()[table.a], songs.chance.to_numpy()[table.b])
-    table["chance"] = _column(table, "changeovers", "chance", (0.0, 1.0), default=both)
-    table["expected"] = _column(table, "changeovers", "expected", (0.0, np.inf), blank=True)
-    table["minutes"] = _column(table, "changeovers", "minutes", (0.0, np.inf), blank=True, over=True)
+    table["chance"] = _column(table, "transitions", "chance", (0.0, 1.0), default=both)
+    table["expected"] = _column(table, "transitions", "expected", (0.0, np.inf), blank=True)
+    table["minutes"] = _column(table, "transitions", "minutes", (0.0, np.inf), blank=True, over=True)
     table["assumed"] = table.expected.isna()
-    table["expected"] = table.expected.fillna(CHANGEOVER_PRIOR)
-    table["minutes"] = table.minutes.fillna(CHANGEOVER_MINUTES)
+    table["expected"] = table.expected.fillna(TRANSITION_PRIOR)
+    table["minutes"] = table.minutes.fillna(TRANSITION_MINUTES)
     table = _once(table, ["song", "next_song"])
     order = pd.DataFrame({"fragile": -table.worth, "a": table.a, "b": table.b})
     return table.loc[order.sort_values(["fragile", "a", "b"], kind="stable").index].reset_index(drop=True)

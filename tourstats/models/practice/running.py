@@ -11,14 +11,14 @@ import pandas as pd
 from tourstats.models.estimates import PRIOR_RATE
 from tourstats.models.practice.choosing import Item, Limits, Work, choose, room, units
 from tourstats.models.practice.inputs import (
-    CHANGEOVER_MINUTES,
-    CHANGEOVER_PRIOR,
     HARD_SHARE,
     SONG_MINUTES,
+    TRANSITION_MINUTES,
+    TRANSITION_PRIOR,
     WAYS,
     PlanProblem,
     checked_candidates,
-    checked_changeovers,
+    checked_transitions,
     number,
     shares,
 )
@@ -42,7 +42,7 @@ def plan(
     candidates: pd.DataFrame,
     minutes: float,
     *,
-    changeovers: pd.DataFrame | None = None,
+    transitions: pd.DataFrame | None = None,
     rest_minutes: float = 10.0,
     setup_minutes: float = 0.5,
     takes: Mapping[str, float] | None = None,
@@ -60,7 +60,7 @@ def plan(
         in the reasons where they are given. A song that stands twice is run once and counts twice.
     minutes
         Minutes there are, rests included.
-    changeovers
+    transitions
         A row a pair that may follow on: song, next_song, expected (0.2 where empty), minutes (1.5 where empty),
         chance (the smaller of the two songs' where it is missing). Both songs have to be candidates.
     rest_minutes
@@ -80,10 +80,10 @@ def plan(
         A row a step, in order; none if nothing fits
             step       int    from 1
             starts     float  minutes from the beginning
-            minutes    float  how long; 0 for a changeover between two songs that are run in a row
-            what       str    "whole run", "hard section", "listen", "changeover" or "rest"
+            minutes    float  how long; 0 for a transition between two songs that are run in a row
+            what       str    "whole run", "hard section", "listen", "transition" or "rest"
             song       str    title; empty for a rest
-            next_song  str    of a changeover, and of a song that runs on; else empty
+            next_song  str    of a transition, and of a song that runs on; else empty
             avoids     float  expected mistakes avoided
             because    str    why
 
@@ -95,7 +95,7 @@ def plan(
     Notes
     -----
     A song is run one way at most. What a step avoids is chance times expected mistakes times the share taken away; the
-    sum is made as large as it can be under the minutes, by a mixed-integer programme. A changeover is run by itself, or
+    sum is made as large as it can be under the minutes, by a mixed-integer programme. A transition is run by itself, or
     comes free where its two songs are run whole in a row. The most fragile comes first, songs that run on stay
     together. Listening does not count towards the next rest and comes last: it rests the hands before the show.
 
@@ -116,7 +116,7 @@ def plan(
         if way not in WAYS:
             raise PlanProblem.bad_choice("ways", way, WAYS)
     songs = checked_candidates(candidates, number(prior, "prior"))
-    pairs = checked_changeovers(changeovers, songs)
+    pairs = checked_transitions(transitions, songs)
     items = _items(songs, pairs, shares(takes), ways, setup)
     chosen = choose(items, _limits(minutes, rest, setup, plays=any(item.plays for item in items)))
     return _steps(items, chosen, songs, pairs, (rest, setup))
@@ -159,15 +159,15 @@ def left_out(
     candidates: pd.DataFrame,
     steps: pd.DataFrame,
     *,
-    changeovers: pd.DataFrame | None = None,
+    transitions: pd.DataFrame | None = None,
     takes: Mapping[str, float] | None = None,
     prior: float = PRIOR_RATE,
 ) -> pd.DataFrame:
-    """Songs and changeovers that a plan has no step for, and what running each would have avoided, dearest first.
+    """Songs and transitions that a plan has no step for, and what running each would have avoided, dearest first.
 
     Parameters
     ----------
-    candidates, changeovers, takes, prior
+    candidates, transitions, takes, prior
         As given to `plan`.
     steps
         What `plan` returned.
@@ -175,8 +175,8 @@ def left_out(
     Returns
     -------
     DataFrame
-        song, next_song (of a changeover, else empty), minutes it would have taken, costs: expected mistakes that a
-        whole run, or running the changeover, would have avoided.
+        song, next_song (of a transition, else empty), minutes it would have taken, costs: expected mistakes that a
+        whole run, or running the transition, would have avoided.
 
     Examples
     --------
@@ -187,16 +187,16 @@ def left_out(
 
     """
     songs = checked_candidates(candidates, prior)
-    pairs = checked_changeovers(changeovers, songs)
+    pairs = checked_transitions(transitions, songs)
     share = shares(takes)
-    changing = steps[steps.what == "changeover"]
-    done = set(steps.song[steps.what != "changeover"].dropna())
+    changing = steps[steps.what == "transition"]
+    done = set(steps.song[steps.what != "transition"].dropna())
     crossed = set(zip(changing.song, changing.next_song, strict=True))
     parts = (
         songs[~songs.song.isin(done)].assign(next_song=None, share=share["whole run"]),
         pairs[
             ~pd.Series([pair in crossed for pair in zip(pairs.song, pairs.next_song, strict=True)], dtype=bool)
-        ].assign(share=share["changeover"]),
+        ].assign(share=share["transition"]),
     )
     columns = ["song", "next_song", "minutes", "worth", "share"]
     missed = pd.concat(
@@ -211,7 +211,7 @@ def left_out(
 def assumed(
     candidates: pd.DataFrame,
     *,
-    changeovers: pd.DataFrame | None = None,
+    transitions: pd.DataFrame | None = None,
     takes: Mapping[str, float] | None = None,
     rest_minutes: float = 10.0,
     setup_minutes: float = 0.5,
@@ -226,7 +226,7 @@ def assumed(
 
     """
     songs = checked_candidates(candidates, prior)
-    pairs = checked_changeovers(changeovers, songs)
+    pairs = checked_transitions(transitions, songs)
     share = shares(takes)
     said = []
     if "chance" not in candidates:
@@ -234,16 +234,16 @@ def assumed(
     said += _assumed_of_songs(candidates, songs, prior)
     if pairs.assumed.any():
         said.append(
-            f"Nothing is known of {_of(pairs.assumed, 'changeover')}: {CHANGEOVER_PRIOR:g} mistakes are assumed each."
+            f"Nothing is known of {_of(pairs.assumed, 'transition')}: {TRANSITION_PRIOR:g} mistakes are assumed each."
         )
     said.append(
         f"One whole run is taken to avoid {share['whole run']:.0%} of a song's expected mistakes, its hard section "
-        f"{share['hard section']:.0%}, listening {share['listen']:.0%}, running a changeover {share['changeover']:.0%} "
-        "of the changeover's: common practice, no source."
+        f"{share['hard section']:.0%}, listening {share['listen']:.0%}, running a transition {share['transition']:.0%} "
+        "of the transition's: common practice, no source."
     )
     if len(pairs):
         said.append(
-            f"A changeover takes {CHANGEOVER_MINUTES:g} minutes where nothing else is said, and none where its two "
+            f"A transition takes {TRANSITION_MINUTES:g} minutes where nothing else is said, and none where its two "
             "songs are run whole in a row."
         )
     pauses = f"{setup_minutes:g} minutes are kept between two steps"
@@ -271,7 +271,7 @@ def in_short(candidates: pd.DataFrame, steps: pd.DataFrame, minutes: float, *, p
             return "No mistakes are expected: there is nothing to plan."
         least = songs.hard_minutes[songs.worth > 0].min()
         return f"Nothing fits into {_plural(minutes, 'minute')}: the shortest thing to do takes {least:.1f} minutes."
-    number_of_songs = steps.song[~steps.what.isin(["rest", "changeover"])].nunique()
+    number_of_songs = steps.song[~steps.what.isin(["rest", "transition"])].nunique()
     rests = int((steps.what == "rest").sum())
     with_rests = _plural(rests, "rest") if rests else "no rest needed"
     ends = (steps.starts + steps.minutes).max()
@@ -313,10 +313,10 @@ def _items(
         if way in ways
     ]
     if "whole run" in ways or "hard section" in ways:
-        gain = share["changeover"]
+        gain = share["transition"]
         for row in pairs.itertuples():
             size = float(units(row.minutes)) + pause
-            items.append(Item("changeover", row.a, row.b, row.worth * gain, size, row.worth))
+            items.append(Item("transition", row.a, row.b, row.worth * gain, size, row.worth))
             if "whole run" in ways and row.a != row.b:
                 items.append(Item("in a row", row.a, row.b, row.worth * gain, -pause, row.worth))
     whole = {item.song for item in items if item.what == "whole run" and item.value > 0}
@@ -369,7 +369,7 @@ def _song_step(item: Item, song: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _crossing_step(item: Item, pair: Mapping[str, Any], pick_up: float) -> dict[str, Any]:
-    """A changeover by itself, between two songs that run on, or picked up after a rest that fell between them."""
+    """A transition by itself, between two songs that run on, or picked up after a rest that fell between them."""
     how, minutes = "the end of one into the start of the next", pair["minutes"]
     if item.what == "in a row" and pick_up:
         how, minutes = "from the last bars of the song before the rest", pick_up
@@ -378,7 +378,7 @@ def _crossing_step(item: Item, pair: Mapping[str, Any], pick_up: float) -> dict[
     reasons = [*_said(pair, "because"), how, _expects(pair, "a time")]
     return {
         "minutes": minutes,
-        "what": "changeover",
+        "what": "transition",
         "song": pair["song"],
         "next_song": pair["next_song"],
         "avoids": item.value,

@@ -17,7 +17,7 @@ from tourstats.problems import counted
 DRAFT = "the plan"
 LISTEN = "listen"
 RUN = ("whole run", "hard section", LISTEN)
-"""What of a plan counts as a run of its song; a changeover belongs to two, and a rest to none."""
+"""What of a plan counts as a run of its song; a transition belongs to two, and a rest to none."""
 
 
 def remember(found: Whose, show_id: object, plan: pd.DataFrame) -> None:
