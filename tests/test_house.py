@@ -262,3 +262,41 @@ def test_the_map_in_the_package_names_every_room():
     there = {path.stem for path in PACKAGE.iterdir() if path.name not in ("__init__.py", "__pycache__")}
 
     assert there == mapped
+
+
+MAPPED = [PACKAGE / "pages", *sorted(path.parent for path in PACKAGE.glob("pages/*/__init__.py"))]
+"""Folders whose docstring lists what is in them."""
+
+
+@pytest.mark.parametrize("folder", MAPPED, ids=lambda folder: str(folder.relative_to(PACKAGE)))
+def test_the_map_in_each_folder_of_pages_names_what_is_there(folder):
+    """
+    Whoever looks for a form or a sentence finds its module in the docstring of the folder, and nothing that is gone.
+    """
+    text = ast.get_docstring(ast.parse((folder / "__init__.py").read_text(encoding="utf-8")))
+    mapped = {line.split()[0] for line in text.split("\n\n")[-1].splitlines()}
+    there = {path.stem for path in folder.iterdir() if path.suffix == ".py" or path.is_dir()}
+
+    assert there - {"__init__", "__pycache__"} == mapped
+
+
+@pytest.mark.parametrize("path", sorted(PACKAGE.glob("pages/*/*.py")), ids=name_of)
+def test_the_kit_knows_no_page(path):
+    """
+    What every page is made of is below all pages; the workbook's own modules are made of the kit alone.
+    """
+    folder = name_of(path).split(".")[1]
+    theirs = {name.split(".")[2] for name in imported(path) if name.startswith("tourstats.pages.")}
+    below = {"kit": {"kit"}, "workbook": {"kit", "workbook"}}
+
+    if name_of(path) != "pages.workbook.readme_pictures":
+        assert theirs <= below.get(folder, theirs)
+
+
+def test_altair_is_taken_from_the_kit_alone():
+    """
+    Whoever imports it first and directly waits for a parser of internet names.
+    """
+    pages = [path for path in PACKAGE.glob("pages/**/*.py") if path.stem != "light_altair"]
+
+    assert [] == [name_of(path) for path in pages if any(name.startswith("altair") for name in imported(path))]

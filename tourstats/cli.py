@@ -190,7 +190,8 @@ def _own(asked: argparse.Namespace) -> Path:
 def _tonight(asked: argparse.Namespace) -> None:
     from tourstats.diary import opened
     from tourstats.models import tonight
-    from tourstats.pages import sheet, show_day, workbook
+    from tourstats.pages import sheet, workbook
+    from tourstats.pages.show_day import words as show_day
 
     found = workbook.whose(asked.diary, writing=asked.set is not None)
     show_id: object
@@ -337,7 +338,8 @@ def _show_of(diary: Diary, asked: argparse.Namespace) -> int:
 
 def _likely(asked: argparse.Namespace) -> None:
     from tourstats.diary import opened
-    from tourstats.pages import likely, workbook
+    from tourstats.pages import workbook
+    from tourstats.pages.likely import words as likely
 
     found = workbook.whose(asked.diary)
     with opened(found.path) as diary:
@@ -434,7 +436,8 @@ def _check(asked: argparse.Namespace) -> None:
 
 
 def _workbook(asked: argparse.Namespace) -> None:
-    from tourstats.pages import served, workbook
+    from tourstats.pages import workbook
+    from tourstats.pages.workbook import served
 
     if asked.page is None:
         if asked.address or asked.theme:

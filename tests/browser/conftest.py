@@ -14,8 +14,9 @@ from tests.browser.driving import DRAWN, TOKEN, alone, asked, command, free_port
 from tourstats import demo
 from tourstats.diary import opened
 from tourstats.pages import workbook
-from tourstats.pages.served import serving
-from tourstats.pages.server import stop
+from tourstats.pages.workbook.lab import quiet_settings
+from tourstats.pages.workbook.served import serving
+from tourstats.pages.workbook.server import stop
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 FLAGS = [
@@ -84,7 +85,7 @@ def lab(tmp_path_factory, full_demo):
     settings = {
         **{name: str(home / name.lower()) for name in (*own, "IPYTHONDIR")},
         "TOURSTATS_DIARY": str(diary),
-        "JUPYTER_CONFIG_PATH": str(workbook._quiet(home / "jupyter")),
+        "JUPYTER_CONFIG_PATH": str(quiet_settings(home / "jupyter")),
     }
     port = free_port()
     command_line = [

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.browser.looking import FINDINGS, SIDEWAYS, SMALL_TEXT, TARGETS
-from tourstats.pages import served as pages
+from tourstats.pages.workbook import served as pages
 
 pytestmark = pytest.mark.browser
 

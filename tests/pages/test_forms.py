@@ -6,10 +6,10 @@ import pandas as pd
 import pytest
 
 from tourstats import diary
-from tourstats.pages.forms._base import choice
-from tourstats.pages.forms.after_show import AfterShow, form
-from tourstats.pages.forms.night import Night
-from tourstats.pages.forms.show_day import ShowDay
+from tourstats.pages.after_show.form import AfterShow, form
+from tourstats.pages.kit.show_written import Night
+from tourstats.pages.kit.widgets import choice
+from tourstats.pages.show_day.form import ShowDay
 from tourstats.pages.workbook import Whose
 from tourstats.problems import Problem
 
@@ -384,7 +384,7 @@ def test_a_fault_of_the_program_is_said_and_keeps_what_was_typed(path, monkeypat
     Not only in a log that nobody sees.
     """
     page = AfterShow(path)
-    monkeypatch.setattr("tourstats.pages.forms.findings.read_found", lambda *_: 1 / 0)
+    monkeypatch.setattr("tourstats.pages.after_show.findings.read_found", lambda *_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         enter(page.findings.line, "1 rushed")
 

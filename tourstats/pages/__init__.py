@@ -1,1 +1,15 @@
-"""What is seen: charts, forms, the stage sheet and the leg review."""
+"""What is seen. A page is a folder with its words, form, chart and print side by side; no statistics.
+
+kit          what every page is made of
+workbook     opening, serving and running the pages
+sheet        the stage sheet, as PDF and HTML
+start        Start with your own tour
+show_day     Show day
+after_show   After the show
+likely       Likely swaps
+rotation     Rotation
+trends       Playing trends
+audience     Repeat audience
+review       Leg review
+corrections  Corrections
+"""

@@ -19,8 +19,8 @@ from typing import Any, NamedTuple, Protocol, cast
 import pandas as pd
 import typst
 
-from tourstats.pages import look
-from tourstats.pages.files import write_whole
+from tourstats.pages.kit import look
+from tourstats.pages.kit.files import write_whole
 from tourstats.problems import Problem, listed
 from tourstats.tables import items
 

@@ -1,0 +1,273 @@
+"""Playing trends and the leg review: prose, tables and charts from the same figures; what is personal stays out."""
+
+import re
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+from tests.models.playing.simulated import tour
+from tourstats.pages.kit.charts import svg
+from tourstats.pages.review import printed
+from tourstats.pages.review import words as review
+from tourstats.pages.trends import chart as drawn
+from tourstats.pages.trends import words as trends
+from tourstats.tables import Tables
+
+
+@pytest.fixture(scope="module")
+def book():
+    made = tour(8, shows=40, change=(32, 2.5))
+    said = {
+        "kind": "entry",
+        "section": "bridge",
+        "cause": "execution",
+        "remark": "asleep at the bridge <b>",
+        "severity": 3,
+    }
+    notes = {
+        "song": ["Song 3", "Song 4"], "text": ["softer * here", "my wrist hurts"],
+        "personal": [False, True],
+    }  # fmt: skip
+    last_leg = made.shows[made.shows.leg == "Autumn"]
+    notes["date"] = [last_leg.date.iloc[0], last_leg.date.iloc[1]]
+    mistakes = made.mistakes.assign(remark=None, kind=None, section=None, cause=None)
+    mine = mistakes[mistakes.show_id.isin(last_leg.show_id)].index[0]
+    for name, value in said.items():
+        mistakes.loc[mine, name] = value
+    return Tables.of(
+        songs=pd.DataFrame({"song": made.plays.song.unique(), "minutes": 4.0}),
+        shows=made.shows, plays=made.plays, reviews=made.reviews, mistakes=mistakes, notes=pd.DataFrame(notes),
+    )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def found(book):
+    return trends.read(book)
+
+
+@pytest.fixture(scope="module")
+def empty(book):
+    return replace(book, reviews=book.reviews.head(0), mistakes=book.mistakes.head(0))
+
+
+def test_a_ratio_is_said_with_its_interval():
+    """
+    As musicians say it: "(times) 1.4 (1.1 to 1.8) mistakes after ten shows off".
+    """
+    row = pd.DataFrame(
+        {"ratio": [1.42], "low": [1.13], "high": [1.8], "words": [trends.WORDS["layoff"]], "clear": [True]}
+    )
+    said = trends.effect_sentence(next(row.itertuples()))
+
+    assert "\N{MULTIPLICATION SIGN} 1.4 (1.1 to 1.8) mistakes after ten shows off" == said
+
+
+def test_prose_and_charts_of_effects_come_from_one_table(found):
+    """
+    Every sentence's figures are those of its row, and so are the chart's.
+    """
+    chart = drawn.effects(found.effects, trends.effects_title(found)).to_dict()
+    drawn_rows = next(rows for rows in chart["datasets"].values() if "words" in rows[0])
+    told = trends.effects_words(found)
+
+    for row in found.effects.itertuples():
+        assert trends.times(row.ratio, row.low, row.high) in told
+        assert {"ratio": row.ratio} == {
+            "ratio": pytest.approx(next(r["ratio"] for r in drawn_rows if r["words"] == row.words))
+        }
+
+
+def test_prose_and_chart_of_layoffs_come_from_one_table(found):
+    """
+    The sentence reads the curve at ten shows off.
+    """
+    chart = drawn.layoff_curve(found.curve, trends.curve_words(found)).to_dict()
+    at = next(row for rows in chart["datasets"].values() for row in rows if row["shows_off"] == 10)
+
+    assert trends.times(at["ratio"], at["low"], at["high"]) in trends.curve_words(found)
+    assert f"10 shows off, not run through: {at['ratio']:.2f}" in chart["description"]
+
+
+def test_prose_and_chart_of_shows_come_from_one_table(found):
+    """
+    As many shows stand out in the sentence as in the chart; a change was put in, so there are some.
+    """
+    chart = drawn.control(found.control, trends.control_words(found)).to_dict()
+    rows = next(rows for rows in chart["datasets"].values() if "signal" in rows[0])
+    loud = [row for row in rows if row["signal"]]
+
+    assert 0 < len(loud) == int(re.match(r"\d+", trends.control_words(found))[0])
+    assert len(loud) == chart["description"].count(" expected, ")
+
+
+def test_prose_and_chart_of_songs_come_from_one_table(found):
+    """
+    The title names the first row and its rate.
+    """
+    rows = found.songs[found.songs.basis == "reviews"]
+    chart = drawn.songs(rows, trends.songs_title(found)).to_dict()
+    first = next(iter(chart["datasets"].values()))[0]
+
+    assert trends.songs_title(found).startswith(first["song"])
+    assert f"{first['rate']:.2f} ({first['low']:.2f} to {first['high']:.2f})" in trends.songs_title(found)
+
+
+@pytest.mark.parametrize("draw", ["effects", "layoff_curve", "control", "songs"])
+def test_each_chart_has_words_units_and_a_picture(found, draw):
+    """
+    A description for screen readers, titles on numeric axes, and an SVG that opens with that description.
+    """
+    frame = {"effects": found.effects, "layoff_curve": found.curve, "control": found.control, "songs": found.songs}[
+        draw
+    ]
+    chart = getattr(drawn, draw)(frame, "A finding")
+
+    assert len(chart.to_dict()["description"]) > 60
+    assert "mistakes" in svg(chart)
+    assert svg(chart) == svg(getattr(drawn, draw)(frame, "A finding"))
+
+
+def test_nothing_reviewed_says_so_everywhere(empty):
+    """
+    On day one each sentence is there, none is an error, and the layoff curve names its starting value as such.
+    """
+    found = trends.read(empty)
+
+    assert trends.NO_REVIEWS == trends.in_short(found) == trends.effects_words(found)
+    assert "0 reviewed shows, it takes 8" in trends.left_out_words(found)
+    assert "starting value (common practice, no source)" in trends.curve_words(found)
+    assert "0 so far, it takes 10" in trends.ear_words(found)
+    assert trends.NO_REVIEWS in str(trends.songs_table(found))
+    assert "No song was reviewed yet" == trends.songs_title(found)
+
+
+def test_few_reviews_say_how_many_and_how_many_it_takes(book):
+    """
+    Three reviewed shows.
+    """
+    few = replace(
+        book, reviews=book.reviews[book.reviews.show_id <= 3], mistakes=book.mistakes[book.mistakes.show_id <= 3]
+    )
+    told = trends.in_short(trends.read(few))
+
+    assert "Not enough reviews yet to say what goes with mistakes: 3 reviewed shows, it takes 8." in told
+
+
+def test_what_is_left_out_has_its_reason(found):
+    """
+    Each circumstance that is not used is named once, and each reason once.
+    """
+    told = trends.left_out_words(found)
+    out = found.used[~found.used.used]
+
+    assert re.search(r"second shows of a day[^;()]*\(always the same\)", told)
+    assert [1] * len(out) == [len(re.findall(rf"\b{trends._name(one)}\b", told)) for one in out.circumstance]
+    assert len({trends._comes_in(row) for row in out.itertuples()}) == told.count("(")
+
+
+def test_no_medical_claim(found):
+    """
+    The page defers to a health professional, and promises nothing.
+    """
+    assert "health professional" in trends.CAUTION
+    assert not re.search(r"\b(cure|heal|treat|safe)\b", trends.in_short(found) + trends.effects_words(found))
+
+
+def test_the_review_has_its_parts_in_order(book):
+    """
+    Prose with computed numbers, the leg before, what surprised, the break, notes, forecasts, freshness.
+    """
+    headings = [part.heading for part in review.parts(book, charts=False)]
+
+    assert ["In short", "What got better, what did not", "What goes with mistakes"] == headings[:3]
+    assert {"For the break", "Notes worth reading again", "Freshness for people who travelled"} <= set(headings)
+
+
+def test_numbers_of_the_review_are_those_of_the_trends(book, found):
+    """
+    The last leg's review and the page of the same day say the same of layoffs and shows.
+    """
+    parts = {part.heading: part.words for part in review.parts(book, charts=False)}
+
+    assert trends.curve_words(found) == parts["Layoffs"]
+    assert parts["Show by show: what surprised"].startswith(trends.control_words(found))
+
+
+def test_an_earlier_leg_is_read_as_it_stood(book):
+    """
+    Nothing after its last show counts: leaving it out changes nothing.
+    """
+    spring = book.shows[book.shows.leg == "Spring"].show_id
+    cut = replace(
+        book,
+        **{
+            name: t[t.show_id.isin(spring)]
+            for name in ("shows", "plays", "reviews", "mistakes")
+            for t in [getattr(book, name)]
+        },
+    )
+    whole, part = (review.parts(tables, "Spring", charts=False) for tables in (book, cut))
+
+    assert [p.words for p in part] == [p.words for p in whole]
+    assert "What got better, what did not" not in [p.heading for p in whole]
+
+
+def test_what_is_personal_stays_out_unless_it_is_asked_for(book, tmp_path):
+    """
+    The file to send has the shared note and neither the personal one nor a remark; asked for, it has all, escaped.
+    """
+    shared = printed.write(book, tmp_path / "shared").html.read_text(encoding="utf-8")
+    own = printed.write(book, tmp_path / "own", personal=True).html.read_text(encoding="utf-8")
+
+    assert "softer * here" in shared
+    assert "my wrist hurts" not in shared
+    assert "asleep at the bridge" not in shared
+    assert "my wrist hurts" in own
+    assert "asleep at the bridge &lt;b&gt;" in own
+
+
+def test_the_file_is_one_page_and_a_pdf(book, tmp_path):
+    """
+    HTML that asks for nothing else, with its pictures in it, and a tagged PDF; the same bytes of HTML again.
+    """
+    written = printed.write(book, tmp_path)
+    page = written.html.read_text(encoding="utf-8")
+
+    assert ["leg-review-autumn.html", "leg-review-autumn.pdf"] == [written.html.name, written.pdf.name]
+    assert written.pdf.read_bytes().startswith(b"%PDF")
+    assert not re.search(r'(src|href)="(?!data:|#)', page)
+    assert 2 == page.count("<svg ")
+    assert page == printed.write(book, tmp_path).html.read_text(encoding="utf-8")
+
+
+def test_a_sign_that_no_font_draws_is_said(book, tmp_path):
+    """
+    A note in a script without a font is printed without those signs, which are named.
+    """
+    notes = book.notes.assign(text=["tap \U00013080 here", "x"])
+    written = printed.write(replace(book, notes=notes), tmp_path)
+
+    assert written.left_out in ("\U00013080", "")
+    assert written.pdf.read_bytes().startswith(b"%PDF")
+
+
+def test_a_leg_that_is_not_there_is_answered_with_those_that_are(book):
+    """
+    The sentence names the legs.
+    """
+    with pytest.raises(review.ReviewProblem) as caught:
+        review.parts(book, "Winter")
+
+    assert "There is no leg Winter with a played set. Legs: Spring, Autumn. Choose one of these." == str(caught.value)
+
+
+def test_a_leg_without_reviews_has_a_review(empty, tmp_path):
+    """
+    Parts without data are left out; what is known is there.
+    """
+    headings = [part.heading for part in review.parts(empty, charts=False)]
+
+    assert "In short" == headings[0]
+    assert "What goes with mistakes" not in headings
+    assert printed.write(empty, tmp_path).pdf.exists()

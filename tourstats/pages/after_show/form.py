@@ -1,0 +1,137 @@
+"""After the show as a page: what was played, what was reviewed, what was found, notes, and what was run today."""
+
+from __future__ import annotations
+
+import html
+from pathlib import Path
+
+import ipywidgets as w
+
+from tourstats.models import care
+from tourstats.pages.after_show.findings import Findings
+from tourstats.pages.after_show.notes import Notes, Runs
+from tourstats.pages.after_show.played import Played
+from tourstats.pages.after_show.written_down import WrittenDown, in_short
+from tourstats.pages.kit.show_written import Night, named
+from tourstats.pages.kit.widgets import (
+    Page,
+    Said,
+    button,
+    choice,
+    column,
+    heading,
+    kept,
+    number,
+    on_enter,
+    row,
+    text,
+    whose_words,
+)  # fmt: skip
+from tourstats.pages.show_day import words as show_day
+from tourstats.pages.workbook import Whose, whose
+from tourstats.problems import counted
+
+WORDS = "Run this page to write down what was played and what you found."
+
+
+class AfterShow:
+    """The form; `box` is what a notebook shows."""
+
+    def __init__(self, path: str | Path | None = None) -> None:
+        self.found: Whose = whose(path)
+        self.night = Night(self.found)
+        self.said, self.reviewed_said = Said(), Said()
+        self.show = choice("Show", self.night.offered(), value=self.night.show_id)
+        self.listening = choice("Listening", [("for the first time", 1), ("again", 2)])
+        self.these = text("These songs", placeholder="1-5, 8, or letters of titles; Enter saves")
+        self.played = Played(self.night)
+        self.findings = Findings(self.night, self.listening)
+        self.notes, self.runs = Notes(self.night), Runs(self.night)
+        self.written = WrittenDown(self.night)
+        self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
+        self.short, self.ears = w.HTML(), w.HTML()
+        on_enter(self.these, self.review_these, self.reviewed_said)
+        self.show.observe(self._another, names="value")
+        kept(self.found, "after the show", self._typed(), self.said)
+        kept(self.found, "level on stage", {"level": self.level}, self.said)
+        self.findings.resume()
+        self.night.after += [self.written.fill, self._fill_short, self._fill_ears]
+        self.level.observe(lambda _: self._fill_ears(), names="value")
+        self._fill_short()
+        self._fill_ears()
+        self.box = column(*self._parts(), name="after-the-show")
+
+    def review_all(self) -> None:
+        """Say that every song of the played set was listened to."""
+        self._review("all")
+
+    def review_these(self) -> None:
+        """Say that some songs were listened to."""
+        self._review(self.night.several(self.these.value))
+        self.these.value = ""
+
+    def _review(self, songs: list[str] | str) -> None:
+        with self.night.writing() as diary:
+            diary.add_review(self.night.show, songs, self.listening.value)
+        self.night.changed()
+        count = self.night.played.song.nunique() if songs == "all" else len(songs)
+        self.reviewed_said.done(f"Saved: {counted(count, 'song')} reviewed.")
+
+    def _typed(self) -> dict[str, w.ValueWidget]:
+        """Everything that may be typed and not saved yet, and the show it belongs to."""
+        found = self.findings
+        return {
+            "show": self.show, "found": found.line, "waiting": found.waiting, "these": self.these,
+            "song": found.song, "section": found.section, "kind": found.kind, "bar": found.bar, "by": found.by,
+            "remark": found.remark, "note": self.notes.line, "on": self.notes.on, "note song": self.notes.song,
+            "runs": self.runs.songs, "way": self.runs.way, "minutes": self.runs.minutes,
+        }  # fmt: skip
+
+    def _parts(self) -> list[w.Widget]:
+        all_ = button("Reviewed all", self.review_all, self.reviewed_said, main=True)
+        return [
+            whose_words(self.found), self.short, self.said, self.show,
+            heading("What was played"), self.played.box,
+            heading("What I listened to"), row(all_), self.these, self.listening, self.reviewed_said,
+            heading("What I found"), self.findings.box,
+            heading("What is worth seeing again"), self.notes.box,
+            heading("What I ran today"), self.runs.box,
+            heading("Written down for this show"), self.written.box,
+            heading("Ears and hands"), self.level, self.ears,
+        ]  # fmt: skip
+
+    def _another(self, _: object) -> None:
+        """Go to another show."""
+        self.night.read(self.show.value)
+        for part in (self.played, self.findings, self.notes, self.written):
+            part.fill()
+        for said in (self.said, self.played.said, self.reviewed_said, self.findings.said, self.notes.said):
+            said.clear()
+        self._fill_short()
+        self._fill_ears()
+
+    def _fill_short(self) -> None:
+        """Which show it is, and how far it has come."""
+        night, words = self.night, html.escape(in_short(self.night))
+        show = f"<strong>{html.escape(named(night.row))}</strong>: " if night.row is not None else ""
+        self.short.value = f"<p>{show}{words}</p>"
+
+    def _fill_ears(self) -> None:
+        """The time on a loud stage today, as far as the diary knows it."""
+        tables, night = self.night.tables, self.night
+        music = night.plays.merge(night.songs[["song", "minutes"]], how="left", on="song").minutes.sum()
+        runs = tables.rehearsals[
+            (tables.rehearsals.date.dt.date == night.day) & tables.rehearsals.way.isin(["kit", "band"])
+        ]
+        minutes = round(float(music + runs.minutes.sum()))
+        said = [
+            f"The set and what was run on stage come to {minutes} minutes." if minutes else "",
+            care.caution(self.level.value, minutes), care.REST,
+        ]  # fmt: skip
+        self.ears.value = f"<p>{html.escape(' '.join(filter(None, said)))}</p>"
+
+
+def form(path: str | Path | None = None) -> Page:
+    """The form for after the show, for a notebook."""
+    made = AfterShow(path)
+    return Page(made.box, WORDS, lambda: whose_words(made.found).value + made.short.value)

@@ -1,0 +1,174 @@
+"""Notes and runs: a line and Enter for what is worth seeing again, and a row for what was rehearsed."""
+
+from __future__ import annotations
+
+import re
+
+import ipywidgets as w
+
+from tourstats.pages.kit.plan_run import write_down
+from tourstats.pages.kit.show_written import Night, NightProblem
+from tourstats.pages.kit.widgets import (
+    LABEL,
+    WIDE,
+    LinesAtEnter,
+    Said,
+    button,
+    choice,
+    letters,
+    lines,
+    on_enter,
+    row,
+    text,
+)  # fmt: skip
+from tourstats.reading.titles import SURE, index
+from tourstats.tables import WAYS
+
+AS_SAID, SHOW, SONG, CHANGEOVER, ROOM, SONG_IN_ROOM = range(6)
+ON = [
+    ("what the line names, else this show", AS_SAID),
+    ("this show", SHOW),
+    ("a song", SONG),
+    ("a changeover: this song and the next", CHANGEOVER),
+    ("this kind of room", ROOM),
+    ("a song in this kind of room", SONG_IN_ROOM),
+]
+HOW = {"listen": "by listening", "pad": "on a pad", "kit": "at the kit", "band": "with the band"}
+_FOLLOWED = re.compile(r"\s*(?:>|→|->)\s*")
+
+
+class Notes:
+    """A note: a line and Enter; `SONG: note` and `SONG > SONG: note` say what it is on."""
+
+    def __init__(self, night: Night) -> None:
+        self.night = night
+        self.said = Said()
+        self.line = lines("Note", 2, placeholder="5: lights go out before the last hit\nEnter saves it")
+        self.on = choice("It is on", ON)
+        self.song = letters("Song", placeholder="its number, or letters of its title")
+        self.personal = w.Checkbox(description="only for me", indent=False, layout=w.Layout(width="auto"))
+        self.lines = LinesAtEnter(self.line, self._take, self.said)
+        self.on.observe(lambda _: self.fill(), names="value")
+        self.box = w.VBox([self.line, self.said, self.on, self.song, self.personal])
+        self.fill()
+
+    def fill(self) -> None:
+        """Ask for a song only where one is needed."""
+        self.song.options = tuple(self.night.titles())
+        self.song.layout = w.Layout(
+            width="98%", display="" if self.on.value in (SONG, CHANGEOVER, SONG_IN_ROOM) else "none"
+        )
+
+    def save(self, text_: str) -> None:
+        """Save one note."""
+        about, note = self._about(text_.strip())
+        with self.night.writing() as diary:
+            diary.add_note(
+                note, **about, show_id=self.night.show, date=self.night.day, personal=bool(self.personal.value)
+            )
+        self.song.value = ""
+        self.night.changed()
+        self.said.done(f"Saved the note on {subject(about)}.")
+
+    def _take(self, typed: str) -> None:
+        if typed.strip():
+            self.save(" ".join(typed.split()))
+
+    def _about(self, note: str) -> tuple[dict[str, str], str]:
+        """What a note is on, and its words."""
+        on = self.on.value
+        if on == AS_SAID:
+            return self._named(note)
+        room = self.night.row.room if self.night.row is not None else None
+        if on in (ROOM, SONG_IN_ROOM) and not isinstance(room, str):
+            raise NightProblem("Nobody has said what kind of room this show is in. Say that first, or choose another.")
+        if on == SHOW:
+            return {"about": "show"}, note
+        if on == ROOM:
+            return {"about": "room", "room": str(room)}, note
+        song = self.night.song(self.song.value)
+        if on == CHANGEOVER:
+            return {"about": "changeover", "song": song, "next_song": self._next(song)}, note
+        return {"about": "song", "song": song, **({"room": str(room)} if on == SONG_IN_ROOM else {})}, note
+
+    def _named(self, note: str) -> tuple[dict[str, str], str]:
+        """Look in front of a colon for a song, or for two with a sign between."""
+        front, colon, rest = note.partition(":")
+        if colon and rest.strip():
+            songs = [self._surely(part) for part in _FOLLOWED.split(front.strip())]
+            if len(songs) == 1 and songs[0]:
+                return {"about": "song", "song": songs[0]}, rest.strip()
+            if len(songs) == 2 and songs[0] and songs[1]:  # noqa: PLR2004  # from one into another
+                return {"about": "changeover", "song": songs[0], "next_song": songs[1]}, rest.strip()
+        return {"about": "show"}, note
+
+    def _surely(self, typed: str) -> str | None:
+        if typed.lstrip("#").isdigit():
+            return self.night.song(typed)
+        match = index(self.night.songs).match(typed) if typed else None
+        return match.song if match is not None and match.verdict == SURE else None
+
+    def _next(self, song: str) -> str:
+        plays = self.night.plays
+        after = plays.song.shift(-1)[plays.song == song].dropna()
+        if not len(after):
+            raise NightProblem(f'No song follows "{song}" in this set. Write "SONG > SONG: note" instead.')
+        return str(after.iloc[0])
+
+
+class Runs:
+    """What was run today, outside the show."""
+
+    def __init__(self, night: Night) -> None:
+        self.night = night
+        self.said = Said()
+        self.songs = text("Songs", placeholder="3, 5-7, or letters of titles")
+        self.way = choice("How", [(HOW[way], way) for way in WAYS], value="kit")
+        self.runs = w.BoundedIntText(description="Runs each", value=1, min=1, max=99, layout=WIDE, style=LABEL)
+        self.minutes = text("Minutes each", placeholder="may stay empty")
+        on_enter(self.songs, self.save, self.said)
+        on_enter(self.minutes, self.save, self.said)
+        plan = button("I ran the plan", self.save_plan, self.said, main=True)
+        save = button("Save the runs", self.save, self.said)
+        self.box = w.VBox([row(plan), self.songs, self.way, self.runs, self.minutes, row(save), self.said])
+
+    def save_plan(self) -> None:
+        """Save the runs that the show day planned, as one change."""
+        self.said.done(write_down(self.night, self.way.value))
+
+    def save(self) -> None:
+        """Save a row for each song, as one change."""
+        songs = self.night.several(self.songs.value)
+        minutes = _minutes(self.minutes.value)
+        with self.night.writing() as diary, diary.atomic():
+            for song in songs:
+                diary.add_rehearsal(song, self.way.value, self.night.day, self.runs.value, minutes)
+        self.songs.value = ""
+        self.night.changed()
+        self.said.done(f"Saved: {', '.join(songs)}, {HOW[self.way.value]}.")
+
+
+def subject(about: dict[str, str]) -> str:
+    """What a note is on, in words.
+
+    Examples
+    --------
+    >>> subject({"about": "changeover", "song": "Ferry", "next_song": "Tin Roof"})
+    'Ferry into Tin Roof'
+
+    """
+    if about["about"] == "changeover":
+        return f"{about['song']} into {about['next_song']}"
+    if about["about"] == "song":
+        return about["song"] + (f" in a {about['room']}" if "room" in about else "")
+    return f"rooms of the kind {about['room']}" if about["about"] == "room" else "this show"
+
+
+def _minutes(typed: str) -> float | None:
+    said = typed.strip().replace(",", ".")
+    if not said:
+        return None
+    try:
+        return float(said)
+    except ValueError as error:
+        raise NightProblem(f'The minutes are a number; "{typed.strip()}" is not one.') from error

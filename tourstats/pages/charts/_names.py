@@ -1,9 +1,0 @@
-"""Leaves out what makes Altair slow to load: this has to be imported before it.
-
-Altair imports jsonschema, and that, where JupyterLab is installed, a parser of internet names that takes one to four
-seconds to build. No chart has such a name in it, and jsonschema does without the parser where there is none.
-"""
-
-import sys
-
-sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # None: "there is none"

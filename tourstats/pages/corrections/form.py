@@ -1,0 +1,511 @@
+"""Put right what is in the diary: choose it, see its fields, save. Every change can be undone at once.
+
+One page, one choice on top: a song, two titles that are one song, a show, a venue, a set that was played, an entry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as w
+import pandas as pd
+
+from tourstats.diary import Diary, opened, read_set
+from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit.fields import Fields
+from tourstats.pages.kit.questions import Questions
+from tourstats.pages.kit.room_kinds import Rooms
+from tourstats.pages.kit.show_written import as_lines, named
+from tourstats.pages.kit.undoing import spare_the_demo, undo_button
+from tourstats.pages.kit.widgets import InShort, Page, Said, button, choice, column, lines, row, whose_words
+from tourstats.pages.workbook import Whose, whose
+from tourstats.problems import Problem, counted
+from tourstats.reading.sets import settled
+from tourstats.tables import Tables, in_order
+
+A_NEW_SONG = "a new song"
+SONG = ("song", "aliases", "status", "readiness", "tempo_bpm", "minutes", "starts_by", "gear", "samples", "track",
+        "watch", "since", "new_release")  # fmt: skip
+SHOW = ("date", "number", "city", "venue", "room", "leg", "set_minutes", "recording")
+VENUE = ("venue", "city", "room")
+MISTAKE = ("severity", "kind", "section", "bar", "cause", "said_by", "remark")
+NOTE = ("text", "room", "personal")
+LAST_ENTRIES = 100
+"""Entries that are offered, the latest first; a song chosen above finds the older ones."""
+ALL_SONGS = "all songs"
+WORDS = "Run this page to put right what is in the diary."
+EMPTY = "There is nothing to put right yet. Bring what you have with the notebook *Start with your own tour*."
+
+
+class EditProblem(Problem):
+    """Something has to be chosen first, or this diary is left as it is."""
+
+
+class Part:
+    """One form of the page: what it works on is chosen on top; `fill` reads the diary again and hands it on."""
+
+    name = ""
+    empty = ""
+    """What to say when there is nothing to choose."""
+
+    def __init__(self, found: Whose, after: Callable[[Tables], None]) -> None:
+        self.found, self.after = found, after
+        self.said, self.nothing = Said(), w.HTML()
+        self.tables = Tables.of()
+        self.undo = undo_button(found, self.said, self.fill)
+        self.all = w.VBox(self.children())
+        self.box = w.VBox([self.nothing, self.all])
+
+    def children(self) -> list[w.Widget]:
+        """Fields and buttons, from top to bottom."""
+        raise NotImplementedError
+
+    def offer(self) -> list[tuple[str, Any]]:
+        """What can be chosen."""
+        raise NotImplementedError
+
+    def offered(self, field: w.Dropdown, options: list[tuple[str, Any]]) -> None:
+        """Put options into a choice, and keep what was chosen if it is still there."""
+        before = field.value
+        field.options = options
+        values = [value for _, value in options]
+        if values:
+            field.value = before if before in values else values[0]
+
+    def fill(self) -> None:
+        """Read the diary again and offer what is in it."""
+        with opened(self.found.path) as diary:
+            self.tables = diary.read()
+        there = self.offer()
+        self.nothing.value = "" if there else f"<p>{self.empty}</p>"
+        self.all.layout.display = "" if there else "none"
+        self.offered(self.chosen, there)
+        self.show(None)
+        self.after(self.tables)
+
+    def show(self, _: object) -> None:
+        """Fill the fields with what is chosen."""
+
+    def change(self, do: Callable[[Diary], object], words: str) -> None:
+        """Make one change, unless this is the demo tour itself; then offer anew."""
+        spare_the_demo(self.found)
+        with opened(self.found.path) as diary:
+            do(diary)
+        self.fill()
+        self.said.done(words)
+
+    chosen: w.Dropdown
+
+
+class SongPart(Part):
+    """A song: all that is known about it; or a new one."""
+
+    name = "a song"
+    empty = "The repertoire has no song yet. Bring a list with the notebook Start with your own tour."
+
+    def children(self) -> list[w.Widget]:
+        """Choice, fields, buttons."""
+        self.chosen = choice("Song", [])
+        self.chosen.observe(self.show, names="value")
+        self.fields = Fields("songs", SONG)
+        return [self.chosen, self.fields.box, row(button("Save the song", self.save, self.said, main=True), self.undo),
+                self.said]  # fmt: skip
+
+    def offer(self) -> list[tuple[str, Any]]:
+        """Titles by the alphabet, and a new one."""
+        return [*_titles(self.tables), (A_NEW_SONG, A_NEW_SONG)]
+
+    def show(self, _: object) -> None:
+        """Fill the fields with the song."""
+        found = self.tables.songs[self.tables.songs.song == self.chosen.value]
+        self.fields.fill(found.iloc[0].to_dict() if len(found) else None)
+
+    def save(self) -> None:
+        """Write what was changed, or the new song."""
+        values, song = self.fields.changed(), self.chosen.value
+        if song == A_NEW_SONG:
+            title = self.fields.fields["song"].value.strip()
+            if not title:
+                raise EditProblem("Give the new song a title.")
+            self.change(lambda diary: diary.add_song(**{"song": title, **values}), f'"{title}" is in the repertoire.')
+            self.chosen.value = next((name for _, name in self.offer() if name == title), self.chosen.value)
+            return
+        if not values:
+            raise EditProblem("Nothing was changed.")
+        now = values.get("song", song)
+        # The choice goes along with a new title.
+        self.change(lambda diary: diary.change_song(song, **values), f'"{now}" is saved.')
+        self.chosen.value = now
+
+
+class MergePart(Part):
+    """Two titles that are one song."""
+
+    name = "one song under two titles"
+    empty = "It takes two songs to make one of them."
+
+    def children(self) -> list[w.Widget]:
+        """Two choices, what goes where, the button."""
+        self.chosen, self.right = choice("Wrong title", []), choice("Right title", [])
+        self.goes = w.HTML()
+        for field in (self.chosen, self.right):
+            field.observe(self.show, names="value")
+        merge = button("Make one song of them", self.save, self.said, main=True)
+        return [self.chosen, self.right, self.goes, row(merge, self.undo), self.said]
+
+    def offer(self) -> list[tuple[str, Any]]:
+        """Titles by the alphabet, if there are two."""
+        titles = _titles(self.tables)
+        titles = titles if len(titles) > 1 else []
+        self.offered(self.right, titles)
+        return titles
+
+    def show(self, _: object) -> None:
+        """Say how much would go to the right title."""
+        wrong = self.chosen.value
+        parts = [f"{len(table[table.song == wrong])} {name}" for name, table in (
+            ("plays", self.tables.plays), ("rehearsals", self.tables.rehearsals), ("reviews", self.tables.reviews),
+            ("mistakes", self.tables.mistakes), ("notes", self.tables.notes))]  # fmt: skip
+        self.goes.value = f"<p>Goes along: {', '.join(parts)}. The wrong title stays as another name of the song.</p>"
+
+    def save(self) -> None:
+        """Merge."""
+        wrong, right = self.chosen.value, self.right.value
+        self.change(lambda diary: diary.merge_songs(wrong, right), f'"{wrong}" is "{right}" now.')
+
+
+class ShowPart(Part):
+    """A show: day, place, room, leg; or taken out."""
+
+    name = "a show"
+    empty = "There is no show yet. Write down a set first."
+
+    def children(self) -> list[w.Widget]:
+        """Choice, fields, buttons."""
+        self.chosen = choice("Show", [])
+        self.chosen.observe(self.show, names="value")
+        self.fields = Fields("shows", SHOW)
+        buttons = row(
+            button("Save the show", self.save, self.said, main=True),
+            button("Take the show out", self.remove, self.said),
+            self.undo,
+        )
+        return [self.chosen, self.fields.box, buttons, self.said]
+
+    def offer(self) -> list[tuple[str, Any]]:
+        """Shows, the latest first."""
+        return _shows(self.tables)
+
+    def show(self, _: object) -> None:
+        """Fill the fields with the show."""
+        self.fields.fill(_row_of(self.tables.shows, "show_id", self.chosen.value))
+
+    def save(self) -> None:
+        """Write what was changed."""
+        values, show_id = self.fields.changed(), self.chosen.value
+        if not values:
+            raise EditProblem("Nothing was changed.")
+        self.change(lambda diary: diary.change_show(show_id, **values), "The show is saved.")
+
+    def remove(self) -> None:
+        """Take the show out with all that hangs on it."""
+        show_id, words = self.chosen.value, self.chosen.label
+        said = f"Taken out with its sets, reviews and mistakes: {words}. Undo brings all of it back."
+        self.change(lambda diary: diary.remove_show(show_id), said)
+
+
+class VenuePart(Part):
+    """A venue: name, town, kind of room."""
+
+    name = "a venue"
+    empty = "There is no venue yet; they come with the shows."
+
+    def children(self) -> list[w.Widget]:
+        """Choice, fields, buttons."""
+        self.chosen = choice("Venue", [])
+        self.chosen.observe(self.show, names="value")
+        self.fields = Fields("venues", VENUE)
+        return [self.chosen, self.fields.box,
+                row(button("Save the venue", self.save, self.said, main=True), self.undo), self.said]  # fmt: skip
+
+    def offer(self) -> list[tuple[str, Any]]:
+        """Venues by the alphabet."""
+        return [(_named_venue(venue), venue.venue) for venue in self.tables.venues.sort_values("venue").itertuples()]
+
+    def show(self, _: object) -> None:
+        """Fill the fields with the venue."""
+        self.fields.fill(_row_of(self.tables.venues, "venue", self.chosen.value))
+
+    def save(self) -> None:
+        """Write what was changed; shows there follow."""
+        values, venue = self.fields.changed(), self.chosen.value
+        if not values:
+            raise EditProblem("Nothing was changed.")
+        now = values.get("venue", venue)
+        self.change(lambda diary: diary.change_venue(venue, **values), f'"{now}" is saved; its shows follow.')
+        self.chosen.value = now
+
+
+class SetPart(Part):
+    """A set, corrected after the fact."""
+
+    name = "a set"
+    empty = "There is no show yet. Write down a set first."
+
+    def children(self) -> list[w.Widget]:
+        """Choice, the set as text, questions, buttons."""
+        self.questions = Questions(lambda: None)
+        self.chosen = choice("Show", [])
+        self.stage = choice("The set that was", ["played", "planned"])
+        for field in (self.chosen, self.stage):
+            field.observe(self.show, names="value")
+        self.typed = lines("Set", 14)
+        self.typed.observe(lambda _: self.questions.forget(), names="value")
+        hint = w.HTML("<p>A song a line, in order; a line ENCORE before the encore.</p>")
+        buttons = row(button("Save the set", self.save, self.said, main=True), self.undo)
+        return [self.chosen, self.stage, hint, self.typed, self.questions.box, buttons, self.said]
+
+    def offer(self) -> list[tuple[str, Any]]:
+        """Shows, the latest first."""
+        return _shows(self.tables)
+
+    def show(self, _: object) -> None:
+        """Put the set into the field, a line a song."""
+        plays = self.tables.plays if self.stage.value == "played" else self.tables.planned
+        songs = plays[plays.show_id == self.chosen.value].sort_values("position")
+        self.typed.value = "\n".join(as_lines(songs))
+
+    def save(self) -> None:
+        """Read the text, ask what is open, and write the set."""
+        lines = read_set(self.typed.value, self.tables.songs)
+        given = {int(key.removeprefix("line ")): answer for key, answer in self.questions.answers().items()}
+        open_ = lines[~lines.sure & ~lines.position.isin(list(given))]
+        self.questions.ask(_asked(open_))
+        if len(open_):
+            raise EditProblem("Not saved yet: settle the lines above, then save again.")
+        ready, show_id, stage = settled(lines, given), self.chosen.value, self.stage.value
+
+        def write(diary: Diary) -> None:
+            with diary.atomic(f"the correction of the {stage} set of {self.chosen.label}"):
+                for song in ready.new:
+                    diary.add_song(song)
+                diary.write_set(show_id, ready.titles, stage=stage, encore_from=ready.encore_from)
+
+        stay = self._reviewed_but_gone(ready.titles) if stage == "played" else ""
+        self.change(write, f"The {stage} set is saved: {len(ready.titles)} songs.{stay}")
+        self.questions.forget()
+
+    def _reviewed_but_gone(self, titles: list[str]) -> str:
+        """Say which reviews speak of songs that the set no longer has."""
+        reviews = self.tables.reviews[self.tables.reviews.show_id == self.chosen.value]
+        gone = [song for song in reviews.song.unique() if song not in titles]
+        words = ", ".join(f'"{song}"' for song in gone)
+        return f" Reviews of {words} stay; take them out under an entry if they are wrong." if gone else ""
+
+
+class EntryPart(Part):
+    """A mistake, note, rehearsal or review: changed, or taken out."""
+
+    name = "an entry"
+    empty = "There is no such entry yet."
+    kinds = ("a mistake", "a note", "a rehearsal", "a review")
+
+    def children(self) -> list[w.Widget]:
+        """Choices, fields, buttons."""
+        self.kind = choice("Entry", self.kinds)
+        self.song = choice("Song", [ALL_SONGS])
+        self.chosen = choice("Which", [])
+        self.fields = {"a mistake": Fields("mistakes", MISTAKE), "a note": Fields("notes", NOTE)}
+        self.save_button = button("Save the entry", self.save, self.said, main=True)
+        for field in (self.kind, self.song):
+            field.observe(lambda _: self.offer_entries(), names="value")
+        self.chosen.observe(self.show, names="value")
+        buttons = row(self.save_button, button("Take it out", self.remove, self.said), self.undo)
+        return [self.kind, self.song, self.chosen, *(fields.box for fields in self.fields.values()), buttons, self.said]
+
+    def fill(self) -> None:
+        """Read the diary again; the choices of kind and song stay to be used, whatever there is."""
+        with opened(self.found.path) as diary:
+            self.tables = diary.read()
+        self.offered(self.song, [(ALL_SONGS, ALL_SONGS), *_titles(self.tables)])
+        self.offer_entries()
+
+    def offer_entries(self) -> None:
+        """Offer the entries of that kind and song, the latest first."""
+        there = self.offer()
+        self.nothing.value = "" if there else f"<p>{self.empty}</p>"
+        self.offered(self.chosen, there)
+        self.show(None)
+
+    def offer(self) -> list[tuple[str, Any]]:
+        """Entries with their numbers."""
+        rows = _entries(self.tables, self.kind.value)
+        if self.song.value != ALL_SONGS:
+            rows = rows[rows.song == self.song.value]
+        return list(zip(rows.words.iloc[::-1][:LAST_ENTRIES], rows.key.iloc[::-1][:LAST_ENTRIES], strict=True))
+
+    def show(self, _: object) -> None:
+        """Fill the fields of a mistake or a note; the others can only be taken out."""
+        kind = self.kind.value
+        for name, fields in self.fields.items():
+            wanted = name == kind and self.chosen.value is not None
+            fields.box.layout.display = "" if wanted else "none"
+            if wanted:
+                frame, key = (
+                    (self.tables.mistakes, "mistake_id") if kind == "a mistake" else (self.tables.notes, "note_id")
+                )
+                fields.fill(_row_of(frame, key, self.chosen.value))
+        self.save_button.layout.display = "" if kind in self.fields else "none"
+
+    def save(self) -> None:
+        """Write what was changed of a mistake or a note."""
+        key, kind = self._key(), self.kind.value
+        values = self.fields[kind].changed()
+        if not values:
+            raise EditProblem("Nothing was changed.")
+        if kind == "a mistake":
+            self.change(lambda diary: diary.change_mistake(key, **values), "The mistake is saved.")
+        else:
+            self.change(lambda diary: diary.change_note(key, **values), "The note is saved.")
+
+    def remove(self) -> None:
+        """Take the entry out."""
+        key, words = self._key(), self.chosen.label
+        do: dict[str, Callable[[Diary], object]] = {
+            "a mistake": lambda diary: diary.remove_mistake(key),
+            "a note": lambda diary: diary.remove_note(key),
+            "a rehearsal": lambda diary: diary.remove_rehearsal(key),
+            "a review": lambda diary: diary.remove_review(key[0], key[1], listening=key[2]),
+        }
+        self.change(do[self.kind.value], f"Taken out: {words}. Undo brings it back.")
+
+    def _key(self) -> Any:  # noqa: ANN401  # a number, or show, song and listening
+        if self.chosen.value is None:
+            raise EditProblem("Choose an entry first.")
+        return self.chosen.value
+
+
+PARTS: tuple[type[Part], ...] = (SongPart, MergePart, SetPart, ShowPart, VenuePart, EntryPart)
+ROOMS_LEFT = "the rooms of places that have none"
+
+
+class PutRight:
+    """The page; `short` and `form` are what a notebook shows of it, `part` the form that is open."""
+
+    def __init__(self, path: str | Path | None = None) -> None:
+        self.found = whose(path)
+        self.short = InShort("put-right")
+        self.parts: dict[str, Part] = {}
+        self.what = choice("What is to be put right?", [*(part.name for part in PARTS), ROOMS_LEFT])
+        self.place = w.VBox([])
+        self.what.observe(self._open, names="value")
+        self._open(None)
+        self.box = column(whose_words(self.found), self.what, self.place, name="put-right")
+        self.form = Page(self.box, WORDS)
+
+    @property
+    def part(self) -> Part:
+        """The form that is open; made when it is first wanted."""
+        name = self.what.value
+        if name not in self.parts:
+            made = next(part for part in PARTS if part.name == name)
+            self.parts[name] = made(self.found, self._say)
+        return self.parts[name]
+
+    def _say(self, tables: Tables) -> None:
+        self.short.say(in_short(tables))
+
+    def _open(self, _: object) -> None:
+        """Show the form of that name with what the diary holds now."""
+        if self.what.value == ROOMS_LEFT:
+            self.place.children = (Rooms(self.found, self._say).box,)
+            return
+        self.part.said.clear()
+        self.part.fill()
+        self.place.children = (self.part.box,)
+
+
+def in_short(tables: Tables) -> str:
+    """How much there is, and what looks as if it wanted putting right.
+
+    Examples
+    --------
+    >>> in_short(Tables.of())
+    'There is nothing to put right yet. Bring what you have with the notebook *Start with your own tour*.'
+
+    """
+    if not len(tables.songs) and not len(tables.shows):
+        return EMPTY
+    songs = tables.songs[tables.songs.status != "retired"]
+    missing = {"tempo": songs.tempo_bpm, "length": songs.minutes, "person who starts them": songs.starts_by}
+    lacks = [f"{int(cells.isna().sum())} have no {name}" for name, cells in missing.items() if cells.isna().any()]
+    without = int(tables.shows.room.isna().sum())
+    said = [f"**{counted(len(tables.songs), 'song')} and {counted(len(tables.shows), 'show')}** are in the diary."]
+    if lacks:
+        said.append(f"Of the songs that may be played, {', '.join(lacks)}.")
+    if without:
+        said.append(f"{without} show{'s have' if without > 1 else ' has'} no kind of room.")
+    return " ".join(said)
+
+
+def _titles(tables: Tables) -> list[tuple[str, Any]]:
+    return [(title, title) for title in sorted(tables.songs.song, key=str.casefold)]
+
+
+def _shows(tables: Tables) -> list[tuple[str, Any]]:
+    return [(named(show), show.show_id) for show in in_order(tables.shows).iloc[::-1].itertuples()]
+
+
+def _named_venue(venue: pd.Series) -> str:
+    return f"{venue.venue} ({venue.city})" if isinstance(venue.city, str) else str(venue.venue)
+
+
+def _row_of(frame: pd.DataFrame, key: str, value: object) -> dict[str, Any] | None:
+    found = frame[frame[key] == value] if len(frame) else frame
+    return {str(name): cell for name, cell in found.iloc[0].to_dict().items()} if len(found) else None
+
+
+def _asked(lines: pd.DataFrame) -> pd.DataFrame:
+    """Questions about the lines of a set that are open."""
+    return pd.DataFrame(
+        {
+            "key": [f"line {position}" for position in lines.position],
+            "row": lines.line.tolist(),
+            "value": lines.as_typed.tolist(),
+            "column": "",
+            "problem": [f'"{typed}" is not surely a title of the repertoire.' for typed in lines.as_typed],
+            "todo": "Choose the title, a new song, or leave it out.",
+            "candidates": lines.candidates.tolist(),
+            "blocking": True,
+        }
+    )
+
+
+def _entries(tables: Tables, kind: str) -> pd.DataFrame:
+    """Entries of one kind in words, the latest last: key, song, words."""
+    days = tables.shows.set_index("show_id").date
+    rows: list[tuple[Any, str, str]] = []
+    if kind == "a mistake":
+        for each in tables.mistakes.itertuples():
+            parts = (each.kind, each.section, each.remark)
+            rows.append((each.mistake_id, each.song, _words(days[each.show_id], each.song, *parts)))
+    elif kind == "a note":
+        rows += [
+            (each.note_id, each.song, _words(each.date, each.song, each.text)) for each in tables.notes.itertuples()
+        ]
+    elif kind == "a rehearsal":
+        for each in tables.rehearsals.itertuples():
+            rows.append((each.rehearsal_id, each.song, _words(each.date, each.song, each.way, f"{each.runs} runs")))
+    else:
+        for each in tables.reviews.itertuples():
+            again = "listened to again" if each.listening > 1 else "reviewed"
+            key = (each.show_id, each.song, int(each.listening))
+            rows.append((key, each.song, _words(days[each.show_id], each.song, again)))
+    frame = pd.DataFrame(rows, columns=["key", "song", "words"])
+    return frame.astype({"key": object})
+
+
+def _words(day: object, *parts: object) -> str:
+    return ", ".join([tables_shown.cell(day), *(str(part) for part in parts if isinstance(part, str) and part)])[:120]

@@ -1,0 +1,19 @@
+"""What every page is made of. It knows no page; each page is a folder beside it.
+
+whose         whose diary is shown
+look          how pages look: type, tables, the frame of a file
+widgets       fields, buttons, sentences, drafts; one column that fits a telephone
+fields        the fields of one row of a table
+tables_shown  tables as people read them, in a page and in the terminal
+charts        what all charts share; Altair comes from here
+light_altair  makes Altair quick to load
+files         files that are whole or not there
+caching       what was worked out is not worked out again
+long_work     a bar and a Stop button for work that takes a while
+undoing       who may write, and Undo
+show_written  the show that is being written down
+plan_run      the plan as it was run
+open_lines    lines of a set that could be two songs
+questions     what a reading is not sure of
+room_kinds    the kind of room of each place
+"""

@@ -1,0 +1,192 @@
+"""The show that is being written down: its set, the songs people mean, and what the diary has of it already."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date, timedelta
+from types import SimpleNamespace
+from typing import Any
+
+import pandas as pd
+
+from tourstats.diary import Diary, opened
+from tourstats.models import tonight
+from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit.undoing import spare_the_demo
+from tourstats.pages.kit.whose import Whose
+from tourstats.problems import Problem, UnknownSongProblem, listed
+from tourstats.reading.titles import DOUBTFUL, SURE, index
+from tourstats.tables import in_order
+
+ENCORE = "ENCORE"
+SHOWS = 20
+"""How many past shows the page offers."""
+
+
+class NightProblem(Problem):
+    """Something about the show that is written down."""
+
+
+class Night:
+    """One show, read again after each change; `after` lists who wants to know."""
+
+    def __init__(self, found: Whose) -> None:
+        self.found = found
+        self.show_id: int | None = None
+        self.after: list[Callable[[], None]] = []
+        self.read()
+
+    def read(self, show_id: int | None = None) -> None:
+        """Read the diary, and perhaps go to another show."""
+        with opened(self.found.path) as diary, diary.one_moment():
+            # A save has to feel immediate: who was in the audience is not read for it.
+            self.tables: Any = SimpleNamespace(
+                songs=diary.songs(), shows=diary.shows(), plays=diary.plays(), planned=diary.plays("planned"),
+                rehearsals=diary.rehearsals(), reviews=diary.reviews(), mistakes=diary.mistakes(), notes=diary.notes(),
+            )  # fmt: skip
+        self.shows = in_order(self.tables.shows)
+        self.show_id = self.show_id if show_id is None else show_id
+        if self.show_id not in set(self.shows.show_id):
+            self.show_id = latest(self.tables)
+        self.played = self._of_show(self.tables.plays)
+        self.planned = self._of_show(self.tables.planned)
+        self.plays = self.played if len(self.played) else self.planned
+        self.songs = self.tables.songs
+
+    def changed(self) -> None:
+        """Read again after something was saved, and tell who wants to know."""
+        self.read()
+        for tell in self.after:
+            tell()
+
+    @contextmanager
+    def writing(self) -> Iterator[Diary]:
+        """The diary, open for changes; of the demo tour only a copy."""
+        spare_the_demo(self.found)
+        with opened(self.found.path) as diary:
+            yield diary
+
+    @property
+    def show(self) -> int:
+        """Number of the show; without one there is nothing to write down."""
+        if self.show_id is None:
+            raise NightProblem("There is no show in the diary yet. Paste the set on the page Show day first.")
+        return self.show_id
+
+    @property
+    def row(self) -> pd.Series | None:
+        """The show's row."""
+        found = self.shows[self.shows.show_id == self.show_id]
+        return found.iloc[0] if len(found) else None
+
+    @property
+    def day(self) -> date:
+        """Day to which rehearsals and notes belong: the show's own, also after midnight; else today."""
+        today = date.today()  # noqa: DTZ011  # the day on the wall
+        if self.row is None:
+            return today
+        that: date = self.row.date.date()
+        return that if self.found.demo or today - timedelta(days=1) <= that <= today else today
+
+    def titles(self) -> list[str]:
+        """Every title, those of the set first."""
+        tonight_ = list(dict.fromkeys(self.plays.song))
+        return [*tonight_, *(song for song in self.songs.song if song not in set(tonight_))]
+
+    def offered(self) -> list[tuple[str, int]]:
+        """Shows to write down: those with a planned set only, the latest first, then the latest others."""
+        has_set = self.shows.show_id.isin(self.tables.planned.show_id)
+        played = self.shows.show_id.isin(self.tables.plays.show_id)
+        backwards = self.shows.iloc[::-1]
+        open_, done, rest = (backwards[mask.iloc[::-1]] for mask in (has_set & ~played, played, ~has_set & ~played))
+        ahead = rest.iloc[::-1].head(3)
+        rows = pd.concat([open_.head(SHOWS), done.head(SHOWS), ahead])
+        return [(named(row), int(row.show_id)) for row in rows.itertuples()]
+
+    def song(self, typed: str) -> str:
+        """Title of a song by its place in the set or by letters; two that fit are asked about, never guessed."""
+        said = typed.strip()
+        if not said:
+            raise NightProblem("Say which song: its number in the set, or some letters of its title.")
+        if said in set(self.songs.song):
+            return said
+        if said.lstrip("#").isdigit():
+            return self._at(int(said.lstrip("#")))
+        for known in (self.songs[self.songs.song.isin(self.plays.song)], self.songs):
+            match = index(known).match(said)
+            if match.verdict == SURE and match.song:
+                return match.song
+            begin = [song for song in known.song if song.casefold().startswith(said.casefold())]
+            if len(begin) == 1:
+                return str(begin[0])
+            if match.verdict == DOUBTFUL or begin:
+                could = list(dict.fromkeys([*begin, *match.candidates]))
+                raise NightProblem(f'"{said}" could be {listed(could)}. Type more of it, or its number in the set.')
+        raise UnknownSongProblem.of(said, [])
+
+    def several(self, typed: str) -> list[str]:
+        """Titles of several songs: "1-5, 8, ferry"."""
+        songs: list[str] = []
+        for part in re.split(r"[,;\n]+", typed):
+            span = re.fullmatch(r"\s*(\d+)\s*[-–]\s*(\d+)\s*", part)  # noqa: RUF001  # what telephones make of it
+            if span:
+                songs += [self._at(at) for at in range(int(span[1]), int(span[2]) + 1)]
+            elif part.strip():
+                songs.append(self.song(part))
+        if not songs:
+            raise NightProblem('Say which songs, as in "1-5, 8" or by letters of their titles.')
+        return list(dict.fromkeys(songs))
+
+    def place(self, song: str) -> str:
+        """A song with its number in the set in front, if it has one."""
+        at = self.plays.position[self.plays.song == song]
+        return f"{at.iloc[0]} {song}" if len(at) else song
+
+    def _at(self, position: int) -> str:
+        found = self.plays.song[self.plays.position == position]
+        if not len(found):
+            has = f"its songs are 1 to {len(self.plays)}" if len(self.plays) else "it has no set yet"
+            raise NightProblem(f"This show has no song {position}: {has}.")
+        return str(found.iloc[0])
+
+    def _of_show(self, plays: pd.DataFrame) -> pd.DataFrame:
+        return plays[plays.show_id == self.show_id].sort_values("position").reset_index(drop=True)
+
+
+def latest(tables: Any) -> int | None:  # noqa: ANN401  # anything with shows, plays and planned
+    """The latest show that has a set: the one that was handed out last, if it is not written down yet."""
+    shows = in_order(tables.shows)
+    has_set = shows.show_id.isin([*tables.plays.show_id, *tables.planned.show_id])
+    if has_set.any():
+        return int(shows.show_id[has_set].iloc[-1])
+    ahead = tonight.next_show(tables)
+    return None if ahead is None else int(str(ahead))
+
+
+def named(show: pd.Series) -> str:
+    """A show as a person looks for it."""
+    second = f", show {show.number}" if show.number != 1 else ""
+    place = ", ".join(str(name) for name in (show.city, show.venue) if isinstance(name, str))
+    return f"{tables_shown.cell(show.date)}{second}: {place}"
+
+
+def as_lines(plays: pd.DataFrame) -> list[str]:
+    """A set as text, a title a line, the encore under its own line.
+
+    Examples
+    --------
+    >>> as_lines(pd.DataFrame({"song": ["Ferry", "Tin Roof"], "encore": [False, True]}))
+    ['Ferry', 'ENCORE', 'Tin Roof']
+
+    """
+    titles = plays.song.tolist()
+    first = encore_from(plays)
+    return titles if first is None else [*titles[: first - 1], ENCORE, *titles[first - 1 :]]
+
+
+def encore_from(plays: pd.DataFrame) -> int | None:
+    """Place of the first song of the encore, from 1."""
+    marked = plays.encore.fillna(value=False).astype(bool).tolist()
+    return marked.index(True) + 1 if any(marked) else None

@@ -1,0 +1,38 @@
+"""The demo tour stays as it is: who may write into which diary, and an Undo that cannot take the demo itself away."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import ipywidgets as w
+
+from tourstats.diary import opened
+from tourstats.pages.kit.whose import Whose
+from tourstats.pages.kit.widgets import Said, button, plain
+from tourstats.problems import Problem
+
+MADE = "the demo tour"
+"""What undo calls the change that filled the demo."""
+
+
+class DemoProblem(Problem):
+    """Somebody without a diary of their own tried to change something."""
+
+
+def spare_the_demo(found: Whose) -> None:
+    """Refuse to write into the demo tour itself; a copy of it is there to be tried on."""
+    if found.demo and not found.copy:
+        raise DemoProblem(plain(found.words))
+
+
+def undo_button(found: Whose, said: Said, after: Callable[[], None]) -> w.Button:
+    """A button that takes the latest change back and says which that was; the making of the demo is none."""
+
+    def undo() -> None:
+        spare_the_demo(found)
+        with opened(found.path) as diary:
+            done = "There is nothing to undo." if found.demo and diary.undoable() == MADE else diary.undo()
+        after()
+        said.done(done)
+
+    return button("Undo", undo, said)

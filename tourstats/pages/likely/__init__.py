@@ -1,0 +1,5 @@
+"""Likely swaps: what may come in tomorrow.
+
+words  sentences and tables
+chart  its pictures
+"""

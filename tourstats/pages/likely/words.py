@@ -1,0 +1,316 @@
+"""Likely swaps in words and tables: what to run tonight and why, how many songs may change, how good this has been."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import pandas as pd
+
+from tourstats.models import playing, practice, swaps
+from tourstats.models.swaps import rules
+from tourstats.models.swaps.record import middle
+from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit.caching import latest_kept
+from tourstats.problems import counted
+from tourstats.tables import Tables, in_order
+
+Known = Iterable[str] | Mapping[str, bool | int]
+
+RUN = 10
+"""Songs that the list offers to run, where nothing else is said."""
+GO = 5
+"""Songs of the last set that the list names as likely to go."""
+ENOUGH = 12
+"""Shows forecast in the past, from which on something is said about how good that was."""
+NOTHING = (
+    "No set was played yet, so nothing can be said of the next one. Write down the first set, or take in past ones."
+)
+EARLY = "This is an early guess from {shows}: trust it little until there are eight or more."
+HOW = (
+    "Chances come from the shows before: how long each song has been in or out, how often and how lately it was "
+    "played, the town, the leg, what is new."
+)
+LABELS = {
+    "way": "way of telling",
+    "log_loss": "log loss, nat a song",
+    "worse": "worse than the forecast by",
+    "recall_10": "found in the first 10",
+    "slope": "slope, 1 is right",
+    "first": "songs run",
+    "found": "of them came in",
+    "came": "came in, all",
+    "recall": "found",
+    "member": "way of telling",
+    "weight": "weight",
+    "before": "chance before",
+    "after": "chance now",
+    "swaps": "songs coming in",
+    "missing_minutes": "minutes still missing",
+    "step": "next step",
+}
+
+
+def show_ahead(tables: Tables) -> dict[str, Any]:
+    """The first show after the last one played: from the diary if it is there, else the day after."""
+    shows = in_order(tables.shows)
+    played = shows.index[shows.show_id.isin(tables.plays.show_id)]
+    coming = shows.iloc[played[-1] + 1 :] if len(played) else shows
+    if not len(coming):
+        return {}
+    names = ("show_id", "date", "number", "leg", "city", "room")
+    return {name: value for name, value in coming.iloc[0].items() if name in names and not pd.isna(value)}
+
+
+def forecast(tables: Tables, known: Known = (), show: Mapping[str, Any] | None = None) -> swaps.Forecast:
+    """The forecast of the next show, or of `show`."""
+    if not known and show is None:
+        return _ahead(tables)
+    asked = show_ahead(tables) if show is None else show
+    return swaps.forecast(tables.plays, tables.shows, tables.songs, asked, known=known)
+
+
+@latest_kept
+def _ahead(tables: Tables) -> swaps.Forecast:
+    """The forecast that most of the page asks for: of the next show, with nothing known of it."""
+    return swaps.forecast(tables.plays, tables.shows, tables.songs, show_ahead(tables))
+
+
+def to_run(said: swaps.Forecast, run: int = RUN) -> pd.DataFrame:
+    """Songs outside the last set, the likeliest first: song, chance, low, high, because."""
+    out = said.songs[~said.songs.in_last_set.astype(bool) & (said.songs.chance > 0)]
+    return out.head(run).drop(columns="in_last_set").reset_index(drop=True)
+
+
+def to_go(said: swaps.Forecast, most: int = GO) -> pd.DataFrame:
+    """Songs of the last set, the likeliest to go first: song, goes (chance that it is not in the next), because."""
+    inside = said.songs[said.songs.in_last_set.astype(bool)]
+    going = inside.assign(goes=1 - inside.chance).sort_values("goes", ascending=False, kind="stable")
+    return going[["song", "goes", "because"]].head(most).reset_index(drop=True)
+
+
+def in_short(tables: Tables, known: Known = ()) -> str:
+    """What today's diary says of the next set, in two or three sentences."""
+    return _in_short(forecast(tables, known), show_ahead(tables), RUN, mark="**")
+
+
+def _in_short(said: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str = "") -> str:
+    """Say how many songs may come in, how many of them the list covers, and how early it is."""
+    if not len(said.songs):
+        return NOTHING
+    few, many = _swaps(said)
+    listed = to_run(said, run)
+    covered, expected = listed.chance.sum(), _expected(said)
+    when = tables_shown.cell(show["date"]) if "date" in show else "the next show"
+    where = f", {show['city']}" if "city" in show else ""
+    number = f"{few} to {many} songs come" if few < many else "one song comes" if few == 1 else f"{few} songs come"
+    sentences = [
+        f"{mark}For {when}{where}, {number} in{mark} on four nights of five, {expected:.1f} on average.",
+        f"Running the first {_songs(len(listed))} of the list covers about {covered:.1f} of these {expected:.1f}."
+        if len(listed)
+        else "No song waits outside the last set.",
+    ]
+    if said.note:
+        sentences.append(EARLY.format(shows=counted(said.shows, "show")))
+    return " ".join(sentences)
+
+
+def run_table(tables: Tables, run: int = RUN, known: Known = ()) -> tables_shown.Shown:
+    """The list a musician wants the night before, with reasons."""
+    listed = to_run(forecast(tables, known), run).assign(holds=lambda t: _between(t.low, t.high))
+    columns = ["song", "chance", "holds", "because"]
+    words = {"holds": "the leader's own, 80%"}
+    return tables_shown.shown(listed, columns, labels=words, empty="No song waits outside the last set.")
+
+
+def go_table(tables: Tables, most: int = GO, known: Known = ()) -> tables_shown.Shown:
+    """Those of the last set that are likeliest to go."""
+    going = to_go(forecast(tables, known), most).rename(columns={"goes": "chance"})
+    return tables_shown.shown(going, labels={"chance": "goes with chance"}, empty=NOTHING)
+
+
+def known_table(tables: Tables, known: Known, most: int = RUN) -> tables_shown.Shown:
+    """What changes most for the other songs once a part of the set is known."""
+    before, after = (forecast(tables, what).songs.set_index("song") for what in ((), known))
+    both = pd.DataFrame({"before": before.chance, "after": after.chance}).dropna()
+    both = both[~after.because.reindex(both.index).str.startswith("known")]
+    order = (both.after - both.before).abs().sort_values(ascending=False, kind="stable").index
+    table = both.loc[order].head(most).reset_index(names="song")
+    table = table.assign(before=_percent(table.before), after=_percent(table.after))
+    return tables_shown.shown(table, labels=LABELS, empty=NOTHING)
+
+
+def first_songs(tables: Tables, most: int = 5) -> dict[str, bool | int]:
+    """The first songs of the last set as if they were known again: "it's the same first five"."""
+    last = in_order(tables.shows)
+    last = last[last.show_id.isin(tables.plays.show_id)].tail(1)
+    opening = tables.plays[tables.plays.show_id.isin(last.show_id)].sort_values("position").head(most)
+    return {song: int(position) for song, position in zip(opening.song, opening.position, strict=True)}
+
+
+# ---------------------------------------------------------------------------- how good it has been
+
+
+@dataclass(frozen=True)
+class LookBack:
+    """Forecasts of the past shows of a diary, and simple rules beside them; each worked out once."""
+
+    tables: Tables
+
+    @cached_property
+    def record(self) -> swaps.Record:
+        """As from `swaps.track_record`."""
+        return swaps.track_record(self.tables.plays, self.tables.shows, self.tables.songs)
+
+    @cached_property
+    def rules(self) -> dict[str, pd.DataFrame]:
+        """Each simple rule on the same shows."""
+        asked = self.tables.plays, self.tables.shows, self.tables.songs
+        return {name: rule(*asked) for name, rule in rules.ALL.items()}
+
+    @cached_property
+    def compared(self) -> pd.DataFrame:
+        """As from `swaps.compare`."""
+        return swaps.compare(self.record.songs, self.rules)
+
+    @cached_property
+    def recall(self) -> pd.DataFrame:
+        """As from `swaps.recall`, for the forecast and each rule: way, first, found, came, recall, low, high."""
+        ways = {"this forecast": self.record.songs, **self.rules}
+        return pd.concat([swaps.recall(table).assign(way=way) for way, table in ways.items()], ignore_index=True)
+
+    @property
+    def enough(self) -> bool:
+        """Whether there are enough past shows to judge by."""
+        return len(self.record.counts) >= ENOUGH
+
+
+def how_good(past: LookBack) -> str:
+    """How good the forecasts of this tour have been, and whether a simple rule does as well."""
+    shows = len(past.record.counts)
+    if not past.enough:
+        return f"Not enough past shows yet to judge by: {shows} so far, it takes {ENOUGH} after the first eight."
+    ten = past.recall[(past.recall.way == "this forecast") & (past.recall["first"] == RUN)].iloc[0]
+    counts = past.record.counts
+    held = ((counts.low <= counts.came) & (counts.came <= counts.high)).mean()
+    found = (
+        f"Of the {int(ten.came)} songs that came in at the last {shows} shows, **{ten.recall:.0%} were among the first "
+        f"ten** of the list ({ten.low:.0%} to {ten.high:.0%})."
+        if ten.came
+        else f"No song came in at the last {shows} shows."
+    )
+    nights = f"The 80% interval of the number of swaps held {held:.0%} of the nights."
+    return f"{found} {nights} {against_rules(past.compared)}"
+
+
+def against_rules(compared: pd.DataFrame) -> str:
+    """Whether a simple rule does as well, from `swaps.compare`."""
+    simple = compared[compared.way != "this forecast"]
+    best = simple.loc[simple.log_loss.idxmin()]
+    if best.high < 0:
+        return f'On this tour **the rule "{best.way}" does better**: go by it.'
+    if best.low <= 0:
+        return f'On this tour **the rule "{best.way}" does about as well**: the forecast is not clearly better.'
+    return f'The best simple rule, "{best.way}", is clearly worse on this tour.'
+
+
+def rules_table(past: LookBack) -> tables_shown.Shown:
+    """The forecast beside the simple rules."""
+    if not past.enough:
+        return tables_shown.shown(past.compared.head(0), empty=how_good(past))
+    table = past.compared.assign(
+        log_loss=[f"{value:.3f}" for value in past.compared.log_loss],
+        recall_10=_percent(past.compared.recall_10),
+        worse=[
+            "" if way == "this forecast" else f"{worse:.3f} ({low:.3f} to {high:.3f})"
+            for way, worse, low, high in past.compared[["way", "worse", "low", "high"]].itertuples(index=False)
+        ],
+    )
+    return tables_shown.shown(table, ["way", "log_loss", "worse", "recall_10", "slope"], labels=LABELS)
+
+
+# ---------------------------------------------------------------------------- what to do with it
+
+
+def day_off_table(tables: Tables, minutes: float = 60) -> tables_shown.Shown:
+    """What to run on a day off, while the next set is not known."""
+    said = forecast(tables).songs
+    if not len(said):
+        return tables_shown.shown(said, empty=NOTHING)
+    songs = tables.songs[tables.songs.status != "retired"]
+    steps = practice.day_off(songs, said, minutes, expected=_expected_mistakes(tables))
+    return tables_shown.shown(steps, ["song", "what", "minutes", "because"], empty="Nothing to run.")
+
+
+def learn_table(tables: Tables, shows: int = 5, most: int = RUN) -> tables_shown.Shown:
+    """What to learn next: songs that are not show-ready, by chance of being played in the coming shows."""
+    chances = swaps.coming(tables.plays, tables.shows, tables.songs, shows, show_ahead(tables))
+    steps = practice.learn_next(tables.songs, chances if len(chances) else None, ready=tables.plays.song.unique())
+    columns = ["song", "step", "minutes", "chance", "missing_minutes", "because"]
+    words = LABELS | {"chance": f"in the next {counted(shows, 'show')}"}
+    return tables_shown.shown(steps, columns, labels=words, most=most, empty="Every song is show-ready.")
+
+
+def _expected_mistakes(tables: Tables) -> pd.DataFrame | None:
+    """Mistakes a play of each song, where there are reviews."""
+    if not len(tables.reviews):
+        return None
+    return playing.rates(tables.mistakes, tables.reviews, songs=tables.songs)
+
+
+# ---------------------------------------------------------------------------- in the terminal
+
+
+def as_text(tables: Tables, next_show: Mapping[str, Any] | None = None, run: int = RUN, known: Known = ()) -> str:
+    """What the command prints: the songs to run, how many swaps to expect, and who may go.
+
+    Parameters
+    ----------
+    tables
+        The diary.
+    next_show
+        Which show; the first after the last one played if not said.
+    run
+        How many songs to list.
+    known
+        What is known of the set, as for `swaps.forecast`.
+
+    """
+    show = show_ahead(tables) if next_show is None else next_show
+    said = forecast(tables, known, show)
+    if not len(said.songs):
+        return NOTHING
+    listed = tables_shown.as_text(to_run(said, run), ["song", "chance", "because"], empty="No song waits.", wrap=True)
+    going = to_go(said).rename(columns={"goes": "chance"})
+    parts = [
+        _in_short(said, show, run),
+        f"To run tonight, likeliest first:\n{listed}",
+        f"Of the last set, likeliest to go:\n{tables_shown.as_text(going, wrap=True)}",
+        HOW,
+    ]
+    return "\n\n".join(parts)
+
+
+def _expected(said: swaps.Forecast) -> float:
+    return float((said.counts.swaps * said.counts.chance).sum())
+
+
+def _swaps(said: swaps.Forecast) -> tuple[int, int]:
+    """The 80% interval of the number of songs coming in."""
+    chances = said.counts.set_index("swaps").chance
+    low, high = middle(chances.reindex(range(int(chances.index.max()) + 1), fill_value=0.0).to_numpy())
+    return low, high
+
+
+def _songs(number: int) -> str:
+    return "song" if number == 1 else f"{number} songs"
+
+
+def _percent(values: pd.Series) -> list[str]:
+    return [tables_shown.cell(float(value), "chance") for value in values]
+
+
+def _between(low: pd.Series, high: pd.Series) -> list[str]:
+    return [f"{100 * a:.0f} to {100 * b:.0f}%" for a, b in zip(low, high, strict=True)]

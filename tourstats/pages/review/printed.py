@@ -1,0 +1,153 @@
+"""The leg review on paper: one HTML page and one PDF, to print or to send."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import typst
+
+from tourstats.pages.kit import look, tables_shown
+from tourstats.pages.kit.charts import svg
+from tourstats.pages.kit.files import write_whole
+from tourstats.pages.review.words import BREAK_MINUTES, Part, ReviewProblem, leg_of, lines_of, part_html, parts
+from tourstats.pages.sheet import FONTS
+from tourstats.pages.trends.words import CAUTION
+from tourstats.tables import Tables
+
+_BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
+
+
+@dataclass(frozen=True)
+class Written:
+    """Where the review lies, and signs that no font here could draw."""
+
+    html: Path
+    pdf: Path
+    left_out: str
+
+
+def write(
+    tables: Tables,
+    folder: str | Path,
+    leg: object = None,
+    *,
+    personal: bool = False,
+    minutes: float = BREAK_MINUTES,
+    paper: str = "a4",
+    step: Callable[[int, int], None] = lambda _, __: None,
+) -> Written:
+    """Write the review as HTML and PDF, to print or to send.
+
+    Parameters
+    ----------
+    tables, leg, minutes
+        As for `parts`.
+    folder
+        Where to write; made if it is not there.
+    personal
+        Whether personal notes and remarks are in it. Left out unless asked for, since this is what one sends.
+    paper
+        "a4" or "us-letter".
+    step
+        As for `parts`; what it raises leaves nothing written.
+
+    Returns
+    -------
+    Written
+
+    Raises
+    ------
+    ReviewProblem
+        If there is no such leg, or the files cannot be written.
+
+    """
+    made = parts(tables, leg, personal=personal, minutes=minutes, step=step)
+    leg_name = str(leg_of(tables, leg).name) if len(tables.plays) else "nothing played yet"
+    title = f"Leg review: {leg_name}"
+    printed, left_out = _pdf(title, made, paper)
+    name = "leg-review-" + (re.sub(r"\W+", "-", leg_name.lower()).strip("-") or "leg")
+    page, pdf = Path(folder) / f"{name}.html", Path(folder) / f"{name}.pdf"
+    try:
+        write_whole(page, _html(title, made))
+        write_whole(pdf, printed)
+    except OSError as error:
+        raise ReviewProblem.cannot_write(Path(folder), error.strerror or str(error)) from error
+    return Written(page, pdf, left_out)
+
+
+def _html(title: str, made: Sequence[Part]) -> str:
+    """One page that needs nothing else."""
+    body = "\n".join(f"<section>{part_html(part)}</section>" for part in made)
+    foot = f"<footer><p>{html.escape(CAUTION)}</p></footer>"
+    return look.page(title, _STYLE, f"<h1>{html.escape(title)}</h1>\n{body}\n{foot}")
+
+
+def _pdf(title: str, made: Sequence[Part], paper: str) -> tuple[bytes, str]:
+    """Set the page, again without the signs that no font here draws, until it draws all that is there."""
+    content = [
+        {
+            "heading": part.heading,
+            "lines": [{"item": item, "text": line} for item, line in lines_of(part.words)],
+            **tables_shown.in_words(part.table)._asdict(),
+            "chart": svg(part.chart) if part.chart is not None else "",
+            "about": part.chart.to_dict()["description"] if part.chart is not None else "",
+        }
+        for part in made
+    ]
+    page = {"title": title, "caution": CAUTION, "paper": paper, "fonts": FONTS, "parts": content}
+    told, lost = json.dumps(page), ""
+    while True:
+        try:
+            printed, _ = typst.compile_with_warnings(
+                _TEMPLATE.encode(), format="pdf", sys_inputs={"review": told}, pdf_standards=["ua-1"]
+            )
+        except typst.TypstError as error:
+            signs = {sign for text in _BOX.findall(str(error)) for sign in json.loads(f'"{text}"')} - set(lost)
+            if not signs:
+                raise
+            lost += "".join(sorted(signs))
+            kept = dict.fromkeys(map(ord, lost))
+            told = json.dumps(json.loads(told), ensure_ascii=False).translate(kept)
+        else:
+            return bytes(printed), lost
+
+
+_STYLE = """
+@page { margin: 14mm }
+body { padding: 16px; max-width: 44rem; font-size: 16px; line-height: 1.45; color: #1b1f24 }
+h1 { font-size: 1.5rem } h2 { font-size: 1.1rem; margin: 1.4em 0 .3em } p { margin: .3em 0 }
+figure { margin: .8em 0; break-inside: avoid } figure svg { max-width: 100%; height: auto }
+"""
+
+_TEMPLATE = """
+#let data = json(bytes(sys.inputs.review))
+#set document(title: data.title)
+#set page(paper: data.paper, margin: (x: 16mm, y: 14mm), numbering: "1 / 1")
+#set text(font: data.fonts, size: 10pt, lang: "en")
+#set par(leading: 0.55em, spacing: 0.75em)
+#show heading.where(level: 1): set text(17pt)
+#show heading.where(level: 2): set text(12pt)
+#heading(level: 1, text(data.title))
+#for part in data.parts {
+  heading(level: 2, text(part.heading))
+  for line in part.lines {
+    if line.item { list(text(line.text)) } else { par(text(line.text)) }
+  }
+  if part.rows.len() > 0 {
+    table(columns: part.head.len(), stroke: none, inset: (x: 4pt, y: 2.5pt),
+      align: part.right.map(number => if number { right } else { left }),
+      table.header(..part.head.map(word => text(8.5pt, word))), table.hline(stroke: 0.5pt),
+      ..part.rows.flatten().map(word => text(9pt, word)))
+  }
+  if part.chart != "" {
+    block(breakable: false, image(bytes(part.chart), format: "svg", width: 68%, alt: part.about))
+  }
+}
+#v(1em)
+#text(8.5pt, data.caution)
+"""

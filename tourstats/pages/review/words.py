@@ -1,0 +1,384 @@
+"""The leg review: one page of prose with computed numbers, as notebook, HTML and PDF.
+
+Every part asks the models once and is empty where there are no data for it. What is personal (notes marked so, remarks
+beside mistakes, who said them) is only there if it is asked for: a musical director may see less.
+"""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from tourstats.models import playing, practice, rotation, swaps
+from tourstats.pages.audience import words as audience
+from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit.caching import latest_kept
+from tourstats.pages.kit.charts import svg
+from tourstats.pages.trends import chart as drawn
+from tourstats.pages.trends import words as trends
+from tourstats.problems import Problem, counted
+from tourstats.tables import Tables, in_order
+
+if TYPE_CHECKING:
+    from IPython.display import Markdown
+
+BREAK_MINUTES = 180.0
+"""Minutes of practice that the break's plan is made for, if none are said."""
+PAPER_HEIGHT, PAPER_ROW = 130, 18
+"""Height of the chart of shows and of a row, in dots: lower than on a screen, with type as large."""
+MOST_NOTES = 6
+MOST_SONGS = 8
+FEWEST_FORECASTS = 100
+
+NOTHING = (
+    "No set was played yet, so there is no leg to review. Log the first show on the page *After the show*, or take in "
+    "a file of past sets."
+)
+
+
+REVIEWS_FIRST = "nothing to say yet. Write down what you find on recordings, on the page *After the show*."
+NOT_YET = {
+    "What got better, what did not": "nothing to say yet. It takes two legs with enough reviewed shows each.",
+    "The record of the forecasts": "nothing to say yet. It takes some more shows on this leg.",
+    "Freshness for people who travelled": "nothing to say yet. It takes two shows.",
+}
+"""What a part waits for that is not there, where that is not reviews."""
+
+
+class ReviewProblem(Problem):
+    """The review cannot be made as asked."""
+
+    @classmethod
+    def noleg_of(cls, leg: object, known: Sequence[object]) -> ReviewProblem:
+        """Say which legs there are."""
+        return cls(
+            f"There is no leg {leg} with a played set. Legs: {', '.join(map(str, known)) or 'none'}. "
+            "Choose one of these."
+        )
+
+    @classmethod
+    def cannot_write(cls, folder: Path, reason: str) -> ReviewProblem:
+        """Say what the machine answered."""
+        return cls(f"Cannot write the review to {folder}: {reason}. Choose another folder.")
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of the review: a heading, paragraphs (lines that begin with a dash are a list), a table and a chart."""
+
+    heading: str
+    words: str
+    table: pd.DataFrame = field(default_factory=pd.DataFrame)
+    chart: Any = None
+
+    def _repr_mimebundle_(self, **_: object) -> dict[str, str]:
+        """As a part of a notebook."""
+        return {"text/html": part_html(self), "text/plain": f"{self.heading}\n{self.words}"}
+
+
+@dataclass(frozen=True)
+class _Leg:
+    """The leg, the one before it, and everything up to its end."""
+
+    name: object
+    before: object
+    tables: Tables
+    shows: pd.DataFrame
+    trends: trends.Trends
+
+
+def parts(
+    tables: Tables,
+    leg: object = None,
+    *,
+    personal: bool = True,
+    minutes: float = BREAK_MINUTES,
+    charts: bool = True,
+    step: Callable[[int, int], None] = lambda _, __: None,
+) -> list[Part]:
+    """Every part of the review, in order; a part without data is left out.
+
+    Parameters
+    ----------
+    tables
+        The whole diary.
+    leg
+        Which leg; the last one played if not said. What came after it is not used.
+    personal
+        Whether personal notes and remarks beside mistakes are there.
+    minutes
+        Practice time of the break, for its plan.
+    charts
+        Whether charts are drawn.
+    step
+        Called before each part with how many are done, and of how many; what it raises ends the work.
+
+    Raises
+    ------
+    ReviewProblem
+        If there is no such leg.
+
+    """
+    if not len(tables.plays) and leg is None:
+        return [Part("In short", NOTHING)]
+    found = leg_of(tables, leg)
+    makers: list[Callable[[], Part | None]] = [
+        partial(_in_short, found),
+        partial(_changed, found),
+        partial(_effects, found, charts=charts),
+        partial(_shows, found, charts=charts),
+        partial(_layoffs, found),
+        partial(_where, found),
+        partial(_ear, found),
+        partial(_forecasts, found),
+        partial(_break, found, minutes),
+        partial(_notes, found, personal=personal),
+        *([partial(_remarks, found)] if personal else []),
+        partial(_fresh, found),
+    ]
+    made = []
+    for at, make in enumerate(makers):
+        step(at, len(makers))
+        made.append(make())
+    step(len(makers), len(makers))
+    return [part for part in made if part is not None]
+
+
+def said(made: Mapping[str, Part], heading: str) -> Markdown:
+    """The words of one part as prose for a notebook; a sentence if there are no data for it."""
+    from IPython.display import Markdown  # noqa: PLC0415  # only a notebook needs it
+
+    part = made.get(heading)
+    return Markdown(part.words if part else f"{heading}: {NOT_YET.get(heading, REVIEWS_FIRST)}")
+
+
+@latest_kept
+def leg_of(tables: Tables, leg: object) -> _Leg:
+    """Everything known at the end of a leg."""
+    shows = in_order(tables.shows)
+    played = shows[shows.show_id.isin(tables.plays.show_id)]
+    legs = list(dict.fromkeys(played.leg.dropna()))
+    name = leg if leg is not None else legs[-1] if legs else None
+    own = played[played.leg == name] if name is not None else played
+    if not len(own):
+        raise ReviewProblem.noleg_of(leg, legs)
+    until = shows[: shows.index[shows.show_id == own.show_id.iloc[-1]][0] + 1]
+    kept = {
+        table: getattr(tables, table)[getattr(tables, table).show_id.isin(until.show_id)]
+        for table in ("shows", "plays", "reviews", "mistakes", "attendance", "counts", "levels")
+    }
+    last = own.date.iloc[-1]
+    dated = {
+        name: table[table.date.isna() | (table.date <= last)]
+        for name, table in (("rehearsals", tables.rehearsals), ("notes", tables.notes))
+    }
+    known = Tables.of(songs=tables.songs, venues=tables.venues, **kept, **dated)
+    at = legs.index(name) if name in legs else 0
+    return _Leg(name or "the tour", legs[at - 1] if at else None, known, own, trends.read(known))
+
+
+def _in_short(leg: _Leg) -> Part:
+    """The leg in three or four sentences."""
+    found = leg.trends.found
+    here = found[found.show_id.isin(leg.shows.show_id)]
+    first, last = (trends.day(leg.shows.date.iloc[at]) for at in (0, -1))
+    when = f"on {first}" if first == last else f"from {first} to {last}"
+    said = [f"{leg.name}: {counted(len(leg.shows), 'show')} {when}."]
+    if len(here):
+        rate = f"{counted(here.mistakes.sum(), 'mistake')}: {here.mistakes.mean():.2f} a play"
+        plays, shows = counted(len(here), "play"), counted(here.show_id.nunique(), "show")
+        said.append(f"{plays} of {shows} were reviewed, with {rate}.")
+    else:
+        said.append("No song of this leg was reviewed.")
+    clear = leg.trends.effects[leg.trends.effects.clear]
+    if len(clear):
+        said += [f"{trends.effect_sentence(row)}." for row in clear.head(2).itertuples()]
+    elif len(found):
+        said.append("Nothing goes clearly with mistakes yet.")
+    return Part("In short", " ".join(said))
+
+
+@latest_kept
+def _changed(leg: _Leg) -> Part | None:
+    """What got better, what did not, and what changed, against the leg before."""
+    tables = leg.tables
+    try:
+        held = playing.compare(
+            tables.plays, tables.shows, tables.reviews, tables.mistakes, tables.rehearsals, legs=(leg.before, leg.name)
+        )
+    except playing.PartsProblem:
+        return None
+    whole = held.ratios.iloc[0]
+    verdict = "better" if whole.high < 1 else "worse" if whole.low > 1 else "neither clearly better nor clearly worse"
+    ratio = trends.times(whole.ratio, whole.low, whole.high)
+    said = [f"Against {leg.before}, as if both had had the same sets: {ratio} mistakes, {verdict}."]
+    even = held.evenness.set_index("part")
+    uneven = {part: f"{row.dispersion:.1f} ({row.low:.1f} to {row.high:.1f})" for part, row in even.iterrows()}
+    said.append(
+        f"From show to show the playing varied {uneven['later']} times as much as chance alone makes it, "
+        f"on {leg.before} {uneven['earlier']} times."
+    )
+    songs = held.ratios[held.ratios.about == "song"]
+    changed = songs[songs.changed]
+    for word, which in (("better", changed.which[changed.ratio < 1]), ("worse", changed.which[changed.ratio > 1])):
+        said += [f"Clearly {word}: {', '.join(which)}."] if len(which) else []
+    if not len(changed):
+        said.append(f"Of {len(songs)} songs reviewed on both, none changed more than chance would make one of so many.")
+    sorts = held.ratios[held.ratios.about.isin(["kind", "cause"])]
+    clear = sorts[(sorts.high < 1) | (sorts.low > 1)]
+    listed = [f"{row.which} {trends.times(row.ratio, row.low, row.high)}" for row in clear.itertuples()]
+    said.append(
+        f"By kind and cause: {', '.join(listed)}." if listed else "No kind or cause of mistake changed clearly."
+    )
+    return Part("What got better, what did not", " ".join(said))
+
+
+def _effects(leg: _Leg, *, charts: bool) -> Part | None:
+    """What goes with mistakes."""
+    if not len(leg.trends.found):
+        return None
+    if not len(leg.trends.effects):
+        return Part("What goes with mistakes", trends.not_enough(leg.trends))
+    rows = leg.trends.effects
+    told = rows[rows.clear] if rows.clear.any() else rows.head(3)
+    words = "\n".join(f"- {trends.effect_sentence(row)}" for row in told.itertuples())
+    title = trends.effects_title(leg.trends)
+    chart = drawn.effects(rows, title).properties(height=PAPER_ROW * len(rows)) if charts else None
+    return Part("What goes with mistakes", f"{words}\n{trends.left_out_words(leg.trends)}", chart=chart)
+
+
+def _shows(leg: _Leg, *, charts: bool) -> Part | None:
+    """Show by show, and what surprised."""
+    if not len(leg.trends.control):
+        return None
+    control = leg.trends.control
+    here = control[control.show_id.isin(leg.shows.show_id)]
+    title = trends.control_words(leg.trends)
+    surprised = [
+        f"- {trends.day(row.date)}, {row.city}: {row.because}, {row.mistakes} mistakes, {row.expected:.1f} expected"
+        + (f" ({row.made_by})" if row.made_by else "")
+        for row in here[here.signal].itertuples()
+    ]
+    chart = drawn.control(control, title).properties(height=PAPER_HEIGHT) if charts else None
+    said = surprised if charts else [title, *surprised]  # the chart's title says it
+    return Part("Show by show: what surprised", "\n".join(said), chart=chart)
+
+
+def _layoffs(leg: _Leg) -> Part | None:
+    return Part("Layoffs", trends.curve_words(leg.trends)) if len(leg.trends.found) else None
+
+
+@latest_kept
+def _where(leg: _Leg) -> Part | None:
+    """Songs, rooms, transitions and causes with the most mistakes a play."""
+    tables, rows = leg.tables, []
+    if not len(leg.trends.found):
+        return None
+    for by, most in (("song", 3), ("room", 1), ("transition", 2), ("section", 2), ("cause", 1)):
+        table = playing.rates(tables.mistakes, tables.reviews, by, plays=tables.plays, shows=tables.shows)
+        table = table[table[by] != "not said"].sort_values("rate", ascending=False, kind="stable").head(most)
+        rows.append(table.rename(columns={by: "which"}).assign(by=by))
+    table = pd.concat(rows, ignore_index=True)
+    columns = ["which", "by", "reviewed", "mistakes", "rate", "low", "high"]
+    return Part("Where the mistakes are", "The most mistakes a play, drawn towards the mean of all:", table[columns])
+
+
+def _ear(leg: _Leg) -> Part | None:
+    if not len(leg.trends.found):
+        return None
+    return Part("How far to trust this", f"{trends.ear_words(leg.trends)}\n{trends.bias_words(leg.trends)}")
+
+
+@latest_kept
+def _break(leg: _Leg, minutes: float) -> Part | None:
+    """What to work on until the next leg: mistakes, times the chance of being played, by the minute."""
+    tables = leg.tables
+    active = tables.songs[tables.songs.status != "retired"]
+    if not len(active) or not len(leg.trends.found):
+        return None
+    chances = swaps.forecast(tables.plays, tables.shows, tables.songs, {"leg": "the leg after"}).songs
+    lain = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
+    rates = leg.trends.songs[leg.trends.songs.basis == "reviews"]
+    known = practice.candidates(active, chances, rates, lain)
+    plan = practice.plan(known, minutes)
+    words = practice.in_short(known, plan, minutes)
+    steps = plan[~plan.what.isin(["rest", "transition"])].head(MOST_SONGS)
+    table = steps[["song", "what", "minutes", "avoids"]].reset_index(drop=True)
+    rest = f" The first {len(table)} of {len(plan)} steps:" if len(plan) > len(table) else ""
+    care = "Rest ten minutes in each hour; defer to local rules, and to a health professional if anything hurts."
+    return Part(
+        "For the break", f"{words} Songs are weighed by their chance at the next leg's first show. {care}{rest}", table
+    )
+
+
+def _notes(leg: _Leg, *, personal: bool) -> Part | None:
+    """Notes of this leg that are worth reading again, the latest first."""
+    notes = leg.tables.notes
+    first, last = leg.shows.date.iloc[[0, -1]]
+    rows = notes[notes.date.between(first, last) | notes.show_id.isin(leg.shows.show_id)]
+    rows = rows if personal else rows[~rows.personal]
+    if not len(rows):
+        return None
+    rows = rows.sort_values("date", ascending=False, kind="stable").head(MOST_NOTES)
+    about = rows[["song", "next_song", "room"]].apply(lambda row: ", ".join(row.dropna().astype(str)), axis=1)
+    table = pd.DataFrame({"date": rows.date, "about": about.where(about != "", rows.about), "text": rows.text})
+    return Part("Notes worth reading again", "", table.reset_index(drop=True))
+
+
+def _remarks(leg: _Leg) -> Part | None:
+    """Remarks beside the gravest mistakes of the leg."""
+    rows = leg.tables.mistakes
+    rows = rows[rows.show_id.isin(leg.shows.show_id) & rows.remark.notna() & (rows.listening == 1)]
+    if not len(rows):
+        return None
+    rows = rows.sort_values("severity", ascending=False, kind="stable").head(MOST_NOTES)
+    return Part("Remarks beside mistakes", "", rows[["song", "section", "severity", "remark"]].reset_index(drop=True))
+
+
+@latest_kept
+def _forecasts(leg: _Leg) -> Part | None:
+    """How good the forecasts of songs have been."""
+    tables = leg.tables
+    record = swaps.backtest(tables.plays, tables.shows, tables.songs)
+    record = record[record.show_id.isin(leg.shows.show_id)]
+    if len(record) < FEWEST_FORECASTS:
+        return None
+    base = swaps.base_rate(tables.plays, tables.shows, tables.songs)
+    base = base[base.show_id.isin(leg.shows.show_id)]
+    ten = swaps.recall(record, (10,)).iloc[0]
+    plain = swaps.recall(base, (10,)).iloc[0]
+    return Part(
+        "The record of the forecasts",
+        f"Of {ten.came:.0f} songs that came in on this leg, {ten.found:.0f} were among the ten likeliest of the night "
+        f"({ten.recall:.0%}). Going by how often each song is played, {plain.found:.0f} would have been.",
+    )
+
+
+@latest_kept
+def _fresh(leg: _Leg) -> Part | None:
+    words = audience.review_paragraph(leg.tables, leg.name if leg.name in set(leg.shows.leg) else None)
+    return Part("Freshness for people who travelled", words) if words else None
+
+
+def lines_of(words: str) -> list[tuple[bool, str]]:
+    """Paragraphs, and whether each is an item of a list."""
+    lines = [line.replace("**", "") for line in words.split("\n") if line.strip()]
+    return [(line.startswith("- "), line.removeprefix("- ")) for line in lines]
+
+
+def part_html(part: Part) -> str:
+    """One part as HTML: everything typed is escaped."""
+    said = [f"<h2>{html.escape(part.heading)}</h2>"]
+    for item, line in lines_of(part.words):
+        said.append(f"<p>{'• ' if item else ''}{html.escape(line)}</p>")
+    if len(part.table):
+        said.append(tables_shown.shown(part.table).html)
+    if part.chart is not None:
+        said.append(f"<figure>{svg(part.chart)}</figure>")
+    return "\n".join(said)

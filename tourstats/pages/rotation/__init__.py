@@ -1,0 +1,5 @@
+"""Rotation: how songs go round.
+
+words  sentences and tables
+chart  its pictures
+"""

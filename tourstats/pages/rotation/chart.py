@@ -1,0 +1,323 @@
+"""How songs go round, as pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import pandas as pd
+
+from tourstats.pages.kit.charts import IN, INK, KEPT, OUT, QUIET, ROW, WIDTH, finished
+from tourstats.pages.kit.light_altair import alt
+from tourstats.problems import counted
+from tourstats.tables import checked, in_sets
+
+TOUR_ROW = 13
+"""Height of a song in the picture of the tour: labels of 11 dots never touch."""
+LONGEST = 25
+"""Songs that the chart of layoffs shows."""
+MOST_DOTS = 60
+"""Points up to which a line has a dot each."""
+
+
+def tour_picture(
+    plays: pd.DataFrame,
+    shows: pd.DataFrame,
+    songs: pd.DataFrame | None = None,
+    order: Sequence[str] | None = None,
+    title: str = "",
+) -> Any:  # noqa: ANN401  # an Altair chart
+    """Draw the whole tour: a row a song, a column a show.
+
+    Parameters
+    ----------
+    plays, shows, songs
+        As in `tourstats.tables`. Songs of the repertoire that were never played have a row too, retired ones not.
+    order
+        Titles from top to bottom; others follow in the order in which they were first played.
+    title
+        The finding, if the notebook has a better one than the counts.
+
+    Returns
+    -------
+    alt.LayerChart
+        A night on which a song came in is one mark, the nights that it then stayed are one bar.
+
+    """
+    plays, shows = in_sets(plays, shows)
+    runs = _runs(plays, shows)
+    rows = _rows(plays, songs, order)
+    legs = _legs(shows)
+    x = alt.X("start:Q", title="show", scale=_show_scale(1, len(shows)), axis=_show_axis())
+    y = alt.Y(
+        "song:N", sort=rows, title=None, scale=alt.Scale(domain=rows, paddingInner=0.18), axis=_song_axis(grid=True)
+    )
+    legend = alt.Color(
+        "what:N",
+        scale=alt.Scale(domain=["came in", "stayed"], range=[IN, OUT]),
+        legend=alt.Legend(title=None),
+    )
+    tooltip = [
+        alt.Tooltip("song:N"),
+        alt.Tooltip("what:N", title="that night"),
+        alt.Tooltip("when:N", title="when"),
+    ]
+    bars = alt.Chart(_inline(runs)).mark_bar().encode(x=x, x2="end:Q", y=y, color=legend, tooltip=tooltip)
+    chart = alt.layer(bars, *_leg_marks(legs)).properties(width=WIDTH, height=TOUR_ROW * max(len(rows), 1))
+    size = f"{counted(plays.song.nunique(), 'song')} at {counted(len(shows), 'show')}"
+    return finished(
+        chart,
+        title or size,
+        f"The tour as a picture, a row for each of {len(rows)} songs and a column for each show: {size}, "
+        f"{len(plays)} plays. Legs, in order: {', '.join(map(str, legs.leg)) or 'none named'}. "
+        "The table of layoffs has the figures.",
+        "A row a song, a column a show. The first night of each stay is the lighter, red mark.",
+        rows=len(runs),
+    )
+
+
+def changes_a_night(frame: pd.DataFrame, title: str = "", first: int = 2) -> Any:  # noqa: ANN401  # an Altair chart
+    """Draw how many songs stayed, came in and went out at each show.
+
+    Parameters
+    ----------
+    frame
+        Shows in order: show_id, date, leg, city, carried, came_in, went_out.
+    title
+        The finding, if the notebook has a better one than last night's counts.
+    first
+        Number of the first row's show within the tour: the second, since the first has nothing before it.
+
+    """
+    shows = frame.reset_index(drop=True)
+    shows = shows.assign(at=range(first, len(shows) + first), when=_when(shows, first))
+    marks = pd.concat(
+        [
+            shows.assign(what="stayed", songs=shows.carried, low=0, high=shows.carried),
+            shows.assign(what="came in", songs=shows.came_in, low=shows.carried, high=shows.carried + shows.came_in),
+            shows.assign(what="went out", songs=shows.went_out, low=-shows.went_out, high=0),
+        ]
+    )
+    marks = marks[marks.songs > 0].assign(start=lambda m: m["at"] - 0.42, end=lambda m: m["at"] + 0.42)
+    kinds = alt.Scale(domain=["stayed", "came in", "went out"], range=[KEPT, IN, OUT])
+    bars = (
+        alt.Chart(_plain(marks, ["start", "end", "low", "high", "what", "songs", "when"]))
+        .mark_bar()
+        .encode(
+            x=alt.X("start:Q", title="show", scale=_show_scale(first, len(shows)), axis=_show_axis()),
+            x2="end:Q",
+            y=alt.Y("low:Q", title="songs", axis=alt.Axis(labelExpr="abs(datum.value)", tickMinStep=1)),
+            y2="high:Q",
+            color=alt.Color("what:N", scale=kinds, legend=alt.Legend(title=None)),
+            tooltip=[alt.Tooltip("when:N", title="show"), alt.Tooltip("what:N", title="songs that"), "songs:Q"],
+        )
+    )
+    chart = alt.layer(bars, *_leg_marks(_legs(shows, first))).properties(width=WIDTH, height=240)
+    said = _last_night(shows)
+    return finished(
+        chart,
+        title or said,
+        f"Bars for {len(shows)} shows: songs that stayed and that came in above the line, songs that went out below "
+        f"it. {said}.",
+        "Above the line the set, below it what the set before had and this one had not.",
+        rows=len(marks),
+    )
+
+
+def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  # noqa: ANN401  # an Altair chart
+    """Draw what lies longest, against how long it usually lies.
+
+    Parameters
+    ----------
+    frame
+        Longest first: song, layoff_shows, layoff_days, usual_low, usual_median, usual_high, rehearsed_days.
+    title
+        The finding, if the notebook has a better one than the longest layoff.
+    most
+        How many songs to draw.
+
+    """
+    lying = frame[frame.layoff_shows.fillna(0) > 0].head(most)
+    lying = lying.assign(
+        run=[f"run {int(d)} d ago" if pd.notna(d) else "not run" for d in lying.rehearsed_days],
+    )
+    columns = ["song", "layoff_shows", "layoff_days", "usual_low", "usual_median", "usual_high", "run"]
+    base = alt.Chart(_plain(lying, columns)).encode(
+        y=alt.Y("song:N", sort=lying.song.tolist(), title=None, axis=_song_axis(grid=False)),
+        tooltip=[
+            alt.Tooltip("song:N"),
+            alt.Tooltip("layoff_shows:Q", title="shows it lay"),
+            alt.Tooltip("layoff_days:Q", title="days it lay"),
+            alt.Tooltip("usual_median:Q", title="usually lies, shows"),
+            alt.Tooltip("usual_low:Q", title="a quarter come back by"),
+            alt.Tooltip("usual_high:Q", title="three quarters by"),
+            alt.Tooltip("run:N", title="rehearsed"),
+        ],
+    )
+    lay = alt.X("layoff_shows:Q", title="shows since last played", axis=alt.Axis(tickMinStep=1))
+    bars = base.mark_bar(color=OUT, height=6).encode(x=lay)
+    usual = base.transform_filter("isValid(datum.usual_low) && isValid(datum.usual_high)")
+    band = usual.mark_bar(color=KEPT, height=ROW - 2, opacity=0.55).encode(x="usual_low:Q", x2="usual_high:Q")
+    middle = base.transform_filter("isValid(datum.usual_median)").mark_tick(color=INK, thickness=2, size=ROW - 2)
+    words = base.mark_text(align="left", dx=5, color=QUIET, fontSize=11).encode(x="layoff_shows:Q", text="run:N")
+    chart = alt.layer(band, bars, middle.encode(x="usual_median:Q"), words).properties(
+        width=WIDTH, height=(ROW + 2) * max(len(lying), 1)
+    )
+    said = _longest(lying)
+    listed = "; ".join(f"{row.song}, {row.layoff_shows} shows, {row.run}" for row in lying.head(10).itertuples())
+    return finished(
+        chart,
+        title or said,
+        f"Bars for the {len(lying)} songs that lie longest. {said}. In order: {listed or 'none'}.",
+        "Bar: shows since last played. Grey: how long it usually lies (middle half; the tick is the median).",
+        rows=len(lying),
+    )
+
+
+def goes_round(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+    """Draw which share of the repertoire the last one, two, three … shows had.
+
+    Parameters
+    ----------
+    frame
+        In order: shows (counted back from the last), share (0 to 1).
+    title
+        The finding, if the notebook has a better one than the share after ten shows.
+
+    """
+    dots = len(frame) <= MOST_DOTS
+    chart = (
+        alt.Chart(_plain(frame, ["shows", "share"]))
+        .mark_line(color=OUT, strokeWidth=2.5, point=alt.OverlayMarkDef(color=OUT, size=28) if dots else False)
+        .encode(
+            x=alt.X("shows:Q", title="last shows", axis=alt.Axis(tickMinStep=1, grid=False)),
+            y=alt.Y(
+                "share:Q", title="share of the repertoire", scale=alt.Scale(domain=[0, 1]), axis=alt.Axis(format="%")
+            ),
+            tooltip=[alt.Tooltip("shows:Q", title="last shows"), alt.Tooltip("share:Q", format=".0%")],
+        )
+        .properties(width=WIDTH, height=240)
+    )
+    said = _round(frame)
+    return finished(
+        chart, title or said, f"A line that climbs with the number of shows looked back on. {said}.", rows=len(frame)
+    )
+
+
+def _runs(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
+    """Marks of the tour picture: the night a song came in, and the nights in a row that it then stayed."""
+    once = plays.drop_duplicates(["song", "at"]).sort_values(["song", "at"], kind="stable")
+    once["run"] = (once.groupby("song")["at"].diff() != 1).cumsum()
+    runs = once.groupby(["run", "song"], sort=False)["at"].agg(["min", "max"]).reset_index()
+    when = dict(enumerate(_when(shows)))
+    first = runs.assign(what="came in", start=runs["min"] + 0.5, end=runs["min"] + 1.5, when=runs["min"].map(when))
+    # The first show has nothing before it: nothing came in that night, the set was simply there.
+    first.loc[first["min"] == 0, "what"] = "stayed"
+    long = runs[runs["max"] > runs["min"]]
+    stayed = long.assign(
+        what="stayed",
+        start=long["min"] + 1.5,
+        end=long["max"] + 1.5,
+        when="to " + long["max"].map(when).astype(str),
+    )
+    return _plain(pd.concat([first, stayed]), ["song", "what", "start", "end", "when"])
+
+
+def _rows(plays: pd.DataFrame, songs: pd.DataFrame | None, order: Sequence[str] | None) -> list[str]:
+    """Titles from top to bottom, each once."""
+    played = plays.song.drop_duplicates().tolist()
+    repertoire = [] if songs is None else checked(songs, "songs").query("status != 'retired'").song.tolist()
+    return list(dict.fromkeys([*(order or []), *played, *repertoire]))
+
+
+def _legs(shows: pd.DataFrame, start: int = 1) -> pd.DataFrame:
+    """Legs in order: name, and the numbers of their first and last shows."""
+    if "leg" not in shows or shows.leg.isna().all():
+        return pd.DataFrame({"leg": [], "first": [], "last": [], "middle": []})
+    named = shows.reset_index(drop=True).assign(place=range(start, len(shows) + start)).dropna(subset=["leg"])
+    block = (named.leg != named.leg.shift()).cumsum()
+    legs = named.groupby(block).agg(leg=("leg", "first"), first=("place", "min"), last=("place", "max"))
+    return legs.reset_index(drop=True).assign(middle=lambda f: (f["first"] + f["last"]) / 2)
+
+
+def _leg_marks(legs: pd.DataFrame) -> list[Any]:
+    """A line where each leg but the first begins, and the names along the top, cut to the room there is."""
+    if not len(legs):
+        return []
+    room = WIDTH / (legs["last"].max() - legs["first"].min() + 1)
+    names = [
+        _cut(str(leg), int((last - first + 1) * room / 7))
+        for leg, first, last in zip(legs.leg, legs["first"], legs["last"], strict=True)
+    ]
+    frame = _plain(legs.assign(start=legs["first"] - 0.5, name=names), ["start", "name"])
+    base, lowest = alt.Chart(frame).encode(x="start:Q"), frame.start.min()
+    lines = base.transform_filter(f"datum.start > {lowest}").mark_rule(color=INK, strokeDash=[3, 3])
+    words = base.mark_text(align="left", baseline="bottom", dx=2, dy=-3, color=QUIET, fontSize=11)
+    return [lines, words.encode(y=alt.value(0), text="name:N")]
+
+
+def _cut(text: str, letters: int) -> str:
+    return text if len(text) <= letters else f"{text[: max(letters - 1, 0)]}…" if letters > 2 else ""  # noqa: PLR2004  # no room for a letter and the dots
+
+
+def _show_axis() -> alt.Axis:
+    return alt.Axis(grid=False, format="d", tickMinStep=1)
+
+
+def _show_scale(first: int, shows: int) -> alt.Scale:
+    return alt.Scale(domain=[first - 0.5, first + max(shows, 1) - 0.5], nice=False)
+
+
+def _song_axis(*, grid: bool) -> alt.Axis:
+    return alt.Axis(grid=grid, labelOverlap=False, labelFontSize=11, labelLimit=150, ticks=False, domain=False)
+
+
+def _when(shows: pd.DataFrame, first: int = 1) -> list[str]:
+    """Each show as its number, day and town."""
+    days = pd.to_datetime(shows.date)
+    towns = shows.city if "city" in shows else pd.Series([None] * len(shows))
+    return [
+        ", ".join([f"{at}: {day.day} {day:%b %Y}", *([town] if isinstance(town, str) else [])])
+        for at, (day, town) in enumerate(zip(days, towns, strict=True), start=first)
+    ]
+
+
+def _plain(frame: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
+    """Only what is drawn, in types that every drawing engine knows."""
+    drawn = frame.reset_index(drop=True).reindex(columns=columns)
+    return drawn.assign(
+        **{
+            name: drawn[name].astype(float)
+            for name in columns
+            if pd.api.types.is_extension_array_dtype(drawn[name]) and pd.api.types.is_numeric_dtype(drawn[name])
+        }
+    )
+
+
+def _inline(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # Altair's data
+    """Many rows as CSV within the spec, at a third of the weight of named cells."""
+    kinds = {name: "number" if pd.api.types.is_numeric_dtype(frame[name]) else "string" for name in frame}
+    return alt.InlineData(values=frame.to_csv(index=False), format=alt.CsvDataFormat(type="csv", parse=kinds))
+
+
+def _last_night(shows: pd.DataFrame) -> str:
+    if not len(shows):
+        return "No set to compare yet"
+    last = shows.iloc[-1]
+    came, went, stayed = (counted(last[column], "song") for column in ("came_in", "went_out", "carried"))
+    return f"At the last show {came} came in, {went} went out and {stayed} stayed"
+
+
+def _longest(lying: pd.DataFrame) -> str:
+    if not len(lying):
+        return "Nothing lies: every song was in the last set"
+    first = lying.iloc[0]
+    return f"{first.song} lies longest: {counted(first.layoff_shows, 'show')}"
+
+
+def _round(frame: pd.DataFrame) -> str:
+    if not len(frame):
+        return "No shows yet"
+    row = frame[frame.shows <= 10].iloc[-1]  # noqa: PLR2004  # about two weeks of shows
+    last = "show" if row.shows == 1 else f"{int(row.shows)} shows"
+    return f"The last {last} had {100 * row.share:.0f}% of the repertoire"

@@ -1,0 +1,93 @@
+"""The rotation in words and lists: what lies longest and was not run, how many songs change, what is always in."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from tourstats.models import rotation
+from tourstats.pages.kit import tables_shown
+from tourstats.problems import counted
+from tourstats.tables import Tables
+
+ALWAYS = 0.9
+"""Share of the shows from which on a song counts as always in."""
+NOTHING = (
+    "No set was played yet. Write down the first one on the page *After the show*, or take in a file of past sets."
+)
+
+
+def lying(tables: Tables) -> pd.DataFrame:
+    """Active songs that lie and were not run since they were last played, the longest first, as from `layoffs`."""
+    lay = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
+    run_since = lay.rehearsed.notna() & (lay.rehearsed > lay.last_played)
+    return lay[(lay.status == "active") & (lay.layoff_shows > 0) & ~run_since].reset_index(drop=True)
+
+
+def in_short(tables: Tables) -> str:
+    """What today's diary says of the rotation, in two or three sentences."""
+    nights = rotation.changes_a_night(tables.plays, tables.shows)
+    if not len(tables.plays):
+        return NOTHING
+    songs, out = tables.songs[tables.songs.status == "active"], lying(tables)
+    said = []
+    if len(out):
+        first = out.iloc[0]
+        said.append(
+            f"**{len(out)} of {len(songs)} active songs lie and were not run since**; the longest is "
+            f"*{first.song}*: {counted(first.layoff_shows, 'show')}, {counted(first.layoff_days, 'day')}."
+        )
+    if len(nights):
+        usual = nights.came_in.quantile([0.1, 0.5, 0.9]).round().astype(int).tolist()
+        said.append(f"On a usual night {usual[1]} songs come in, on four nights of five {usual[0]} to {usual[2]}.")
+    round_ = rotation.goes_round(tables.plays, tables.shows, tables.songs)
+    back = min(10, len(round_))
+    said.append(
+        f"The last {'show' if back == 1 else f'{back} shows'} went through {round_.share.iloc[back - 1]:.0%} of the "
+        "active repertoire."
+    )
+    return " ".join(said)
+
+
+def lying_table(tables: Tables, most: int = 20) -> object:
+    """The list a musician wants first: what lies longest and was not run, with how long it usually lies."""
+    table = lying(tables).assign(usual=lambda t: [_usual(row) for row in t.itertuples()])
+    columns = ["song", "layoff_shows", "layoff_days", "usual", "rehearsed_days", "rehearsed_way"]
+    words = {"usual": "usually lies, shows"}
+    return tables_shown.shown(table, columns, labels=words, most=most, empty="Nothing lies that was not run since.")
+
+
+def always_in(tables: Tables) -> object:
+    """Songs that were in nearly every show that could have had them."""
+    table = rotation.presence(tables.plays, tables.shows, tables.songs)
+    table = table[(table.share >= ALWAYS) & (table.possible >= rotation.FEWEST_RETURNS)]
+    return tables_shown.shown(table, ["song", "plays", "possible", "share"], empty="No song is always in.")
+
+
+def never_played(tables: Tables) -> object:
+    """Songs of the repertoire that no show has had yet, with how far they are learned."""
+    lay = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
+    table = lay[(lay.plays == 0) & (lay.status != "retired")]
+    columns = ["song", "readiness", "rehearsed_days", "rehearsed_way"]
+    return tables_shown.shown(table, columns, empty="Every song of the repertoire has been played.")
+
+
+def planned_against_played(tables: Tables) -> str:
+    """How often the set that was handed out is the set that was played, and what changed on the way."""
+    both = rotation.planned_and_played(tables.planned, tables.plays, tables.shows)
+    if not len(both):
+        return "No show has both a planned and a played set yet."
+    as_planned = int((both.dropped.map(len) + both.added.map(len) == 0).sum())
+    dropped = both.dropped.explode().dropna().value_counts()
+    often = f" Dropped most often: *{dropped.index[0]}* ({_times(dropped.iloc[0])})." if len(dropped) else ""
+    return f"{as_planned} of {len(both)} sets were played as they were handed out.{often}"
+
+
+def _usual(row: pd.Series) -> str:
+    if pd.isna(row.usual_low):
+        return f"came back {_times(row.returns)} so far" if row.returns else "never came back yet"
+    high = "longer" if pd.isna(row.usual_high) else f"{row.usual_high:.0f}"
+    return f"{row.usual_low:.0f} to {high}"
+
+
+def _times(count: int) -> str:
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")

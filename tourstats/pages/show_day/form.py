@@ -1,0 +1,237 @@
+"""The show day as a page: paste the set, settle what is open, save, and read what it means."""
+
+from __future__ import annotations
+
+import base64
+import html
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+
+import ipywidgets as w
+import pandas as pd
+
+from tourstats.diary import Diary, opened
+from tourstats.models import tonight
+from tourstats.pages import sheet
+from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit.open_lines import OpenLines
+from tourstats.pages.kit.plan_run import remember, write_down
+from tourstats.pages.kit.show_written import Night, named
+from tourstats.pages.kit.undoing import spare_the_demo, undo_button
+from tourstats.pages.kit.widgets import (
+    WIDE,
+    Page,
+    Said,
+    button,
+    choice,
+    column,
+    kept,
+    lines,
+    number,
+    row,
+    text,
+    whose_words,
+)  # fmt: skip
+from tourstats.pages.show_day import words as show_day
+from tourstats.pages.workbook import Whose, whose
+from tourstats.problems import Problem
+from tourstats.tables import ROOMS, Tables, in_order
+
+ANOTHER = "another show"
+WORDS = "Run this page to paste a set, and to change the minutes or the paper."
+PAST = 10
+"""How many past shows the page offers."""
+
+
+class ShowDayProblem(Problem):
+    """A field of the form is not filled in."""
+
+
+class ShowDay:
+    """The form; `box` is what a notebook shows."""
+
+    def __init__(self, path: str | Path | None = None, folder: str | Path = "sheets") -> None:
+        self.found: Whose = whose(path)
+        self.folder = Path(folder)
+        self.said = Said()
+        self.show = choice("Show", [])
+        self.new_show = self._new_show()
+        self.pasted = lines("Set", 14, placeholder="Paste the set here, as it lies on the table.")
+        self.minutes = number("Minutes before doors", tonight.MINUTES, 0, 600, 5)
+        self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
+        self.paper = choice("Paper", ["A4", "Letter"])
+        self.open = OpenLines(self.prepare, self.said)
+        self.short, self.sheet, self.page, self.plan_said = w.HTML(), w.HTML(), w.HTML(), Said()
+        self.plan_box = w.VBox(
+            [row(button("I ran this plan", self.ran, self.plan_said)), self.plan_said], layout=w.Layout(display="none")
+        )
+        self._fill_shows()
+        self.drop_draft = kept(self.found, "show day", {"set": self.pasted}, self.said)
+        kept(self.found, "level on stage", {"level": self.level}, self.said)
+        self._as_it_is(None)
+        self.show.observe(self._as_it_is, names="value")
+        self.pasted.observe(lambda _: self.open.forget(), names="value")
+        self.box = column(*self._parts(), name="show-day")
+
+    def prepare(self) -> None:
+        """Read what was pasted; ask about open lines, or save the set and show what it means."""
+        if not self.pasted.value.strip():
+            raise ShowDayProblem("There is no set to save. Paste it, or look at the one that is in the diary.")
+        spare_the_demo(self.found)
+        with opened(self.found.path) as diary:
+            ready = self.open.read(self.pasted.value, diary.songs())
+            with diary.atomic():
+                show_id = self._show_id(diary)
+                for song in ready.new:
+                    diary.add_song(song)
+                diary.write_set(
+                    show_id, ready.titles, stage="planned", encore_from=ready.encore_from, pasted=self.pasted.value
+                )
+        self.drop_draft()
+        self.open.forget()
+        self.said.done(f"The set is saved: {len(ready.titles)} songs.")
+        self._fill_shows(show_id)
+        self._think(show_id)
+
+    def look(self) -> None:
+        """Show the day, and write the sheet, for the set that is in the diary already."""
+        if self.show.value == ANOTHER:
+            raise ShowDayProblem("Choose a show that is in the diary.")
+        self._think(self.show.value)
+
+    def ran(self) -> None:
+        """Write the plan down as run."""
+        night = Night(self.found)
+        night.read(self.show.value)
+        self.plan_said.done(write_down(night))
+
+    def _think(self, show_id: object) -> None:
+        """Show what the set means. It is saved by now: whatever goes wrong here is no more than a sentence."""
+        try:
+            with opened(self.found.path) as diary:
+                brief = tonight.brief(diary.read(), show_id, minutes=self.minutes.value)
+            self._show(brief)
+            remember(self.found, show_id, brief.plan)
+            made = sheet.stage_sheet(brief, self.folder, paper=self.paper.value)
+            self.sheet.value = _link(made)
+        except tonight.NoSetProblem:
+            raise
+        except Exception as fault:  # noqa: BLE001  # the set is safe; the musician has to know that first
+            what = str(fault) if isinstance(fault, Problem) else f"{type(fault).__name__}: {fault}"
+            self.said.wrong(f"The set is saved in the diary, but not all of this page could be made. {what}")
+
+    def _show(self, brief: tonight.Brief) -> None:
+        """Say what matters on top, and all of it below."""
+        first, *others = show_day.sections(brief, self.level.value)
+        self.short.value = f"<p><strong>{html.escape(first.heading)}.</strong> {html.escape(first.words)}</p>"
+        self.page.value = _sections(others)
+        self.plan_box.layout.display = ""
+
+    def _as_it_is(self, _: object) -> None:
+        """Show what the diary has for the chosen show; nothing is written."""
+        self.new_show.layout.display = "" if self.show.value == ANOTHER else "none"
+        self.short.value = self.sheet.value = self.page.value = ""
+        self.plan_box.layout.display = "none"
+        self.plan_said.clear()
+        with opened(self.found.path) as diary:
+            tables = diary.read()
+        if self.show.value in {*tables.planned.show_id, *tables.plays.show_id}:
+            try:
+                brief = tonight.brief(tables, self.show.value, minutes=self.minutes.value)
+                self._show(brief)
+            except Problem as problem:
+                self.said.wrong(str(problem))
+        elif self.show.value != ANOTHER:
+            self.short.value = "<p>This show has no set yet. Paste it below, and save.</p>"
+
+    def _parts(self) -> list[w.Widget]:
+        return [
+            whose_words(self.found),
+            self.short,
+            self.show,
+            self.new_show,
+            self.pasted,
+            row(
+                button("Save and prepare", self.prepare, self.said, main=True),
+                undo_button(self.found, self.said, self._undone),
+            ),
+            self.said,
+            self.open.box,
+            self.minutes,
+            self.level,
+            self.paper,
+            row(button("As it is in the diary, with the sheet", self.look, self.said)),
+            self.sheet,
+            self.page,
+            self.plan_box,
+        ]
+
+    def _undone(self) -> None:
+        self._fill_shows(self.show.value)
+        self._as_it_is(None)
+
+    def _show_id(self, diary: Diary) -> int:
+        if self.show.value != ANOTHER:
+            return int(self.show.value)
+        day, city, venue, room = (field.value for field in self.new_show.children)
+        if day is None:
+            raise ShowDayProblem("Say on which day the show is.")
+        if not city.strip():
+            raise ShowDayProblem("Say in which town the show is; the place and the kind of room help later.")
+        return diary.add_show(day, city, room=room, venue=venue.strip() or None)
+
+    def _new_show(self) -> w.VBox:
+        day = w.DatePicker(description="Day", value=date.today(), layout=WIDE)  # noqa: DTZ011  # the day on the wall
+        room = choice("Kind of room", [("not said", None), *((room, room) for room in ROOMS)])
+        return w.VBox([day, text("Town"), text("Venue"), room])
+
+    def _fill_shows(self, chosen: object = None) -> None:
+        """Offer the shows that lie ahead first, then the last ones, then a new one."""
+        with opened(self.found.path) as diary:
+            tables = diary.read()
+        rows = offered(tables)
+        ids = [int(row_.show_id) for row_ in rows.itertuples()]
+        value = next((at for at in (chosen, tonight.next_show(tables)) if at in ids), ANOTHER)
+        options = [*((named(row_), int(row_.show_id)) for row_ in rows.itertuples()), (ANOTHER, ANOTHER)]
+        if list(self.show.options) != options:
+            self.show.options = options
+        self.show.value = value
+
+
+def form(path: str | Path | None = None) -> Page:
+    """The show-day form, for a notebook."""
+    made = ShowDay(path)
+    return Page(made.box, WORDS, lambda: whose_words(made.found).value + made.short.value + made.page.value)
+
+
+def offered(tables: Tables) -> pd.DataFrame:
+    """Shows that lie ahead, then the last that were played, the latest first."""
+    shows = in_order(tables.shows)
+    played = shows.show_id.isin(tables.plays.show_id)
+    last = played[played].index.max() if played.any() else -1
+    return pd.concat([shows.loc[last + 1 :], shows[played].iloc[::-1].head(PAST)])
+
+
+def as_html(brief: tonight.Brief, level_dba: float = show_day.STAGE_DBA) -> str:
+    """The whole show day as HTML, everything typed escaped."""
+    return _sections(show_day.sections(brief, level_dba))
+
+
+def _sections(sections: Sequence[show_day.Section]) -> str:
+    parts = []
+    for section in sections:
+        parts.append(f"<h3>{html.escape(section.heading)}</h3>")
+        parts.append(f"<p>{html.escape(section.words)}</p>" if section.words else "")
+        if len(section.table):
+            parts.append(tables_shown.shown(section.table, labels=section.labels).html)
+    return "".join(parts)
+
+
+def _link(made: sheet.Sheet) -> str:
+    """The sheet to take along: the page carries it itself, so the link works wherever the page is shown."""
+    pdf = base64.b64encode(Path(made.pdf).read_bytes()).decode()
+    name = html.escape(Path(made.pdf).name)
+    said = html.escape(" ".join([f"It lies in {made.pdf} and {made.html} too.", *made.left_out]))
+    link = f'<a download="{name}" href="data:application/pdf;base64,{pdf}">Take the stage sheet ({name})</a>'
+    return f'<p class="sheet">{link}</p><p>{said}</p>'

@@ -1,0 +1,262 @@
+"""The show day in words and tables, in the order of the afternoon: one list for command and notebook."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from tourstats.models import care
+from tourstats.models.tonight import Brief
+from tourstats.pages.kit import tables_shown
+from tourstats.problems import counted
+
+MOST = 8
+"""Songs that need care, at most: more than that nobody can keep in mind."""
+
+STAGE_DBA = 97.0
+"""Level that the reminder takes where none was entered. Common practice, no source: beside a drum kit."""
+
+
+@dataclass(frozen=True)
+class Section:
+    """One part of a page: a heading, a sentence or two, and perhaps a table with labels for print."""
+
+    heading: str
+    words: str
+    table: pd.DataFrame = field(default_factory=pd.DataFrame)
+    labels: Mapping[str, str] = field(default_factory=dict)
+
+
+def sections(brief: Brief, level_dba: float = STAGE_DBA) -> list[Section]:
+    """Every part of the show day, in order; a part without data says so in its words.
+
+    Parameters
+    ----------
+    brief
+        As from `models.tonight.brief`.
+    level_dba
+        Level on stage while practising, in dB(A), for the reminder on hearing.
+
+    """
+    return [
+        Section(heading(brief), in_short(brief)),
+        _changes(brief),
+        _care(brief),
+        _transitions(brief),
+        _notes(brief),
+        _ready(brief),
+        Section("Length", length(brief)),
+        *_plan(brief, level_dba),
+        _heard(brief),
+    ]
+
+
+def heading(brief: Brief) -> str:
+    """Where and when, as a heading.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> day = {"date": "2031-03-04", "number": 2}
+    >>> show = day | {"venue": "Weir Hall", "city": "Ostby", "room": "theatre"}
+    >>> heading(SimpleNamespace(show=show))
+    'Weir Hall, Ostby, theatre, Tuesday 4 March 2031, show 2 of the day'
+
+    """
+    show = brief.show
+    day = pd.Timestamp(str(show["date"]))
+    parts = [str(show[name]) for name in ("venue", "city", "room") if isinstance(show[name], str)]
+    parts.append(f"{day:%A} {day.day} {day:%B %Y}")
+    if show["number"] != 1:
+        parts.append(f"show {show['number']} of the day")
+    return ", ".join(parts)
+
+
+def in_short(brief: Brief) -> str:
+    """What matters tonight in two or three sentences."""
+    status = brief.set.status
+    came, carried = int((status == "in").sum()), int(status.isin(["carried", "moved"]).sum())
+    compared = f"{carried} carried over, {came} came in" if came + carried else "the first set in the diary"
+    said = [f"{counted(len(brief.set), 'song')}: {compared}."]
+    if len(brief.care):
+        first = brief.care.iloc[0]
+        said.append(f"Most care: {first.song} ({first.reasons}).")
+    new = int(brief.transitions.reasons.str.startswith("never").sum())
+    if new:
+        said.append(f"{new} transition{_s(new)} {_were(new)} never played before.")
+    runs = _runs(brief).query("what != 'rest'")
+    if len(runs):
+        said.append(f"The plan has {len(runs)} run{_s(len(runs))}, starting with {runs.song.iloc[0]}.")
+    return " ".join(said)
+
+
+def length(brief: Brief) -> str:
+    """How long the set is against what was asked for."""
+    row = brief.length.iloc[0]
+    if row.unknown == row.songs:
+        return "No song of this set has a length in the diary yet, so the set cannot be added up."
+    said = f"{row.minutes:.0f} minutes of music in {counted(row.songs, 'song')}"
+    if row.unknown:
+        said += f", {row.unknown} of which {'has' if row.unknown == 1 else 'have'} no length in the diary"
+    if pd.isna(row.asked):
+        return said + ". Nobody has said how long the set is to be."
+    if row.over > 0:
+        return f"{said}: {row.over:.0f} minutes more than the {row.asked:.0f} that were asked for, before any talking."
+    return f"{said}; {row.asked:.0f} were asked for, which leaves {-row.over:.0f} for talking and transitions."
+
+
+def as_text(brief: Brief, width: int = 100, level_dba: float = STAGE_DBA) -> str:
+    """The whole show day as plain text for a terminal."""
+    parts = []
+    for section in sections(brief, level_dba):
+        parts += [section.heading, "-" * min(len(section.heading), width), *textwrap.wrap(section.words, width)]
+        if len(section.table):
+            parts += ["", tables_shown.as_text(section.table, labels=section.labels, width=width, wrap=True)]
+        parts.append("")
+    return "\n".join(parts)
+
+
+def _changes(brief: Brief) -> Section:
+    table = brief.changes.assign(lay=[_lay(row) for row in brief.changes.itertuples()])
+    counts = table.change.value_counts()
+    words = ", ".join(f"{counts.get(name, 0)} {name}" for name in ("in", "out", "moved")) + "."
+    if brief.set.status.isna().all():
+        words = "There is no earlier set to compare with."
+    elif not len(table):
+        words = "The same songs in the same order as last time."
+    return Section(
+        "Tonight against the last set",
+        words,
+        table[["change", "song", "position", "was", "lay"]],
+        {"change": "", "song": "song", "position": "now", "was": "last time", "lay": "lay"},
+    )
+
+
+def _lay(row: pd.Series) -> str:
+    if row.change != "in":
+        return ""
+    return f"{row.layoff_shows} shows, {row.layoff_days} days" if row.plays else "never played"
+
+
+def _care(brief: Brief) -> Section:
+    table = brief.care.head(MOST)
+    more = len(brief.care) - len(table)
+    words = "Ranked by the mistakes to be expected in tonight's play if nothing is run."
+    if brief.set.status.isna().all():
+        words = "Nothing is known of these songs yet; it comes with the first show and the first review."
+    elif not len(table):
+        words = "No song of this set has lain, and nothing was found in reviews: nothing stands out."
+    elif more:
+        words += f" {more} more {_were(more, past=False)} further down."
+    table = table.assign(range=[_range(row) for row in table.itertuples()])
+    return Section(
+        "Songs that need care",
+        words,
+        table[["position", "song", "expected", "range", "reasons"]],
+        {"position": "no.", "song": "song", "expected": "mistakes", "range": "likely range", "reasons": "why"},
+    )
+
+
+def _range(row: pd.Series) -> str:
+    return "" if pd.isna(row.low) else f"{row.low:.1f} to {row.high:.1f}"
+
+
+def _transitions(brief: Brief) -> Section:
+    words = "" if len(brief.transitions) else "Every transition was played before and asks for nothing."
+    if brief.set.status.isna().all():
+        words = "No set was played yet, so nobody can say which transitions are new."
+    return Section(
+        "Transitions",
+        words,
+        brief.transitions[["position", "song", "next_song", "reasons"]],
+        {"position": "after", "song": "from", "next_song": "into", "reasons": "what"},
+    )
+
+
+def _notes(brief: Brief) -> Section:
+    words = "" if len(brief.notes) else "There are no notes on these songs, this kind of room or this place yet."
+    return Section(
+        "My notes",
+        words,
+        brief.notes[["position", "song", "why", "text", "date"]],
+        {"position": "no.", "song": "song", "why": "holds for", "text": "note", "date": "written"},
+    )
+
+
+def _ready(brief: Brief) -> Section:
+    words = "In the order needed, each with its spare." if len(brief.ready) else "No gear, samples or tracks are noted."
+    return Section(
+        "What must lie ready",
+        words,
+        brief.ready[["first", "item", "kind", "songs", "spare"]],
+        {"first": "from no.", "item": "item", "kind": "kind", "songs": "for", "spare": "spare"},
+    )
+
+
+def _plan(brief: Brief, level_dba: float) -> list[Section]:
+    # A transition that comes free between two songs run in a row is in the column "into" already.
+    table = _runs(brief).assign(starts=lambda t: [_clock(at) for at in t.starts])
+    played = float(brief.plan.minutes[brief.plan.what.isin(["whole run", "hard section", "transition"])].sum())
+    words = "" if len(table) else "There is no time for a run: read the list of songs that need care once more."
+    left = Section(
+        "What does not fit",
+        f"{len(brief.left_out)} more, with the mistakes that leaving them may cost.",
+        brief.left_out.head(MOST)[["song", "next_song", "minutes", "costs"]],
+        {"song": "song", "next_song": "into", "minutes": "minutes", "costs": "mistakes"},
+    )
+    return [
+        Section(
+            "The plan",
+            words,
+            table[["starts", "song", "what", "next_song", "minutes", "avoids"]],
+            {
+                "starts": "at",
+                "song": "song",
+                "what": "what",
+                "next_song": "into",
+                "minutes": "minutes",
+                "avoids": "avoids",
+            },
+        ),
+        *([left] if len(brief.left_out) else []),
+        Section("What the plan assumes", " ".join(brief.assumed)),
+        Section("Ears and hands", f"{care.caution(level_dba, round(played))} {care.REST}"),
+    ]
+
+
+def _runs(brief: Brief) -> pd.DataFrame:
+    return brief.plan[(brief.plan.what != "transition") | (brief.plan.minutes > 0)]
+
+
+def _clock(minutes: float) -> str:
+    return f"{int(minutes) // 60}:{int(minutes) % 60:02}"
+
+
+def _heard(brief: Brief) -> Section:
+    """One line: how new the set is to those who were at the last shows, and to the whole house."""
+    known = brief.heard[brief.heard.fresh_share.notna()]
+    nights = known.index[known.group.str.startswith("at the last")]
+    known = known.drop(nights[1:-1])  # the last night and the longest run of nights say it
+    if not len(known):
+        return Section("For people who travel", "There is no earlier show on this leg that they could have been at.")
+    shares = [f"{row.fresh_share:.0%} to {_whom(row.group)}" for row in known.itertuples()]
+    return Section("For people who travel", f"New tonight: {_and(shares)}.")
+
+
+def _whom(group: str) -> str:
+    return f"somebody who was {group}" if group.startswith("at ") else f"the {group}".replace("the repeat", "repeat")
+
+
+def _and(parts: list[str]) -> str:
+    return " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else "".join(parts)
+
+
+def _s(count: int) -> str:
+    return "" if count == 1 else "s"
+
+
+def _were(count: int, *, past: bool = True) -> str:
+    return ("was" if count == 1 else "were") if past else ("is" if count == 1 else "are")

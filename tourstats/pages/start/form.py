@@ -1,0 +1,297 @@
+"""Start with your own tour: bring what you have, settle what is open, see what will be written, write it once."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Mapping
+from datetime import date, timedelta
+from pathlib import Path
+
+import ipywidgets as w
+import pandas as pd
+
+from tourstats.diary import Diary, exists, opened
+from tourstats.diary.history import HistoryProblem, open_questions
+from tourstats.diary.reading_tables import KINDS
+from tourstats.models import tonight
+from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit.questions import Questions
+from tourstats.pages.kit.room_kinds import Rooms, without_room
+from tourstats.pages.kit.undoing import undo_button
+from tourstats.pages.kit.widgets import (
+    WIDE,
+    InShort,
+    Page,
+    Said,
+    button,
+    choice,
+    column,
+    lines,
+    prose,
+    row,
+    text,
+)
+from tourstats.pages.rotation import words as rotation
+from tourstats.pages.show_day import form as show_day
+from tourstats.pages.start.reading import ONE, SETS, Known, Material, Reading, StartProblem, read
+from tourstats.pages.workbook import Whose, whose
+from tourstats.problems import Problem, counted
+from tourstats.tables import ROOMS, Tables, empty
+
+WORDS = "Run this page to bring your songs and sets."
+DRAFT = "start"
+FIRST_ROWS = 8
+PLAYED = [("what was played", "played"), ("what was handed out", "planned")]
+_FILES = ".csv,.tsv,.txt,.xlsx,.xls,.xlsm,.ods,.md"
+
+
+class Start:
+    """The page; `short` and `form` are what a notebook shows of it."""
+
+    def __init__(self, path: str | Path | None = None) -> None:
+        self.found: Whose = whose(path, writing=True)
+        self.short = InShort("start")
+        self.short.say(in_short(self.found))
+        self.reading: Reading | None = None
+        self.said, self.written = Said(), Said()
+        self.pasted = lines(
+            "Paste", 9, placeholder="Sets with their days, one set, or a list of songs: as you have them."
+        )
+        self.file = w.FileUpload(accept=_FILES, description="Choose a file", layout=w.Layout(width="auto"))
+        self.path = text("or where a file lies", continuous_update=False)
+        self.kind = choice("It is", [("find out", None), *((kind, kind) for kind in (SETS, ONE, *KINDS))])
+        self.stage = choice("The sets are", PLAYED)
+        self.show = self._one_show()
+        self.questions = Questions(self._answered)
+        self.preview = w.HTML()
+        self.write_button = button("Write it into the diary", self.write, self.written, main=True)
+        self.undo_button = undo_button(self.found, self.written, self._after)
+        self.after = w.VBox([])
+        self.page = w.HTML()
+        self.box = column(
+            self.pasted, row(self.file, self.path), self.kind, self.stage,
+            button("Read it", self.look, self.said, main=True), self.said, self.preview, self.questions.box, self.show,
+            row(self.write_button, self.undo_button), self.written, self.after, self.page, name="start",
+        )  # fmt: skip
+        self.form = Page(self.box, WORDS)
+        self._fill_draft()
+        self._toggle()
+
+    def look(self) -> None:
+        """Read what was brought, anew: show what is in it, and ask what is open. Nothing is written."""
+        before = self.questions.answers()
+        self.questions.forget(before)
+        self.written.clear()
+        self._read()
+
+    def write(self) -> None:
+        """Write everything that was read, as one change, then show the first useful page."""
+        self._read()
+        if self.reading is None:
+            raise StartProblem("There is nothing to write yet. Paste something or choose a file, then press Read it.")
+        still = open_questions(self.reading.questions)
+        if len(still):
+            many = "1 question is" if len(still) == 1 else f"{len(still)} questions are"
+            raise StartProblem(f"Nothing was written: {many} still open above. Settle it there, or leave it out.")
+        try:
+            with opened(self.found.path) as diary, diary.atomic():
+                show_id = self._show_id(diary) if self.reading.kind == ONE else None
+                done = self.reading.write(diary, self.stage.value, show_id)
+        except HistoryProblem as problem:
+            raise StartProblem(re.sub(r" \(key: [^)]*\)", "", str(problem))) from problem
+        self._forget()
+        self._after(done)
+
+    def _read(self) -> None:
+        material = self._material()
+        self.reading = None
+        try:
+            self.reading = read(material, self.kind.value, self._known(), self.questions.answers())
+        finally:
+            self._toggle()
+        self.questions.ask(self.reading.questions)
+        self.preview.value = _preview(self.reading)
+        still = len(open_questions(self.reading.questions))
+        if still:
+            self.said.wrong(f"{still} to settle below; nothing is written before.")
+        else:
+            self.said.done("Nothing is open. Look it over, then write it.")
+
+    def _material(self) -> Material:
+        """What was pasted, else the file that was chosen, else the one that was named."""
+        if self.pasted.value.strip():
+            return Material("pasted text", self.pasted.value.encode("utf-8", "replace"))
+        if self.file.value:
+            chosen = self.file.value[0]
+            return Material(chosen["name"], bytes(chosen["content"]))
+        if self.path.value.strip():
+            place = Path(self.path.value.strip().strip("\"'")).expanduser()
+            try:
+                return Material(place.name, place.read_bytes())
+            except OSError as error:
+                raise StartProblem(
+                    f"{place} cannot be read: {error.strerror}. Look for its name, or paste it."
+                ) from error
+        raise StartProblem("Paste something, choose a file, or say where one lies.")
+
+    def _known(self) -> Known:
+        """What is in the diary; asking makes none."""
+        if not exists(self.found.path):
+            return Known(empty("songs"), empty("shows"), empty("plays"))
+        with opened(self.found.path) as diary:
+            return Known(diary.songs(), diary.shows(), diary.plays(self.stage.value))
+
+    def _answered(self) -> None:
+        """Read again after each answer, so that the preview shows what it means."""
+        if self.reading is None:
+            return
+        try:
+            self._read()
+        except Problem as problem:
+            self.said.wrong(str(problem))
+        self._keep(None)
+
+    def _changed(self, _: object) -> None:
+        """Take back a reading of what is no longer there: only what was looked at is written."""
+        self.reading = None
+        self.preview.value = ""
+        self.questions.forget()
+        self._toggle()
+
+    def _one_show(self) -> w.VBox:
+        """Fields for the show of a set that came without a day: last night's, if not said otherwise."""
+        self.day = w.DatePicker(description="Day", value=date.today() - timedelta(days=1), layout=WIDE)  # noqa: DTZ011  # the day on the wall
+        self.city, self.venue = text("Town"), text("Venue")
+        self.room = choice("Kind of room", [("not said", None), *((room, room) for room in ROOMS)])
+        words = w.HTML("<p>No day stands in it. Which show is it?</p>")
+        return w.VBox([words, self.day, self.city, self.venue, self.room])
+
+    def _show_id(self, diary: Diary) -> int:
+        """The show of that day and town, or a new one."""
+        if self.day.value is None or not self.city.value.strip():
+            raise StartProblem("Say on which day and in which town the show was; the place and the room help later.")
+        city, shows = self.city.value.strip(), diary.shows()
+        same = shows[(shows.date.dt.date == self.day.value) & (shows.city.str.casefold() == city.casefold())]
+        if len(same):
+            return int(same.show_id.iloc[0])
+        return diary.add_show(self.day.value, city, room=self.room.value, venue=self.venue.value.strip() or None)
+
+    def _after(self, done: str | None = None) -> None:
+        """Ask for the rooms that are missing, and show the first useful page."""
+        with opened(self.found.path) as diary:
+            tables = diary.read()
+        rooms = [Rooms(self.found).box] if len(without_room(tables)) else []
+        self.after.children = (w.HTML("<h3>The kind of room of each place</h3>"), *rooms) if rooms else ()
+        self.page.value = first_page(tables) + backed_up(self.found)
+        if done is not None:
+            self.written.done(done)
+        self.short.say(in_short(self.found))
+        self._toggle()
+
+    def _toggle(self) -> None:
+        """Show only what can be used now."""
+        there = self.reading is not None
+        one = self.reading is not None and self.reading.kind == ONE
+        self.show.layout.display = "" if one else "none"
+        self.write_button.layout.display = "" if there else "none"
+        self.undo_button.layout.display = "" if exists(self.found.path) else "none"
+
+    def _forget(self) -> None:
+        """Make room for the next file; what was written needs no draft."""
+        self.reading = None
+        self.questions.forget()
+        self.preview.value = ""
+        self.said.clear()
+        self.pasted.value, self.path.value, self.kind.value = "", "", None
+        self.file.value = ()
+        with opened(self.found.path) as diary:
+            diary.drop_draft(DRAFT)
+
+    def _fill_draft(self) -> None:
+        """Put back what was typed before a reload; from then on keep it as it is typed."""
+        draft: Mapping[str, object] = {}
+        if exists(self.found.path):
+            with opened(self.found.path) as diary:
+                draft = diary.draft(DRAFT) or {}
+        fields = self._fields()
+        for name, field in fields.items():
+            if name in draft:
+                field.value = draft[name]
+        answers = draft.get("answers")
+        self.questions.forget(answers if isinstance(answers, dict) else {})
+        for field in fields.values():
+            field.observe(self._keep, names="value")
+        for field in (self.pasted, self.path, self.file, self.kind):
+            field.observe(self._changed, names="value")
+
+    def _fields(self) -> dict[str, w.ValueWidget]:
+        return {"pasted": self.pasted, "path": self.path, "kind": self.kind, "stage": self.stage, "city": self.city,
+                "venue": self.venue, "room": self.room}  # fmt: skip
+
+    def _keep(self, _: object) -> None:
+        kept = {name: field.value for name, field in self._fields().items()}
+        if any(kept[name] for name in ("pasted", "path", "city", "venue")):
+            with opened(self.found.path) as diary:
+                diary.save_draft(DRAFT, {**kept, "answers": self.questions.answers()})
+
+
+def in_short(found: Whose) -> str:
+    """Whose diary there is, and what it holds, in a sentence or two.
+
+    Examples
+    --------
+    >>> in_short(whose("demo")).startswith("This is the demo tour")
+    True
+
+    """
+    if found.demo:
+        return found.words
+    if not exists(found.path):
+        return (
+            f"You have no diary yet; it will begin in `{found.path}`. Nothing is written before you press the button."
+        )
+    with opened(found.path) as diary:
+        tables = diary.read()
+    played = tables.plays.show_id.nunique()
+    if not len(tables.songs):
+        return f"Your diary lies in `{found.path}` and is empty. Bring a file of past sets, or last night's set alone."
+    holds = f"{counted(len(tables.songs), 'song')} and {counted(played, 'played set')}"
+    return f"Your diary in `{found.path}` holds **{holds}**. Add more below."
+
+
+def first_page(tables: Tables) -> str:
+    """What is worth reading first: the rotation in short and what lies longest, or the day of the only set there is."""
+    sets = pd.concat([tables.plays, tables.planned]).show_id.unique()
+    if not len(sets):
+        songs = f"{len(tables.songs)} songs are in the repertoire. " if len(tables.songs) else ""
+        return f"<p>{songs}Bring a set next: last night's alone is enough for a beginning.</p>"
+    if len(sets) == 1:
+        return show_day.as_html(tonight.brief(tables, sets[0]))
+    said = prose(rotation.in_short(tables))
+    lying = rotation.lying_table(tables)
+    return f"<h3>Rotation, in short</h3><p>{said}</p><h3>What lies longest</h3>{lying._repr_html_()}"  # type: ignore[attr-defined]
+
+
+def backed_up(found: Whose) -> str:
+    """Where the diary lies and how it is copied, as HTML; the demo tour, which is nobody's own, is not kept."""
+    if found.demo:
+        return ""
+    place, copies = html.escape(str(found.path)), html.escape(str(found.path.parent / "backups"))
+    return (
+        f"<h3>Where it is kept</h3><p>Everything lies in one file, <code>{place}</code>. A copy is made by itself "
+        f"before the first change of each day, and the last fourteen are kept in <code>{copies}</code>. Before a leg, "
+        "put one on a stick: <code>tourstats backup FILE</code>. The next page to open is <em>Show day</em>.</p>"
+    )
+
+
+def _preview(reading: Reading) -> str:
+    """What was read, the first rows, and what was passed over."""
+    kind = reading.kind if reading.kind in (SETS, ONE) else f"a list of {reading.kind}"
+    shown = tables_shown.shown(reading.rows, labels={"begins": "begins with"}, most=FIRST_ROWS, empty="")
+    parts = [f"<h3>Read as {html.escape(kind)}</h3><p>{html.escape(reading.words)}</p>{shown.html}"]
+    if len(reading.left_out):
+        table = tables_shown.shown(reading.left_out, labels={"row": "line", "text": "line says"}, most=FIRST_ROWS)
+        many = len(reading.left_out)
+        parts.append(f"<p>{many} line{'s are' if many > 1 else ' is'} no song and will not be written:</p>{table.html}")
+    return "".join(parts)

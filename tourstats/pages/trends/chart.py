@@ -1,0 +1,167 @@
+"""How the playing goes, as pictures."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from tourstats.pages.kit.charts import FAINT, IN, INK, KEPT, OUT, ROW, WIDTH, finished
+from tourstats.pages.kit.light_altair import alt
+
+FEWEST, MOST = 0.1, 10.0
+"""Ends of the axis of ratios; an interval that goes beyond is cut there."""
+MOST_SONGS = 20
+
+
+def effects(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+    """Draw how many times as many mistakes go with each circumstance.
+
+    Parameters
+    ----------
+    frame
+        A row an effect: words, ratio, low, high, clear.
+    title
+        The finding.
+    subtitle
+        What it rests on.
+
+    """
+    rows = frame[["words", "ratio", "low", "high", "clear"]].copy()
+    rows[["ratio", "low", "high"]] = rows[["ratio", "low", "high"]].clip(FEWEST, MOST)
+    rows["says"] = rows.clear.map({True: "clear", False: "may be chance"})
+    order = rows.words.tolist()
+    scale = alt.Scale(type="log", domain=[FEWEST, MOST])
+    ticks = alt.Axis(values=[0.1, 0.2, 0.5, 1, 2, 5, 10], format="~g", grid=True)
+    x = alt.X("ratio:Q", scale=scale, axis=ticks, title="times as many mistakes (logarithmic)")
+    y = alt.Y("words:N", sort=order, title=None, axis=alt.Axis(labelLimit=280))
+    colour = alt.Color("says:N", scale=alt.Scale(domain=["clear", "may be chance"], range=[IN, KEPT]))
+    shape = alt.Shape("says:N", scale=alt.Scale(domain=["clear", "may be chance"], range=["circle", "diamond"]))
+    tooltip = [alt.Tooltip("words:N"), *(alt.Tooltip(f"{name}:Q", format=".2f") for name in ("ratio", "low", "high"))]
+    one = alt.Chart(pd.DataFrame({"ratio": [1.0]})).mark_rule(color=INK).encode(x=x)
+    reach = alt.Chart(rows).mark_rule(strokeWidth=2).encode(
+        x=alt.X("low:Q", scale=scale, axis=ticks, title="times as many mistakes (logarithmic)"),
+        x2="high:Q", y=y, color=colour, tooltip=tooltip,
+    )  # fmt: skip
+    dots = alt.Chart(rows).mark_point(size=70, filled=True, opacity=1).encode(
+        x=x, y=y, color=colour, shape=shape, tooltip=tooltip
+    )  # fmt: skip
+    chart = alt.layer(one, reach, dots).properties(width=WIDTH - 200, height=max(2 * ROW * len(rows), 3 * ROW))
+    said = "; ".join(f"{row.words}: {row.ratio:.2f}, from {row.low:.2f} to {row.high:.2f}" for row in rows.itertuples())
+    words = f"Ratios of mistakes with 95% intervals, a row a circumstance. {said}."
+    return finished(chart, title, words, subtitle or "Dot and 95% interval; 1 is no difference.", rows=len(rows))
+
+
+def layoff_curve(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
+    """Draw mistakes against shows off.
+
+    Parameters
+    ----------
+    frame
+        As from `layoff_curve` of the playing models.
+    title, subtitle
+        The finding, and what it rests on.
+
+    """
+    rows = frame.assign(way=frame.run_through.map({True: "run through in between", False: "not run through"}))
+    x = alt.X("shows_off:Q", title="shows off", axis=alt.Axis(tickMinStep=1))
+    ways = ["not run through", "run through in between"]
+    colour = alt.Color("way:N", scale=alt.Scale(domain=ways, range=[IN, OUT]))
+    dash = alt.StrokeDash("way:N", scale=alt.Scale(domain=ways, range=[[1, 0], [6, 3]]), legend=None)
+    if not rows.run_through.any():
+        colour = colour.legend(None)
+    band = alt.Chart(rows).mark_area(opacity=0.25).encode(
+        x=x, y=alt.Y("low:Q", title="times the mistakes of a song from the last set"), y2="high:Q", color=colour
+    )  # fmt: skip
+    # Points that are not seen, for a line says the same wherever the mouse rests on it.
+    line = alt.Chart(rows).mark_line(strokeWidth=2.5, point=alt.OverlayMarkDef(opacity=0, size=200)).encode(
+        x=x, y=alt.Y("ratio:Q", title="times the mistakes of a song from the last set"), color=colour, strokeDash=dash,
+        tooltip=[
+            "shows_off", alt.Tooltip("way", title="before"), alt.Tooltip("ratio", format=".2f"),
+            alt.Tooltip("low", format=".2f"), alt.Tooltip("high", format=".2f"),
+        ],
+    )  # fmt: skip
+    at = rows[(rows.shows_off % 10 == 0) & (rows.shows_off > 0)]
+    said = "; ".join(
+        f"{row.shows_off} shows off, {row.way}: {row.ratio:.2f} ({row.low:.2f} to {row.high:.2f})"
+        for row in at.itertuples()
+    )
+    chart = alt.layer(band, line).properties(width=WIDTH, height=240)
+    return finished(chart, title, f"Ratio of mistakes against shows off, with 95% band. {said}.", subtitle)
+
+
+def control(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
+    """Draw each reviewed show against what its set should have brought.
+
+    Parameters
+    ----------
+    frame
+        As from `control` of the playing models, with `date`.
+    title, subtitle
+        The finding, and how to read it.
+
+    """
+    rows = frame.assign(
+        number=range(1, len(frame) + 1), says=frame.signal.map({True: "stands out", False: "as expected"})
+    )
+    x = alt.X("number:Q", title="reviewed show", scale=alt.Scale(nice=False), axis=alt.Axis(tickMinStep=1))
+    count = "mistakes found"
+    says = ["as expected", "stands out"]
+    tooltip = [
+        alt.Tooltip("date:T", format="%-d %b %Y"), alt.Tooltip("mistakes:Q"), alt.Tooltip("expected:Q", format=".1f"),
+        alt.Tooltip("because:N"), alt.Tooltip("made_by:N"),
+    ]  # fmt: skip
+    band = alt.Chart(rows).mark_area(color=FAINT, interpolate="step").encode(
+        x=x, y=alt.Y("low:Q", title=count), y2="high:Q"
+    )  # fmt: skip
+    line = alt.Chart(rows).mark_line(color=OUT, interpolate="step").encode(x=x, y=alt.Y("expected:Q", title=count))
+    dots = alt.Chart(rows).mark_point(size=45, filled=True, opacity=1).encode(
+        x=x, y=alt.Y("mistakes:Q", title=count), tooltip=tooltip,
+        color=alt.Color("says:N", scale=alt.Scale(domain=says, range=[INK, IN])),
+        shape=alt.Shape("says:N", scale=alt.Scale(domain=says, range=["circle", "triangle-up"])),
+    )  # fmt: skip
+    chart = alt.layer(band, line, dots).properties(width=WIDTH, height=240)
+    loud = rows[rows.signal]
+    said = "; ".join(
+        f"show {row.show_id}: {row.mistakes} mistakes, {row.expected:.1f} expected, {row.because}"
+        for row in loud.itertuples()
+    )
+    words = (
+        f"Mistakes of {len(rows)} reviewed shows, with what their sets should have brought and limits. "
+        f"Standing out: {said or 'none'}."
+    )
+    return finished(
+        chart, title, words, subtitle or "Line: expected for this set and room. Band: limits.", rows=len(frame)
+    )
+
+
+def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
+    """Draw the songs with the most mistakes a play.
+
+    Parameters
+    ----------
+    frame
+        As from `rates` of the playing models, in the order to draw; at most twenty.
+    title, subtitle
+        The finding, and what it rests on.
+
+    """
+    rows = frame.head(MOST_SONGS)
+    order = rows.song.tolist()
+    y = alt.Y("song:N", sort=order, title=None)
+    label = "mistakes a play"
+    tooltip = [
+        alt.Tooltip("song:N"), alt.Tooltip("reviewed:Q", title="plays reviewed"), alt.Tooltip("mistakes:Q"),
+        *(alt.Tooltip(f"{name}:Q", format=".2f") for name in ("rate", "low", "high")),
+    ]  # fmt: skip
+    reach = alt.Chart(rows).mark_rule(color=KEPT, strokeWidth=2).encode(
+        x=alt.X("low:Q", title=label), x2="high:Q", y=y, tooltip=tooltip
+    )  # fmt: skip
+    dots = alt.Chart(rows).mark_point(color=IN, size=60, filled=True, opacity=1).encode(
+        x=alt.X("rate:Q", title=label), y=y, tooltip=tooltip
+    )  # fmt: skip
+    chart = alt.layer(reach, dots).properties(width=WIDTH - 150, height=(ROW + 2) * max(len(rows), 1))
+    said = "; ".join(f"{row.song} {row.rate:.2f} ({row.low:.2f} to {row.high:.2f})" for row in rows.itertuples())
+    return finished(
+        chart, title, f"Mistakes a play with 95% intervals, the most first. {said}.", subtitle, rows=len(frame)
+    )

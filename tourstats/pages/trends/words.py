@@ -1,0 +1,359 @@
+"""Playing trends in words and tables: one set of tables, from which sentences, tables and charts are all taken."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from tourstats.models import playing
+from tourstats.models.estimates import rate_interval
+from tourstats.pages.kit import tables_shown
+from tourstats.problems import TooFewProblem, counted
+from tourstats.tables import Tables, in_order
+
+TIMES = "\N{MULTIPLICATION SIGN}"
+NO_REVIEWS = (
+    "No song was reviewed yet. Listen to a recording and write down what you find on the page *After the show*, "
+    "also when you find nothing."
+)
+WORDS = {
+    "layoff": "after ten shows off",
+    "position": "at the end of the set, against its start",
+    "date": "at the last show, against the first",
+    "first": "the first time a song is played",
+    "new transition": "after a transition that was never played before",
+    "run-through": "when the song was run through since it was last played",
+    "listened": "when the song was listened to since, and no more",
+    "other room": "when the kind of room is not that of the show before",
+    "second show": "at the second show of a day",
+    "day off": "after a day without a show",
+    "encore": "in the encore",
+    "days": "for twice as long without it, counted in weeks",
+}
+ROOMS = {
+    "theatre": "in a theatre",
+    "arena": "in an arena",
+    "club": "in a club",
+    "festival": "at a festival",
+    "studio": "in a studio",
+    "other": "in another kind of room",
+    "not said": "in a room of unknown kind",
+}
+SHORT = {
+    "position": "place in the set",
+    "first": "first times",
+    "new transition": "transitions never played before",
+    "run-through": "run-throughs in between",
+    "listened": "listening in between",
+    "other room": "a change of room",
+    "second show": "second shows of a day",
+    "day off": "days off before",
+    "encore": "encores",
+    "days": "days since played",
+}
+COUNTED = {"first times": "songs played for the first time", "long layoffs": "songs after ten shows off or more"}
+SHARES = {
+    "second show": "second shows of a day",
+    "day off": "after a day without a show",
+    "weekend": "Friday to Sunday",
+}
+CAUTION = (
+    "These are patterns in what you wrote down, not a diagnosis. If playing hurts or hearing changes, stop and ask a "
+    "health professional."
+)
+
+
+@dataclass(frozen=True)
+class Trends:
+    """Every table of the page, computed once.
+
+    `effects` has effect, words, ratio, low, high, clear; the others are as the models give them, `control` with the
+    date of each show and `songs` the most mistakes first. `ear`, `strictness` and `without_drift` are empty while too
+    little was listened to again; `too_few` then says so.
+    """
+
+    found: pd.DataFrame
+    effects: pd.DataFrame
+    used: pd.DataFrame
+    curve: pd.DataFrame
+    songs: pd.DataFrame
+    control: pd.DataFrame
+    bias: pd.DataFrame
+    alike: pd.DataFrame
+    ear: pd.DataFrame
+    strictness: pd.DataFrame
+    without_drift: pd.DataFrame
+    too_few: str
+
+
+def read(tables: Tables) -> Trends:
+    """Ask the playing models everything that the page says."""
+    four = (tables.plays, tables.shows, tables.reviews, tables.mistakes)
+    raw = playing.effects(*four, tables.rehearsals)
+    effects = playing.ratios(raw)
+    usual = playing.usual_room(*four)
+    effects.insert(1, "words", [effect_words(effect, usual) for effect in effects.effect])
+    songs = playing.rates(tables.mistakes, tables.reviews, songs=tables.songs)
+    songs = songs.sort_values(["rate", "reviewed"], ascending=[False, False], kind="stable", ignore_index=True)
+    control = playing.control(*four, tables.levels)
+    control = control.merge(in_order(tables.shows)[["show_id", "date", "city", "leg"]], on="show_id")
+    ear, strict, too_few = _again(tables)
+    return Trends(
+        found=playing.counted(tables.reviews, tables.mistakes),
+        effects=effects,
+        used=playing.circumstances_used(*four, tables.rehearsals),
+        curve=playing.layoff_curve(*four, tables.rehearsals),
+        songs=songs,
+        control=control,
+        bias=playing.review_bias(*four),
+        alike=playing.like_with_like(*four),
+        ear=ear,
+        strictness=strict,
+        without_drift=playing.without_drift(raw, strict) if len(strict) else pd.DataFrame(),
+        too_few=too_few,
+    )
+
+
+def effect_words(effect: str, usual_room: str) -> str:
+    """What an effect is about, to follow "mistakes".
+
+    Examples
+    --------
+    >>> effect_words("room: festival", "theatre")
+    'at a festival, against a theatre'
+
+    """
+    if effect.startswith("room: "):
+        room = effect.removeprefix("room: ")
+        usual = ROOMS.get(usual_room, f"in a {usual_room}").partition(" ")[2]
+        return f"{ROOMS.get(room, f'in a {room}')}, against {usual}"
+    return WORDS.get(effect, effect)
+
+
+def times(ratio: float, low: float, high: float) -> str:
+    """A ratio with its interval.
+
+    Examples
+    --------
+    >>> times(1.42, 1.13, 1.8)[2:]
+    '1.4 (1.1 to 1.8)'
+    >>> times(0.934, 0.6, 12.2)[2:]
+    '0.93 (0.60 to 12)'
+
+    """
+    return f"{TIMES} {_figure(ratio)} ({_figure(low)} to {_figure(high)})"
+
+
+def effect_sentence(row: Any) -> str:  # noqa: ANN401  # a row of a table
+    """One effect as people say it: "(times) 1.4 (1.1 to 1.8) mistakes after ten shows off"."""
+    doubt = "" if row.clear else "; that may be chance"
+    return f"{times(row.ratio, row.low, row.high)} mistakes {row.words}{doubt}"
+
+
+def in_short(trends: Trends) -> str:
+    """What today's reviews say, in a few sentences."""
+    if not len(trends.found):
+        return NO_REVIEWS
+    said = [counted_words(trends)]
+    effects = trends.effects.set_index("effect", drop=False)
+    said += [f"{effect_sentence(effects.loc[name])}." for name in ("layoff", "date") if name in effects.index]
+    if not len(effects):
+        said.append(not_enough(trends))
+    return " ".join([*said, control_words(trends)])
+
+
+def counted_words(trends: Trends) -> str:
+    """How much was reviewed and found."""
+    found = trends.found
+    low, high = rate_interval(found.mistakes.sum(), len(found))
+    return (
+        f"**{counted(len(found), 'play')} of {counted(found.show_id.nunique(), 'show')} were reviewed, "
+        f"with {counted(found.mistakes.sum(), 'mistake')}**: "
+        f"{found.mistakes.mean():.2f} a play ({float(low):.2f} to {float(high):.2f})."
+    )
+
+
+def not_enough(trends: Trends) -> str:
+    """How many reviews there are and how many it takes."""
+    why = trends.used.iloc[0]
+    have = f"{why.have:.0f} {why.because.removeprefix('too few ')}"
+    return f"Not enough reviews yet to say what goes with mistakes: {have}, it takes {why.need:.0f}."
+
+
+def effects_words(trends: Trends) -> str:
+    """Each effect in a line, those that are clear first."""
+    if not len(trends.effects):
+        return not_enough(trends) if len(trends.found) else NO_REVIEWS
+    rows = trends.effects.sort_values("clear", ascending=False, kind="stable")
+    return "\n".join(f"- {effect_sentence(row)}" for row in rows.itertuples())
+
+
+def effects_title(trends: Trends) -> str:
+    """The finding of the chart of effects."""
+    clear = trends.effects[trends.effects.clear]
+    if not len(clear):
+        return "Nothing goes clearly with mistakes yet"
+    row = clear.loc[(clear.ratio.map(lambda x: max(x, 1 / x))).idxmax()]
+    return f"{times(row.ratio, row.low, row.high)} mistakes {row.words}"
+
+
+def left_out_words(trends: Trends) -> str:
+    """Which circumstances are left out, by the rule, and when they come in."""
+    out = trends.used[~trends.used.used]
+    if not len(trends.effects) or not len(out):
+        return "" if len(trends.effects) else not_enough(trends)
+    reasons: dict[str, list[str]] = {}
+    for row in out.itertuples():
+        reasons.setdefault(_comes_in(row), []).append(_name(row.circumstance))
+    said = [f"{', '.join(names)} ({reason})" for reason, names in reasons.items()]
+    return (
+        "Left out for now, by a rule that looks at how much was reviewed and never at what was found to matter: "
+        f"{'; '.join(said)}."
+    )
+
+
+def curve_words(trends: Trends) -> str:
+    """The layoff curve in a sentence, and what it rests on."""
+    at = trends.curve[(trends.curve.shows_off == 10) & ~trends.curve.run_through].iloc[0]  # noqa: PLR2004  # as said
+    said = f"After ten shows off: {times(at.ratio, at.low, at.high)} the mistakes of a song from the last set."
+    if at.basis == "prior":
+        return f"{said} The reviews do not say yet; this is the starting value (common practice, no source)."
+    both = trends.curve[(trends.curve.shows_off == 10) & trends.curve.run_through]  # noqa: PLR2004  # as said
+    if len(both):
+        run = both.iloc[0]
+        return f"{said} With a run-through in between: {times(run.ratio, run.low, run.high)}."
+    return f"{said} What a run-through in between changes, the reviews do not tell apart yet."
+
+
+def control_words(trends: Trends) -> str:
+    """Which shows stood out from what their sets should have brought."""
+    signals = trends.control[trends.control.signal]
+    if not len(trends.control):
+        return "No show was reviewed yet, so none can stand out."
+    if not len(signals):
+        return f"None of {len(trends.control)} reviewed shows stands out from what its set should have brought."
+    last = signals.iloc[-1]
+    what = f": {last.made_by}" if last.made_by else ""
+    many = "1 show stands out" if len(signals) == 1 else f"{len(signals)} shows stand out"
+    told = f"{last.because}, {last.mistakes} mistakes, {last.expected:.1f} expected{what}"
+    return f"{many}, of {len(trends.control)} reviewed; the latest is {day(last.date)} ({told})."
+
+
+def ear_words(trends: Trends) -> str:
+    """Whether two listenings agree, and what is left of the trend with one ear."""
+    if not len(trends.strictness):
+        return f"{trends.too_few} Until then a trend may be an ear that got stricter or milder."
+    kappa = trends.ear.iloc[0]
+    drift = playing.as_ratios(trends.strictness).set_index("what").loc["drift"]
+    agree = f"{kappa.value:.2f} ({kappa.low:.2f} to {kappa.high:.2f}; 1 is full)"
+    doubt = "; that may be chance" if drift.low <= 1 <= drift.high else ""
+    strict = (
+        f"the ear found {times(drift.ratio, drift.low, drift.high)} as much at the last show as at the first{doubt}"
+    )
+    said = [f"{kappa.plays} plays were listened to again: agreement {agree}. Of what there was, {strict}."]
+    if len(trends.without_drift):
+        both = playing.as_ratios(trends.without_drift).set_index("trend")
+        seen, one = both.loc["as reviewed"], both.loc["with one ear"]
+        said.append(
+            f"The trend as reviewed is {times(seen.ratio, seen.low, seen.high)}; with one ear throughout "
+            f"{times(one.ratio, one.low, one.high)}."
+        )
+    return " ".join(said)
+
+
+def bias_words(trends: Trends) -> str:
+    """How reviewed shows differ from the others, and the trend like with like."""
+    differs = trends.bias[trends.bias.differs]
+    said = [_difference(row) for row in differs.itertuples()]
+    first = (
+        f"Reviewed shows differ from the others in: {', '.join(said)}."
+        if said
+        else "Reviewed shows do not differ clearly from the others."
+    )
+    if not len(trends.alike):
+        return f"{first} Too few songs were reviewed in the same kind of room in both halves to compare like with like."
+    row = playing.as_ratios(trends.alike).iloc[0]
+    return (
+        f"{first} The same songs in the same kind of room, second half of the tour against the first: "
+        f"{times(row.ratio, row.low, row.high)} mistakes ({row.cells:.0f} songs and rooms, {row.plays:.0f} plays)."
+    )
+
+
+def songs_title(trends: Trends) -> str:
+    """The finding of the chart of songs."""
+    rows = trends.songs[trends.songs.basis == "reviews"]
+    if not len(rows):
+        return "No song was reviewed yet"
+    first = rows.iloc[0]
+    return f"{first.song} has the most mistakes a play: {first.rate:.2f} ({first.low:.2f} to {first.high:.2f})"
+
+
+def songs_table(trends: Trends, most: int = 15) -> object:
+    """Songs with the most mistakes a play."""
+    table = trends.songs[trends.songs.basis == "reviews"]
+    columns = ["song", "reviewed", "mistakes", "rate", "low", "high"]
+    return tables_shown.shown(table, columns, most=most, empty=NO_REVIEWS)
+
+
+def rates_table(tables: Tables, by: str, most: int = 12) -> object:
+    """Mistakes a play by room, position, section, transition, cause, severity or kind, the most first."""
+    table = playing.rates(tables.mistakes, tables.reviews, by, plays=tables.plays, shows=tables.shows)
+    table = table.sort_values("rate", ascending=False, kind="stable")
+    return tables_shown.shown(table, [by, "reviewed", "mistakes", "rate", "low", "high"], most=most, empty=NO_REVIEWS)
+
+
+def again_table(tables: Tables, size: int = 18) -> object:
+    """Songs to listen to again, without what was found the first time."""
+    table = playing.sample_again(tables.plays, tables.shows, tables.reviews, tables.mistakes, size)
+    table = table.merge(in_order(tables.shows)[["show_id", "date", "city", "recording"]], on="show_id")
+    return tables_shown.shown(table, ["date", "city", "position", "song", "recording"], empty=NO_REVIEWS)
+
+
+def _again(tables: Tables) -> tuple[pd.DataFrame, pd.DataFrame, str]:
+    """Agreement and strictness, or how much is still to be listened to again."""
+    try:
+        ear = playing.agreement(tables.reviews, tables.mistakes)
+        return ear, playing.strictness(tables.plays, tables.shows, tables.reviews, tables.mistakes), ""
+    except TooFewProblem as problem:
+        return pd.DataFrame(), pd.DataFrame(), str(problem)
+
+
+def _difference(row: Any) -> str:  # noqa: ANN401  # a row of a table
+    """One property of reviewed shows against the others': shares as percentages, counts a show."""
+    if row.what in COUNTED:
+        return f"{COUNTED[row.what]} ({row.reviewed:.1f} against {row.others:.1f})"
+    if row.what == "date":
+        return "how late in the tour they were"
+    words = ROOMS.get(row.what.removeprefix("room: "), SHARES.get(row.what, row.what))
+    return f"{words} ({row.reviewed:.0%} against {row.others:.0%})"
+
+
+def _name(circumstance: str) -> str:
+    return SHORT.get(circumstance, circumstance.removeprefix("room: ") + " rooms" * circumstance.startswith("room: "))
+
+
+def _comes_in(row: Any) -> str:  # noqa: ANN401  # a row of a table
+    if "mistakes" in row.because:
+        return f"at {row.need:.0f} mistakes in songs reviewed more than once, {row.have:.0f} so far"
+    if "shows" in row.because or "performances" in row.because:
+        unit = "shows" if "shows" in row.because else "performances"
+        return f"at {row.need:.0f} {unit} either way, {row.have:.0f} so far"
+    return "always the same" if "differs" in row.because else "tied to other circumstances"
+
+
+def _figure(value: float) -> str:
+    return f"{value:.2f}" if value < 1 else f"{value:.1f}" if value < 10 else f"{value:.0f}"  # noqa: PLR2004  # digits
+
+
+def day(date: pd.Timestamp) -> str:
+    """A day within a tour, as people say it.
+
+    Examples
+    --------
+    >>> day(pd.Timestamp("2031-03-04"))
+    '4 March'
+
+    """
+    return f"{date.day} {date:%B}"

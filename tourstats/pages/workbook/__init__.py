@@ -1,0 +1,28 @@
+"""The workbook as a whole: opened from a notebook, from JupyterLab, and as pages that are served.
+
+opening          the diary, read once for a notebook
+lab              the notebooks, laid out and opened in JupyterLab
+served           the pages, served without code
+server           a server that ends when its command ends
+run_again        the notebooks executed again on the demo tour
+readme_pictures  the pictures of the README
+"""
+
+from tourstats.pages.kit.whose import COPY_WORDS, DEMO, DEMO_WORDS, Whose, for_pages, whose
+from tourstats.pages.workbook.lab import NOTEBOOKS, WorkbookProblem, laid_out, run
+from tourstats.pages.workbook.opening import read, say
+
+__all__ = [
+    "COPY_WORDS",
+    "DEMO",
+    "DEMO_WORDS",
+    "NOTEBOOKS",
+    "Whose",
+    "WorkbookProblem",
+    "for_pages",
+    "laid_out",
+    "read",
+    "run",
+    "say",
+    "whose",
+]

@@ -1,0 +1,49 @@
+"""Opening the workbook from a notebook: the diary read once, said whose it is, with charts switched on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tourstats.diary import opened
+from tourstats.pages.kit.whose import whose
+from tourstats.tables import Tables
+
+if TYPE_CHECKING:
+    from IPython.display import Markdown
+
+
+def read(path: str | Path | None = None) -> Tables:
+    """Read the whole diary for a notebook, say whose it is, and make charts live.
+
+    Parameters
+    ----------
+    path
+        As for `whose`.
+
+    """
+    # The 16:00 command reads too, and draws nothing: what is heavy waits for the notebook.
+    from IPython.display import Markdown, display  # noqa: PLC0415  # late, as said above
+
+    from tourstats.pages.kit import charts  # noqa: PLC0415  # as above
+
+    charts.register()
+    found = whose(path)
+    if found.demo:
+        display(Markdown(f"*{found.words}*"))
+    with opened(found.path) as diary:
+        return diary.read()
+
+
+def say(text: str) -> Markdown:
+    """Show a computed sentence as prose.
+
+    Examples
+    --------
+    >>> say("**Three** songs came in.").data
+    '**Three** songs came in.'
+
+    """
+    from IPython.display import Markdown  # noqa: PLC0415  # as above
+
+    return Markdown(text)
