@@ -3,6 +3,7 @@
 Data goes one way through the house; each room has one limit on what it may import:
 
 tables      every table: columns, types, units, allowed values
+tour        all tables of one tour, and the parts of it: until a show, one leg
 problems    exceptions: what was wrong, where, and what to do
 reading     text, bytes and tables in, an account of every piece out; no store, no widget
 diary       what is remembered: files and SQLite, nothing else

@@ -203,7 +203,7 @@ def _tonight(asked: argparse.Namespace) -> None:
     else:
         with opened(found.path) as diary:
             tables = diary.read()
-        show_id = tonight.next_show(tables) if asked.show is None else asked.show
+        show_id = tables.next_show() if asked.show is None else asked.show
     if show_id is None:
         raise CommandProblem("No show lies ahead in the diary. Give the set: `tourstats tonight SET.txt --city TOWN`.")
     brief = tonight.brief(tables, show_id, minutes=asked.minutes)
@@ -318,14 +318,12 @@ def _show_of(diary: Diary, asked: argparse.Namespace) -> int:
     """The show that the set is for: the one named, one of that day, the next, or a new one."""
     if asked.show is not None:
         return int(asked.show)
-    from tourstats.models.tonight import next_show
-
     tables = diary.read()
     day = asked.date or date.today()  # noqa: DTZ011  # the day on the wall
     that_day = tables.shows[(tables.shows.date.dt.date == day) & ~tables.shows.show_id.isin(tables.plays.show_id)]
     if len(that_day):
         return int(that_day.show_id.iloc[0])
-    ahead = next_show(tables)
+    ahead = tables.next_show()
     named = asked.date is not None or asked.city
     if ahead is not None and not named and tables.shows.date[tables.shows.show_id == ahead].iloc[0].date() >= day:
         return int(str(ahead))

@@ -7,7 +7,6 @@ a model never has to ask whether one is there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
 from datetime import date, datetime
 from typing import Any
 
@@ -212,39 +211,33 @@ PLACE = ["show_id", "position"]
 """Columns that name one row of `plays`: one song has each place in a set."""
 
 
-@dataclass(frozen=True)
-class Tables:
-    """Everything the diary holds, read at once. `plays` are the played sets, `planned` what was handed out."""
+class Checked(pd.DataFrame):
+    """A table of a tour that was found right and does not change, so that it need not be looked at again.
 
-    songs: pd.DataFrame
-    venues: pd.DataFrame
-    shows: pd.DataFrame
-    plays: pd.DataFrame
-    planned: pd.DataFrame
-    rehearsals: pd.DataFrame
-    reviews: pd.DataFrame
-    mistakes: pd.DataFrame
-    notes: pd.DataFrame
-    attendance: pd.DataFrame
-    counts: pd.DataFrame
-    levels: pd.DataFrame
+    Whatever is made of it (a part, a copy, a join) is an ordinary DataFrame, which has to be checked like any other.
+    """
 
-    @classmethod
-    def of(cls, **frames: pd.DataFrame) -> Tables:
-        """Check each frame given and fill in an empty table for each one that is not.
+    _metadata = ("table",)
 
-        Examples
-        --------
-        >>> tables = Tables.of(songs=pd.DataFrame({"song": ["Ferry"]}))
-        >>> tables.songs.song.tolist(), len(tables.plays)
-        (['Ferry'], 0)
+    def __init__(self, frame: pd.DataFrame, table: str) -> None:
+        super().__init__(frame)
+        object.__setattr__(self, "table", table)
 
-        """
-        made = {}
-        for field in fields(cls):
-            table = "plays" if field.name == "planned" else field.name
-            made[field.name] = checked(frames[field.name], table) if field.name in frames else empty(table)
-        return cls(**made)
+    @property
+    def _constructor(self) -> type[pd.DataFrame]:
+        return pd.DataFrame
+
+    def _refuse(self, *_: object, **__: object) -> None:
+        name = self.table
+        raise TableProblem(f"The {name} of a tour do not change. Work on a copy: `{name} = tour.{name}.copy()`.")
+
+    # Everything that changes a frame in place goes through one of these.
+    __setitem__ = __delitem__ = insert = update = _update_inplace = _set_axis = _refuse
+
+    def _on_a_copy(name: str) -> property:  # type: ignore[misc]  # builds the four indexers below
+        return property(lambda self: getattr(self.copy(deep=False), name))
+
+    loc, iloc, at, iat = map(_on_a_copy, ("loc", "iloc", "at", "iat"))  # reading works; what is set there is lost
 
 
 def columns(table: str) -> list[str]:
@@ -300,6 +293,8 @@ def checked(frame: pd.DataFrame, table: str) -> pd.DataFrame:
     0 2031-03-04       1  NaN
 
     """
+    if isinstance(frame, Checked) and frame.table == table:
+        return frame.copy(deep=False)
     latest = _LATEST.get(table, ())
     for known in latest:
         if frame.equals(known):
@@ -522,3 +517,12 @@ _LIMIT = {
     "greater_than_or_equal_to": "of at least",
     "less_than_or_equal_to": "and at most",
 }
+
+
+def __getattr__(name: str) -> Any:  # noqa: ANN401  # a class
+    """Find `Tables` under the name by which the tour was known when it was part of this module."""
+    if name == "Tables":
+        from tourstats.tour import Tour  # noqa: PLC0415  # the tour is made of these tables
+
+        return Tour
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

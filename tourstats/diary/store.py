@@ -22,7 +22,8 @@ from tourstats.diary.place import where
 from tourstats.diary.taking import Taking
 from tourstats.diary.trouble import explained
 from tourstats.problems import TableProblem
-from tourstats.tables import STAGES, Tables
+from tourstats.tables import STAGES
+from tourstats.tour import Tour
 
 
 @contextmanager
@@ -62,10 +63,10 @@ def opened(path: str | os.PathLike[str] | None = None, *, patience_s: float = fi
 class Diary(Taking):
     """What is remembered, open. Get one from `opened`."""
 
-    def read(self) -> Tables:
+    def read(self) -> Tour:
         """Everything, as of one moment, whoever writes meanwhile."""
         with self.one_moment():
-            return Tables(
+            return Tour(
                 songs=self.songs(), venues=self.venues(), shows=self.shows(), plays=self.plays(),
                 planned=self.plays("planned"), rehearsals=self.rehearsals(), reviews=self.reviews(),
                 mistakes=self.mistakes(), notes=self.notes(), attendance=self.attendance(), counts=self.counts(),

@@ -7,14 +7,15 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
 from tourstats.models import audience, playing, practice, rotation
-from tourstats.problems import Problem, UnknownShowProblem, counted
-from tourstats.tables import Tables, checked, in_order, items
+from tourstats.problems import Problem, counted
+from tourstats.tables import items
+from tourstats.tour import Tour, coming
 
 MINUTES = 110.0
 """Minutes on stage before doors, where nothing else is said. Common practice, no source: about two hours."""
@@ -94,13 +95,13 @@ class Brief:
     heard: pd.DataFrame
 
 
-def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
+def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     """Ask every model about one show.
 
     Parameters
     ----------
-    tables
-        All tables, as `Diary.read` gives them.
+    tour
+        As `Diary.read` gives it; of what came after the show nothing is used.
     show_id
         A show with a planned set; for a show without one, its played set is taken.
     minutes
@@ -113,19 +114,22 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
 
     Examples
     --------
-    >>> tables = Tables.of(
+    >>> tour = Tour.of(
     ...     songs=pd.DataFrame({"song": ["Ferry", "Tin Roof"], "minutes": [4.0, 5.0]}),
     ...     shows=pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]}),
     ...     plays=pd.DataFrame({"show_id": [1], "position": [1], "song": ["Ferry"]}),
     ...     planned=pd.DataFrame({"show_id": [2, 2], "position": [1, 2], "song": ["Tin Roof", "Ferry"]}),
     ... )
-    >>> brief(tables, show_id=2, minutes=30).set[["position", "song", "status", "warning"]]
+    >>> brief(tour, show_id=2, minutes=30).set[["position", "song", "status", "warning"]]
        position      song   status     warning
     0         1  Tin Roof       in  first time
     1         2     Ferry  carried         NaN
 
     """
-    show, titles, past = _known_before(tables, show_id)
+    past = tour.until(show_id)
+    show, titles = past.shows.iloc[-1].to_dict(), tour.set_of(show_id)
+    if not len(titles):
+        raise NoSetProblem.of(show_id)
     lay = rotation.layoffs(past.plays, past.shows, past.songs, past.rehearsals, before=show_id)
     with_tonight = pd.concat([past.plays, titles], ignore_index=True)
     changed = rotation.changes(with_tonight, past.shows)
@@ -158,50 +162,10 @@ def brief(tables: Tables, show_id: object, minutes: float = MINUTES) -> Brief:
     )
 
 
-def next_show(tables: Tables) -> object | None:
-    """The first show without a played set after the last one that has one; missing if none is known.
-
-    Examples
-    --------
-    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
-    >>> plays = pd.DataFrame({"show_id": [1], "position": [1], "song": ["Ferry"]})
-    >>> int(next_show(Tables.of(shows=shows, plays=plays)))
-    2
-
-    """
-    shows = in_order(tables.shows)
-    played = shows.index[shows.show_id.isin(tables.plays.show_id)]
-    ahead = shows.loc[played.max() + 1 if len(played) else 0 :]
+def next_show(tables: Tour) -> object | None:
+    """As `Tour.next_show`, of whatever has shows and plays."""
+    ahead = coming(tables.shows, tables.plays)
     return ahead.show_id.iloc[0] if len(ahead) else None
-
-
-def _known_before(tables: Tables, show_id: object) -> tuple[dict[str, object], pd.DataFrame, Tables]:
-    """The show, its set, and every table as it stood before the show."""
-    shows = in_order(tables.shows)
-    at = shows.index[shows.show_id == show_id]
-    if not len(at):
-        raise UnknownShowProblem.of(show_id)
-    sets = [frame[frame.show_id == show_id] for frame in (tables.planned, tables.plays)]
-    titles = next((found for found in sets if len(found)), None)
-    if titles is None:
-        raise NoSetProblem.of(show_id)
-    show = {str(name): value for name, value in shows.loc[at[0]].items()}
-    earlier = shows.show_id.iloc[: at[0]]
-    past = replace(
-        tables,
-        shows=shows.iloc[: at[0] + 1],
-        songs=checked(tables.songs, "songs"),
-        plays=_of_shows(tables.plays, earlier),
-        reviews=_of_shows(tables.reviews, earlier),
-        mistakes=_of_shows(tables.mistakes, earlier),
-        attendance=_of_shows(tables.attendance, shows.show_id.iloc[: at[0] + 1]),
-        rehearsals=tables.rehearsals[tables.rehearsals.date <= show["date"]],
-    )
-    return show, titles.sort_values("position", kind="stable").reset_index(drop=True), past
-
-
-def _of_shows(frame: pd.DataFrame, show_ids: pd.Series) -> pd.DataFrame:
-    return frame[frame.show_id.isin(show_ids)].reset_index(drop=True)
 
 
 def _the_set(

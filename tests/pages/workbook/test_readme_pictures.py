@@ -1,6 +1,5 @@
 """README's pictures are what the script draws from today's demo tour."""
 
-import dataclasses
 import re
 import struct
 import subprocess
@@ -90,7 +89,7 @@ def test_a_changed_title_makes_a_picture_stale(now, tables):
     new = {"Nettle Soup": "Bramble Soup", "Hollyhock Lane": "Foxglove Lane"}
     names = ("songs", "plays", "planned", "rehearsals", "reviews", "mistakes")
     renamed = {name: getattr(tables, name).replace({"song": new}) for name in names}
-    other = pictures.pictures(dataclasses.replace(tables, **renamed))
+    other = pictures.pictures(tables.replaced(**renamed))
 
     assert [True, True, True, True] == [other[name].digest != now[name].digest for name in NAMES]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 import pandas as pd
@@ -89,7 +88,7 @@ def _planned(night: Night) -> Sequence[Mapping[str, Any]]:
             return runs
         tables = diary.read()
     rehearsals = tables.rehearsals
-    before = replace(tables, rehearsals=rehearsals[rehearsals.date.dt.date != night.day])
+    before = tables.replaced(rehearsals=rehearsals[rehearsals.date.dt.date != night.day])
     try:
         return runs_of(tonight.brief(before, night.show).plan)
     except tonight.NoSetProblem:
