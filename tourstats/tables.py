@@ -8,7 +8,7 @@ a model never has to ask whether one is there.
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 import pandas as pd
@@ -211,20 +211,25 @@ PLACE = ["show_id", "position"]
 """Columns that name one row of `plays`: one song has each place in a set."""
 
 
+def _on_a_copy(name: str) -> property:
+    """One of pandas' indexers: reading with it works, what is set with it is lost, as pandas then warns."""
+    return property(lambda frame: getattr(frame.copy(deep=False), name))
+
+
 class Checked(pd.DataFrame):
     """A table of a tour that was found right and does not change, so that it need not be looked at again.
 
     Whatever is made of it (a part, a copy, a join) is an ordinary DataFrame, which has to be checked like any other.
     """
 
-    _metadata = ("table",)
+    _metadata: ClassVar = ["table"]  # travels with a pickled table
 
     def __init__(self, frame: pd.DataFrame, table: str) -> None:
         super().__init__(frame)
         object.__setattr__(self, "table", table)
 
     @property
-    def _constructor(self) -> type[pd.DataFrame]:
+    def _constructor(self) -> Any:  # noqa: ANN401  # what pandas makes of it
         return pd.DataFrame
 
     def _refuse(self, *_: object, **__: object) -> None:
@@ -234,10 +239,7 @@ class Checked(pd.DataFrame):
     # Everything that changes a frame in place goes through one of these.
     __setitem__ = __delitem__ = insert = update = _update_inplace = _set_axis = _refuse
 
-    def _on_a_copy(name: str) -> property:  # type: ignore[misc]  # builds the four indexers below
-        return property(lambda self: getattr(self.copy(deep=False), name))
-
-    loc, iloc, at, iat = map(_on_a_copy, ("loc", "iloc", "at", "iat"))  # reading works; what is set there is lost
+    loc, iloc, at, iat = map(_on_a_copy, ("loc", "iloc", "at", "iat"))
 
 
 def columns(table: str) -> list[str]:

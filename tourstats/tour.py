@@ -18,7 +18,7 @@ from tourstats.problems import TableProblem, UnknownShowProblem, counted
 from tourstats.tables import ALL, Checked, checked, empty, in_order
 
 NAMES = (*ALL, "planned")
-"""Tables of a tour: those that are described in `tables`, `plays` twice, as they were played and as they were planned."""
+"""Tables of a tour: those described in `tables`, and the sets twice, as they were played and as they were planned."""
 UP_TO_THE_SHOW = ("shows", "planned", "levels", "attendance", "counts")
 """What a show has before it begins: its place, its paper, a new level of playing, and who stands at its doors."""
 AFTERWARDS = ("recording",)

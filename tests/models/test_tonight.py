@@ -10,7 +10,7 @@ from pandas.testing import assert_frame_equal
 
 from tourstats.models import tonight
 from tourstats.problems import UnknownShowProblem
-from tourstats.tables import Tables
+from tourstats.tour import Tour
 
 SONGS = pd.DataFrame(
     {
@@ -56,7 +56,7 @@ def tour(**changed):
         ),
         "planned": sets(False, (4, ["Ferry", "Tin Roof", "Copper Wire", "Low Water"])),
     }
-    return Tables.of(**(frames | changed))
+    return Tour.of(**(frames | changed))
 
 
 def test_the_set_says_what_came_in_and_what_moved():
@@ -252,16 +252,6 @@ def test_a_show_that_is_not_there_is_said():
     """
     with pytest.raises(UnknownShowProblem):
         tonight.brief(tour(), 9)
-
-
-def test_the_next_show_is_the_first_without_a_set():
-    """
-    Not the first that was never logged, months ago, but the first after the last that was.
-    """
-    assert 4 == tonight.next_show(tour())
-    assert 1 == tonight.next_show(tour(plays=sets(False)))
-    assert tonight.next_show(Tables.of()) is None
-    assert tonight.next_show(tour(plays=sets(False, (4, ["Ferry"])))) is None
 
 
 @given(st.permutations(range(8)))
