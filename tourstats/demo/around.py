@@ -25,7 +25,7 @@ class _Known:
     dice: Dice
 
     def text(self, texts: Sequence[str], song: Song) -> str:
-        """One of the sentences; none about things that lie ready where nothing does."""
+        """One of the sentences; none about things to set out where there are none."""
         return self.dice.pick([text for text in texts if song.gear or "{gear}" not in text])
 
     def words(self, text: str, song: Song, after: Song | None = None) -> str:
@@ -33,10 +33,9 @@ class _Known:
         section = song.watch_section if song.watch else self.dice.pick(song.dance.sections[1:])
         gear = song.gear.split(";")[0]
         starter = after.starts_by if after else song.starts_by
+        who = "I count the second one in" if starter == "drums" else f"{starter.capitalize()} starts the second one"
         next_tempo = after.tempo if after else song.tempo
-        return text.format(
-            section=section, gear=gear, tempo=song.tempo, next_tempo=next_tempo, starter=starter.capitalize()
-        )
+        return text.format(section=section, gear=gear, tempo=song.tempo, next_tempo=next_tempo, who_starts=who)
 
 
 def notes(shows: Sequence[Show], songs: dict[str, Song], dice: Dice) -> Rows:

@@ -37,28 +37,28 @@ class Dance:
 
 
 NOUN = {
-    "brushes": "brushes", "soft mallets": "mallets", "bell tree": "bell", "woodblock": "woodblock",
-    "small cowbell": "cowbell", "concert bass drum": "bass drum", "chimes": "chime", "tambourine on the hat": "tambourine",
-    "rods": "rods", "field snare": "street beat", "frame drum": "frame drum", "ankle bells": "ankle", "small splash": "splash",
-    "washboard": "washboard", "spare sticks on the hat stand": "spare", "castanets on the stand": "castanets",
+    "brushes": "brushes", "soft mallets": "mallets", "finger cymbals": "finger cymbals", "woodblock": "woodblock",
+    "small cowbell": "cowbell", "second floor tom": "floor tom", "chimes": "chime", "foot shaker": "shaker",
+    "rods": "rods", "field snare": "street beat", "frame drum": "frame drum", "ankle bells": "ankle", "temple blocks": "blocks",
+    "washboard": "washboard", "thimbles": "thimbles", "castanets on the stand": "castanets",
     "triangle": "triangle",
 }  # fmt: skip
-"""How a remark speaks of a thing that lies ready."""
+"""How a remark speaks of a thing that is set out."""
 
 _STRAINS = ("intro", "first strain", "second strain", "trio", "last strain", "coda")
 _SONG = ("intro", "verse", "chorus", "second verse", "second chorus", "bridge", "last chorus", "coda")
 _AIR = ("intro", "first part", "second part", "cello solo", "return", "coda")
 
 DANCES = {
-    "A": Dance("air", 54, 76, _AIR, ("brushes", "soft mallets", "bell tree"), 0.50),
+    "A": Dance("air", 54, 76, _AIR, ("brushes", "soft mallets", "finger cymbals"), 0.50),
     "F": Dance("foxtrot", 116, 172, _SONG, ("brushes", "woodblock", "small cowbell"), 0.45),
-    "H": Dance("hymn", 60, 82, _AIR, ("soft mallets", "concert bass drum", "chimes"), 0.62),
-    "J": Dance("jig", 112, 126, _STRAINS, ("tambourine on the hat", "rods"), 0.60),
-    "M": Dance("march", 98, 120, _STRAINS, ("field snare", "concert bass drum"), 0.30),
+    "H": Dance("hymn", 60, 82, _AIR, ("soft mallets", "second floor tom", "chimes"), 0.62),
+    "J": Dance("jig", 112, 126, _STRAINS, ("foot shaker", "rods"), 0.60),
+    "M": Dance("march", 98, 120, _STRAINS, ("field snare", "second floor tom"), 0.30),
     "O": Dance("odd-metre dance", 118, 160, _STRAINS, ("frame drum", "rods", "ankle bells"), 0.55),
-    "P": Dance("polka", 108, 130, _STRAINS, ("small splash", "woodblock"), 0.40),
-    "R": Dance("reel", 100, 118, _STRAINS, ("rods", "tambourine on the hat"), 0.72),
-    "S": Dance("stomp", 168, 216, _SONG, ("washboard", "small cowbell", "spare sticks on the hat stand"), 0.68),
+    "P": Dance("polka", 108, 130, _STRAINS, ("temple blocks", "woodblock"), 0.40),
+    "R": Dance("reel", 100, 118, _STRAINS, ("rods", "foot shaker"), 0.72),
+    "S": Dance("stomp", 168, 216, _SONG, ("washboard", "small cowbell", "thimbles"), 0.68),
     "T": Dance("tango", 58, 66, _SONG, ("castanets on the stand", "brushes"), 0.38),
     "W": Dance("waltz", 92, 184, _SONG, ("brushes", "triangle", "soft mallets"), 0.48),
 }
@@ -71,15 +71,15 @@ Lamplighters' Entrance|S^|Lamplighters
 The Last Tram to Vellmouth|S$|Last Tram
 Put Out the Lanterns|W$|Lanterns
 Ferrywoman's Daughter|W|
-Copper Spoon Polka|P|Spoon
+Copper Spoon Polka|P|Copper Spoon
 Salt on the Stairs|T|
-Seven Bridges, One River|O|Seven Bridges
+Counting the Lockgates|O|Lockgates
 A Coat with Two Linings|F|Two Linings
 Millrace|R|
 The Clockmaker's Apology|F|Apology
 Rooks over Tarnholt|A|Rooks
-Tannery Row|S|
-Eleven Empty Chairs|W|Empty Chairs
+Tanpit Stomp|S|
+Eleven Empty Chairs|W|Eleven Chairs
 Ørnens Vals|W|Eagle Waltz
 Łódka|A|Little Boat
 Mañana en el Molino|T|Molino
@@ -92,29 +92,29 @@ Bellfounder's Jig|J|Bellfounder
 The Orchard Ledger|A|Ledger
 Postmistress|P|
 Half a Moon in Quillhaven|F|Half a Moon
-Thirteen Geese|R|Geese
+Thirteen Geese|R|All Thirteen
 Quarry Hymn|H|
 Vinegar and Honey|T|
 Nobody Rows Alone|H|
-Cobbler, Cobbler|P|
-The Bride Wore Boots|J|Boots
+Cobbler's Late Supper|P|
+The Bridesmaid's Clogs|J|Clogs
 Marsh Light|A|
 Gravel Road Schottische|P|Schottische; Gravel Road
-Tin Whistle for a Tin Roof|R|Tin Whistle
+Tin Whistle in the Hayloft|R|Tin Whistle
 Ilka's Long Waltz|W|Long Waltz
-Ashes, Ashes, Apples|F|Ashes
-Snow on the Sousaphone|M|Snow
+Cinders and Crab Apples|F|Crab Apples
+Snow on the Sousaphone|M|Snowy Sousaphone
 Left-Handed Tango|T|Left-Handed
 Dunmarrow Fair|J|
 The Ropewalk|R|
-Candles for the Night Shift|H|Night Shift
+Candles for the Night Shift|H|Candles
 Harrow and Harp|A|
 Pepper Wind|O|
-Wednesday's Accordion|P|Wednesday
-Old Money, New Rain|F|Old Money
+Wednesday's Accordion|P|Wednesday's
+Old Money, New Rain|F|New Rain
 The Weaver Counts to Nine|O|Weaver
-Kites at Low Water|W|Kites
-Barrel Organ Blues|S|Barrel Organ
+Kites at Low Water|W|Kites at Low
+Handcart Shuffle|S|Handcart
 Lullaby for a Lighthouse|A|Lighthouse Lullaby
 Cardboard Lions|M|
 Grandfather's Bicycle|P|Bicycle
@@ -123,7 +123,7 @@ The Miller's Second Wife|J|Second Wife
 Under the Viaduct|S|Viaduct
 Herring Moon|W|
 Blue Enamel|F|
-Three Sisters Reel|R|Three Sisters
+Four Aunts' Reel|R|Four Aunts
 Threshing Song|O|Threshing
 Silver Thaw|A|
 Quiet Side of Market Street|F|Market Street
@@ -132,8 +132,8 @@ Goodbye, Small Harbour|H|Small Harbour
 Oxcart|M|
 Clinker Path|R|
 Twelve Good Umbrellas|P|Umbrellas
-The Glassblower's Breath|A|Glassblower
-Widow's Walk Stomp|S|Widow's Walk
+The Glazier's Pause|A|Glazier
+Netmender's Stomp|S|Netmender
 Juniper Street|T|
 Hold the Lantern Higher|M|Lantern Higher
 Sparrows in the Organ Loft|J|Sparrows
@@ -141,14 +141,14 @@ Winter Post|W|
 Nettle Soup|P|
 Unposted|A|
 A Fiddle Left in the Rain|W|Fiddle in the Rain
-Saint Orla's Fire|O|Saint Orla
+Saint Orla's Kettle|O|Saint Orla
 Brickyard|S|
 The Tailor's Shadow|T|Shadow
 Kestrel Hill|R|
 Bread at Four in the Morning|F|Bread at Four
-Slow Boat, Fast Water|J|Slow Boat
-Moth and Mirror|T|
-Last Sheaf (Bram's Version)|R|Last Sheaf
+Slow Barge, Quick Weir|J|Slow Barge
+Moth and Wardrobe|T|
+Last Sheaf (Bram's Way)|R|Last Sheaf
 Down the Coal Steps|S|Coal Steps
 Violets for the Conductor|W|Violets
 Nachtkrämer|T|Night Pedlar
@@ -160,7 +160,7 @@ Hay Wagon Hymn|H|Hay Wagon
 Linden|A|
 Six Stones in a Row|O|Six Stones
 Polka for the Absent|P|Absent
-Pale Horses, Early Train|S|Pale Horses
+Grey Horses, Early Train|S|Grey Horses
 The Seamstress Dreams|W|Seamstress
 Sluice Gate|M|
 Salt Marsh Galop|P|Galop
@@ -169,12 +169,12 @@ Walnut Season|F|
 Dance of the Ledger Clerks|O|Ledger Clerks
 The Far Landing|H|Landing
 Pigeon Loft Rag|S|Pigeon Loft
-Sextant|R|
+Leadline Reel|R|
 Maria of the Toll House|T|Toll House
 Frost Fair|J|
 Only the Cello Knew|A|
 The Long Table|M|
-Steam and Starlight|F|Steam
+Boiler and Starlight|F|Boiler
 Hollyhock Lane|P|Hollyhock
 Cartwheel Waltz|W|Cartwheel
 Thimble|J|
@@ -216,7 +216,7 @@ WATCH = {
     "J": ("{section} has nine bars", "lift on beat two in the {section}", "no fill into the {section}"),
     "M": ("{section} repeats, snare at half volume", "street beat before the {section}", "cut-off with the trombone in the {section}"),
     "O": ("{section} turns to 11: 2 2 3 2 2", "extra beat at the end of the {section}", "{section}: count it in 7, not in 14"),
-    "P": ("{section} softer the second time", "break of two bars before the {section}", "splash choke in the {section}"),
+    "P": ("{section} softer the second time", "break of two bars before the {section}", "cymbal choke in the {section}"),
     "R": ("{section} three times, not two", "rods only until the {section}", "push into the {section}, the fiddles lead"),
     "S": ("four-bar break into the {section}", "washboard off the stand before the {section}", "{section}: stay under the cornet"),
     "T": ("breath before the {section}, no count", "castanets in the {section}, left hand only", "{section} stretches, watch Odile"),
@@ -254,8 +254,8 @@ VENUES = [
     ("Fallowick", "Studio Two, Hill Radio", "studio", 120),
     ("Zelborg", "Stadtsaal Zelborg", "theatre", 980),
     ("Zelborg", "Messehalle 3", "arena", 5600),
-    ("Oderfurth", "Kesselhaus Oderfurth", "club", 450),
-    ("Oderfurth", "Uferwiese", "festival", 8200),
+    ("Brennefurth", "Kohlenhof Brennefurth", "club", 450),
+    ("Brennefurth", "Uferwiese", "festival", 8200),
     ("Wrzosnica", "Dom Tkaczy", "theatre", 620),
     ("Wrzosnica", "Studio Mokre", "studio", 90),
     ("Villarosal", "Plaza del Trigo", "festival", 4800),
@@ -269,7 +269,7 @@ VENUES = [
     ("Ystervik", "Hamnparken", "festival", 3900),
     ("Østerhavn", "Salonen", "theatre", 590),
     ("Østerhavn", "Radiosal B", "studio", 150),
-    ("Larkhythe", "St Brannoc's Church", "other", 280),
+    ("Larkhythe", "Chapel on the Dyke", "other", 280),
 ]  # fmt: skip
 
 KINDS = {
@@ -301,7 +301,7 @@ KINDS = {
     "fill": (
         "fill ran over the bar line into the {section}", "flam instead of a single before the {section}",
         "started the fill too late and cut it short before the {section}", "rim on the last stroke of the fill",
-        "same fill twice in the {section}, second one was meant to be air", "sticks touched in the fill into the {section}",
+        "same fill twice in the {section}, second one was meant to be air", "sticks clicked in the fill into the {section}",
     ),
     "dynamics": (
         "too loud under the cello in the {section}", "no swell into the {section}",
@@ -310,7 +310,7 @@ KINDS = {
     ),
     "sound": (
         "snare buzz in the quiet {section}, forgot to throw the snares off", "hat chatter all through the {section}",
-        "tambourine swallowed the brushes in the {section}", "floor tom had gone flat by the {section}",
+        "shaker swallowed the brushes in the {section}", "floor tom had gone flat by the {section}",
         "bass drum boomed in the {section}, damper had slipped", "sample came a beat late in the {section}, pad hit too softly",
     ),
     "other": (
@@ -324,7 +324,7 @@ SONG_NOTES = (
     "Sing the {section} once before counting in; the tempo is in the melody.",
     "Ilka: lighter in the {section}, think of one foot dancing.",
     "The {section} falls into place when I listen to the piano's left hand only.",
-    "Right hand on the hat edge from the {section} on, bell only in the last time.",
+    "Right hand on the hat edge from the {section} on, bell only last time through.",
     "Bram breathes in the bar before the {section}: go with that, not with the click.",
     "Odile wants the {section} drier. Two fingers on the snare.",
     "If it feels slow it is right. {tempo} on the metronome, no more.",
@@ -343,7 +343,7 @@ TRANSITION_NOTES = (
     "From {tempo} to {next_tempo}: hear the new tempo before the last chord of the old one.",
     "No applause gap here any more, Ilka goes straight on. Hands ready.",
     "Put down the {gear} during the last eight bars, not after them.",
-    "{starter} starts the second one: look up, not at the sheet.",
+    "{who_starts}: look up, not at the sheet.",
     "Teo needs four seconds for the accordion microphone. Play the roll until he nods.",
     "Odile talks between these two. Take a drink, then sticks in hand.",
     "The key drops a third and it feels slower than it is. Trust the count.",
@@ -356,7 +356,7 @@ ROOM_NOTES = {
     ),
     "club": (
         "Low ceiling: hat closed, rods instead of sticks where it goes.",
-        "No room for the concert bass drum. Agree with Teo what replaces it before sound check.",
+        "No room for the second floor tom. Agree with Teo what replaces it before sound check.",
     ),
     "festival": (
         "Wind takes the brushes and the charts. Clips on, sticks for anything under the second violin.",
