@@ -118,7 +118,7 @@ LONGER = [
     [
         ("7. Cobbler's Late Supper (short intro)", "Cobbler's Late Supper"),
         ("Goodbye, Small Harbour (short intro)", "Goodbye, Small Harbour"),
-        ("SBFW", "Slow Barge, Quick Weir"),
+        ("SBQW", "Slow Barge, Quick Weir"),
         ("6. RAIN (guitar 2)", "Rain"),
         ("Rain - in 6/8", "Rain"),
         ("Rain (2 guitars)", "Rain"),
