@@ -19,10 +19,11 @@ ORDER = {
     "tour": {"problems", "tables"},
     "reading": GROUND,
     "diary": GROUND | {"reading"},
+    "recording": GROUND,
     "models": GROUND,
     "demo": GROUND | {"diary"},
-    "pages": GROUND | {"reading", "diary", "models", "demo"},
-    "cli": GROUND | {"reading", "diary", "models", "demo", "pages"},
+    "pages": GROUND | {"reading", "diary", "recording", "models", "demo"},
+    "cli": GROUND | {"reading", "diary", "recording", "models", "demo", "pages"},
 }
 """What each room may import of ours, besides itself."""
 
@@ -54,6 +55,7 @@ OTHERS = {
             "warnings",
         },
     },
+    "recording": {"numpy", "pandas", "scipy", "av", "importlib", "pathlib", "io"},
     "models": {"numpy", "pandas", "scipy", "statsmodels", "threadpoolctl"},
     "demo": {
         "numpy",

@@ -1,0 +1,148 @@
+"""From a recording and a set to a table, with a show whose truth is known."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from tests.recording import band
+from tests.recording.files import written
+from tourstats import recording
+from tourstats.recording import RecordingProblem
+from tourstats.recording.kept import Kept
+
+SONGS = [
+    band.Song("Copper", "eights", 122.0, 62.0, seed=31),
+    band.Song("Lantern", "half", 78.0, 75.0, seed=32),
+    band.Song("Gravel", "floor", 134.0, 66.0, seed=33),
+]
+REPERTOIRE = pd.DataFrame(
+    {"song": [s.title for s in SONGS], "tempo_bpm": [s.bpm for s in SONGS], "minutes": [s.seconds / 60 for s in SONGS]}
+)
+TITLES = REPERTOIRE.song.tolist()
+
+
+@pytest.fixture(scope="module")
+def show():
+    """Three songs in a room."""
+    return band.show([band.tonight(song, 1) for song in SONGS], 6, "room")
+
+
+@pytest.fixture(scope="module")
+def path(show, tmp_path_factory):
+    """The same as a file."""
+    return written(tmp_path_factory.mktemp("recording") / "show.wav", show.sound, band.RATE)
+
+
+@pytest.fixture(scope="module")
+def heard(path):
+    """What comes of it."""
+    return recording.listen(path, TITLES, REPERTOIRE)
+
+
+def test_songs_are_found_and_measured(heard, show):
+    """
+    Every song is where it is, as fast as it was, and sure.
+    """
+    table = heard.measured
+
+    assert TITLES == table.song.tolist()
+    assert [True] * 3 == table.sure.tolist()
+    assert [start for _, start, _, _ in show.songs] == pytest.approx(table.start_s.tolist(), abs=5)
+    assert [end for _, _, end, _ in show.songs] == pytest.approx(table.end_s.tolist(), abs=4)
+    truth = [band.true_tempo(beats - beats[0])[0] for *_, beats in show.songs]
+    assert truth == pytest.approx(table.tempo_bpm.tolist(), rel=0.003)
+    assert 0 == table.loudness.median()
+
+
+def test_what_is_kept_is_small_and_helps_the_next_show(heard, path):
+    """
+    Ten kilobytes a performance at most, no sound, and the next show is told by it although nobody wrote a length down.
+    """
+    earlier = heard.measured.assign(kept=heard.measured.position.map(heard.kept))
+    again = recording.measure(path, TITLES, REPERTOIRE[["song"]], earlier)
+
+    assert max(map(len, heard.kept.values())) < 10_000
+    assert [True] * 3 == again.tempo_sure.tolist()
+    assert heard.measured.start_s.tolist() == pytest.approx(again.start_s.tolist(), abs=2)
+    kept = Kept.unpacked(heard.kept[1])
+    assert np.median(kept.curve) == pytest.approx(heard.measured.tempo_bpm[0], rel=0.005)
+
+
+def test_a_song_that_was_not_played_is_not_found(path):
+    """
+    A fourth title in the middle of the set gets no figure, and the others stay where they are.
+    """
+    songs = pd.concat(
+        [REPERTOIRE, pd.DataFrame({"song": ["Absent"], "tempo_bpm": [93.0], "minutes": [1.1]})], ignore_index=True
+    )
+
+    table = recording.measure(path, [TITLES[0], "Absent", *TITLES[1:]], songs).set_index("song")
+
+    assert np.isnan(table.start_s["Absent"])
+    assert "not found" == table.why["Absent"]
+    assert not table.sure["Absent"]
+    assert np.isnan(table.tempo_bpm["Absent"])
+
+
+def test_a_start_that_a_person_set_stays(path, show):
+    """
+    What was moved by hand is sure, and where it was put.
+    """
+    _, start, end, _ = show.songs[1]
+
+    table = recording.listen(path, TITLES, REPERTOIRE, fixed={2: (start + 1, end - 1)}).measured
+
+    assert (round(start + 1), round(end - 1), True) == tuple(table.loc[1, ["start_s", "end_s", "sure"]])
+
+
+def test_another_recording_is_not_taken_for_the_show(tmp_path):
+    """
+    A crowd for two minutes: nothing is sure, no figure is shown, and a sentence says so.
+    """
+    sound = band.crowd(120, np.random.default_rng(1), 0.05, [(20, 30, 0.2), (80, 10, 0.3)])
+    heard = recording.listen(written(tmp_path / "a.wav", sound, band.RATE), TITLES, REPERTOIRE)
+
+    assert not heard.measured.sure.any()
+    assert not heard.measured.tempo_sure.any()
+    assert heard.measured.tempo_bpm.isna().all()
+    assert any(remark.startswith("Only 0 of 3 songs could be placed for sure.") for remark in heard.remarks)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "level", "says"),
+    [(90, 0.0, "there is nothing on it: it is silent"), (20, 0.1, "20 seconds long: too short to look for songs")],
+)
+def test_silence_and_scraps_are_refused(tmp_path, seconds, level, says):
+    """
+    Nothing is measured where nothing can be.
+    """
+    sound = level * np.random.default_rng(1).normal(0, 1, seconds * band.RATE)
+    path = written(tmp_path / "a.wav", sound, band.RATE)
+
+    with pytest.raises(RecordingProblem, match=says):
+        recording.measure(path, TITLES, REPERTOIRE)
+
+
+def test_a_clipped_recording_is_remarked_on(show, tmp_path):
+    """
+    Turned up until it breaks: a remark, and what is called sure is still right.
+    """
+    path = written(tmp_path / "a.wav", np.clip(show.sound * 30, -1, 1), band.RATE)
+    heard = recording.listen(path, TITLES, REPERTOIRE)
+
+    assert any("is clipped" in remark for remark in heard.remarks)
+    truth = dict(zip(TITLES, (band.true_tempo(beats - beats[0])[0] for *_, beats in show.songs), strict=True))
+    for row in heard.measured[heard.measured.tempo_sure].itertuples():
+        assert truth[row.song] == pytest.approx(row.tempo_bpm, rel=0.005)
+
+
+def test_listening_can_be_stopped(path):
+    """
+    Whoever is told of the progress may end it by an exception.
+    """
+
+    def stop(share, words):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        recording.listen(path, TITLES, REPERTOIRE, progress=stop)

@@ -1,0 +1,277 @@
+"""A show's recording and its set, in; where each song is, how fast it was, and what is kept of it, out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from tourstats.recording import evidence
+from tourstats.recording.evidence import Wanted
+from tourstats.recording.features import FRAMES, SLOW, Features, features
+from tourstats.recording.kept import CURVE_S, Kept
+from tourstats.recording.sound import RATE, RecordingProblem, Source
+from tourstats.recording.splitting import Evidence, Place, places
+from tourstats.recording.tempo import NONE, Tempo, tempo
+
+COLUMNS = (
+    *("position", "song", "start_s", "end_s", "sure", "tempo_bpm", "tempo_sure", "drift", "unsteadiness", "loudness"),
+    "why",
+)
+LEAST_S = 60.0
+"""A recording shorter than this is no show."""
+SILENT_DB = -80.0
+EARLIER = 2
+"""Earlier performances whose harmony is held against a song: more cost time and gain little."""
+Progress = Callable[[float, str], None]
+"""Told the share done and what is being done; may raise to stop."""
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What came of listening to a recording once.
+
+    measured: as `measure` gives it. kept: what is kept of each performance, by position. remarks: what speaks against
+    the recording, each a sentence. seconds: its length.
+    """
+
+    measured: pd.DataFrame
+    kept: Mapping[int, bytes]
+    remarks: tuple[str, ...]
+    seconds: float
+
+
+def measure(
+    paths: Sequence[str | Path] | str | Path,
+    set: Sequence[str] | pd.DataFrame,  # noqa: A002  # the word of the trade, and of the contract
+    songs: pd.DataFrame,
+    earlier: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """Find the songs of a set in a recording, and measure how fast each was.
+
+    Parameters
+    ----------
+    paths
+        A recording of the show, or several files in order.
+    set
+        Titles in the order in which they were played, or a table with `position` and `song`.
+    songs
+        The repertoire: `song`, and where known `tempo_bpm` (as wanted) and `minutes`.
+    earlier
+        What was measured at earlier shows: `song`, `start_s`, `end_s`, `sure`, `tempo_bpm`, `tempo_sure`, and `kept`.
+
+    Returns
+    -------
+    DataFrame
+        One row per song of the set, in order. A figure that is not sure is not there.
+
+        position      int    place in the set
+        song          str    title
+        start_s       float  seconds into the recording; NaN for a song that was not found
+        end_s         float
+        sure          bool   whether the place can be relied on
+        tempo_bpm     float  median; NaN unless `tempo_sure`
+        tempo_sure    bool
+        drift         float  per cent of the tempo, from start to end
+        unsteadiness  float  spread about that line, per cent
+        loudness      float  dB against the middle song of the show
+        why           str    what speaks against place and tempo, in words; empty if nothing does
+
+    Raises
+    ------
+    RecordingProblem
+        If a file is not there, holds no sound, is silent, or is too short for a show.
+
+    """
+    return listen(paths, set, songs, earlier).measured
+
+
+def listen(
+    paths: Sequence[str | Path] | str | Path,
+    set: Sequence[str] | pd.DataFrame,  # noqa: A002  # as in `measure`
+    songs: pd.DataFrame,
+    earlier: pd.DataFrame | None = None,
+    fixed: Mapping[int, tuple[float, float]] | None = None,
+    progress: Progress | None = None,
+) -> Heard:
+    """As `measure`, with what is kept; `fixed` are starts and ends that a person has set, by position."""
+    progress = progress or _untold
+    wanted, positions = _wanted(set, songs, earlier)
+    source = Source.of(paths)
+    heard = features(_told(source, progress), RATE)
+    remarks = [*source.remarks, *_checked(heard, source)]
+    progress(0.75, "Finding the songs")
+    found = evidence_of(heard, tuple(wanted), _by_place(fixed or {}, positions, heard))
+    where = places(found)
+    rows, kept = [], {}
+    chroma, level = evidence.seconds_of_chroma(heard), heard.colours[:, 0]
+    for at, (song, position) in enumerate(zip(wanted, positions, strict=True)):
+        progress(0.8 + 0.2 * at / len(wanted), f"Measuring {song.song}")
+        place = where[at]
+        fast = _tempo(heard, song, place)
+        rows.append(_row(position, song.song, place, fast))
+        if place.end > place.start:
+            kept[position] = _kept(chroma, level, fast, place).packed()
+    measured = pd.DataFrame(rows, columns=[*COLUMNS])
+    measured["loudness"] = _loudness(level, measured)
+    return Heard(measured, kept, (*remarks, *_about(measured, heard)), heard.seconds)
+
+
+def _untold(_share: float, _words: str) -> None:
+    """Nobody waits."""
+
+
+def evidence_of(heard: Features, wanted: tuple[Wanted, ...], fixed: Mapping[int, tuple[int, int]]) -> Evidence:
+    """What speaks for each song at each second."""
+    slow = evidence.per_second(heard)
+    pulse = evidence.pulses(heard.onsets, len(slow))
+    match, place = evidence.chroma_match(evidence.seconds_of_chroma(heard), list(wanted))
+    return Evidence(
+        evidence.music(slow, pulse),
+        evidence.tempo_match(pulse, list(wanted)),
+        match,
+        wanted,
+        dict(fixed),
+        place,
+        heard.onsets.sum(axis=1),
+    )
+
+
+def _told(source: Source, progress: Progress) -> Iterator[np.ndarray]:
+    """Blocks, with word of how far it is."""
+    heard = 0.0
+    for block in source.blocks():
+        heard += len(block) / RATE
+        share = 0.75 * min(heard / source.seconds, 1) if source.seconds else 0.0
+        progress(share, f"Reading the recording: {heard / 60:.0f} minutes so far")
+        yield block
+
+
+def _checked(heard: Features, source: Source) -> list[str]:
+    """Refuse what cannot be a show; remark on what makes figures doubtful."""
+    if heard.seconds < LEAST_S:
+        raise RecordingProblem.too_short(heard.seconds)
+    if heard.colours[:, 0].max() < SILENT_DB:
+        raise RecordingProblem.silent(source.paths)
+    remarks = []
+    if source.seconds and heard.seconds < 0.9 * source.seconds:
+        remarks.append(
+            f"The recording breaks off after {heard.seconds / 60:.0f} of {source.seconds / 60:.0f} minutes: "
+            "what comes after could not be read."
+        )
+    if heard.clipped > 0.01:  # noqa: PLR2004  # one sample in a hundred at the limit can be heard
+        remarks.append(f"{heard.clipped:.0%} of the recording is clipped: turn the input down next time.")
+    return remarks
+
+
+def _wanted(
+    order: Sequence[str] | pd.DataFrame, songs: pd.DataFrame, earlier: pd.DataFrame | None
+) -> tuple[list[Wanted], list[int]]:
+    """What is known of each song of the set, from the repertoire and from earlier shows."""
+    if isinstance(order, pd.DataFrame):
+        ordered = order.sort_values("position", kind="stable") if "position" in order else order
+        titles = ordered.song.tolist()
+        positions = ordered.position.tolist() if "position" in order else list(range(1, len(titles) + 1))
+    else:
+        titles, positions = list(order), list(range(1, len(order) + 1))
+    known = songs.drop_duplicates("song").set_index("song")
+    before = dict(tuple(earlier.groupby("song"))) if earlier is not None and len(earlier) else {}
+    return [_known(title, known, before.get(title)) for title in titles], positions
+
+
+def _known(title: str, songs: pd.DataFrame, before: pd.DataFrame | None) -> Wanted:
+    """The usual tempo and length are the median of what was sure before, else what the repertoire says."""
+
+    def said(column: str) -> float:
+        value = songs[column].get(title, np.nan) if column in songs else np.nan
+        return float(value) if pd.notna(value) else np.nan
+
+    bpm, seconds, chroma = said("tempo_bpm"), said("minutes") * 60, []
+    if before is not None:
+        sure = before[before.sure.astype(bool)]
+        lengths = (sure.end_s - sure.start_s).dropna()
+        tempi = before.tempo_bpm[before.tempo_sure.astype(bool)].dropna() if "tempo_sure" in before else lengths[:0]
+        seconds = float(lengths.median()) if len(lengths) else seconds
+        bpm = float(tempi.median()) if len(tempi) else bpm
+        packs = sure.kept.dropna().tolist()[-EARLIER:] if "kept" in sure else []
+        chroma = [kept.chroma for kept in map(Kept.unpacked, packs) if kept is not None]
+    return Wanted(title, bpm, seconds, tuple(chroma))
+
+
+def _by_place(
+    fixed: Mapping[int, tuple[float, float]], positions: Sequence[int], heard: Features
+) -> dict[int, tuple[int, int]]:
+    last = len(heard.colours) // SLOW
+    return {
+        positions.index(position): (min(round(start), last - 1), min(round(end), last))
+        for position, (start, end) in fixed.items()
+        if position in positions
+    }
+
+
+def _tempo(heard: Features, song: Wanted, place: Place) -> Tempo:
+    if not place.end > place.start:
+        return NONE
+    return tempo(heard.onsets[int(place.start * FRAMES) : int(place.end * FRAMES)], song.bpm)
+
+
+def _row(position: int, title: str, place: Place, fast: Tempo) -> dict[str, object]:
+    # A tempo that was measured somewhere else than in the song is nobody's.
+    good = fast.sure and place.sure
+    found = place.end > place.start
+    doubts = [words for words in (place.why, "" if fast.sure or not found else f"tempo: {fast.why}") if words]
+    return {
+        "position": position,
+        "song": title,
+        "start_s": place.start,
+        "end_s": place.end,
+        "sure": place.sure,
+        "tempo_bpm": fast.bpm if good else np.nan,
+        "tempo_sure": good,
+        "drift": fast.drift if good else np.nan,
+        "unsteadiness": fast.unsteadiness if good else np.nan,
+        "loudness": np.nan,
+        "why": "; ".join(doubts),
+    }
+
+
+def _loudness(level: np.ndarray, measured: pd.DataFrame) -> pd.Series:
+    """Middle level of each song, against the middle song of the show: a recorder's gain does not matter."""
+    each = [
+        float(np.median(level[int(row.start_s * SLOW) : int(row.end_s * SLOW)])) if row.end_s > row.start_s else np.nan
+        for row in measured.itertuples()
+    ]
+    middles = pd.Series(each, dtype=float)
+    return (middles - middles.median()).round(2)
+
+
+def _kept(chroma: np.ndarray, level: np.ndarray, fast: Tempo, place: Place) -> Kept:
+    first = float(fast.seconds[0]) if fast.sure and len(fast.seconds) else 0.0
+    part = level[int(place.start * SLOW) : int(place.end * SLOW)]
+    step = int(CURVE_S * SLOW)
+    levels = part[: len(part) // step * step].reshape(-1, step).mean(axis=1) - np.median(level)
+    return Kept(fast.curve if fast.sure else np.zeros(0), first, levels, chroma[int(place.start) : int(place.end)])
+
+
+def _about(measured: pd.DataFrame, heard: Features) -> list[str]:
+    """Whether this can be the recording of this set at all."""
+    found = measured.start_s.notna()
+    sure = int(measured.sure.sum())
+    remarks = []
+    if len(measured) >= 3 and sure < 0.25 * len(measured):  # noqa: PLR2004  # of two songs nothing can be said
+        remarks.append(
+            f"Only {sure} of {len(measured)} songs could be placed for sure. If this is another show, a sound check or "
+            "another set, choose the right recording; otherwise check the starts by ear and move them."
+        )
+    if found.any():
+        played = float((measured.end_s - measured.start_s).sum())
+        rest = heard.seconds - played
+        if rest > max(2400.0, 0.6 * heard.seconds):
+            remarks.append(
+                f"{rest / 60:.0f} of {heard.seconds / 60:.0f} minutes are outside the songs of this set: is there "
+                "another show on the recording?"
+            )
+    return remarks

@@ -1,0 +1,257 @@
+"""Where the songs are: the best way to lay a set, in order, along a recording (semi-Markov dynamic programming)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from tourstats.recording.evidence import Wanted
+
+LONGEST, SHORTEST = 2.0, 0.45
+"""How much longer or shorter than usual a song can be."""
+USUAL_S, USUAL_SPREAD = 240.0, 0.4
+"""Length of a song of which nothing is known, and the spread of its logarithm."""
+
+
+@dataclass(frozen=True)
+class Weights:
+    """What each kind of evidence counts; in units of one second of clear music."""
+
+    bias: float = 0.0
+    music: float = 0.5
+    tempo: float = 0.5
+    chroma: float = 6.0
+    spread: float = 0.15
+    length: float = 16.0
+    absent: float = 60.0
+    cut: float = 10.0
+    other: float = 25.0
+    other_s: float = 0.1
+
+
+USUAL = Weights()
+VARIANTS = (
+    USUAL,
+    replace(USUAL, bias=1.5),
+    replace(USUAL, bias=-1.5),
+    replace(USUAL, music=1.0),
+    *(
+        replace(USUAL, tempo=tempo, chroma=chroma, spread=spread)
+        for tempo, chroma, spread in ((0.2, 3.0, 0.1), (1.0, 12.0, 0.25))
+    ),
+    replace(USUAL, tempo=0.2, spread=0.25),
+)
+"""Seven ways of weighing: where they agree, the place is sure."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """For each second: log odds of music, and for each song and second how well tempo and harmony fit."""
+
+    music: np.ndarray
+    tempo: np.ndarray
+    chroma: np.ndarray
+    wanted: tuple[Wanted, ...]
+    fixed: Mapping[int, tuple[int, int]] = field(default_factory=dict)
+    """Starts and ends in whole seconds that a person has set, by place in the set from 0."""
+    within: np.ndarray | None = None
+    """For each song and second: where in an earlier performance the harmony is, as in `evidence.chroma_match`."""
+    onsets: np.ndarray | None = None
+    """Strength of onsets, a hundred a second."""
+
+
+def laid(evidence: Evidence, weights: Weights = USUAL) -> np.ndarray:
+    """Start and end of each song in whole seconds, (songs, 2); -1 for a song that is not there.
+
+    Examples
+    --------
+    >>> music = np.where((np.arange(400) > 50) & (np.arange(400) < 250), 3.0, -3.0)
+    >>> nothing = np.zeros((1, 400))
+    >>> laid(Evidence(music, nothing, nothing, (Wanted("Ferry", seconds=190),))).tolist()
+    [[51, 250]]
+
+    """
+    odds = np.clip(evidence.music + weights.bias, -3, 3) * weights.music
+    quiet = _sums(-odds)
+    other = _sums(odds - weights.other_s)
+    free = _gap(_alone(quiet), quiet, other, weights)
+    steps = []
+    for place, song in enumerate(evidence.wanted):
+        own = odds + weights.tempo * evidence.tempo[place] + weights.chroma * evidence.chroma[place]
+        ended, began = _song(free[0], _sums(own), song, weights, evidence.fixed.get(place))
+        missing = free[0] - weights.absent
+        if place in evidence.fixed:
+            missing = np.full_like(missing, -np.inf)
+        entry = np.maximum(ended, missing)
+        after = _gap(entry, quiet, other, weights)
+        steps.append((ended >= missing, began, after[1]))
+        free = after
+    return _back(steps, len(odds))
+
+
+def _sums(values: np.ndarray) -> np.ndarray:
+    return np.concatenate([[0.0], np.cumsum(values, dtype=float)])
+
+
+def _alone(sums: np.ndarray) -> np.ndarray:
+    """Only the very beginning is a way in."""
+    entry = np.full(len(sums), -np.inf)
+    entry[0] = 0
+    return entry
+
+
+def _gap(entry: np.ndarray, quiet: np.ndarray, other: np.ndarray, weights: Weights) -> tuple[np.ndarray, np.ndarray]:
+    """Best score of being between songs at each second, and where that gap was entered; other music may play twice."""
+    score, came = _onward(entry, np.arange(len(entry)), quiet)
+    for _ in range(2):
+        played, since = _onward(score - weights.other, came, other)
+        again, before = _onward(played, since, quiet)
+        better = again > score
+        score, came = np.where(better, again, score), np.where(better, before, came)
+    return score, came
+
+
+def _onward(entry: np.ndarray, came: np.ndarray, sums: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Stay in one state from any earlier entry on."""
+    net = entry - sums
+    best = np.maximum.accumulate(net)
+    new = np.r_[True, best[1:] > best[:-1]]
+    at = np.maximum.accumulate(np.where(new, np.arange(len(entry)), 0))
+    return best + sums, came[at]
+
+
+def _song(
+    free: np.ndarray, sums: np.ndarray, song: Wanted, weights: Weights, fixed: tuple[int, int] | None
+) -> tuple[np.ndarray, np.ndarray]:
+    """Best score of the song ending at each second, and where it then began."""
+    size = len(free)
+    ended, began = np.full(size, -np.inf), np.zeros(size, int)
+    if fixed is not None:
+        start, end = fixed
+        ended[end], began[end] = free[start] + sums[end] - sums[start], start
+        return ended, began
+    known = song.seconds > 0
+    usual = song.seconds if known else USUAL_S
+    spread = weights.spread if known else USUAL_SPREAD
+    net = free - sums
+    for length in range(int(SHORTEST * usual), min(int(LONGEST * usual), size - 1) + 1):
+        score = net[: size - length] + _of_length(length, usual, spread, weights.length)
+        better = score > ended[length:]
+        ended[length:][better] = score[better]
+        began[length:][better] = np.flatnonzero(better)
+    ended = ended + sums
+    # The recording begins in the song, or ends in it: any shorter length will do then.
+    short = np.arange(1, min(int(usual), size - 1))
+    score = free[0] + sums[short] - weights.cut
+    better = score > ended[short]
+    ended[short[better]], began[short[better]] = score[better], 0
+    score = net[size - 1 - short] + sums[-1] - weights.cut
+    if len(short) and score.max() > ended[-1]:
+        ended[-1], began[-1] = score.max(), size - 1 - short[score.argmax()]
+    return ended, began
+
+
+def _of_length(length: float, usual: float, spread: float, weight: float) -> float:
+    """What a length costs: quadratic near the usual one, linear far from it."""
+    off = abs(np.log(length / usual)) / spread
+    return float(-weight * (0.5 * off**2 if off < 1 else off - 0.5))
+
+
+def _back(steps: list[tuple[np.ndarray, np.ndarray, np.ndarray]], size: int) -> np.ndarray:
+    """Walk back from the end."""
+    places = np.full((len(steps), 2), -1)
+    at = size
+    for place in range(len(steps) - 1, -1, -1):
+        played, began, came = steps[place]
+        end = int(came[at])
+        at = end
+        if played[end]:
+            places[place] = began[end], end
+            at = int(began[end])
+    return places
+
+
+# ------------------------------------------------------------------------------------------------ how sure
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a song is, in seconds; NaN if it was not found. `why` says what speaks against it, empty if sure."""
+
+    start: float
+    end: float
+    sure: bool
+    why: str
+
+
+AGREE_S = 8
+"""Seconds within which the variants have to agree."""
+FITS = (0.75, 1.33)
+"""Shares of the usual length within which a song's length fits."""
+HOLE_S = 6
+"""Seconds without music that a song does not have."""
+
+
+def places(evidence: Evidence) -> list[Place]:
+    """Lay the set along the recording in seven ways, and say how far each place can be relied on."""
+    ways = np.stack([laid(evidence, weights) for weights in VARIANTS])
+    return [_place(evidence, at, ways[:, at]) for at in range(len(evidence.wanted))]
+
+
+def _place(evidence: Evidence, at: int, ways: np.ndarray) -> Place:
+    start, end = (int(second) for second in ways[0])
+    if at in evidence.fixed:
+        return Place(float(start), float(end), True, "")  # as named in the class
+    if start < 0:
+        return Place(np.nan, np.nan, False, "not found")  # as above
+    length, usual = end - start, evidence.wanted[at].seconds
+    size = len(evidence.music)
+    found = {
+        "the start could also be elsewhere": np.ptp(ways[:, 0]) > AGREE_S,
+        "the end could also be elsewhere": np.ptp(ways[:, 1]) > AGREE_S,
+        "it would be much shorter or longer than usual": usual > 0 and not FITS[0] <= length / usual <= FITS[1],
+        "it has a silence in it": _longest(evidence.music[start:end] < -1) >= HOLE_S,
+        "its harmony fits another song better": _foreign(evidence.chroma[:, start:end], at),
+        "the recording begins or ends in it": start == 0 or end == size,
+    }
+    why = "; ".join(words for words, so in found.items() if so)
+    return Place(_snapped(evidence.onsets, _as_before(evidence, at, start, end)), float(end), not why, why)
+
+
+def _as_before(evidence: Evidence, at: int, start: int, end: int) -> int:
+    """The start that the harmony of an earlier performance tells, where its first minute is plain; else the same."""
+    if evidence.within is None:
+        return start
+    seconds = np.arange(start, min(start + 60, end))
+    told = (seconds - evidence.within[at, seconds])[evidence.chroma[at, seconds] > 0]
+    if len(told) < 20 or np.median(np.abs(told - np.median(told))) > 2:  # noqa: PLR2004  # a third of it, two seconds
+        return start
+    return max(round(float(np.median(told))), 0) if abs(np.median(told) - start) > 3 else start  # noqa: PLR2004  # s
+
+
+def _longest(true: np.ndarray) -> int:
+    """Length of the longest run of True."""
+    edges = np.flatnonzero(np.diff(np.r_[False, true, False].astype(int)))
+    return int((edges[1::2] - edges[::2]).max(initial=0))
+
+
+def _foreign(chroma: np.ndarray, at: int) -> bool:
+    """Whether, where harmony is known, another song's fits better in four seconds of ten."""
+    if not chroma[at].any():
+        return False
+    return bool((chroma.argmax(axis=0) == at).mean() < 0.6)  # noqa: PLR2004  # as measured on made-up shows
+
+
+def _snapped(onsets: np.ndarray | None, start: int) -> float:
+    """The moment near a start at which playing begins: onsets in the second after against those before."""
+    if onsets is None:
+        return float(start)
+    sums = np.concatenate([[0.0], np.cumsum(onsets, dtype=float)])
+    times = np.arange(max(start - 2, 0) * 100 + 100, min((start + 2) * 100, len(onsets) - 100), 10)
+    if not len(times):
+        return float(start)
+    rise = np.log((sums[times + 100] - sums[times] + 1) / (sums[times] - sums[times - 100] + 1))
+    best = int(rise.argmax())
+    return float(times[best]) / 100 if rise[best] > 0.3 else float(start)  # noqa: PLR2004  # clearer than chance
