@@ -3,11 +3,19 @@
 A table is a pandas DataFrame. `checked` turns whatever came in (a CSV, a frame typed in a notebook) into the table
 described here, or says which cell is wrong. Columns that are not in a frame and not required are added, empty, so that
 a model never has to ask whether one is there.
+
+A column is one line of its table below: type, description, label, other names it has in files, choices, unit. The file's
+columns, what is read from it and noted for `undo`, what may be typed and imported, what is exported and shown all follow
+from `described`. A new column that may be empty, or that says what an empty cell means, needs nothing else.
 """
 
+# ruff: noqa: E501  # a column is one line
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date, datetime
+from functools import cache
 from typing import Any, ClassVar
 
 import numpy as np
@@ -21,10 +29,10 @@ from tourstats.problems import TableProblem
 STATUSES = ("active", "learning", "retired")
 ROOMS = ("theatre", "arena", "club", "festival", "studio", "other")
 WAYS = ("listen", "pad", "kit", "band")
-READINESS = ("charted", "heard", "tapped", "memorised", "on the kit", "show-ready")
+READINESS = ("on paper", "by ear", "by hand", "by heart", "at the kit", "show-ready")
 SEVERITIES = (1, 2, 3)
-CAUSES = ("execution", "sonic", "interpretation")
-ABOUT = ("song", "changeover", "room", "show")
+CAUSES = ("playing", "sound", "feel")
+ABOUT = ("song", "transition", "room", "venue", "show")
 STAGES = ("planned", "played")
 LISTENINGS = (1, 2)
 KINDS = ("entry", "ending", "form", "groove", "tempo", "fill", "dynamics", "sound", "other")
@@ -37,6 +45,47 @@ BETWEEN_ITEMS = ";"
 """What separates the items of `aliases`, `gear` and `samples` within one cell."""
 
 
+def column(
+    description: str,
+    *,
+    label: str = "",
+    also: str = "",
+    unit: str = "",
+    items: bool = False,
+    name: bool = False,
+    default: object = None,
+    was: Mapping[str, str] | None = None,
+    **limits: Any,  # noqa: ANN401  # whatever pandera checks
+) -> Any:  # noqa: ANN401  # what pandera makes of it
+    """Describe one column, once.
+
+    Parameters
+    ----------
+    description
+        What it says, for the manual.
+    label
+        What heads it where people read it; its own name if not said.
+    also
+        Other names that it has in people's files, small, in one word each.
+    unit
+        What it is counted in.
+    items
+        Whether a cell is a list, its items separated by semicolons.
+    name
+        Whether its text is a name, so that line ends and double spaces mean nothing.
+    default
+        What an empty cell means, in a column that cannot be empty.
+    was
+        Allowed values by what earlier programs called them.
+    **limits
+        What pandera checks: nullable, isin, gt, ge, le, unique.
+
+    """
+    said = {"label": label, "also": tuple(also.split()), "unit": unit, "items": items, "name": name,
+            "default": default, "was": dict(was or {})}  # fmt: skip
+    return pa.Field(description=description, metadata=said, **limits)
+
+
 class Table(pa.DataFrameModel):
     """What all tables share: other columns are kept, values are coerced."""
 
@@ -47,122 +96,188 @@ class Table(pa.DataFrameModel):
         strict = False
 
 
+# Said alike in several tables.
+_TITLE: dict[str, Any] = {"also": "title titel titre songtitle", "name": True}
+_SHOW: dict[str, Any] = {"label": "show", "also": "show"}
+_DAY: dict[str, Any] = {"label": "day", "also": "day datum when"}
+_TOWN: dict[str, Any] = {"label": "town", "also": "town ort stadt ville", "name": True, "nullable": True}
+_ROOM: dict[str, Any] = {"also": "roomkind kindofroom roomtype type", "nullable": True, "isin": ROOMS}
+_MINUTES: dict[str, Any] = {
+    "label": "length", "also": "min mins length duration time dauer lange", "unit": "min", "nullable": True, "gt": 0
+}  # fmt: skip
+_PLACE: dict[str, Any] = {"also": "place pos no", "ge": 1}
+_BAR: dict[str, Any] = {"also": "measure takt", "nullable": True, "ge": 0}
+_AT: dict[str, Any] = {"label": "at", "also": "seconds", "unit": "s", "nullable": True, "ge": 0}
+
+
+# fmt: off
 class Songs(Table):
     """The repertoire, a row a song."""
 
-    song: Series[str] = pa.Field(unique=True, str_length={"min_value": 1}, description="title")
-    aliases: Series[str] = pa.Field(nullable=True, description="other names, separated by semicolons")
-    status: Series[str] = pa.Field(isin=STATUSES, description="whether it may be played; active if not said")
-    since: Series[DATE] = pa.Field(nullable=True, description="date it joined the repertoire")
-    new_release: Series[bool] = pa.Field(description="whether it is newly released; false if not said")
-    tempo_bpm: Series[float] = pa.Field(nullable=True, gt=0, le=400, description="beats per minute")
-    minutes: Series[float] = pa.Field(nullable=True, gt=0, le=120, description="how long it takes")
-    starts_by: Series[str] = pa.Field(nullable=True, description="who starts it")
-    gear: Series[str] = pa.Field(nullable=True, description="what must lie ready, separated by semicolons")
-    samples: Series[str] = pa.Field(nullable=True, description="samples in the order needed, separated by semicolons")
-    track: Series[str] = pa.Field(nullable=True, description="backing track or click")
-    readiness: Series[str] = pa.Field(nullable=True, isin=READINESS, description="how far it is learned")
-    watch: Series[str] = pa.Field(nullable=True, description="spots to watch")
+    song: Series[str] = column("title", **_TITLE, unique=True, str_length={"min_value": 1})
+    aliases: Series[str] = column("other names, separated by semicolons", label="other names", also="alias othernames alsocalled short abbreviation nickname", items=True, nullable=True)
+    status: Series[str] = column("whether it may be played; active if not said", also="state", default="active", isin=STATUSES)
+    since: Series[DATE] = column("date it joined the repertoire", label="in the repertoire since", also="added from joined insince", nullable=True)
+    new_release: Series[bool] = column("whether it is newly released; false if not said", also="newrelease new unreleased released", default=False)
+    tempo_bpm: Series[float] = column("beats per minute", label="tempo", also="tempo bpm speed", unit="bpm", nullable=True, gt=0, le=400)
+    minutes: Series[float] = column("how long it takes", **_MINUTES, le=120)
+    starts_by: Series[str] = column("who starts it", also="starts whostarts start", nullable=True)
+    count_in: Series[str] = column("how it is started: bars, click, sticks, nod", also="countin counted click-in", nullable=True)
+    speech: Series[str] = column("what is said before it, and by whom; empty if it comes straight on", label="speech before it", also="talk announcement", nullable=True)
+    gear: Series[str] = column("what must lie ready, separated by semicolons", also="equipment instruments instrument", items=True, nullable=True)
+    samples: Series[str] = column("samples in the order needed, separated by semicolons", also="sample", items=True, nullable=True)
+    track: Series[str] = column("backing track or click", label="track or click", also="click backing backingtrack playback", nullable=True)
+    track_by: Series[str] = column("who starts and stops the track or sample, and with what", label="track started by", also="trackstarts", nullable=True)
+    track_fails: Series[str] = column("what to do if the track or sample fails", label="if the track fails", also="fallback", nullable=True)
+    readiness: Series[str] = column("how far it is learned", also="ready learned", nullable=True, isin=READINESS, was={
+        "charted": "on paper", "heard": "by ear", "tapped": "by hand", "memorised": "by heart", "on the kit": "at the kit"})
+    watch: Series[str] = column("spots to watch", also="watchout spots notes remarks", nullable=True)
+    reference: Series[str] = column("recording or link to learn it from", also="link url original", nullable=True)
 
 
 class Venues(Table):
     """Places, a row a venue."""
 
-    venue: Series[str] = pa.Field(unique=True, str_length={"min_value": 1}, description="name of the place")
-    city: Series[str] = pa.Field(nullable=True, description="town")
-    room: Series[str] = pa.Field(nullable=True, isin=ROOMS, description="kind of room")
+    venue: Series[str] = column("name of the place", also="place hall house name", name=True, unique=True, str_length={"min_value": 1})
+    city: Series[str] = column("town", **_TOWN)
+    room: Series[str] = column("kind of room", **_ROOM)
 
 
 class Shows(Table):
     """Performances, a row a show; played, and yet to come."""
 
-    show_id: Series[Any] = pa.Field(unique=True, description="number of the show in the diary")
-    date: Series[DATE] = pa.Field(description="day of the show")
-    number: Series[int] = pa.Field(ge=1, description="first, second … show of that day; 1 if not said")
-    leg: Series[str] = pa.Field(nullable=True, description="run of shows it belongs to")
-    venue: Series[str] = pa.Field(nullable=True, description="name of the place")
-    city: Series[str] = pa.Field(nullable=True, description="town")
-    room: Series[str] = pa.Field(nullable=True, isin=ROOMS, description="kind of room")
-    set_minutes: Series[float] = pa.Field(nullable=True, gt=0, description="length of the set that was asked for")
-    recording: Series[str] = pa.Field(nullable=True, description="where the recording lies")
+    show_id: Series[Any] = column("number of the show in the diary", **_SHOW, unique=True)
+    date: Series[DATE] = column("day of the show", **_DAY)
+    number: Series[int] = column("first, second … show of that day; 1 if not said", label="show of the day", also="shownumber showofday", default=1, ge=1)
+    leg: Series[str] = column("run of shows it belongs to", also="tour run", name=True, nullable=True)
+    venue: Series[str] = column("name of the place", also="place hall house name", name=True, nullable=True)
+    city: Series[str] = column("town", **_TOWN)
+    room: Series[str] = column("kind of room", **_ROOM)
+    set_minutes: Series[float] = column("length of the set that was asked for", label="set length", also="setlength", unit="min", nullable=True, gt=0)
+    recording: Series[str] = column("where the recording lies", also="file audio", nullable=True)
 
 
 class Plays(Table):
     """Sets, a row a show and position."""
 
-    show_id: Series[Any] = pa.Field(description="number of the show")
-    position: Series[int] = pa.Field(ge=1, description="place in the set, from 1")
-    song: Series[str] = pa.Field(description="title")
-    encore: Series[bool] = pa.Field(description="whether it came after the main set; false if not said")
+    show_id: Series[Any] = column("number of the show", **_SHOW)
+    position: Series[int] = column("place in the set, from 1", **_PLACE)
+    song: Series[str] = column("title", **_TITLE)
+    encore: Series[bool] = column("whether it came after the main set; false if not said", default=False)
+    remark: Series[str] = column("what stands behind its title on the set list", also="remarks comment", nullable=True)
+    segue: Series[bool] = column("whether it goes straight into the next song; false if not said", default=False)
 
 
 class Rehearsals(Table):
     """Runs outside the show, a row a song and day and way."""
 
-    date: Series[DATE] = pa.Field(description="day")
-    song: Series[str] = pa.Field(description="title")
-    way: Series[str] = pa.Field(isin=WAYS, description="how: by listening, on a pad, at the kit, with the band")
-    runs: Series[int] = pa.Field(ge=1, description="how often; 1 if not said")
-    minutes: Series[float] = pa.Field(nullable=True, gt=0, description="how long in all")
+    date: Series[DATE] = column("day", **_DAY)
+    song: Series[str] = column("title", **_TITLE)
+    way: Series[str] = column("how: by listening, on a pad, at the kit, with the band", also="how kindofrehearsal", isin=WAYS)
+    runs: Series[int] = column("how often; 1 if not said", also="times count repetitions", default=1, ge=1)
+    minutes: Series[float] = column("how long in all", **_MINUTES)
 
 
 class Reviews(Table):
     """Songs of recorded shows that were listened to, also when nothing was found."""
 
-    show_id: Series[Any] = pa.Field(description="number of the show")
-    song: Series[str] = pa.Field(description="title")
-    listening: Series[int] = pa.Field(isin=LISTENINGS, description="1 the first time, 2 again; 1 if not said")
+    show_id: Series[Any] = column("number of the show", **_SHOW)
+    song: Series[str] = column("title", **_TITLE)
+    listening: Series[int] = column("1 the first time, 2 again; 1 if not said", default=1, isin=LISTENINGS)
 
 
 class Mistakes(Table):
     """What was found in a review, a row a mistake."""
 
-    show_id: Series[Any] = pa.Field(description="number of the show")
-    song: Series[str] = pa.Field(description="title")
-    kind: Series[str] = pa.Field(nullable=True, description="what sort")
-    section: Series[str] = pa.Field(nullable=True, description="part of the song")
-    bar: Series[pd.Int64Dtype] = pa.Field(nullable=True, ge=0, description="bar within the section or song")
-    severity: Series[int] = pa.Field(isin=SEVERITIES, description="1 only I heard it, 2 the band did, 3 everyone did")
-    cause: Series[str] = pa.Field(nullable=True, isin=CAUSES, description="where it came from")
-    said_by: Series[str] = pa.Field(nullable=True, description="who said so")
-    remark: Series[str] = pa.Field(nullable=True, description="in words")
-    listening: Series[int] = pa.Field(isin=LISTENINGS, description="found the first time or again; 1 if not said")
+    show_id: Series[Any] = column("number of the show", **_SHOW)
+    song: Series[str] = column("title", **_TITLE)
+    kind: Series[str] = column("what sort", also="type category", nullable=True)
+    section: Series[str] = column("part of the song", also="part where", nullable=True)
+    bar: Series[pd.Int64Dtype] = column("bar within the section or song", **_BAR)
+    severity: Series[int] = column("1 only I heard it, 2 the band did, 3 everyone did", also="sev level", isin=SEVERITIES)
+    cause: Series[str] = column("where it came from", also="why", nullable=True, isin=CAUSES, was={
+        "execution": "playing", "sonic": "sound", "interpretation": "feel"})
+    said_by: Series[str] = column("who said so", also="by who from", nullable=True)
+    remark: Series[str] = column("in words", also="remarks comment description text", nullable=True)
+    listening: Series[int] = column("found the first time or again; 1 if not said", default=1, isin=LISTENINGS)
+    at_s: Series[float] = column("where in the recording", **_AT)
+
+
+class Worked(Table):
+    """What worked, heard in a review, a row a finding."""
+
+    show_id: Series[Any] = column("number of the show", **_SHOW)
+    song: Series[str] = column("title", **_TITLE)
+    section: Series[str] = column("part of the song", also="part where", nullable=True)
+    bar: Series[pd.Int64Dtype] = column("bar within the section or song", **_BAR)
+    remark: Series[str] = column("in words", also="remarks comment description text", nullable=True)
+    at_s: Series[float] = column("where in the recording", **_AT)
+
+
+class Sections(Table):
+    """The shape of a song, a row a section in its order."""
+
+    song: Series[str] = column("title", **_TITLE)
+    position: Series[int] = column("place in the song, from 1", **_PLACE)
+    name: Series[str] = column("what the section is called", label="section", also="section part", name=True, str_length={"min_value": 1})
+    bars: Series[pd.Int64Dtype] = column("how many bars", also="length measures takte", nullable=True, ge=1)
+    feel: Series[str] = column("how it is played", also="groove", nullable=True)
+    leads: Series[str] = column("who leads into it", also="leader", nullable=True)
+    cue: Series[str] = column("what tells that it starts", nullable=True)
+    hits: Series[str] = column("what must not be missed in it", also="hit accents", nullable=True)
+
+
+class Measured(Table):
+    """What a recording of a show says about each song of the played set, a row a place in the set."""
+
+    show_id: Series[Any] = column("number of the show", **_SHOW)
+    position: Series[int] = column("place in the set, from 1", **_PLACE)
+    start_s: Series[float] = column("where in the recording it starts", label="starts at", unit="s", nullable=True, ge=0)
+    end_s: Series[float] = column("where in the recording it ends", label="ends at", unit="s", nullable=True, ge=0)
+    sure: Series[bool] = column("whether it is sure where the song lies; false if not said", label="place is sure", default=False)
+    tempo_bpm: Series[float] = column("tempo over the song", label="tempo", also="tempo bpm", unit="bpm", nullable=True, gt=0, le=400)
+    drift: Series[float] = column("tempo at its end against its start", unit="%", nullable=True)
+    unsteadiness: Series[float] = column("how far the tempo moves about its own line", unit="%", nullable=True, ge=0)
+    tempo_sure: Series[bool] = column("whether the tempo is sure; false if not said", default=False)
+    loudness: Series[float] = column("how loud it is against full scale", unit="dB", nullable=True)
 
 
 class Notes(Table):
     """Remarks worth seeing again, a row a note."""
 
-    date: Series[DATE] = pa.Field(nullable=True, description="day it was written")
-    about: Series[str] = pa.Field(isin=ABOUT, description="what it is on; song if not said")
-    song: Series[str] = pa.Field(nullable=True, description="title")
-    next_song: Series[str] = pa.Field(nullable=True, description="title of the song that follows, for a changeover")
-    room: Series[str] = pa.Field(nullable=True, isin=ROOMS, description="kind of room it holds for")
-    show_id: Series[Any] = pa.Field(nullable=True, description="number of the show it was made at")
-    text: Series[str] = pa.Field(description="the remark")
-    personal: Series[bool] = pa.Field(description="whether to leave it out of what others see; false if not said")
+    date: Series[DATE] = column("day it was written", **_DAY, nullable=True)
+    about: Series[str] = column("what it is on; song if not said", also="on", default="song", isin=ABOUT, was={"changeover": "transition"})
+    song: Series[str] = column("title", **_TITLE, nullable=True)
+    next_song: Series[str] = column("title of the song that follows, for a transition", also="nextsong next into", name=True, nullable=True)
+    room: Series[str] = column("kind of room it holds for", **_ROOM)
+    venue: Series[str] = column("name of the place it holds for", also="place hall house", name=True, nullable=True)
+    show_id: Series[Any] = column("number of the show it was made at", **_SHOW, nullable=True)
+    text: Series[str] = column("the remark", label="note", also="note remark comment", str_length={"min_value": 1})
+    personal: Series[bool] = column("whether to leave it out of what others see; false if not said", also="private", default=False)
 
 
 class Attendance(Table):
     """Who was where, a row a person and show. People are keyed hashes, never names."""
 
-    person: Series[str] = pa.Field(description="keyed hash of whatever identified them")
-    show_id: Series[Any] = pa.Field(description="number of the show")
+    person: Series[str] = column("keyed hash of whatever identified them", name=True, str_length={"min_value": 1})
+    show_id: Series[Any] = column("number of the show", **_SHOW)
 
 
 class Counts(Table):
     """How many of a night's audience were at an earlier show, as somebody counted or asked."""
 
-    show_id: Series[Any] = pa.Field(description="number of the show")
-    people: Series[int] = pa.Field(ge=0, description="how many were there in all")
-    earlier: Series[Any] = pa.Field(description="number of the earlier show")
-    returning: Series[int] = pa.Field(ge=0, description="how many of them had been at the earlier show")
+    show_id: Series[Any] = column("number of the show", **_SHOW)
+    people: Series[int] = column("how many were there in all", ge=0)
+    earlier: Series[Any] = column("number of the earlier show", label="earlier show")
+    returning: Series[int] = column("how many of them had been at the earlier show", ge=0)
 
 
 class Levels(Table):
     """Shows from which on the person says that their playing starts a new level (a new kit, a lesson, an injury)."""
 
-    show_id: Series[Any] = pa.Field(unique=True, description="number of the first show of the new level")
-    remark: Series[str] = pa.Field(nullable=True, description="why")
+    show_id: Series[Any] = column("number of the first show of the new level", **_SHOW, unique=True)
+    remark: Series[str] = column("why", nullable=True)
+# fmt: on
 
 
 ALL: dict[str, type[Table]] = {
@@ -173,38 +288,130 @@ ALL: dict[str, type[Table]] = {
     "rehearsals": Rehearsals,
     "reviews": Reviews,
     "mistakes": Mistakes,
+    "worked": Worked,
+    "sections": Sections,
+    "measured": Measured,
     "notes": Notes,
     "attendance": Attendance,
     "counts": Counts,
     "levels": Levels,
 }
 
+
+@dataclass(frozen=True)
+class Column:
+    """What is said of one column: the one place that everything else asks."""
+
+    name: str
+    kind: str
+    """text, int, float, bool or day"""
+    description: str
+    label: str
+    unit: str
+    also: tuple[str, ...]
+    items: bool
+    one_line: bool
+    nullable: bool
+    default: object
+    unique: bool
+    choices: tuple[Any, ...] = ()
+    over: float | None = None
+    least: float | None = None
+    most: float | None = None
+    filled: bool = False
+    """whether text in it has to say something"""
+    was: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def required(self) -> bool:
+        """Whether a table says nothing without it."""
+        return not self.nullable and self.default is None
+
+    def expected(self) -> str:
+        """Say in words what it may hold."""
+        if self.choices:
+            return f"one of {', '.join(map(str, self.choices))}"
+        limits = (("over", self.over), ("of at least", self.least), ("and at most", self.most))
+        return " ".join([_KIND_WORDS[self.kind], *(f"{word} {limit:g}" for word, limit in limits if limit is not None)])
+
+
+_KIND_WORDS = {
+    "int": "a whole number",
+    "float": "a number",
+    "bool": "yes or no",
+    "day": "a day such as 2031-03-04",
+    "text": "text",
+}
+
+
+@cache
+def described(table: str) -> dict[str, Column]:
+    """Everything that is said of each column of a table, in order.
+
+    Examples
+    --------
+    >>> described("songs")["tempo_bpm"].label, described("songs")["tempo_bpm"].expected()
+    ('tempo', 'a number over 0 and at most 400')
+
+    """
+    return {name: _described(name, each) for name, each in ALL[table].to_schema().columns.items()}
+
+
+def _described(name: str, given: Any) -> Column:  # noqa: ANN401  # a column of pandera
+    said = dict(given.metadata or {})
+    stated = {check.name: check.statistics for check in given.checks}
+    return Column(
+        name=name, kind=_kind(str(given.dtype)), description=str(given.description or ""),
+        label=said.get("label") or name.replace("_", " "), unit=said.get("unit", ""), also=said.get("also", ()),
+        items=said.get("items", False), one_line=said.get("name", False), nullable=bool(given.nullable),
+        default=said.get("default"), unique=bool(given.unique), was=said.get("was", {}),
+        choices=tuple(stated.get("isin", {}).get("allowed_values", ())),
+        over=stated.get("greater_than", {}).get("min_value"),
+        least=stated.get("greater_than_or_equal_to", {}).get("min_value"),
+        most=stated.get("less_than_or_equal_to", {}).get("max_value"), filled="str_length" in stated,
+    )  # fmt: skip
+
+
+def _kind(dtype: str) -> str:
+    if dtype == "None":  # a show's number: any name in a model's tables, a whole number in the diary
+        return "int"
+    for start, kind in (("date", "day"), ("bool", "bool"), ("int", "int"), ("Int", "int"), ("float", "float")):
+        if dtype.startswith(start):
+            return kind
+    return "text"
+
+
+def labels(table: str) -> dict[str, str]:
+    """What heads each column where people read it, its unit included.
+
+    Examples
+    --------
+    >>> labels("measured")["drift"], labels("venues")["city"]
+    ('drift (%)', 'town')
+
+    """
+    return {
+        name: f"{each.label} ({each.unit})" if each.unit and each.unit not in each.label.split() else each.label
+        for name, each in described(table).items()
+    }
+
+
+def choices(table: str, name: str) -> tuple[Any, ...]:
+    """Values that a column may have; empty if it is not a choice.
+
+    Examples
+    --------
+    >>> choices("rehearsals", "way")
+    ('listen', 'pad', 'kit', 'band')
+
+    """
+    return described(table)[name].choices
+
+
 REQUIRED: dict[str, tuple[str, ...]] = {
-    "songs": ("song",),
-    "venues": ("venue",),
-    "shows": ("show_id", "date"),
-    "plays": ("show_id", "position", "song"),
-    "rehearsals": ("date", "song", "way"),
-    "reviews": ("show_id", "song"),
-    "mistakes": ("show_id", "song", "severity"),
-    "notes": ("text",),
-    "attendance": ("person", "show_id"),
-    "counts": ("show_id", "people", "earlier", "returning"),
-    "levels": ("show_id",),
+    table: tuple(name for name, each in described(table).items() if each.required) for table in ALL
 }
 """Columns without which a table says nothing; every other may be left out."""
-
-DEFAULTS: dict[str, object] = {
-    "status": "active",
-    "new_release": False,
-    "number": 1,
-    "encore": False,
-    "runs": 1,
-    "listening": 1,
-    "about": "song",
-    "personal": False,
-}
-"""What an empty cell means in a column that cannot be empty."""
 
 
 PLACE = ["show_id", "position"]
@@ -251,7 +458,7 @@ def columns(table: str) -> list[str]:
     ['venue', 'city', 'room']
 
     """
-    return list(ALL[table].to_schema().columns)
+    return list(described(table))
 
 
 def empty(table: str) -> pd.DataFrame:
@@ -314,25 +521,28 @@ _LATEST: dict[str, tuple[pd.DataFrame, ...]] = {}
 
 def _valid(frame: pd.DataFrame, table: str) -> pd.DataFrame:
     """The frame as the table, typed, after every check."""
-    names = columns(table)
+    known = described(table)
+    names = list(known)
     missing = [name for name in REQUIRED[table] if name not in frame.columns]
     if missing:
         raise TableProblem.missing_columns(table, missing, frame.columns)
     full = frame.reset_index(drop=True).reindex(columns=[*names, *(c for c in frame.columns if c not in names)])
-    for name in names:
-        if name in DEFAULTS:
-            full[name] = full[name].astype(object).where(full[name].notna(), DEFAULTS[name])
-        elif name in ("date", "since"):
+    for name, each in known.items():
+        if each.default is not None:
+            full[name] = full[name].astype(object).where(full[name].notna(), each.default)
+        elif each.kind == "day":
             full[name] = _dates(full[name], table)
         elif name in ("show_id", "earlier"):
-            full[name] = _numbers(full[name], nullable=ALL[table].to_schema().columns[name].nullable)
+            full[name] = _numbers(full[name], nullable=each.nullable)
+        if each.was:
+            full[name] = full[name].replace(each.was)
     try:
         valid = ALL[table].validate(full, lazy=True)
     except SchemaErrors as errors:
         raise _first(errors, table, full) from errors
     if table == "plays" and (taken := valid.duplicated(PLACE)).any():
         raise _place_taken(valid, valid[taken].iloc[0])
-    return valid.astype({name: DATE for name in ("date", "since") if name in names})
+    return valid.astype({name: DATE for name, each in known.items() if each.kind == "day"})
 
 
 def in_order(shows: pd.DataFrame) -> pd.DataFrame:
@@ -499,26 +709,11 @@ def _place_taken(plays: pd.DataFrame, row: pd.Series) -> TableProblem:
 
 def _expected(check: str, table: str, column: str) -> str:
     """Say in words what a column may hold."""
-    field = ALL[table].to_schema().columns[column]
-    for rule in field.checks:
-        if rule.name == "isin":
-            return f"one of {', '.join(map(str, rule.statistics['allowed_values']))}"
+    if "isin" in check:
+        return described(table)[column].expected()
     if "unique" in check:
         return "there once only"
-    if check == "not_nullable":
-        return "filled in"
-    limits = [
-        f"{_LIMIT[rule.name]} {next(iter(rule.statistics.values()))}" for rule in field.checks if rule.name in _LIMIT
-    ]
-    kind = "text" if str(field.dtype) == "str" else "a number"
-    return " ".join([kind, *limits])
-
-
-_LIMIT = {
-    "greater_than": "over",
-    "greater_than_or_equal_to": "of at least",
-    "less_than_or_equal_to": "and at most",
-}
+    return "filled in" if check == "not_nullable" else described(table)[column].expected()
 
 
 def __getattr__(name: str) -> Any:  # noqa: ANN401  # a class

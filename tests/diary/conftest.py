@@ -31,7 +31,7 @@ def filled(diary):
     diary.add_song(
         "Ferry", aliases=["The Ferry"], tempo_bpm=96.1, minutes=4, gear=["brushes", "bell"], new_release=True
     )
-    diary.add_song("Copper Wire", status="learning", since="2031-02-01", readiness="on the kit", watch="bar 12")
+    diary.add_song("Copper Wire", status="learning", since="2031-02-01", readiness="at the kit", watch="bar 12")
     diary.add_song("Tin Roof")
     diary.add_venue("The Old Mill", "Brackwater", "theatre")
     first = diary.add_show("2031-03-04", venue="The Old Mill", set_minutes=95)
@@ -42,10 +42,10 @@ def filled(diary):
     diary.add_rehearsal("Ferry", "kit", "2031-03-03", runs=2, minutes=9.5)
     diary.add_review(first, "all")
     diary.add_mistake(
-        first, "Ferry", "entry", 2, section="bridge", bar=3, cause="execution", said_by="Ola", remark="late"
+        first, "Ferry", "entry", 2, section="bridge", bar=3, cause="playing", said_by="Ola", remark="late"
     )
     diary.add_note("count it in", song="Ferry", room="festival", date="2031-03-05")
-    diary.add_note("no gap", about="changeover", song="Ferry", next_song="Tin Roof", date="2031-03-05")
+    diary.add_note("no gap", about="transition", song="Ferry", next_song="Tin Roof", date="2031-03-05")
     diary.add_note("dark stage", about="show", show_id=first, date="2031-03-05", personal=True)
     diary.add_attendance(pd.DataFrame({"person": ["a", "b", "a"], "show_id": [first, first, second]}))
     diary.add_counts(second, 300, first, 41)

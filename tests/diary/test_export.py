@@ -126,7 +126,7 @@ def test_people_are_exported_as_hashes(book, fill, tmp_path):
             "the title, add it as another name of a song, or add it as a new song."),
         ),
         (
-            "mistakes", ",2,execution", ",7,execution",
+            "mistakes", ",2,playing", ",7,playing",
             "Row 2 of mistakes: The `severity` of a mistake cannot be '7'; it has to be one of 1, 2, 3.",
         ),
         (

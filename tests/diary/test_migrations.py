@@ -8,7 +8,7 @@ import pytest
 from tourstats import tables
 from tourstats.diary import DiaryProblem, copies, opened
 from tourstats.diary.migrations import APPLICATION_ID, MIGRATIONS
-from tourstats.diary.values import rules
+from tourstats.tables import described as rules
 
 FROZEN = {
     "m001_core": "f172a007619eeb6e",

@@ -237,7 +237,7 @@ def test_a_set_replaces_the_one_before_and_every_text_is_kept(book):
         ),
         (
             lambda b: b.add_mistake(1, "Ferry", "entry", 1, cause="luck"),
-            "The `cause` of a mistake cannot be 'luck'; it has to be one of execution, sonic, interpretation.",
+            "The `cause` of a mistake cannot be 'luck'; it has to be one of playing, sound, feel.",
         ),
         (
             lambda b: b.add_mistake(1, "Ferry", "entry", 1, bar=-1),

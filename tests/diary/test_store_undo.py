@@ -89,7 +89,7 @@ def test_undo_says_what_it_took_back(book, fill):
         "Undone: the count of people at 2031-03-06 in Fennick.",
         "Undone: the attendance.",
         "Undone: the note on show 1.",
-        'Undone: the note on the changeover "Ferry" to "Tin Roof".',
+        'Undone: the note on the transition "Ferry" to "Tin Roof".',
         'Undone: the note on "Ferry".',
         'Undone: the mistake in "Ferry" at 2031-03-04 in Brackwater.',
         "Undone: the reviews of 2031-03-04 in Brackwater.",

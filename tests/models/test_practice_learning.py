@@ -15,7 +15,7 @@ from tourstats.tables import READINESS
 NEW = pd.DataFrame(
     {
         "song": ["Ferry", "Copper Wire", "Tin Roof", "Salt Road", "Lantern"],
-        "readiness": ["memorised", None, "show-ready", "heard", "on the kit"],
+        "readiness": ["by heart", None, "show-ready", "by ear", "at the kit"],
         "status": ["learning"] * 5,
     }
 )
@@ -43,9 +43,9 @@ def test_the_next_step_of_each_song_comes_by_chance_against_what_is_missing():
 
     # By hand: 0.9/115 = .0078, 0.2/35 = .0057, 0.3/75 = .0040, 0.01/15 = .0007.
     assert [
-        ("Copper Wire", "charted", 115.0),
-        ("Ferry", "on the kit", 35.0),
-        ("Salt Road", "tapped", 75.0),
+        ("Copper Wire", "on paper", 115.0),
+        ("Ferry", "at the kit", 35.0),
+        ("Salt Road", "by hand", 75.0),
         ("Lantern", "show-ready", 15.0),
     ] == list(steps[["song", "step", "missing_minutes"]].itertuples(index=False, name=None))
 
@@ -99,11 +99,11 @@ def test_the_songs_whose_chances_add_up_to_most_are_made_ready():
     """
     Ninety minutes are enough for one song with everything to learn, or for two with less that together are likelier.
     """
-    songs = pd.DataFrame({"song": ["Ferry", "Tin Roof", "Lantern"], "readiness": ["charted", "tapped", "tapped"]})
+    songs = pd.DataFrame({"song": ["Ferry", "Tin Roof", "Lantern"], "readiness": ["on paper", "by hand", "by hand"]})
     chances = {"Ferry": 0.8, "Tin Roof": 0.45, "Lantern": 0.45}
 
     # Missing: 90, 60 and 60 minutes; 120 minutes in all.
-    table = practice.learn_next(songs, chances, 20, 6, steps={"memorised": 20})
+    table = practice.learn_next(songs, chances, 20, 6, steps={"by heart": 20})
 
     assert {"Tin Roof", "Lantern"} == set(table.song[table.step == "show-ready"])
     assert [True] == table["day"].isna()[table.song == "Ferry"].tolist()
@@ -133,7 +133,7 @@ def test_what_is_ready_is_run_again_after_the_gap_that_suits_the_time_left():
     """
     A song that is ready on the first of twenty days comes again some days later, once.
     """
-    one = pd.DataFrame({"song": ["Ferry"], "readiness": ["on the kit"]})
+    one = pd.DataFrame({"song": ["Ferry"], "readiness": ["at the kit"]})
 
     table = practice.learn_next(one, None, 60, 20)
 
@@ -145,10 +145,10 @@ def test_a_step_that_is_longer_than_a_day_takes_several():
     """
     Ten minutes a day are a beginning too.
     """
-    table = practice.learn_next(pd.DataFrame({"song": ["Ferry"], "readiness": ["tapped"]}), None, 10, 9)
+    table = practice.learn_next(pd.DataFrame({"song": ["Ferry"], "readiness": ["by hand"]}), None, 10, 9)
 
     assert [10, 10, 5, 10, 10, 10, 5, 5] == table.minutes.tolist()
-    assert ["memorised"] * 3 + ["on the kit"] * 2 + ["show-ready"] * 2 + ["again"] == table.step.tolist()
+    assert ["by heart"] * 3 + ["at the kit"] * 2 + ["show-ready"] * 2 + ["again"] == table.step.tolist()
 
 
 def test_songs_that_were_played_are_ready_though_nobody_wrote_it_down():
@@ -197,8 +197,8 @@ def test_retired_songs_are_not_learned():
         (
             {"songs": NEW.assign(readiness="nearly")},
             (
-                "Row 1 of the table of songs: `readiness` is 'nearly', but it has to be one of charted, heard, tapped, "
-                "memorised, on the kit, show-ready, or empty."
+                "Row 1 of the table of songs: `readiness` is 'nearly', but it has to be one of on paper, by ear, by hand, "
+                "by heart, at the kit, show-ready, or empty."
             ),
         ),
         (
@@ -216,10 +216,10 @@ def test_retired_songs_are_not_learned():
         ({"minutes_a_day": -1, "until": 3}, "`minutes_a_day` is -1, but it has to be a number of minutes, 0 or more."),
         (
             {"steps": {"hummed": 3}},
-            "`steps` may name charted, heard, tapped, memorised, on the kit, show-ready; it named 'hummed'.",
+            "`steps` may name on paper, by ear, by hand, by heart, at the kit, show-ready; it named 'hummed'.",
         ),
         (
-            {"steps": {"heard": 0}},
+            {"steps": {"by ear": 0}},
             "`steps: heard` is 0, but it has to be a number of minutes, 1 or more.",
         ),
         (

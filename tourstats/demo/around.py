@@ -70,7 +70,7 @@ def _transition_note(known: _Known) -> dict[str, object]:
         band.TRANSITION_NOTES[0] if jump and known.dice.chance(0.5) else known.text(band.TRANSITION_NOTES[1:], before)
     )
     return {
-        "date": show.date, "about": "changeover", "song": before.title, "next_song": after.title,
+        "date": show.date, "about": "transition", "song": before.title, "next_song": after.title,
         "text": known.words(text, before, after),
     }  # fmt: skip
 

@@ -193,7 +193,7 @@ class _Drummer:
         return at - self.last_played[title] - 1 if title in self.last_played else 12
 
 
-_STEPS = {"charted": 0, "heard": 1, "tapped": 2, "memorised": 2, "on the kit": 3, "show-ready": 4}
+_STEPS = {"on paper": 0, "by ear": 1, "by hand": 2, "by heart": 2, "at the kit": 3, "show-ready": 4}
 """Steps of learning that lie behind a song of each readiness."""
 
 
@@ -229,7 +229,7 @@ def describe(play: Play, show: Show, song: Song, dice: Dice) -> dict[str, object
         "section": section,
         "bar": dice.whole(1, 16) if dice.chance(0.6) else None,
         "severity": severity,
-        "cause": dice.pick(("execution", "sonic", "interpretation"), _CAUSE_ODDS.get(kind, (80, 3, 17))),
+        "cause": dice.pick(("playing", "sound", "feel"), _CAUSE_ODDS.get(kind, (80, 3, 17))),
         "said_by": "me" if severity == 1 or dice.chance(0.6) else dice.pick(list(band.PEOPLE)[1:], (3, 4, 2, 2, 1)),
         "remark": dice.pick(band.KINDS[kind]).format(section=section),
     }

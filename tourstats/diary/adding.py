@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date as day
 from datetime import datetime
@@ -10,11 +11,14 @@ from typing import Any
 
 import pandas as pd
 
+from tourstats import tables
 from tourstats.diary import people as persons
 from tourstats.diary.finding import Finding
 from tourstats.diary.values import cleaned, is_missing
 from tourstats.problems import Problem, TableProblem, counted
 from tourstats.tables import STAGES
+
+Row = dict[str, Any]
 
 
 class Adding(Finding):
@@ -64,6 +68,7 @@ class Adding(Finding):
         number: int = 1,
         set_minutes: float | None = None,
         recording: str | None = None,
+        **more: object,
     ) -> int:
         """Add a show and return its number in the diary.
 
@@ -84,6 +89,8 @@ class Adding(Finding):
             Length of the set that was asked for.
         recording
             Where the recording lies.
+        **more
+            Any other column of `tables.Shows`.
 
         Raises
         ------
@@ -92,7 +99,7 @@ class Adding(Finding):
 
         """
         said = {"date": date, "city": city, "room": room, "venue": venue, "leg": leg, "number": number,
-                "set_minutes": set_minutes, "recording": recording}  # fmt: skip
+                "set_minutes": set_minutes, "recording": recording, **more}  # fmt: skip
         row = cleaned("shows", said)
         with self.atomic() as change:
             self._place(row)
@@ -106,10 +113,12 @@ class Adding(Finding):
     def write_set(
         self,
         show_id: object,
-        titles: Sequence[str],
+        titles: Sequence[str] | pd.DataFrame,
         stage: str = "planned",
         encore_from: int | None = None,
         pasted: str | None = None,
+        remarks: Sequence[str | None] | None = None,
+        segues: Sequence[bool] | None = None,
     ) -> None:
         """Write the set of a show, in place of the one that was there, and keep the text it was pasted from.
 
@@ -118,13 +127,20 @@ class Adding(Finding):
         show_id
             Number of the show.
         titles
-            Songs in order; each has to be in the repertoire, by its title or another name it has.
+            Songs in order; each has to be in the repertoire, by its title or another name it has. Or a table with the
+            column `song` and any other of `tables.Plays`, its rows in order.
         stage
             "planned" for what was handed out, "played" for what happened.
         encore_from
             Position of the first song of the encore, from 1.
         pasted
             The text as it came; every version is kept with its time.
+        remarks
+            What stands behind each title, as many as there are titles; None or "" for nothing.
+        segues
+            Whether each song goes straight into the next one.
+
+        Whatever of these is not said stays with its song, if the set that was there had it too.
 
         Raises
         ------
@@ -136,24 +152,24 @@ class Adding(Finding):
         """
         if stage not in STAGES:
             raise TableProblem(f"The `stage` of a set cannot be {stage!r}; it has to be one of {', '.join(STAGES)}.")
-        titles = list(titles)
-        first = _encore(encore_from, len(titles))
+        rows = _set_rows(titles, encore_from, {"remark": remarks, "segue": segues})
         with self.atomic() as change:
             key = self._show(show_id)
-            change.words = f"the {stage} set of {self._called(key)} ({counted(len(titles), 'song')})"
+            change.words = f"the {stage} set of {self._called(key)} ({counted(len(rows), 'song')})"
+            for row in rows:
+                row["song_id"] = self._song(row.pop("song"), f"Song {row['position']} of the set")
+            there = "select * from plays where show_id = ? and stage = ? order by position"
+            before = [dict(row) for row in self._query(there, (key, stage)).fetchall()]
             self._write("delete from plays where show_id = ? and stage = ?", (key, stage))
-            for position, title in enumerate(titles, start=1):
-                song_id = self._song(title, f"Song {position} of the set")
-                self._insert(
-                    "plays",
-                    {"show_id": key, "stage": stage, "position": position, "song_id": song_id,
-                     "encore": int(position >= first)},
-                )  # fmt: skip
+            for row in staying(before, rows):
+                self._insert("plays", {**row, "show_id": key, "stage": stage})
+            if stage == "played":
+                self._move_measured(key, before, rows)
             if pasted is not None and pasted.strip():
                 self._keep_text(key, stage, pasted)
 
     def add_rehearsal(
-        self, song: str, way: str, date: object = None, runs: int = 1, minutes: float | None = None
+        self, song: str, way: str, date: object = None, runs: int = 1, minutes: float | None = None, **more: object
     ) -> int:
         """Add runs of a song outside the show and return the row's number.
 
@@ -171,9 +187,11 @@ class Adding(Finding):
             How many times.
         minutes
             How long in all.
+        **more
+            Any other column of `tables.Rehearsals`.
 
         """
-        given = {"song": song, "way": way, "date": _or_today(date), "runs": runs, "minutes": minutes}
+        given = {"song": song, "way": way, "date": _or_today(date), "runs": runs, "minutes": minutes, **more}
         row = cleaned("rehearsals", given)
         with self.atomic(f'the rehearsal of "{row["song"]}" on {row["date"]}'):
             row["song_id"] = self._song(row.pop("song"))
@@ -211,7 +229,7 @@ class Adding(Finding):
     def add_mistake(  # noqa: PLR0913, PLR0917  # the contract names them
         self, show_id: object, song: str, kind: str | None, severity: int, section: str | None = None,
         bar: int | None = None, cause: str | None = None, said_by: str | None = None, remark: str | None = None,
-        listening: int = 1,
+        listening: int = 1, at_s: float | None = None, **more: object,
     ) -> int:  # fmt: skip
         """Add what was found in a review and return the row's number; the song then counts as reviewed.
 
@@ -226,17 +244,21 @@ class Adding(Finding):
         section, bar
             Where in the song.
         cause
-            "execution", "sonic" or "interpretation".
+            "playing", "sound" or "feel".
         said_by, remark
             Who said so, and in which words.
         listening
             1 found the first time, 2 again.
+        at_s
+            Seconds into the recording.
+        **more
+            Any other column of `tables.Mistakes`.
 
         """
         row = cleaned(
             "mistakes",
             {"song": song, "kind": kind, "severity": severity, "section": section, "bar": bar, "cause": cause,
-             "said_by": said_by, "remark": remark, "listening": listening},
+             "said_by": said_by, "remark": remark, "listening": listening, "at_s": at_s, **more},
         )  # fmt: skip
         with self.atomic() as change:
             row["show_id"] = self._show(show_id)
@@ -245,9 +267,78 @@ class Adding(Finding):
             self._reviewed(row["show_id"], row["song_id"], row["listening"])
             return self._insert("mistakes", row)
 
+    def add_worked(self, show_id: object, song: str, remark: str | None = None, **columns: object) -> int:
+        """Add what worked, heard in a review, and return the row's number; the song then counts as reviewed.
+
+        Parameters
+        ----------
+        show_id, song
+            The show, and the title in its set.
+        remark
+            What it was, in words.
+        **columns
+            Any other column of `tables.Worked`: section, bar, at_s.
+
+        """
+        row = cleaned("worked", {"song": song, "remark": remark, **columns})
+        with self.atomic() as change:
+            row["show_id"] = self._show(show_id)
+            change.words = f'what worked in "{row["song"]}" at {self._called(row["show_id"])}'
+            row["song_id"] = self._song(row.pop("song"))
+            self._reviewed(row["show_id"], row["song_id"], 1)
+            return self._insert("worked", row)
+
+    def set_sections(self, song: str, sections: pd.DataFrame | Sequence[Mapping[str, object]]) -> None:
+        """Write the shape of a song, in place of the one that was there.
+
+        Parameters
+        ----------
+        song
+            Title.
+        sections
+            A row a section, in order, with columns of `tables.Sections`; `song` and `position` need not be said.
+
+        """
+        rows = [cleaned("sections", {**_said(row, "song"), "position": place})
+                for place, row in enumerate(_rows(sections), start=1)]  # fmt: skip
+        with self.atomic(f'the shape of "{song}"'):
+            song_id = self._song(song)
+            self._write("delete from sections where song_id = ?", (song_id,))
+            for row in rows:
+                self._insert("sections", {**row, "song_id": song_id})
+
+    def set_measured(self, show_id: object, measured: pd.DataFrame | Sequence[Mapping[str, object]]) -> None:
+        """Write what a recording says of the songs of a played set, in place of what was there.
+
+        Parameters
+        ----------
+        show_id
+            Number of the show.
+        measured
+            A row a place of the played set that was found, with columns of `tables.Measured`; others are left out.
+
+        """
+        known = tables.columns("measured")
+        rows = [
+            cleaned("measured", {name: value for name, value in _said(row, "show_id").items() if name in known})
+            for row in _rows(measured)
+        ]
+        with self.atomic() as change:
+            key = self._show(show_id)
+            change.words = f"what the recording of {self._called(key)} says"
+            places = {row["position"] for row in self._set_of(key)}
+            self._write("delete from measured where show_id = ?", (key,))
+            for row in rows:
+                if row["position"] not in places:
+                    raise Problem(
+                        f"The played set of show {key} has no song {row['position']}. Save what was played first."
+                    )
+                self._insert("measured", {**row, "show_id": key})
+
     def add_note(
         self, text: str, about: str = "song", song: str | None = None, next_song: str | None = None,
         room: str | None = None, show_id: object = None, date: object = None, *, personal: bool = False,
+        venue: str | None = None, **more: object,
     ) -> int:  # fmt: skip
         """Add a remark worth seeing again and return its number.
 
@@ -256,20 +347,22 @@ class Adding(Finding):
         text
             The remark.
         about
-            "song" (with `song`; with `room` too it holds in that kind of room), "changeover" (with `song` and
-            `next_song`), "room" (with `room`) or "show" (with `show_id`).
-        song, next_song, room, show_id
+            "song" (with `song`; with `room` too it holds in that kind of room), "transition" (with `song` and
+            `next_song`), "room" (with `room`), "venue" (with `venue`) or "show" (with `show_id`).
+        song, next_song, room, venue, show_id
             What it is on; any of them may be said in addition.
         date
             Day it was written; today if not said.
         personal
             Whether to leave it out of what others see.
+        **more
+            Any other column of `tables.Notes`.
 
         """
         row = cleaned(
             "notes",
             {"text": text, "about": about, "song": song, "next_song": next_song, "room": room, "show_id": show_id,
-             "date": _or_today(date), "personal": personal},
+             "venue": venue, "date": _or_today(date), "personal": personal, **more},
         )  # fmt: skip
         with self.atomic(f"the note on {_subject(row)}"):
             return self._insert("notes", self._linked(row))
@@ -344,7 +437,20 @@ class Adding(Finding):
         for column in ("song", "next_song"):
             title = note.pop(column)
             note[f"{column}_id"] = None if title is None else self._song(title)
+        venue = note.pop("venue")
+        note["venue_id"] = None if venue is None else self._known_venue(venue)["venue_id"]
         return note
+
+    def _move_measured(self, show_id: int, before: Sequence[Row], after: Sequence[Row]) -> None:
+        """Let what a recording says stay with its song when the played set is put right."""
+        new = _occurrences(after)
+        now = {row["position"]: new.get(which) for which, row in _occurrences(before).items()}
+        measured = self._query("select * from measured where show_id = ?", (show_id,)).fetchall()
+        self._write("delete from measured where show_id = ?", (show_id,))
+        for row in measured:
+            place = now.get(row["position"])
+            if place is not None:
+                self._insert("measured", {**dict(row), "position": place["position"]})
 
     def _keep_text(self, show_id: int, stage: str, text: str) -> None:
         now = datetime.now().isoformat(timespec="seconds")  # noqa: DTZ005  # the clock on the wall
@@ -358,8 +464,9 @@ class Adding(Finding):
 
 NEEDS: dict[str, tuple[tuple[str, str], ...]] = {
     "song": (("song", "the song"),),
-    "changeover": (("song", "the song"), ("next_song", "the song that follows")),
+    "transition": (("song", "the song"), ("next_song", "the song that follows")),
     "room": (("room", "the kind of room"),),
+    "venue": (("venue", "the name of the place"),),
     "show": (("show_id", "the number of the show"),),
 }
 """What a note needs to be about something."""
@@ -369,6 +476,65 @@ def more_runs(there: Mapping[str, Any], row: Mapping[str, Any]) -> dict[str, Any
     """Add the runs and minutes of one rehearsal to another."""
     minutes = [each for each in (there["minutes"], row["minutes"]) if each is not None]
     return {"runs": there["runs"] + row["runs"], "minutes": sum(minutes) if minutes else None}
+
+
+def staying(before: Sequence[Row], after: Sequence[Row]) -> list[Row]:
+    """Rows of a set with what the set before it said of the same songs, where nothing else is said now.
+
+    A segue stays only where the same song follows.
+    """
+    old, new = _occurrences(before), _occurrences(after)
+    follows = {which: old_next for which, old_next in zip(old, [*list(old)[1:], None], strict=False)}
+    rows = []
+    for (which, row), after_it in zip(new.items(), [*list(new)[1:], None], strict=True):
+        kept = dict(old.get(which, {}))
+        for name in ("play_id", "encore", *(["segue"] if follows.get(which) != after_it else [])):
+            kept.pop(name, None)
+        rows.append({**kept, **row})
+    return rows
+
+
+def _occurrences(rows: Sequence[Row]) -> dict[tuple[int, int], Row]:
+    """Rows of a set by song and how many times it came before."""
+    times: Counter[int] = Counter()
+    found = {}
+    for row in rows:
+        found[row["song_id"], times[row["song_id"]]] = row
+        times[row["song_id"]] += 1
+    return found
+
+
+def _set_rows(
+    titles: Sequence[str] | pd.DataFrame, encore_from: int | None, said: Mapping[str, Sequence[object] | None]
+) -> list[Row]:
+    """Rows of a set, each cell cleaned; what is not said is not there."""
+    known = tables.columns("plays")
+    if isinstance(titles, pd.DataFrame):
+        rows = [{name: value for name, value in row.items() if name in known} for row in titles.to_dict("records")]
+    else:
+        rows = [{"song": title} for title in titles]
+    for name, values in said.items():
+        if values is not None:
+            if len(values) != len(rows):
+                raise TableProblem(f"The set has {len(rows)} songs, but {len(values)} cells for `{name}`. Give one each.")
+            rows = [{**row, name: value} for row, value in zip(rows, values, strict=True)]
+    first = _encore(encore_from, len(rows))
+    made = []
+    for position, row in enumerate(rows, start=1):
+        title = row.pop("song")
+        encore = position >= first if encore_from is not None or "encore" not in row else row["encore"]
+        cells = cleaned("plays", {**_said(row, "show_id"), "position": position, "encore": encore})
+        made.append({**cells, "song": title})
+    return made
+
+
+def _rows(given: pd.DataFrame | Sequence[Mapping[str, object]]) -> list[Row]:
+    return given.to_dict("records") if isinstance(given, pd.DataFrame) else [dict(row) for row in given]
+
+
+def _said(row: Mapping[str, object], *known: str) -> Row:
+    """A row without what is known already."""
+    return {name: value for name, value in row.items() if name not in known}
 
 
 def _encore(encore_from: int | None, songs: int) -> int:
@@ -387,11 +553,10 @@ def _or_today(date: object) -> object:
 
 def _subject(row: Mapping[str, Any]) -> str:
     """What a note is on, in words."""
-    if row["about"] == "changeover":
-        return f'the changeover "{row["song"]}" to "{row["next_song"]}"'
-    return {"song": f'"{row["song"]}"', "room": f"the room kind {row['room']}"}.get(
-        row["about"], f"show {row['show_id']}"
-    )
+    if row["about"] == "transition":
+        return f'the transition "{row["song"]}" to "{row["next_song"]}"'
+    named = {"song": f'"{row["song"]}"', "room": f"the room kind {row['room']}", "venue": f'"{row["venue"]}"'}
+    return named.get(row["about"], f"show {row['show_id']}")
 
 
 def _hashed_already(person: str) -> str:

@@ -9,7 +9,7 @@ from tourstats import tables
 from tourstats.diary import people as persons
 from tourstats.diary.adding import Adding, more_runs
 from tourstats.diary.backup import forget_in_copies, forget_rows
-from tourstats.diary.ledger import KEYS
+from tourstats.diary.layout import KEYS
 from tourstats.diary.values import SINGULAR, clean_text, cleaned, folded
 from tourstats.problems import Problem
 
@@ -54,12 +54,15 @@ class Editing(Adding):
             old, new = self._song(wrong), self._song(right)
             if old == new:
                 raise Problem(f'"{wrong}" and "{right}" are one song already. Name two songs.')
-            for table, column in (("plays", "song_id"), ("mistakes", "song_id"), ("notes", "song_id"),
-                                  ("notes", "next_song_id")):  # fmt: skip
+            for table, column in (("plays", "song_id"), ("mistakes", "song_id"), ("worked", "song_id"),
+                                  ("notes", "song_id"), ("notes", "next_song_id")):  # fmt: skip
                 self._write(f"update {table} set {column} = ? where {column} = ?", (new, old))
             self._merge_rehearsals(old, new)
             self._write("update or ignore reviews set song_id = ? where song_id = ?", (new, old))
             self._write("delete from reviews where song_id = ?", (old,))
+            if not self._query("select 1 from sections where song_id = ?", (new,)).fetchone():
+                self._write("update sections set song_id = ? where song_id = ?", (new, old))
+            self._write("delete from sections where song_id = ?", (old,))
             self._merge_names(old, new)
             self._write("delete from songs where song_id = ?", (old,))
 
@@ -88,10 +91,8 @@ class Editing(Adding):
         """Change columns of a venue; shows there that had its town or its room follow."""
         row = cleaned("venues", columns)
         with self.atomic(f'the change to the venue "{venue}"'):
+            there = self._known_venue(venue)
             rows = self._query("select * from venues").fetchall()
-            there = next((each for each in rows if folded(each["venue"]) == folded(venue)), None)
-            if there is None:
-                raise Problem(f'There is no venue "{venue}" in the diary. Look at the list of venues for its name.')
             if "venue" in row and any(
                 folded(each["venue"]) == folded(row["venue"]) and each["venue_id"] != there["venue_id"] for each in rows
             ):
@@ -130,12 +131,19 @@ class Editing(Adding):
             now = {column: there[column] for column in ("date", "about", "room", "show_id", "text", "personal")}
             for column in ("song", "next_song"):
                 now[column] = self._title(there[f"{column}_id"])
+            venue = self._query("select venue from venues where venue_id = ?", (there["venue_id"],)).fetchone()
+            now["venue"] = None if venue is None else venue["venue"]
             self._update("notes", there["note_id"], self._linked({**now, **row}))
 
     def remove_note(self, note_id: int) -> None:
         """Take a note out."""
         with self.atomic("the removal of a note"):
             self._write("delete from notes where note_id = ?", (self._row("notes", note_id)["note_id"],))
+
+    def remove_worked(self, worked_id: int) -> None:
+        """Take out what worked, by the `worked_id` that `worked()` shows; the song stays reviewed."""
+        with self.atomic("the removal of what worked"):
+            self._write("delete from worked where worked_id = ?", (self._row("worked", worked_id)["worked_id"],))
 
     def remove_rehearsal(self, rehearsal_id: int) -> None:
         """Take a rehearsal out, by the `rehearsal_id` that `rehearsals()` shows."""

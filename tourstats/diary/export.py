@@ -20,8 +20,8 @@ from tourstats.diary.trouble import DiaryProblem
 
 GUARD = "'"
 GUARDED = ("=", "+", "-", "@", "\t", "\r", "\n", GUARD, "\uff1d", "\uff0b", "\uff0d", "\uff20")
-TABLES = ("songs", "venues", "shows", "plays", "planned", "rehearsals", "reviews", "mistakes", "notes", "attendance",
-          "counts", "levels", "pasted")  # fmt: skip
+TABLES = ("songs", "venues", "shows", "plays", "planned", "rehearsals", "reviews", "mistakes", "worked",
+          "sections", "measured", "notes", "attendance", "counts", "levels", "pasted")  # fmt: skip
 """One file each, in the order in which they can be read back. `plays` is what was played, `planned` what was handed
 out, `pasted` the texts that sets came from. People are the keyed hashes of the diary; the key is not written."""
 

@@ -68,10 +68,14 @@ class Finding(Ledger):
     def _when(self, show_id: int) -> tuple[Any, ...]:
         return tuple(self._query("select date, number, show_id from shows where show_id = ?", (show_id,)).fetchone())
 
+    def _set_of(self, show_id: int) -> list[Row]:
+        """Rows of a played set, in order."""
+        sql = "select * from plays where show_id = ? and stage = 'played' order by position"
+        return self._query(sql, (show_id,)).fetchall()
+
     def _played(self, show_id: int) -> list[int]:
         """Keys of the songs of a played set, each once."""
-        sql = "select song_id from plays where show_id = ? and stage = 'played' group by song_id order by min(position)"
-        ids = [row["song_id"] for row in self._query(sql, (show_id,))]
+        ids = list(dict.fromkeys(row["song_id"] for row in self._set_of(show_id)))
         if not ids:
             raise Problem(f"Show {show_id} has no played set yet. Save what was played first, then review it.")
         return ids
@@ -99,6 +103,14 @@ class Finding(Ledger):
             if not city or not named["city"] or folded(named["city"]) == folded(city):
                 return named  # type: ignore[no-any-return]
         return named  # type: ignore[return-value]
+
+    def _known_venue(self, venue: str) -> Row:
+        """Find a venue that has to be there."""
+        rows = self._query("select * from venues").fetchall()
+        found = next((row for row in rows if folded(row["venue"]) == folded(venue)), None)
+        if found is None:
+            raise Problem(f'There is no venue "{venue}" in the diary. Look at the list of venues for its name.')
+        return found  # type: ignore[no-any-return]
 
     def _show_is_free(self, row: dict[str, Any], but: int = 0) -> None:
         """Refuse a show that is there already, and say under which number."""

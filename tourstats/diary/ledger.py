@@ -17,27 +17,11 @@ from pathlib import Path
 from typing import Any
 
 from tourstats.diary.backup import before_first_change_of_day
+from tourstats.diary.layout import KEYS
 from tourstats.diary.trouble import SENTENCES, DiaryProblem, explained
 
 KEPT_CHANGES = 200
 """How many changes can be taken back; older ones stand."""
-
-KEYS = {
-    "songs": "song_id",
-    "venues": "venue_id",
-    "shows": "show_id",
-    "plays": "play_id",
-    "pasted": "pasted_id",
-    "rehearsals": "rehearsal_id",
-    "reviews": "review_id",
-    "mistakes": "mistake_id",
-    "notes": "note_id",
-    "attendance": "attendance_id",
-    "counts": "count_id",
-    "levels": "level_id",
-}
-"""Key of each table whose changes can be taken back."""
-
 
 @dataclass
 class Change:

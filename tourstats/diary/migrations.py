@@ -4,7 +4,8 @@ Each step is a function that takes the file from version n - 1 to n; SQLite's `u
 step that has been released is never edited: its text, allowed values included, is frozen, and a test holds it.
 
 Keys are whole numbers, so that a renamed song keeps its history. Every change of a row is noted by triggers in `was`
-(see `ledger`), with the row as it was before; that is what `undo` reads.
+(see `layout` and `ledger`), with the row as it was before; that is what `undo` reads. A step is needed for a new table
+or for values that are called otherwise from now on; a new column is made by `layout`.
 """
 
 from __future__ import annotations
@@ -251,10 +252,67 @@ def m003_counts_and_levels(db: sqlite3.Connection) -> None:
     _noted(db, "levels", "level_id", "show_id:i remark")
 
 
+def m004_words_and_findings(db: sqlite3.Connection) -> None:
+    """The trade's words for readiness, cause and transition; what worked, a song's shape, what a recording says."""
+    for table in ("songs", "mistakes", "notes"):  # renaming is no change that could be undone
+        for moment in ("insert", "update", "delete"):
+            db.execute(f"drop trigger if exists {table}_{moment}_noted")
+    ladder = ("on paper", "by ear", "by hand", "by heart", "at the kit", "show-ready")
+    _respelt(db, "songs", "readiness text", ladder, {"charted": "on paper", "heard": "by ear", "tapped": "by hand",
+                                                     "memorised": "by heart", "on the kit": "at the kit"})  # fmt: skip
+    causes = {"execution": "playing", "sonic": "sound", "interpretation": "feel"}
+    _respelt(db, "mistakes", "cause text", tuple(causes.values()), causes)
+    about = ("song", "transition", "room", "venue", "show")
+    _respelt(db, "notes", "about text not null default 'song'", about, {"changeover": "transition"})
+    _run(
+        db,
+        """
+        create table worked (
+            worked_id integer primary key,
+            show_id integer not null references shows (show_id) on delete cascade,
+            song_id integer not null references songs (song_id),
+            section text,
+            bar integer check (bar >= 0),
+            remark text,
+            at_s real check (at_s >= 0)
+        ) strict;
+        create index worked_show on worked (show_id);
+        create index worked_song on worked (song_id);
+        create table sections (
+            section_id integer primary key,
+            song_id integer not null references songs (song_id) on delete cascade,
+            position integer not null check (position >= 1),
+            name text not null check (name <> ''),
+            bars integer check (bars >= 1),
+            feel text,
+            leads text,
+            cue text,
+            hits text,
+            unique (song_id, position)
+        ) strict;
+        create table measured (
+            measured_id integer primary key,
+            show_id integer not null references shows (show_id) on delete cascade,
+            position integer not null check (position >= 1),
+            start_s real check (start_s >= 0),
+            end_s real check (end_s >= 0),
+            sure integer not null default 0 check (sure in (0, 1)),
+            tempo_bpm real check (tempo_bpm > 0 and tempo_bpm <= 400),
+            drift real,
+            unsteadiness real check (unsteadiness >= 0),
+            tempo_sure integer not null default 0 check (tempo_sure in (0, 1)),
+            loudness real,
+            unique (show_id, position)
+        ) strict;
+        """,
+    )
+
+
 MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     m001_core,
     m002_drafts_and_undo,
     m003_counts_and_levels,
+    m004_words_and_findings,
 )
 """Every step, in order; a file's version is how many of them it has had."""
 
@@ -283,6 +341,22 @@ def _noted(db: sqlite3.Connection, table: str, key: str, columns: str) -> None:
 def _exact(name: str) -> str:
     """Write a number with all its digits; older SQLite puts only fifteen into JSON."""
     return f"json(case when old.{name} is not null then printf('%!.17g', old.{name}) end)"
+
+
+def _respelt(db: sqlite3.Connection, table: str, column: str, allowed: tuple[str, ...], now: dict[str, str]) -> None:
+    """Let a column have other words, in the rows and in what `undo` would bring back; SQLite edits no check."""
+    name, _, kind = column.partition(" ")
+    words = ", ".join(f"'{word}'" for word in allowed)
+    db.execute(f"alter table {table} add column {name}_now {kind} check ({name}_now in ({words}))")
+    cases = " ".join(f"when '{old}' then '{new}'" for old, new in now.items())
+    db.execute(f"update {table} set {name}_now = case {name} {cases} else {name} end")
+    db.execute(f"alter table {table} drop column {name}")
+    db.execute(f"alter table {table} rename column {name}_now to {name}")
+    for old, new in now.items():
+        db.execute(
+            f"update was set old = json_set(old, '$.{name}', '{new}') "
+            f"where tbl = '{table}' and json_extract(old, '$.{name}') = '{old}'"
+        )
 
 
 def _run(db: sqlite3.Connection, script: str) -> None:

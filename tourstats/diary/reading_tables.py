@@ -27,30 +27,11 @@ if TYPE_CHECKING:
 
 KINDS = ("songs", "venues", "shows", "rehearsals", "reviews", "mistakes", "notes")
 """Tables that may be taken from a file of their own."""
-_SYNONYMS = {
-    "song": "song title titel titre songtitle",
-    "aliases": "aliases alias othernames alsocalled short abbreviation nickname",
-    "status": "status state", "since": "since added from joined insince", "new_release": "newrelease new unreleased released",
-    "tempo_bpm": "tempobpm tempo bpm speed", "minutes": "minutes min mins length duration time dauer lange",
-    "starts_by": "startsby starts whostarts countin start", "gear": "gear equipment instruments instrument", "samples": "samples sample",
-    "track": "track click backing backingtrack playback", "readiness": "readiness ready learned", "watch": "watch watchout spots notes remarks",
-    "venue": "venue place hall house name", "city": "city town ort stadt ville", "room": "room roomkind kindofroom roomtype type",
-    "date": "date day datum when", "number": "number shownumber showofday", "leg": "leg tour run", "set_minutes": "setminutes setlength",
-    "recording": "recording file audio", "way": "way how kindofrehearsal", "runs": "runs times count repetitions",
-    "show_id": "showid show", "listening": "listening", "kind": "kind type category", "section": "section part where", "bar": "bar measure takt",
-    "severity": "severity sev level", "cause": "cause why", "said_by": "saidby by who from", "remark": "remark remarks comment description text",
-    "about": "about on", "next_song": "nextsong next into", "text": "text note remark comment", "personal": "personal private",
-}  # fmt: skip
-_LISTS = ("aliases", "gear", "samples")
-_NUMBERS = ("tempo_bpm", "number", "runs", "bar", "severity", "listening", "set_minutes")
-_YES_OR_NO = ("new_release", "personal")
 _TITLES = ("song", "next_song")
-_CHOICES: dict[str, tuple[str, ...]] = {
-    "status": tables.STATUSES, "room": tables.ROOMS, "way": tables.WAYS, "readiness": tables.READINESS, "cause": tables.CAUSES,
-    "about": tables.ABOUT,
-}  # fmt: skip
 _HEADER_ROWS = 10
 _BY_SHOW = ("reviews", "mistakes", "notes")
+_WHEN = {name: tables.described("shows")[name].also for name in ("date", "city", "number")}
+"""What tells which show a row belongs to, in a file that has no numbers of ours."""
 _COUNTED = ("mistakes", "rehearsals")
 """Tables in which equal rows of one file are as many events: rushed twice in one song."""
 _TYPICAL = {
@@ -192,8 +173,8 @@ def _adders(diary: Diary) -> dict[str, Callable[[dict[str, Any]], object]]:
 
 _KEYS = {
     "songs": ("song",), "venues": ("venue", "city"), "shows": ("date", "number", "city"), "rehearsals": ("date", "song", "way"),
-    "reviews": ("show_id", "song", "listening"), "mistakes": ("show_id", "song", "kind", "section", "bar", "severity", "cause", "said_by", "remark", "listening"),
-    "notes": ("about", "song", "next_song", "room", "show_id", "text"),
+    "reviews": ("show_id", "song", "listening"), "mistakes": ("show_id", "song", "kind", "section", "bar", "severity", "cause", "said_by", "remark", "listening", "at_s"),
+    "notes": ("about", "song", "next_song", "room", "venue", "show_id", "text"),
 }  # fmt: skip
 
 
@@ -215,12 +196,13 @@ def _is_missing(value: object) -> bool:
 
 def _head(sheet: Sheet, table: str) -> tuple[int, dict[str, int]] | None:
     """Find the row of column names, and the column of each name that the table has."""
-    wanted = [*tables.columns(table), *(("date", "city", "number") if table in _BY_SHOW else ())]
+    known = tables.described(table)
+    wanted = [*known, *(name for name in _WHEN if table in _BY_SHOW and name not in known)]
     for at, row in enumerate(sheet.rows[:_HEADER_ROWS]):
         words = [fold(cell).replace(" ", "") if isinstance(cell, str) else "" for cell in row]
         found: dict[str, int] = {}
         for name in wanted:
-            spelt = [name.replace("_", ""), *_SYNONYMS.get(name, "").split()]
+            spelt = [name.replace("_", ""), *(known[name].also if name in known else _WHEN[name])]
             place = next(
                 (words.index(word) for word in spelt if word in words and words.index(word) not in found.values()), None
             )
@@ -300,22 +282,24 @@ class _Reader:
 
     def _value(self, name: str, cell: Cell, where: tuple[str, int, str]) -> object:  # noqa: PLR0911  # one kind of column after the other
         text = text_of(cell) or ""
-        if name in ("date", "since"):
+        known = tables.described(self.table).get(name) or tables.described("shows")[name]
+        if known.kind == "day":
             return self._day(day_in(cell, whole=isinstance(cell, str)), text, where)
         if name == "minutes":
             return self._minutes(cell, text, where)
-        if name in _NUMBERS:
+        if known.kind in ("int", "float") and name != "show_id":
             found = re.search(r"\d+(?:[.,]\d+)?", text)
             return float(found.group().replace(",", ".")) if found else self._wrong(name, text, "a number", where)
-        if name in _YES_OR_NO:
+        if known.kind == "bool":
             return fold(text) in ("1", "y", "yes", "true", "x", "ja", "oui", "si", "new")
-        if name in _LISTS:
+        if known.items:
             return (
                 text if ";" in text else "; ".join(part.strip() for part in re.split(r"[,/\n]", text) if part.strip())
             )
-        if name in _CHOICES:
-            choice = next((one for one in _CHOICES[name] if fold(one) == fold(text)), None)
-            return choice or self._wrong(name, text, f"one of {', '.join(_CHOICES[name])}", where, _CHOICES[name])
+        if known.choices:
+            words = {fold(str(one)): one for one in known.choices} | {fold(was): now for was, now in known.was.items()}
+            choice = words.get(fold(text))
+            return choice or self._wrong(name, text, f"one of {', '.join(known.choices)}", where, known.choices)
         if name in _TITLES and self.titles is not None:
             return self._title(text, where)
         return text

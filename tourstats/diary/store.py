@@ -69,7 +69,7 @@ class Diary(Taking):
             return Tour(
                 songs=self.songs(), venues=self.venues(), shows=self.shows(), plays=self.plays(),
                 planned=self.plays("planned"), rehearsals=self.rehearsals(), reviews=self.reviews(),
-                mistakes=self.mistakes(), notes=self.notes(), attendance=self.attendance(), counts=self.counts(),
+                mistakes=self.mistakes(), worked=self.worked(), sections=self.sections(), measured=self.measured(), notes=self.notes(), attendance=self.attendance(), counts=self.counts(),
                 levels=self.levels(),
             )  # fmt: skip
 
@@ -126,6 +126,18 @@ class Diary(Taking):
     def mistakes(self) -> pd.DataFrame:
         """Mistakes as in `tables.Mistakes`, by order of shows, and each row's number `mistake_id`."""
         return self._frame("mistakes")
+
+    def worked(self) -> pd.DataFrame:
+        """What worked as in `tables.Worked`, by order of shows, and each row's number `worked_id`."""
+        return self._frame("worked")
+
+    def sections(self) -> pd.DataFrame:
+        """Shapes of songs as in `tables.Sections`, by song and position."""
+        return self._frame("sections")
+
+    def measured(self) -> pd.DataFrame:
+        """What recordings say as in `tables.Measured`, by order of shows and position."""
+        return self._frame("measured")
 
     def notes(self) -> pd.DataFrame:
         """Notes as in `tables.Notes`, in the order in which they were added, and each row's number `note_id`."""

@@ -51,6 +51,9 @@ class Taking(Editing):
             "rehearsals": lambda row: self._take_plain("rehearsals", row, "rehearsal_id"),
             "reviews": lambda row: self._take_plain("reviews", row),
             "mistakes": lambda row: self._take_plain("mistakes", row, "mistake_id"),
+            "worked": lambda row: self._take_plain("worked", row, "worked_id"),
+            "sections": lambda row: self._take_plain("sections", row),
+            "measured": lambda row: self._take_plain("measured", row),
             "notes": self._take_note,
             "attendance": lambda row: self._take_plain("attendance", row),
             "counts": self._take_count,
@@ -90,7 +93,7 @@ class Taking(Editing):
 
     def _take_note(self, row: Row) -> None:
         numbered = self._number(row, "note_id")
-        empty = dict.fromkeys(("about", "song", "next_song", "room", "show_id"))
+        empty = dict.fromkeys(("about", "song", "next_song", "room", "venue", "show_id"))
         self._insert("notes", {**self._linked(cleaned("notes", {**empty, **row})), **numbered})
 
     def _take_count(self, row: Row) -> None:

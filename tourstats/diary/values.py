@@ -9,9 +9,7 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
-from functools import cache
 from typing import Any
 
 import numpy as np
@@ -19,9 +17,6 @@ import pandas as pd
 
 from tourstats import tables
 from tourstats.problems import TableProblem, listed
-
-ONE_LINE = frozenset({"song", "next_song", "venue", "city", "leg"})
-"""Columns whose text is a name: runs of white space, line ends too, become one space."""
 
 SINGULAR = {
     "songs": "a song",
@@ -31,6 +26,9 @@ SINGULAR = {
     "rehearsals": "a rehearsal",
     "reviews": "a review",
     "mistakes": "a mistake",
+    "worked": "a thing that worked",
+    "sections": "a section",
+    "measured": "a measured song",
     "notes": "a note",
     "attendance": "a person at a show",
     "counts": "a count",
@@ -39,51 +37,6 @@ SINGULAR = {
 
 LARGEST = 10**12
 """No number in a diary comes near this; larger ones are slips of the finger."""
-
-
-@dataclass(frozen=True)
-class Rule:
-    """What one column may hold."""
-
-    kind: str
-    nullable: bool
-    allowed: tuple[object, ...] = ()
-    over: float | None = None
-    least: float | None = None
-    most: float | None = None
-
-    def expected(self) -> str:
-        """Say it in words."""
-        if self.allowed:
-            return f"one of {', '.join(map(str, self.allowed))}"
-        words = {
-            "int": "a whole number",
-            "float": "a number",
-            "bool": "yes or no",
-            "day": "a day such as 2031-03-04",
-            "text": "text",
-        }[self.kind]
-        limits = (("over", self.over), ("of at least", self.least), ("and at most", self.most))
-        return " ".join([words, *(f"{word} {limit:g}" for word, limit in limits if limit is not None)])
-
-
-@cache
-def rules(table: str) -> dict[str, Rule]:
-    """What each column of a table may hold, as `tables` describes it."""
-    made = {}
-    for name, field in tables.ALL[table].to_schema().columns.items():
-        stated = {check.name: check.statistics for check in field.checks}
-        allowed: Any = stated.get("isin", {}).get("allowed_values", ())
-        least = stated.get("greater_than_or_equal_to", {}).get("min_value")
-        made[name] = Rule(
-            kind=_kind(str(field.dtype)),
-            nullable=bool(field.nullable),
-            allowed=tuple(allowed),
-            over=stated.get("greater_than", {}).get("min_value"),
-            least=least,
-            most=stated.get("less_than_or_equal_to", {}).get("max_value"),
-        )
-    return made
 
 
 def cleaned(table: str, row: Mapping[str, object]) -> dict[str, Any]:
@@ -108,7 +61,7 @@ def cleaned(table: str, row: Mapping[str, object]) -> dict[str, Any]:
     {'song': 'Salt Road', 'gear': 'brushes; bell', 'status': 'active'}
 
     """
-    known = rules(table)
+    known = tables.described(table)
     unknown = [name for name in row if name not in known]
     if unknown:
         raise TableProblem(
@@ -146,29 +99,19 @@ def folded(title: str) -> str:
     return clean_text(title, one_line=True).casefold()
 
 
-def _kind(dtype: str) -> str:
-    if dtype == "None":  # a show's number: any name in a model's tables, a whole number in the diary
-        return "int"
-    for start, kind in (("date", "day"), ("bool", "bool"), ("int", "int"), ("Int", "int"), ("float", "float")):
-        if dtype.startswith(start):
-            return kind
-    return "text"
-
-
-def _cell(table: str, name: str, value: object, rule: Rule) -> Any:  # noqa: ANN401  # text or number
+def _cell(table: str, name: str, value: object, rule: tables.Column) -> Any:  # noqa: ANN401  # text or number
     if rule.kind == "text":
-        value = _text(name, value)
+        value = _text(value, rule)
     if is_missing(value):
-        if name in tables.DEFAULTS:
-            default = tables.DEFAULTS[name]
-            return int(default) if isinstance(default, bool) else default
+        if rule.default is not None:
+            return int(rule.default) if isinstance(rule.default, bool) else rule.default
         if rule.nullable:
             return None
         raise TableProblem(f"The `{name}` of {SINGULAR[table]} has to be filled in; it is {rule.expected()}.")
     made = _READERS[rule.kind](value)
     if (
         made is None
-        or (rule.allowed and made not in rule.allowed)
+        or (rule.choices and made not in rule.choices)
         or (rule.over is not None and not made > rule.over)
         or (rule.least is not None and not made >= rule.least)
         or (rule.most is not None and not made <= rule.most)
@@ -178,11 +121,14 @@ def _cell(table: str, name: str, value: object, rule: Rule) -> Any:  # noqa: ANN
     return made
 
 
-def _text(name: str, value: object) -> object:
-    """Text as it is stored; the items of a list are written with semicolons between them."""
+def _text(value: object, rule: tables.Column) -> object:
+    """Text as it is stored: a list with semicolons between its items, an earlier program's word as it is said now."""
     if isinstance(value, list | tuple):
         value = f"{tables.BETWEEN_ITEMS} ".join(str(item).strip() for item in value)
-    return clean_text(value, one_line=name in ONE_LINE) if isinstance(value, str) else value
+    if not isinstance(value, str):
+        return value
+    text = clean_text(value, one_line=rule.one_line)
+    return rule.was.get(text, text)
 
 
 def _as_text(value: object) -> str | None:

@@ -321,7 +321,7 @@ def _notes(notes: pd.DataFrame, the_set: pd.DataFrame, show: Mapping[str, object
         "song in this kind of room"
     )
     transition = pd.Series([pair in pairs for pair in zip(notes.song, notes.next_song, strict=True)], index=notes.index)
-    why[(notes.about == "changeover") & transition.astype(bool)] = "transition"
+    why[(notes.about == "transition") & transition.astype(bool)] = "transition"
     table = notes.assign(why=why, position=place.reindex(notes.song).astype("Int64").array)[why != ""]
     table = table.sort_values(["position", "date"], kind="stable", na_position="last", ignore_index=True)
     return table[["why", "position", "song", "next_song", "room", "text", "date", "personal"]]

@@ -38,10 +38,10 @@ _EVERYONE = re.compile(
 )
 _BAND = re.compile(r"\b(?:the )?band (?:heard|noticed|did)\b")
 _CAUSES = (
-    ("interpretation", re.compile(r"\b(?:interpretation|wrong style|wrong feel)\b")),
-    ("sonic", re.compile(r"\b(?:sonic|tuning|out of tune|samples?|monitors?|buzz|feedback|broke|broken|mic|rattle)\b")),
+    ("feel", re.compile(r"\b(?:interpretation|wrong style|wrong feel)\b")),
+    ("sound", re.compile(r"\b(?:sonic|tuning|out of tune|samples?|monitors?|buzz|feedback|broke|broken|mic|rattle)\b")),
     (
-        "execution",
+        "playing",
         re.compile(r"\b(?:execution|slipped|forgot|dropped (?:a |the )?stick|stick|missed|miscounted|hands?)\b"),
     ),
 )
@@ -153,7 +153,7 @@ def read_found(
             section     str    part of the song; missing if not said
             bar         Int64  bar; missing if not said
             severity    int    1 to 3; "!" is 2, "!!" and "everyone heard" are 3, else 1
-            cause       str    `execution`, `sonic` or `interpretation`; missing if no word says
+            cause       str    `playing`, `sound` or `feel`; missing if no word says
             said_by     str    who said so; missing if not said
             remark      str    the whole line
             verdict     str    `sure`, `doubtful` or `unknown`, of the song

@@ -159,7 +159,7 @@ def test_what_to_learn_next_goes_by_the_coming_shows():
     counts = tour.plays.song.value_counts()
     often, seldom = counts.index[0], counts.index[-1]
     songs = tour.songs.assign(readiness="show-ready")
-    songs.loc[songs.song.isin([often, seldom]), "readiness"] = "memorised"
+    songs.loc[songs.song.isin([often, seldom]), "readiness"] = "by heart"
     shown = repr(likely.learn_table(Tables.of(plays=tour.plays, shows=tour.shows, songs=songs)))
 
     assert -1 < shown.index(often) < shown.index(seldom)

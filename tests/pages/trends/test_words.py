@@ -21,7 +21,7 @@ def book():
     said = {
         "kind": "entry",
         "section": "bridge",
-        "cause": "execution",
+        "cause": "playing",
         "remark": "asleep at the bridge <b>",
         "severity": 3,
     }

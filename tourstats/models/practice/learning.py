@@ -15,11 +15,11 @@ from tourstats.problems import TableProblem
 from tourstats.tables import DATE, READINESS
 
 STEPS = {
-    "charted": 25.0,
-    "heard": 15.0,
-    "tapped": 15.0,
-    "memorised": 25.0,
-    "on the kit": 20.0,
+    "on paper": 25.0,
+    "by ear": 15.0,
+    "by hand": 15.0,
+    "by heart": 25.0,
+    "at the kit": 20.0,
     "show-ready": 15.0,
 }
 """Minutes that it takes to bring a song to each step. Common practice, no source: change them with `steps=`."""
@@ -110,11 +110,11 @@ def learn_next(  # settings with defaults
 
     Examples
     --------
-    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "readiness": ["memorised", None]})
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "readiness": ["by heart", None]})
     >>> learn_next(songs, {"Ferry": 0.2, "Tin Roof": 0.5})[["song", "step", "minutes", "missing_minutes"]]
            song        step  minutes  missing_minutes
-    0     Ferry  on the kit     20.0             35.0
-    1  Tin Roof     charted     25.0            115.0
+    0     Ferry  at the kit     20.0             35.0
+    1  Tin Roof    on paper     25.0            115.0
 
     """
     lasts = _lasting(steps)
