@@ -103,7 +103,7 @@ _DAY: dict[str, Any] = {"label": "day", "also": "day datum when"}
 _TOWN: dict[str, Any] = {"label": "town", "also": "town ort stadt ville", "name": True, "nullable": True}
 _ROOM: dict[str, Any] = {"also": "roomkind kindofroom roomtype type", "nullable": True, "isin": ROOMS}
 _MINUTES: dict[str, Any] = {
-    "label": "length", "also": "min mins length duration time dauer lange", "unit": "min", "nullable": True, "gt": 0
+    "label": "length", "also": "min mins length duration time dauer lange", "unit": "minutes", "nullable": True, "gt": 0
 }  # fmt: skip
 _PLACE: dict[str, Any] = {"also": "place pos no", "ge": 1}
 _BAR: dict[str, Any] = {"also": "measure takt", "nullable": True, "ge": 0}
@@ -117,8 +117,8 @@ class Songs(Table):
     song: Series[str] = column("title", **_TITLE, unique=True, str_length={"min_value": 1})
     aliases: Series[str] = column("other names, separated by semicolons", label="other names", also="alias othernames alsocalled short abbreviation nickname", items=True, nullable=True)
     status: Series[str] = column("whether it may be played; active if not said", also="state", default="active", isin=STATUSES)
-    since: Series[DATE] = column("date it joined the repertoire", label="in the repertoire since", also="added from joined insince", nullable=True)
-    new_release: Series[bool] = column("whether it is newly released; false if not said", also="newrelease new unreleased released", default=False)
+    since: Series[DATE] = column("date it joined the repertoire", label="joined on", also="added from joined insince", nullable=True)
+    new_release: Series[bool] = column("whether it is newly released; false if not said", label="newly released", also="newrelease new unreleased released", default=False)
     tempo_bpm: Series[float] = column("beats per minute", label="tempo", also="tempo bpm speed", unit="bpm", nullable=True, gt=0, le=400)
     minutes: Series[float] = column("how long it takes", **_MINUTES, le=120)
     starts_by: Series[str] = column("who starts it", also="starts whostarts start", nullable=True)
@@ -153,8 +153,8 @@ class Shows(Table):
     venue: Series[str] = column("name of the place", also="place hall house name", name=True, nullable=True)
     city: Series[str] = column("town", **_TOWN)
     room: Series[str] = column("kind of room", **_ROOM)
-    set_minutes: Series[float] = column("length of the set that was asked for", label="set length", also="setlength", unit="min", nullable=True, gt=0)
-    recording: Series[str] = column("where the recording lies", also="file audio", nullable=True)
+    set_minutes: Series[float] = column("length of the set that was asked for", label="set asked for", also="setlength", unit="minutes", nullable=True, gt=0)
+    recording: Series[str] = column("where the recording lies", label="where the recording lies", also="file audio", nullable=True)
 
 
 class Plays(Table):

@@ -15,9 +15,9 @@ ROUNDS = 12
 WRITER = """
 import os, random, sys
 from tourstats.diary import opened
-from tourstats.diary.values import rules
+from tourstats.tables import described
 
-rules("shows"), rules("mistakes")  # what a first change loads, loaded before the first fork
+described("shows"), described("mistakes")  # what a first change loads, loaded before the first fork
 
 
 def say(words):

@@ -271,13 +271,13 @@ def test_a_set_replaces_the_one_before_and_every_text_is_kept(book):
             lambda b: b.change_song("Ferry", tempo=90),
             (
                 'A song has no "tempo". It has: song, aliases, status, since, new_release, tempo_bpm, minutes, '
-                "starts_by, gear, samples, track, readiness, watch."
+                "starts_by, count_in, speech, gear, samples, track, track_by, track_fails, readiness, watch, reference."
             ),
         ),
         (lambda b: b.add_song("  "), "The `song` of a song has to be filled in; it is text."),
         (
-            lambda b: b.add_note("loud", about="changeover", song="Ferry"),
-            "A note about a changeover needs the song that follows. Add it, or say what the note is about.",
+            lambda b: b.add_note("loud", about="transition", song="Ferry"),
+            "A note about a transition needs the song that follows. Add it, or say what the note is about.",
         ),
         (
             lambda b: b.add_note("loud"),
@@ -409,7 +409,7 @@ def test_merged_songs_share_one_history(book, fill):
     book.write_set(first, ["Fery", "Tin Roof"], stage="played")
     book.add_mistake(first, "Fery", "form", 1)
     book.add_rehearsal("Fery", "kit", "2031-03-03", runs=1, minutes=0.5)
-    book.add_note("slow", about="changeover", song="Tin Roof", next_song="Fery")
+    book.add_note("slow", about="transition", song="Tin Roof", next_song="Fery")
     book.merge_songs("Fery", "Ferry")
 
     assert "Fery" not in set(book.songs().song)
@@ -474,7 +474,7 @@ def test_mistakes_notes_rehearsals_and_reviews_are_corrected(book, fill):
     assert pd.isna(book.notes().room[0])
     assert 0 == len(book.rehearsals())
     with pytest.raises(Problem, match="needs the song that follows"):
-        book.change_note(note, about="changeover")
+        book.change_note(note, about="transition")
     book.remove_note(note)
     book.remove_mistake(mistake)
     book.remove_review(first, "all")

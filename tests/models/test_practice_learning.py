@@ -197,8 +197,8 @@ def test_retired_songs_are_not_learned():
         (
             {"songs": NEW.assign(readiness="nearly")},
             (
-                "Row 1 of the table of songs: `readiness` is 'nearly', but it has to be one of on paper, by ear, by hand, "
-                "by heart, at the kit, show-ready, or empty."
+                "Row 1 of the table of songs: `readiness` is 'nearly', but it has to be one of on paper, by ear, "
+                "by hand, by heart, at the kit, show-ready, or empty."
             ),
         ),
         (
@@ -220,7 +220,7 @@ def test_retired_songs_are_not_learned():
         ),
         (
             {"steps": {"by ear": 0}},
-            "`steps: heard` is 0, but it has to be a number of minutes, 1 or more.",
+            "`steps: by ear` is 0, but it has to be a number of minutes, 1 or more.",
         ),
         (
             {"songs": pd.DataFrame({"title": []})},

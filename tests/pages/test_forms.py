@@ -282,7 +282,7 @@ def test_a_draft_belongs_to_its_show(path):
     ("typed", "about", "text"),
     [
         ("2: softer", ("song", "Tin Roof", None), "softer"),
-        ("tin roof > copper wire: no gap", ("changeover", "Tin Roof", "Copper Wire"), "no gap"),
+        ("tin roof > copper wire: no gap", ("transition", "Tin Roof", "Copper Wire"), "no gap"),
         ("late: doors at nine", ("show", None, None), "late: doors at nine"),
     ],
 )

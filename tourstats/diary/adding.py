@@ -338,7 +338,7 @@ class Adding(Finding):
     def add_note(
         self, text: str, about: str = "song", song: str | None = None, next_song: str | None = None,
         room: str | None = None, show_id: object = None, date: object = None, *, personal: bool = False,
-        venue: str | None = None, **more: object,
+        **more: object,
     ) -> int:  # fmt: skip
         """Add a remark worth seeing again and return its number.
 
@@ -349,8 +349,8 @@ class Adding(Finding):
         about
             "song" (with `song`; with `room` too it holds in that kind of room), "transition" (with `song` and
             `next_song`), "room" (with `room`), "venue" (with `venue`) or "show" (with `show_id`).
-        song, next_song, room, venue, show_id
-            What it is on; any of them may be said in addition.
+        song, next_song, room, show_id
+            What it is on; any of them, and `venue`, may be said in addition.
         date
             Day it was written; today if not said.
         personal
@@ -362,7 +362,7 @@ class Adding(Finding):
         row = cleaned(
             "notes",
             {"text": text, "about": about, "song": song, "next_song": next_song, "room": room, "show_id": show_id,
-             "venue": venue, "date": _or_today(date), "personal": personal, **more},
+             "venue": None, "date": _or_today(date), "personal": personal, **more},
         )  # fmt: skip
         with self.atomic(f"the note on {_subject(row)}"):
             return self._insert("notes", self._linked(row))
@@ -484,9 +484,9 @@ def staying(before: Sequence[Row], after: Sequence[Row]) -> list[Row]:
     A segue stays only where the same song follows.
     """
     old, new = _occurrences(before), _occurrences(after)
-    follows = {which: old_next for which, old_next in zip(old, [*list(old)[1:], None], strict=False)}
+    follows = dict(zip(old, [*list(old)[1:], None], strict=False))
     rows = []
-    for (which, row), after_it in zip(new.items(), [*list(new)[1:], None], strict=True):
+    for (which, row), after_it in zip(new.items(), [*list(new)[1:], None], strict=False):
         kept = dict(old.get(which, {}))
         for name in ("play_id", "encore", *(["segue"] if follows.get(which) != after_it else [])):
             kept.pop(name, None)
@@ -516,7 +516,9 @@ def _set_rows(
     for name, values in said.items():
         if values is not None:
             if len(values) != len(rows):
-                raise TableProblem(f"The set has {len(rows)} songs, but {len(values)} cells for `{name}`. Give one each.")
+                raise TableProblem(
+                    f"The set has {len(rows)} songs, but {len(values)} cells for `{name}`. Give one each."
+                )
             rows = [{**row, name: value} for row, value in zip(rows, values, strict=True)]
     first = _encore(encore_from, len(rows))
     made = []

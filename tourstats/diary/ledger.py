@@ -23,6 +23,7 @@ from tourstats.diary.trouble import SENTENCES, DiaryProblem, explained
 KEPT_CHANGES = 200
 """How many changes can be taken back; older ones stand."""
 
+
 @dataclass
 class Change:
     """A change that is being made; `words` is what `undo` will call it."""

@@ -22,7 +22,7 @@ from tourstats.diary.place import where
 from tourstats.diary.taking import Taking
 from tourstats.diary.trouble import explained
 from tourstats.problems import TableProblem
-from tourstats.tables import STAGES
+from tourstats.tables import ALL, STAGES
 from tourstats.tour import Tour
 
 
@@ -51,8 +51,8 @@ def opened(path: str | os.PathLike[str] | None = None, *, patience_s: float = fi
     ...     show_id = diary.add_show("2031-03-04", "Brackwater", room="club")
     ...     diary.write_set(show_id, ["Ferry"], stage="played")
     ...     diary.plays()
-       show_id  position   song  encore
-    0        1         1  Ferry   False
+       show_id  position   song  encore remark  segue
+    0        1         1  Ferry   False    NaN  False
 
     """
     place = where(path)
@@ -66,12 +66,8 @@ class Diary(Taking):
     def read(self) -> Tour:
         """Everything, as of one moment, whoever writes meanwhile."""
         with self.one_moment():
-            return Tour(
-                songs=self.songs(), venues=self.venues(), shows=self.shows(), plays=self.plays(),
-                planned=self.plays("planned"), rehearsals=self.rehearsals(), reviews=self.reviews(),
-                mistakes=self.mistakes(), worked=self.worked(), sections=self.sections(), measured=self.measured(), notes=self.notes(), attendance=self.attendance(), counts=self.counts(),
-                levels=self.levels(),
-            )  # fmt: skip
+            frames = {table: self._frame(table) for table in ALL if table != "plays"}
+            return Tour(plays=self.plays(), planned=self.plays("planned"), **frames)
 
     def songs(self) -> pd.DataFrame:
         """Repertoire as in `tables.Songs`, in the order in which songs were added."""

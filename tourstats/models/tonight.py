@@ -315,6 +315,7 @@ def _notes(notes: pd.DataFrame, the_set: pd.DataFrame, show: Mapping[str, object
     this_room = notes.room.isna() | (notes.room == show["room"])
     why = pd.Series("", index=notes.index)
     why[(notes.about == "show") & notes.show_id.isin(here)] = "this venue"
+    why[(notes.about == "venue") & notes.venue.notna() & (notes.venue == show["venue"])] = "this venue"
     why[(notes.about == "room") & notes.room.notna() & this_room] = "this kind of room"
     why[(notes.about == "song") & notes.song.isin(place.index) & this_room] = "song"
     why[(notes.about == "song") & notes.song.isin(place.index) & this_room & notes.room.notna()] = (

@@ -24,12 +24,12 @@ from tourstats.pages.kit.widgets import (
 from tourstats.reading.titles import SURE, index
 from tourstats.tables import WAYS
 
-AS_SAID, SHOW, SONG, CHANGEOVER, ROOM, SONG_IN_ROOM = range(6)
+AS_SAID, SHOW, SONG, TRANSITION, ROOM, SONG_IN_ROOM = range(6)
 ON = [
     ("what the line names, else this show", AS_SAID),
     ("this show", SHOW),
     ("a song", SONG),
-    ("a changeover: this song and the next", CHANGEOVER),
+    ("a transition: this song and the next", TRANSITION),
     ("this kind of room", ROOM),
     ("a song in this kind of room", SONG_IN_ROOM),
 ]
@@ -56,7 +56,7 @@ class Notes:
         """Ask for a song only where one is needed."""
         self.song.options = tuple(self.night.titles())
         self.song.layout = w.Layout(
-            width="98%", display="" if self.on.value in (SONG, CHANGEOVER, SONG_IN_ROOM) else "none"
+            width="98%", display="" if self.on.value in (SONG, TRANSITION, SONG_IN_ROOM) else "none"
         )
 
     def save(self, text_: str) -> None:
@@ -87,8 +87,8 @@ class Notes:
         if on == ROOM:
             return {"about": "room", "room": str(room)}, note
         song = self.night.song(self.song.value)
-        if on == CHANGEOVER:
-            return {"about": "changeover", "song": song, "next_song": self._next(song)}, note
+        if on == TRANSITION:
+            return {"about": "transition", "song": song, "next_song": self._next(song)}, note
         return {"about": "song", "song": song, **({"room": str(room)} if on == SONG_IN_ROOM else {})}, note
 
     def _named(self, note: str) -> tuple[dict[str, str], str]:
@@ -99,7 +99,7 @@ class Notes:
             if len(songs) == 1 and songs[0]:
                 return {"about": "song", "song": songs[0]}, rest.strip()
             if len(songs) == 2 and songs[0] and songs[1]:  # noqa: PLR2004  # from one into another
-                return {"about": "changeover", "song": songs[0], "next_song": songs[1]}, rest.strip()
+                return {"about": "transition", "song": songs[0], "next_song": songs[1]}, rest.strip()
         return {"about": "show"}, note
 
     def _surely(self, typed: str) -> str | None:
@@ -153,11 +153,11 @@ def subject(about: dict[str, str]) -> str:
 
     Examples
     --------
-    >>> subject({"about": "changeover", "song": "Ferry", "next_song": "Tin Roof"})
+    >>> subject({"about": "transition", "song": "Ferry", "next_song": "Tin Roof"})
     'Ferry into Tin Roof'
 
     """
-    if about["about"] == "changeover":
+    if about["about"] == "transition":
         return f"{about['song']} into {about['next_song']}"
     if about["about"] == "song":
         return about["song"] + (f" in a {about['room']}" if "room" in about else "")

@@ -23,14 +23,13 @@ from tourstats.pages.kit.widgets import InShort, Page, Said, button, choice, col
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
 from tourstats.reading.sets import settled
-from tourstats.tables import Tables, in_order
+from tourstats.tables import Tables, described, in_order
 
 A_NEW_SONG = "a new song"
-SONG = ("song", "aliases", "status", "readiness", "tempo_bpm", "minutes", "starts_by", "gear", "samples", "track",
-        "watch", "since", "new_release")  # fmt: skip
-SHOW = ("date", "number", "city", "venue", "room", "leg", "set_minutes", "recording")
-VENUE = ("venue", "city", "room")
-MISTAKE = ("severity", "kind", "section", "bar", "cause", "said_by", "remark")
+SONG = tuple(described("songs"))
+SHOW = tuple(name for name in described("shows") if name != "show_id")
+VENUE = tuple(described("venues"))
+MISTAKE = tuple(name for name in described("mistakes") if name not in ("show_id", "song", "listening"))
 NOTE = ("text", "room", "personal")
 LAST_ENTRIES = 100
 """Entries that are offered, the latest first; a song chosen above finds the older ones."""

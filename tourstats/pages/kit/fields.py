@@ -9,25 +9,17 @@ from typing import Any
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary.values import cleaned, rules
+from tourstats.diary.values import cleaned
 from tourstats.pages.kit.widgets import WIDE, Said, choice, lines, text
 from tourstats.problems import Problem, counted
-from tourstats.tables import KINDS
+from tourstats.tables import KINDS, described
 
 LABELS = {
-    "song": "Title", "aliases": "Other names", "status": "Status", "since": "Joined on",
-    "new_release": "Newly released", "tempo_bpm": "Tempo, bpm", "minutes": "Length, minutes", "starts_by": "Who starts",
-    "gear": "Gear", "samples": "Samples", "track": "Track or click",
-    "readiness": "Readiness", "watch": "Spots to watch", "venue": "Venue", "city": "Town", "room": "Kind of room",
-    "date": "Day", "number": "Show of the day", "leg": "Leg", "set_minutes": "Set, minutes asked for",
-    "recording": "Where the recording lies", "kind": "Kind", "section": "Section", "bar": "Bar",
-    "severity": "Who heard it", "cause": "Cause", "said_by": "Said by",
-    "remark": "Remark", "text": "Note", "personal": "Personal: leave it out of what others see",
+    "song": "Title", "starts_by": "Who starts", "watch": "Spots to watch", "room": "Kind of room",
+    "severity": "Who heard it", "personal": "Personal: leave it out of what others see",
 }  # fmt: skip
-"""Words for each column as a field."""
+"""Words for a column as a field, where a form says it otherwise than a table."""
 SEVERITY = [("1 only I heard it", 1), ("2 the band did", 2), ("3 everyone did", 3)]
-SEVERAL = ("aliases", "gear", "samples")
-"""Columns that hold more than one thing."""
 
 
 class Fields:
@@ -75,11 +67,12 @@ class Fields:
 
 def _field(table: str, name: str) -> w.ValueWidget:
     """Pick the widget that fits a column."""
-    rule, label = rules(table)[name], LABELS[name]
+    rule = described(table)[name]
+    label = LABELS.get(name) or rule.label.capitalize() + (f", {rule.unit}" if rule.unit else "")
     style = {"description_width": "initial"}
-    if rule.allowed:
+    if rule.choices:
         empty = [("not said", None)] if rule.nullable else []
-        named = SEVERITY if name == "severity" else [(str(one), one) for one in rule.allowed]
+        named = SEVERITY if name == "severity" else [(str(one), one) for one in rule.choices]
         return choice(label, [*empty, *named])
     if rule.kind == "bool":
         return w.Checkbox(description=label, indent=False, layout=WIDE)
@@ -89,7 +82,7 @@ def _field(table: str, name: str) -> w.ValueWidget:
         return w.Combobox(description=label, options=KINDS, layout=WIDE, style=style)
     if name in ("watch", "remark", "text"):
         return lines(label, 3)
-    return text(label, placeholder="separated by semicolons" if name in SEVERAL else "")
+    return text(label, placeholder="separated by semicolons" if rule.items else "")
 
 
 def _shown(field: w.ValueWidget, value: Any, table: str, name: str) -> Any:  # noqa: ANN401  # any cell
@@ -100,7 +93,7 @@ def _shown(field: w.ValueWidget, value: Any, table: str, name: str) -> Any:  # n
     if isinstance(field, w.Checkbox):
         return not missing and bool(value)
     if isinstance(field, w.Dropdown):
-        allowed = rules(table)[name].allowed
+        allowed = described(table)[name].choices
         return next((one for one in allowed if one == value), field.options[0][1])
     if missing:
         return ""
