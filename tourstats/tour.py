@@ -47,7 +47,7 @@ class Tour:
     ... )
     >>> tour
     A tour of 2 shows from 2031-03-04 to 2031-03-05, 2 with a set; 2 songs. Nothing yet of: venues, rehearsals,
-    reviews, mistakes, notes, attendance, counts, levels, planned.
+    reviews, mistakes, worked, sections, measured, notes, attendance, counts, levels, planned.
     >>> tour.until(2).plays.song.tolist()
     ['Ferry']
 
