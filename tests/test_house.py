@@ -107,7 +107,8 @@ OTHERS = {
             "urllib",
             "warnings",
             "webbrowser",
-        },  # a notebook served as a page, on this machine
+        },  # the pages served, on this machine
+        *{"voila", "tornado", "jupyter_server", "segno", "hmac"},
     },
     "cli": {"argparse", "pandas", "os", "pathlib", "shlex", "sys", "contextlib"},
 }

@@ -114,9 +114,14 @@ def _check_arguments(_: argparse.ArgumentParser) -> None:
 def _workbook_arguments(command: argparse.ArgumentParser) -> None:
     add = command.add_argument
     add("--no-browser", action="store_true", help="print the address instead of opening it")
-    add("--page", metavar="NAME", help="serve one notebook as a page, such as show-day or start")
-    add("--address", help="where the page listens (default: this machine only)")
-    add("--theme", choices=("light", "dark"), help="how the page looks (default: light)")
+    add("--page", metavar="NAME", default="today", help="the page to open, such as show-day (default: today)")
+    add("--address", help="where the pages listen (default: this machine only)")
+    add("--theme", choices=("light", "dark"), default="light", help="how the pages look (default: %(default)s)")
+    add("--phone", action="store_true", help="let a telephone in: prints the way in, also as a picture for its camera")
+
+
+def _lab_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--no-browser", action="store_true", help="print the address instead of opening it")
 
 
 def _day(text: str) -> date:
@@ -434,16 +439,16 @@ def _check(asked: argparse.Namespace) -> None:
 
 
 def _workbook(asked: argparse.Namespace) -> None:
-    from tourstats.pages import workbook
     from tourstats.pages.workbook import served
 
-    if asked.page is None:
-        if asked.address or asked.theme:
-            raise CommandProblem("--address and --theme are for one page: say which, as in --page show-day.")
-        workbook.run(asked.diary, browser=not asked.no_browser)
-        return
-    address, theme = asked.address or served.HERE, asked.theme or "light"
-    served.serve(asked.page, asked.diary, address=address, theme=theme, browser=not asked.no_browser)
+    browser, address = not asked.no_browser, asked.address or served.HERE
+    served.serve(asked.page, asked.diary, address=address, theme=asked.theme, browser=browser, phone=asked.phone)
+
+
+def _lab(asked: argparse.Namespace) -> None:
+    from tourstats.pages import workbook
+
+    workbook.run(asked.diary, browser=not asked.no_browser)
 
 
 COMMANDS: dict[str, tuple[str, Callable[[argparse.Namespace], None], Callable[[argparse.ArgumentParser], None]]] = {
@@ -466,7 +471,8 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.Namespace], None], Callable[[a
         _restore_arguments,
     ),
     "check": ("look whether the diary is whole", _check, _check_arguments),
-    "workbook": ("open the notebooks in JupyterLab", _workbook, _workbook_arguments),
+    "workbook": ("open the pages in a browser, beginning with Today", _workbook, _workbook_arguments),
+    "lab": ("open the notebooks in JupyterLab, to ask questions of your own", _lab, _lab_arguments),
 }
 """What each command is for, what it does, and what may be typed behind it."""
 

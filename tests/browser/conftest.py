@@ -153,18 +153,19 @@ def book(fresh):
 
 @pytest.fixture
 def served(browser, fresh, tmp_path):
-    """Opens a notebook as a page of its own, as `tourstats workbook --page` serves it."""
+    """Opens a page as `tourstats workbook` serves it."""
     outside = []
     with contextlib.ExitStack() as until_the_end:
         servers = {}
 
         def open_(name, width=390, theme="light"):
-            if (name, theme) not in servers:
-                servers[name, theme] = until_the_end.enter_context(serving(name, fresh.diary, theme=theme))
+            if theme not in servers:
+                servers[theme] = until_the_end.enter_context(serving(name, fresh.diary, theme=theme))
             context = browser.new_context(viewport={"width": width, "height": 844})
             until_the_end.callback(context.close)
             page = alone(context, outside)
-            page.goto(servers[name, theme].address)
+            _, _, token = servers[theme].address.partition("?")
+            page.goto(f"{servers[theme].address.rpartition('/')[0]}/{name}?{token}")
             page.wait_for_function(DRAWN)
             return page
 

@@ -1,8 +1,9 @@
-"""Each notebook as `tourstats workbook --page` serves it: read and pressed on a telephone and at a desk."""
+"""Each page as `tourstats workbook` serves it: read and pressed on a telephone and at a desk."""
 
 import pytest
 
 from tests.browser.looking import FINDINGS, SIDEWAYS, SMALL_TEXT, TARGETS
+from tourstats.pages.kit.places import PAGES
 from tourstats.pages.workbook import served as pages
 
 pytestmark = pytest.mark.browser
@@ -10,7 +11,7 @@ pytestmark = pytest.mark.browser
 LETTERS_PX, TARGET_PX = 16, 44
 
 
-@pytest.mark.parametrize("name", pages.names())
+@pytest.mark.parametrize("name", [page.name for page in PAGES])
 def test_a_page_is_read_and_pressed_at_both_widths(served, name):
     """
     Nothing scrolls sideways, no letter is smaller than 16 px, nothing to press is lower than 44 px.
@@ -42,7 +43,7 @@ def test_what_a_chart_says_is_read_without_moving_it(served, name, charts):
 
 
 @pytest.mark.parametrize("theme", pages.THEMES)
-@pytest.mark.parametrize("name", ["show-day", "after-the-show", "start-with-your-own-tour", "put-right"])
+@pytest.mark.parametrize("name", ["show-day", "after-the-show", "start", "corrections"])
 def test_a_form_can_be_used_by_everyone(served, axe, name, theme):
     """
     A checker of accessibility judges fields, names and the contrast of words, and finds nothing serious.

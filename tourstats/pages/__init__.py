@@ -3,6 +3,7 @@
 kit          what every page is made of
 workbook     opening, serving and running the pages
 sheet        the stage sheet, as PDF and HTML
+today        Today: which hour it is
 start        Start with your own tour
 show_day     Show day
 after_show   After the show

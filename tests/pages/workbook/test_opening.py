@@ -112,8 +112,8 @@ def answers(address):
 @pytest.mark.parametrize(
     ("words", "address"),
     [
-        (["workbook", "--no-browser"], r"http://127\.0\.0\.1:\d+/lab/tree/01-show-day\.ipynb\?token=\w+"),
-        (["workbook", "--no-browser", "--page", "start"], r"The page is at http://127\.0\.0\.1:\d+/\?token=\S+"),
+        (["lab", "--no-browser"], r"http://127\.0\.0\.1:\d+/lab/tree/01-show-day\.ipynb\?token=\w+"),
+        (["workbook", "--no-browser"], r"The pages are at http://127\.0\.0\.1:\d+/today\?token=\S+"),
     ],
 )
 def test_the_command_says_where_the_page_is_and_takes_its_server_along(words, address, tmp_path):

@@ -1,5 +1,6 @@
-"""One notebook served as a page: only with its token, and nothing asked of a network."""
+"""The pages at one address: only with its token, a bar of links, and nothing asked of a network."""
 
+import json
 import re
 import shutil
 import urllib.error
@@ -9,7 +10,8 @@ import urllib.request
 import pytest
 
 from tourstats import cli
-from tourstats.pages.workbook import WorkbookProblem, served
+from tourstats.pages.kit.places import PAGES, PageProblem, chosen
+from tourstats.pages.workbook import NOTEBOOKS, WorkbookProblem, pages_server, served, telephone
 
 LOADS = re.compile(
     r"""<(?:script|link|img|iframe|source)\b[^>]*?\b(?:src|href)\s*=\s*["']?([^"'\s>]+)""", re.IGNORECASE
@@ -18,8 +20,9 @@ FETCHED_BY_STYLE = re.compile(r"""(?:url\(|@import)\s*["']?\s*((?:https?:)?//[^"
 
 
 def fetched(address):
-    """The page, and the address that answered in the end."""
-    with urllib.request.urlopen(address, timeout=60) as answer:  # noqa: S310  # our own server
+    """The page, and the address that answered in the end; marks are kept on the way, as a browser keeps them."""
+    browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+    with browser.open(address, timeout=60) as answer:
         return answer.read().decode("utf-8"), answer.geturl(), dict(answer.headers)
 
 
@@ -38,7 +41,11 @@ def test_it_answers_only_with_the_token(page):
     Without it, or with another, there is a log-in page and nothing of the diary; kernels cannot be reached either.
     """
     bare = page.address.partition("?")[0]
-    for address in (bare, f"{bare}?token=guessed", f"{bare}api/kernels"):
+    root = bare.removesuffix("start")
+    with pytest.raises(urllib.error.HTTPError) as caught:
+        fetched(f"{root}api/kernels")
+    caught.value.close()
+    for address in (bare, f"{bare}?token=guessed", root):
         text, where, _ = fetched(address)
 
         assert "/login" in where, address
@@ -47,15 +54,58 @@ def test_it_answers_only_with_the_token(page):
 
 def test_no_file_of_the_folder_is_given_away(page):
     """
-    Neither a notebook nor a sheet can be fetched beside the page, with the token or without.
+    Neither a notebook nor a list of them can be fetched beside the pages, with the token or without.
     """
     bare, _, token = page.address.partition("?")
-    for query in ("", f"?{token}"):
-        with pytest.raises(urllib.error.HTTPError) as caught:
-            fetched(f"{bare}voila/files/00-start-with-your-own-tour.ipynb{query}")
+    root = bare.removesuffix("start")
+    for place in ("voila/files/", "voila/render/", "voila/api/contents/"):
+        for query in ("", f"?{token}"):
+            with pytest.raises(urllib.error.HTTPError) as caught:
+                fetched(f"{root}{place}00-start-with-your-own-tour.ipynb{query}")
 
-        caught.value.close()
-        assert caught.value.code in (403, 404)
+            caught.value.close()
+            assert caught.value.code in (403, 404)
+
+
+def test_the_bare_address_opens_today(page):
+    """
+    Whoever types no name comes to the first page, and finds every other one in its bar.
+    """
+    bare, _, token = page.address.partition("?")
+    text, where, _ = fetched(f"{bare.removesuffix('start')}?{token}")
+
+    assert urllib.parse.urlsplit(where).path == "/today"
+    assert "<title>Today</title>" in text
+    assert [] == [one.title for one in PAGES if f'href="/{one.name}"' not in text]
+
+
+def test_the_names_in_tabs_are_those_of_the_bar():
+    """
+    Each page has its notebook, and the notebook its title.
+    """
+    titles = {one.notebook: json.loads((NOTEBOOKS / one.notebook).read_text())["metadata"]["title"] for one in PAGES}
+
+    assert {one.notebook: one.title for one in PAGES} == titles
+    assert {one.notebook for one in PAGES} == {path.name for path in NOTEBOOKS.glob("0*.ipynb")}
+
+
+def test_a_telephone_comes_in_with_the_code_of_these_minutes(page, tmp_path):
+    """
+    Only where one was asked in; a wrong or old code opens nothing, and the page itself is never in its address.
+    """
+    token = "a token"  # noqa: S105  # of nobody's server
+    now = 1_000_000.0
+    codes = [telephone.code(token, now + minutes * 60) for minutes in (0, 10, 20)]
+
+    assert 3 == len(set(codes))
+    assert [True, True, False] == [telephone.holds(codes[0], token, now + minutes * 60) for minutes in (1, 11, 21)]
+    assert not telephone.holds(codes[0], "", now)
+    assert telephone.cookie_secret(tmp_path) == telephone.cookie_secret(tmp_path)
+    assert 0o600 == (tmp_path / "known-devices").stat().st_mode & 0o777
+    with pytest.raises(urllib.error.HTTPError) as caught:
+        fetched(f"{page.address.partition('start')[0]}telephone/{telephone.code(page.address.partition('token=')[2])}")
+    caught.value.close()
+    assert 403 == caught.value.code
 
 
 def test_it_loads_nothing_from_elsewhere(page):
@@ -72,18 +122,21 @@ def test_it_loads_nothing_from_elsewhere(page):
     assert "start.Start()" not in text
     assert wanted
     assert [] == elsewhere
-    assert served.POLICY == headers["Content-Security-Policy"]
+    (nonce,) = set(re.findall(r'<script nonce="([^"]+)"', text))
+    assert pages_server.POLICY.format(nonce=nonce) == headers["Content-Security-Policy"]
+    assert [] == re.findall(r"<script(?! nonce)[^>]*>", text)
 
 
 def test_the_policy_lets_nothing_out():
     """
     The browser is told to refuse every other machine, whatever a page asks for.
     """
-    rules = dict(rule.strip().split(" ", 1) for rule in served.POLICY.split(";"))
+    rules = dict(rule.strip().split(" ", 1) for rule in pages_server.POLICY.split(";"))
 
     assert "'self' data: blob:" == rules["default-src"]
     assert "'self'" == rules["connect-src"]
-    assert not re.search(r"https?:|wss?:|\*", served.POLICY)
+    assert "'unsafe-inline'" not in rules["script-src"]
+    assert not re.search(r"https?:|wss?:|\*", pages_server.POLICY)
 
 
 def test_it_listens_on_this_machine_only(page):
@@ -117,18 +170,16 @@ def test_the_server_ends_with_the_block(tmp_path):
     assert found.server.poll() is not None
 
 
-def test_names_are_those_of_the_notebooks():
+def test_a_page_is_found_by_its_name():
     """
-    Without the number; a beginning is enough if it fits one.
+    A beginning is enough if it fits one.
     """
-    names = served.names()
-
-    assert {"start-with-your-own-tour", "put-right", "rotation"} <= set(names)
-    assert served._chosen("start") == names["start-with-your-own-tour"]
-    with pytest.raises(WorkbookProblem, match=r'There is no page "nowhere"\. The pages: "'):
-        served._chosen("nowhere")
-    with pytest.raises(WorkbookProblem, match='There is no page ""'):
-        served._chosen("")
+    assert "start" == chosen("start").name
+    assert "playing-trends" == chosen("play").name
+    with pytest.raises(PageProblem, match=r'There is no page "nowhere"\. The pages: "today", "show-day"'):
+        chosen("nowhere")
+    with pytest.raises(PageProblem, match='There is no page ""'):
+        chosen("")
 
 
 def test_a_theme_or_address_that_is_none_is_said():
@@ -144,31 +195,54 @@ def test_a_theme_or_address_that_is_none_is_said():
     assert str(address.value).startswith("This machine has no address 203.0.113.7")
 
 
-def test_the_command_passes_on_what_was_asked(monkeypatch, capsys):
+def test_the_command_passes_on_what_was_asked(monkeypatch):
     """
-    Here and in light, unless said otherwise; theme and address without a page are refused.
+    Today, here and in light, unless said otherwise.
     """
     asked = []
     monkeypatch.setattr(served, "serve", lambda *given, **named: asked.append((given, named)))
-    cli.main(["--diary", "demo", "workbook", "--page", "show-day", "--no-browser"])
-    cli.main(["workbook", "--page", "start", "--address", "0.0.0.0", "--theme", "dark"])  # noqa: S104  # asked for
-    status = cli.main(["workbook", "--theme", "dark"])
+    cli.main(["--diary", "demo", "workbook", "--no-browser"])
+    cli.main(["workbook", "--page", "start", "--theme", "dark", "--phone"])
 
     assert [
-        (("show-day", "demo"), {"address": "127.0.0.1", "theme": "light", "browser": False}),
-        (("start", None), {"address": "0.0.0.0", "theme": "dark", "browser": True}),  # noqa: S104  # asked for
+        (("today", "demo"), {"address": "127.0.0.1", "theme": "light", "browser": False, "phone": False}),
+        (("start", None), {"address": "127.0.0.1", "theme": "dark", "browser": True, "phone": True}),
     ] == asked
-    assert (1, True) == (status, "say which, as in --page show-day" in capsys.readouterr().err)
 
 
 def test_who_opens_it_to_a_network_is_told_what_that_means():
     """
-    The address to type on a telephone, and that the way there can be read.
+    One sentence, the address and its picture; nothing of it for this machine alone.
     """
-    words = served._reach("http://127.0.0.1:8866/?token=x", "0.0.0.0")  # noqa: S104  # asked for
+    page = served.Served("http://127.0.0.1:8866/today", None, "http://192.0.2.7:8866/telephone/ABCDEFGHIJ")
+    said = served._way_in(page)
 
-    assert "can open it and change your diary" in words
-    assert "Only this machine can open it." == served._reach("http://127.0.0.1:8866/?token=x", served.HERE)
+    assert telephone.SAFETY == served._reach(served.NETWORK)
+    assert "Only this machine can open them." == served._reach(served.HERE)
+    assert "http://192.0.2.7:8866/telephone/ABCDEFGHIJ" == said[1]
+    assert said[2].count("\n") > 10
+    assert [] == served._way_in(served.Served("http://127.0.0.1:8866/today", None))
+
+
+def test_a_device_that_brought_the_code_is_known_from_then_on(tmp_path, monkeypatch):
+    """
+    With the code it comes to Today, and to every page after that without one; with another code it does not.
+    """
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    with served.serving("today", "demo", address="127.0.0.1", phone=True) as found:
+        browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+        with pytest.raises(urllib.error.HTTPError) as caught:
+            fetched(found.telephone[:-1] + ("A" if found.telephone[-1] != "A" else "B"))
+        caught.value.close()
+        with browser.open(found.telephone, timeout=60) as answer:
+            came, text = answer.geturl(), answer.read().decode()
+        with browser.open(f"{found.telephone.partition('telephone')[0]}start", timeout=60) as answer:
+            later = answer.geturl()
+
+    assert 403 == caught.value.code
+    assert came.endswith("/today")
+    assert "To the telephone" in text
+    assert later.endswith("/start")
 
 
 @pytest.mark.browser

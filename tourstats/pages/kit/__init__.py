@@ -1,6 +1,8 @@
 """What every page is made of. It knows no page; each page is a folder beside it.
 
 whose         whose diary is shown
+places        the pages of the workbook: one constant for bar, addresses and commands
+links         from page to page, and from a title to its song
 look          how pages look: type, tables, the frame of a file
 widgets       fields, buttons, sentences, drafts; one column that fits a telephone
 fields        the fields of one row of a table

@@ -49,6 +49,22 @@ TABLES = (
 )
 
 
+WAYS = (
+    "<style>.tourstats-today{font-size:17px;line-height:1.45}.tourstats-today p{margin:.35em 0}"
+    ".tourstats-today .first{font-size:1.25em;font-weight:600}"
+    ".tourstats-today .ways{display:flex;flex-wrap:wrap;gap:10px;margin:1em 0}"
+    ".tourstats-today a.way{display:inline-flex;align-items:center;min-height:48px;padding:0 18px;border-radius:6px;"
+    "border:1px solid var(--jp-ui-font-color2,#5a6570);color:var(--jp-content-font-color1,#1b1f24)!important;"
+    "text-decoration:none}"
+    ".tourstats-today a.main{background:#0d6066;border-color:#0d6066;color:#fff!important;font-weight:600}"
+    ".tourstats-today a.way:hover{text-decoration:underline}"
+    ".tourstats-today .telephone summary{min-height:44px;display:flex;align-items:center;cursor:pointer}"
+    ".tourstats-today .telephone img{width:220px;background:#fff;padding:8px}"
+    "@media (max-width:600px){.tourstats-today a.way{width:100%;box-sizing:border-box}}</style>"
+)
+"""Ways on to other pages, as large as a thumb."""
+
+
 def page(title: str, style: str, body: str, look: str = "light") -> str:
     """One HTML file that needs nothing else: no script, no font, no picture.
 

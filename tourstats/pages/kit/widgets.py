@@ -14,6 +14,7 @@ from IPython import get_ipython
 from IPython.display import HTML, display
 
 from tourstats.diary import opened
+from tourstats.pages.kit import links
 from tourstats.pages.kit.look import FOLDED
 from tourstats.pages.kit.whose import Whose
 from tourstats.problems import Problem
@@ -165,7 +166,7 @@ def column(*children: w.Widget, name: str | None = None) -> w.VBox:
         known["model_id"] = f"tourstats-{name}-{_MADE[name]}"
     box = w.VBox([STYLE, *children], layout=w.Layout(width="100%"), **known)
     box.add_class("tourstats-form")
-    if getattr(get_ipython(), "kernel", None) is not None:
+    if getattr(get_ipython(), "kernel", None) is not None and not links.served():
         display(HTML(KEYS))
     return box
 

@@ -2,7 +2,10 @@
 
 opening          the diary, read once for a notebook
 lab              the notebooks, laid out and opened in JupyterLab
-served           the pages, served without code
+served           the pages at one address: started, said where, stopped
+pages_server     the program that serves them
+telephone        the way in for a telephone
+share            the template of a served page, its style and script
 server           a server that ends when its command ends
 run_again        the notebooks executed again on the demo tour
 readme_pictures  the pictures of the README

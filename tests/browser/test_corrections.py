@@ -7,7 +7,7 @@ from tourstats.diary import opened
 
 pytestmark = pytest.mark.browser
 
-PUT_RIGHT = "08-put-right.ipynb"
+PUT_RIGHT = "08-corrections.ipynb"
 
 
 @pytest.fixture

@@ -1,0 +1,195 @@
+"""The server of the pages: one address, a kernel that has its imports ready, and a way in for a telephone.
+
+Voilà, with names for addresses. A page is read when it is asked for, never before, so that nothing on it is older than
+the latest save; what is ready beforehand is a kernel with the libraries loaded and nothing read.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import re
+import secrets
+import sys
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+from jupyter_server.auth.decorator import allow_unauthenticated
+from jupyter_server.base.handlers import JupyterHandler
+from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
+from tornado.web import HTTPError, authenticated
+from voila.app import Voila
+from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
+from voila.tornado.handler import TornadoVoilaHandler
+
+from tourstats.pages.kit.places import FIRST, PAGES
+from tourstats.pages.workbook import telephone
+
+IMPORTS = (
+    "import pandas, ipywidgets, IPython.display, tourstats.diary, tourstats.models.tonight, "
+    "tourstats.pages.workbook, tourstats.pages.kit.tables_shown, tourstats.pages.kit.widgets"
+)
+"""What every page needs; loaded into the waiting kernel."""
+POLICY = (
+    "default-src 'self' data: blob:; script-src 'self' 'nonce-{nonce}' 'unsafe-eval' blob:; "
+    "style-src 'self' 'unsafe-inline'; connect-src 'self'; frame-ancestors 'self'"
+)
+"""What a page may load: only what this server gives, and no script but those of the template, which carry the nonce.
+Voilà's own scripts evaluate; a script inside something that was typed does not run."""
+THEMES = ("light", "dark")
+
+
+class WaitingKernels(AsyncMappingKernelManager):
+    """Kernels, one of which is always started beforehand."""
+
+    def __init__(self, **settings: Any) -> None:  # noqa: ANN401  # passed on as they are
+        super().__init__(**settings)
+        self._waiting: asyncio.Task[str] | None = None
+
+    async def start_kernel(self, **asked: Any) -> str:  # noqa: ANN401  # as the manager's own
+        """Give the kernel that waits, told what this page was asked, and start the next one."""
+        waiting, self._waiting = self._waiting, None
+        kernel = await (waiting or self._start(asked))
+        await self._tell(kernel, asked.get("env") or {})
+        self._waiting = asyncio.ensure_future(self._later(asked))
+        return kernel
+
+    async def _later(self, asked: dict[str, Any]) -> str:
+        await asyncio.sleep(1)  # the page that is being made goes first
+        return await self._start(asked)
+
+    async def _start(self, asked: dict[str, Any]) -> str:
+        loaded = [f"--IPKernelApp.exec_lines={IMPORTS}", "--IPKernelApp.log_level=ERROR"]
+        kernel: str = await super().start_kernel(**{**asked, "extra_arguments": loaded})
+        return kernel
+
+    async def _tell(self, kernel: str, env: dict[str, str]) -> None:
+        """Let the kernel know what was asked for: the query of the address, as its environment has it."""
+        client = self.get_kernel(kernel).client()
+        client.start_channels()
+        try:
+            await client.wait_for_ready(timeout=60)
+            query = env.get("QUERY_STRING", "")
+            await client.execute_interactive(
+                f"import os; os.environ['QUERY_STRING'] = {query!r}", silent=True, store_history=False, timeout=60
+            )
+        finally:
+            client.stop_channels()
+
+    async def shutdown_all(self, *, now: bool = True) -> None:
+        """End all kernels at once: what they were told to save is saved, and a word to each would take seconds."""
+        await super().shutdown_all(now=now)
+
+    async def cull_kernel_if_idle(self, kernel_id: str) -> None:
+        """Spare the kernel that waits: it is idle by its nature."""
+        waiting = self._waiting
+        if waiting is not None and waiting.done() and waiting.result() == kernel_id:
+            return
+        await super().cull_kernel_if_idle(kernel_id)
+
+
+class Page(TornadoVoilaHandler):
+    """One page by its name; the theme is the one that this browser chose last."""
+
+    @authenticated  # type: ignore[untyped-decorator]  # ships no types
+    async def get(self, name: str) -> None:
+        """Write the page as it is made."""
+        place = next((page for page in PAGES if page.name == name), None)
+        if place is None:
+            raise HTTPError(404)
+        theme = self.get_argument("theme", "")
+        if theme in THEMES:
+            self.set_cookie("tourstats-theme", theme, expires_days=365, samesite="Lax")
+        nonce = secrets.token_urlsafe(16)
+        self.set_header("Content-Security-Policy", POLICY.format(nonce=nonce))
+        async for part in self._with_nonce(self.get_generator(path=place.notebook), nonce):
+            self.write(part)
+            self.flush()
+
+    def get_argument(self, name: str, *default: Any, **settings: Any) -> Any:  # noqa: ANN401  # as tornado's
+        """What stands in the address; of the theme, what this browser chose last."""
+        if name == "theme":
+            said = super().get_argument(name, "") or self.get_cookie("tourstats-theme") or ""
+            return said if said in THEMES else None
+        return super().get_argument(name, *default, **settings)
+
+    @staticmethod
+    async def _with_nonce(parts: AsyncIterator[str], nonce: str) -> AsyncIterator[str]:
+        """Mark the template's scripts. What a cell shows stands in JSON, where `<` is written otherwise."""
+        async for part in parts:
+            yield re.sub(r"<script(?=[\s>])", f'<script nonce="{nonce}"', part)
+
+
+class Home(JupyterHandler):
+    """The bare address leads to the first page."""
+
+    @authenticated  # type: ignore[untyped-decorator]  # ships no types
+    def get(self) -> None:
+        """Go there."""
+        self.redirect(f"/{FIRST}")
+
+
+class Telephone(JupyterHandler):
+    """A device that brings the code of these minutes is known from then on."""
+
+    @allow_unauthenticated  # type: ignore[untyped-decorator]  # ships no types
+    async def get(self, code: str) -> None:
+        """Let it in, or say what to do."""
+        token = os.environ.get("JUPYTER_TOKEN", "")
+        if not os.environ.get(telephone.OPEN) or not telephone.holds(code, token):
+            self.set_status(403)
+            self.finish("This code is no longer good. Take the new one from the page Today or from the terminal.")
+            return
+        provider = self.identity_provider
+        provider.set_login_cookie(self, provider.generate_anonymous_user(self))
+        self.redirect(f"/{FIRST}")
+
+
+class Left(VoilaShutdownKernelHandler):
+    """A page that is left ends its kernel; browsers send that without the mark that other requests carry."""
+
+    def check_xsrf_cookie(self) -> None:
+        """Nobody else knows the number of the kernel, and who asks has to be logged in."""
+
+
+class Pages(Voila):
+    """Voilà on the folder of notebooks, with a name for each page."""
+
+    def init_handlers(self) -> list[Any]:
+        """Our addresses before Voilà's own."""
+        names = "|".join(page.name for page in PAGES)
+        known = {
+            "template_paths": self.template_paths,
+            "config": self.config,
+            "voila_configuration": self.voila_configuration,
+        }
+        ours = [("/", Home), (rf"/({names})", Page, known), (r"/telephone/([A-Z0-9]+)", Telephone)]
+        ours.append((r"/voila/api/shutdown/(.*)", Left))
+        return [*ours, *(one for one in super().init_handlers() if not _gives_more(one[0]))]
+
+
+def _gives_more(place: str) -> bool:
+    """Whether an address of Voilà's shows what no page shows: the folder, and notebooks by their file."""
+    return place == "/" or any(part in place for part in ("voila/tree", "voila/render", "api/contents", "voila/files"))
+
+
+def page_config(config: dict[str, Any], **_: object) -> dict[str, Any]:
+    """What the template is told: the pages of the bar."""
+    return config | {"tourstatsPages": [{"name": page.name, "title": page.title} for page in PAGES]}
+
+
+def main(arguments: list[str]) -> None:
+    """Serve the folder named first; the rest is Voilà's."""
+    app = Pages.instance()
+    app.config_file_paths = [os.environ["JUPYTER_CONFIG_PATH"]]
+    app.initialize(arguments)
+    app.cookie_secret = telephone.cookie_secret(Path(os.environ[telephone.SECRETS]))
+    settings = app.voila_configuration
+    settings.page_config_hook = page_config
+    settings.multi_kernel_manager_class = WaitingKernels
+    app.start()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
