@@ -16,7 +16,7 @@ from tourstats.pages.kit.whose import Whose, whose
 from tourstats.pages.kit.widgets import plain
 from tourstats.pages.today.words import Now, now
 from tourstats.pages.workbook import telephone
-from tourstats.tables import Tables
+from tourstats.tour import Tour
 
 
 class Today:
@@ -52,7 +52,7 @@ def _way(page: str, words: str, *, main: bool = False) -> str:
     return f"<a class='{kind}' href='{links.to_page(page)}'>{html.escape(words)}</a>"
 
 
-def _clock(found: Whose, tables: Tables) -> datetime | None:
+def _clock(found: Whose, tables: Tour) -> datetime | None:
     """For the demo tour it is the afternoon of its next show; else the clock on the wall."""
     ahead = tonight.next_show(tables)
     if not found.demo or ahead is None:

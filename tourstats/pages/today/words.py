@@ -12,7 +12,8 @@ from tourstats.models import tonight
 from tourstats.pages.kit import show_written, tables_shown
 from tourstats.pages.likely import words as likely
 from tourstats.problems import counted, listed
-from tourstats.tables import Tables, in_order
+from tourstats.tables import in_order
+from tourstats.tour import Tour
 
 RUN = 3
 """Songs to run that the page names; the page Likely swaps has the others."""
@@ -42,7 +43,7 @@ class Now:
     open: tuple[str, ...] = ()
 
 
-def now(tables: Tables, at: datetime | None = None) -> Now:
+def now(tables: Tour, at: datetime | None = None) -> Now:
     """What it is time for.
 
     Parameters
@@ -54,11 +55,11 @@ def now(tables: Tables, at: datetime | None = None) -> Now:
 
     Examples
     --------
-    >>> now(Tables.of(), datetime(2031, 3, 4, 16)).hour
+    >>> now(Tour.of(), datetime(2031, 3, 4, 16)).hour
     <Hour.START: 'start'>
     >>> shows = pd.DataFrame({"show_id": [1], "date": ["2031-03-04"], "city": ["Ostby"]})
     >>> planned = pd.DataFrame({"show_id": [1], "position": [1], "song": ["Ferry"]})
-    >>> tables = Tables.of(songs=planned[["song"]], shows=shows, planned=planned)
+    >>> tables = Tour.of(songs=planned[["song"]], shows=shows, planned=planned)
     >>> [now(tables, datetime(2031, 3, 4, hour)).hour.value for hour in (16, 23)]
     ['the set is in', 'the show is over']
 
@@ -94,7 +95,7 @@ def _start() -> Now:
     )
 
 
-def _ahead(tables: Tables, show: pd.Series, at: datetime) -> Now:
+def _ahead(tables: Tour, show: pd.Series, at: datetime) -> Now:
     lines = [f"Next: {show_written.named(show)}.", "The set is not in yet."]
     if show.date.date() < at.date():
         lines = [f"{show_written.named(show)}: no set was written down."]
@@ -107,7 +108,7 @@ def _ahead(tables: Tables, show: pd.Series, at: datetime) -> Now:
     return Now(Hour.AHEAD, tuple(lines), ways, _open(tables))
 
 
-def _set(tables: Tables, shows: pd.DataFrame, show: pd.Series) -> Now:
+def _set(tables: Tour, shows: pd.DataFrame, show: pd.Series) -> Now:
     titles = tables.planned.song[tables.planned.show_id == show.show_id]
     before = shows.show_id[shows.show_id.isin(tables.plays.show_id)].tail(1)
     last = set(tables.plays.song[tables.plays.show_id.isin(before)])
@@ -124,13 +125,13 @@ def _set(tables: Tables, shows: pd.DataFrame, show: pd.Series) -> Now:
     return Now(Hour.SET, tuple(lines), ways, _open(tables))
 
 
-def _over(tables: Tables, show: pd.Series) -> Now:
+def _over(tables: Tour, show: pd.Series) -> Now:
     lines = (f"{show_written.named(show)}.", "What was played is not saved yet; two minutes are enough.")
     ways = (("after-the-show", "After the show: log it"), ("show-day", "Show day"), ("likely-swaps", "Likely swaps"))
     return Now(Hour.OVER, lines, ways, _open(tables))
 
 
-def _leg_over(tables: Tables, shows: pd.DataFrame) -> Now:
+def _leg_over(tables: Tour, shows: pd.DataFrame) -> Now:
     last = shows[shows.show_id.isin(tables.plays.show_id)].iloc[-1]
     leg = f"The leg {last.leg} is over" if isinstance(last.leg, str) else "No show is ahead"
     these = shows.show_id[shows.leg == last.leg] if isinstance(last.leg, str) else shows.show_id
@@ -145,7 +146,7 @@ def _leg_over(tables: Tables, shows: pd.DataFrame) -> Now:
     return Now(Hour.LEG_OVER, lines, ways, _open(tables))
 
 
-def _open(tables: Tables) -> tuple[str, ...]:
+def _open(tables: Tour) -> tuple[str, ...]:
     """What waits to be written down: shows of this leg without a review, songs without a tempo or a length."""
     shows = in_order(tables.shows)
     played = shows[shows.show_id.isin(tables.plays.show_id)]
