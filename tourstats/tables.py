@@ -239,7 +239,9 @@ class Measured(Table):
     drift: Series[float] = column("tempo at its end against its start", unit="%", nullable=True)
     unsteadiness: Series[float] = column("how far the tempo moves about its own line", unit="%", nullable=True, ge=0)
     tempo_sure: Series[bool] = column("whether the tempo is sure; false if not said", default=False)
-    loudness: Series[float] = column("how loud it is against full scale", unit="dB", nullable=True)
+    loudness: Series[float] = column("how loud it is against the middle song of the show", unit="dB", nullable=True)
+    moved: Series[bool] = column("whether somebody set its start and end by ear; false if not said", default=False)
+    why: Series[str] = column("what speaks against its place or tempo", label="not sure because", nullable=True)
 
 
 class Notes(Table):

@@ -15,6 +15,7 @@ FROZEN = {
     "m002_drafts_and_undo": "0f6060bb9c4bbf5b",
     "m003_counts_and_levels": "d014cd2e786f49dc",
     "m004_words_and_findings": "7d247bfb57c74af1",
+    "m005_kept_of_recordings": "8e3086b8f743650d",
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -307,7 +308,10 @@ class Adding(Finding):
             for row in rows:
                 self._insert("sections", {**row, "song_id": song_id})
 
-    def set_measured(self, show_id: object, measured: pd.DataFrame | Sequence[Mapping[str, object]]) -> None:
+    def set_measured(
+        self, show_id: object, measured: pd.DataFrame | Sequence[Mapping[str, object]],
+        kept: Mapping[int, bytes] | None = None,
+    ) -> None:  # fmt: skip
         """Write what a recording says of the songs of a played set, in place of what was there.
 
         Parameters
@@ -316,6 +320,9 @@ class Adding(Finding):
             Number of the show.
         measured
             A row a place of the played set that was found, with columns of `tables.Measured`; others are left out.
+            No row takes all of it away.
+        kept
+            By position, what the next recordings are held against; it is not exported, a recording gives it again.
 
         """
         known = tables.columns("measured")
@@ -333,7 +340,9 @@ class Adding(Finding):
                     raise Problem(
                         f"The played set of show {key} has no song {row['position']}. Save what was played first."
                     )
-                self._insert("measured", {**row, "show_id": key})
+                pack = (kept or {}).get(int(row["position"]))
+                words = None if pack is None else base64.b64encode(pack).decode()
+                self._insert("measured", {**row, "show_id": key, "kept": words})
 
     def add_note(
         self, text: str, about: str = "song", song: str | None = None, next_song: str | None = None,

