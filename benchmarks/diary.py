@@ -46,7 +46,7 @@ def timed(what, work):
 
 def without_log(book):
     """Take the triggers away that note each change for undo."""
-    db = book._db  # noqa: SLF001  # below what anybody should do with a diary
+    db = book.store.db  # below what anybody should do with a diary
     for (name,) in db.execute("select name from sqlite_master where type = 'trigger'").fetchall():
         db.execute(f"drop trigger {name}")
 

@@ -13,9 +13,9 @@ import pytest
 
 from tests.diary.reads import assert_same
 from tourstats.diary import CopyWarning, DiaryProblem, backup, check, copies, opened, restore
-from tourstats.diary import file as opening
-from tourstats.diary.backup import KEPT
-from tourstats.diary.migrations import MIGRATIONS
+from tourstats.diary.store import file as opening
+from tourstats.diary.store.copies import KEPT
+from tourstats.diary.store.migrations import MIGRATIONS
 
 NOBODY = 65534
 
@@ -37,7 +37,9 @@ def clock(monkeypatch, moment):
             """Tell the time that was set."""
             return moment
 
-    monkeypatch.setattr(sys.modules["tourstats.diary.backup"], "datetime", Clock)  # the function has the same name
+    monkeypatch.setattr(
+        sys.modules["tourstats.diary.store.copies"], "datetime", Clock
+    )  # the function has the same name
 
 
 @contextmanager
@@ -270,7 +272,7 @@ def test_a_look_while_somebody_writes_is_of_one_moment(path, fill, monkeypatch):
             if left:
                 left.pop()
                 book.add_song("Low Tide")
-                book._query("pragma wal_checkpoint(truncate)")
+                book.store.select("pragma wal_checkpoint(truncate)")
                 book.add_song("Lantern")
 
         monkeypatch.setattr(opening.shutil, "copyfile", slow)
@@ -431,15 +433,15 @@ def test_a_full_disk(path, fill):
     with opened(path) as book:
         fill(book)
         before = book.read()
-        pages = book._db.execute("pragma page_count").fetchone()[0]  # the smallest disk there is
-        book._db.execute(f"pragma max_page_count = {pages}")
+        pages = book.store.db.execute("pragma page_count").fetchone()[0]  # the smallest disk there is
+        book.store.db.execute(f"pragma max_page_count = {pages}")
         with pytest.raises(DiaryProblem) as caught, book.atomic():  # noqa: PT012  # one change that does not fit
             book.add_song("Low Tide")
             for number in range(2000):
                 book.add_note(f"{number} " + "long " * 200, song="Ferry")
 
         assert_same(before, book.read())
-        book._db.execute("pragma max_page_count = 100000")
+        book.store.db.execute("pragma max_page_count = 100000")
         book.add_song("Low Tide")
     assert str(caught.value) == (
         f"There is no room left on the disk for the diary {path}. Free some space, then try again; what was saved "

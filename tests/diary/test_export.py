@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from tests.diary.reads import assert_same
 from tourstats.diary import DiaryProblem, export, import_tables, opened
 from tourstats.diary.export import GUARDED, TABLES, guarded, unguarded
-from tourstats.diary.values import folded
+from tourstats.diary.store.values import folded
 from tourstats.problems import Problem, TableProblem
 
 

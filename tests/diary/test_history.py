@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tourstats.diary.book import opened
 from tourstats.diary.history import HistoryProblem, read_history, write_history
 from tourstats.diary.intake import intake
 from tourstats.diary.reading_dates import day_in
 from tourstats.diary.reading_files import decoded
-from tourstats.diary.store import opened
 from tourstats.problems import Problem
 
 HISTORIES = Path(__file__).parent / "histories"

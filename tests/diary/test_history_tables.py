@@ -7,10 +7,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from tourstats.diary.book import opened
 from tourstats.diary.history import HistoryProblem
 from tourstats.diary.intake import intake
 from tourstats.diary.reading_tables import read_table, table_of
-from tourstats.diary.store import opened
 from tourstats.problems import TableProblem
 
 SHOWS = pd.DataFrame(

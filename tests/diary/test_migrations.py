@@ -7,8 +7,8 @@ import pytest
 
 from tourstats import tables
 from tourstats.diary import DiaryProblem, copies, opened
-from tourstats.diary.layout import stored
-from tourstats.diary.migrations import APPLICATION_ID, MIGRATIONS
+from tourstats.diary.store.layout import stored
+from tourstats.diary.store.migrations import APPLICATION_ID, MIGRATIONS
 
 FROZEN = {
     "m001_core": "f172a007619eeb6e",
@@ -108,7 +108,7 @@ def test_a_step_that_fails_leaves_the_file_as_it_was(path, monkeypatch):
         db.execute("drop table mistakes")
         db.execute("this is not SQL")
 
-    monkeypatch.setattr("tourstats.diary.migrations.MIGRATIONS", (*MIGRATIONS[:2], breaks))
+    monkeypatch.setattr("tourstats.diary.store.migrations.MIGRATIONS", (*MIGRATIONS[:2], breaks))
     with pytest.raises(sqlite3.OperationalError), opened(path):
         pass
     db = sqlite3.connect(path)
@@ -234,7 +234,7 @@ def test_nothing_refers_to_what_is_not_there(path, sql):
     """
     at_version(path, len(MIGRATIONS))
     with opened(path) as book, pytest.raises(DiaryProblem, match="FOREIGN KEY"), book.atomic():
-        book._write(sql)  # what no method of ours does
+        book.store.write(sql)  # what no method of ours does
 
 
 def test_a_song_of_the_same_title_is_refused_by_the_file_too(path):
@@ -243,4 +243,4 @@ def test_a_song_of_the_same_title_is_refused_by_the_file_too(path):
     """
     at_version(path, len(MIGRATIONS))
     with opened(path) as book, pytest.raises(DiaryProblem, match="UNIQUE"), book.atomic():
-        book._write("insert into songs (song) values ('Ferry')")  # what no method of ours does
+        book.store.write("insert into songs (song) values ('Ferry')")  # what no method of ours does

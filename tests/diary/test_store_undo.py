@@ -9,7 +9,7 @@ import pytest
 
 from tests.diary.reads import assert_same
 from tourstats.diary import DiaryProblem, backup, opened
-from tourstats.diary.ledger import KEPT_CHANGES
+from tourstats.diary.store.changes import KEPT_CHANGES
 from tourstats.problems import Problem
 
 
@@ -62,7 +62,7 @@ def test_undo_leads_back_step_by_step(path, fill, seed):
             before = book.read()
             called = book.undoable()
             any_change(book, dice)
-            if book._db.execute("select count(*) from changes").fetchone()[0] > len(words) + 1:
+            if book.store.db.execute("select count(*) from changes").fetchone()[0] > len(words) + 1:
                 states.append(before)
                 words.append(called)
         for before, called in zip(reversed(states[1:]), reversed(words), strict=True):
@@ -171,7 +171,7 @@ def test_cleaning_up_never_hides_the_first_error(book):
     """
     with pytest.raises(ZeroDivisionError), book.atomic():  # noqa: PT012  # the block is what fails
         book.add_song("Ferry")
-        book._db.execute("rollback")  # as SQLite does by itself when the disk is full
+        book.store.db.execute("rollback")  # as SQLite does by itself when the disk is full
         _ = 1 / 0
 
 
@@ -182,7 +182,7 @@ def test_the_second_half_of_a_lost_change_is_not_saved_alone(book):
     with pytest.raises(DiaryProblem, match="given up after an error of the disk"), book.atomic():  # noqa: PT012  # as above
         book.add_song("Ferry")
         with suppress(sqlite3.Error, DiaryProblem), book.atomic():
-            book._db.execute("rollback")  # as SQLite does by itself when the disk is full
+            book.store.db.execute("rollback")  # as SQLite does by itself when the disk is full
         book.add_song("Tin Roof")
 
     assert 0 == len(book.songs())
@@ -195,9 +195,9 @@ def test_a_lost_change_is_said_at_its_end_at_the_latest(book, more):
     """
     with pytest.raises(DiaryProblem, match="given up after an error"), book.atomic():  # noqa: PT012  # as above
         book.add_song("Ferry")
-        book._db.execute("rollback")
+        book.store.db.execute("rollback")
         if more:
-            book._write(more)
+            book.store.write(more)
 
     assert 0 == len(book.songs())
     assert book.undoable() is None
@@ -223,7 +223,7 @@ def test_the_log_is_bounded(book):
     book.add_song("Ferry")
     for tempo in range(1, KEPT_CHANGES + 31):
         book.change_song("Ferry", tempo_bpm=tempo)
-    rows = book._db.execute("select count(*) from was").fetchone()[0]
+    rows = book.store.db.execute("select count(*) from was").fetchone()[0]
     undone = 0
     while book.undoable():
         book.undo()

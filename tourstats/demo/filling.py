@@ -14,9 +14,9 @@ import platformdirs
 
 from tourstats.demo.process import SEED, tour
 from tourstats.demo.typed import files, write_files
+from tourstats.diary.book import Diary, opened
 from tourstats.diary.history import read_history, write_history
 from tourstats.diary.reading_tables import KINDS, read_table, write_table
-from tourstats.diary.store import Diary, opened
 from tourstats.problems import Problem
 
 PLAYED = ("sets_leg1.csv", "sets_leg2.csv", "sets_leg3.txt")
@@ -84,9 +84,10 @@ def path() -> Path:
 
 
 def _digest() -> str:
-    """What stands for all code that has a part in the demo diary: this package, the diary, the tables."""
+    """What stands for all code that has a part in the demo diary: this package, reading, the diary, the tables."""
     here = Path(__file__).parents[1]
-    sources = [here / "tables.py", *sorted(here.glob("diary/*.py")), *sorted(here.glob("demo/*.py"))]
+    rooms = [sorted((here / room).rglob("*.py")) for room in ("reading", "diary", "demo")]
+    sources = [here / "tables.py", *(each for room in rooms for each in room)]
     digest = hashlib.sha256()
     for source in sources:
         digest.update(source.read_bytes())

@@ -1,12 +1,19 @@
-"""What is remembered: one SQLite file, what people paste into it, and its copies."""
+"""What is remembered: one SQLite file, what goes in and out of it, and its copies.
 
-from tourstats.diary.backup import CopyWarning, backup, check, copies, restore
+- `store`: the file itself, which knows no song
+- `songs`, `shows`, `sets`, `playing`, `notes`, `people`: what can be changed, by noun, as functions over the store
+- `book`: the diary as people use it, all of these under one name
+- `intake`: the one door from what was read into the store
+- `export` writes every table out and reads it back; `taken` takes such tables in
+"""
+
+from tourstats.diary.book import Diary, opened
 from tourstats.diary.export import export, import_tables
 from tourstats.diary.history import read_history, write_history
-from tourstats.diary.place import exists, where
 from tourstats.diary.reading_tables import read_table
-from tourstats.diary.store import Diary, opened
-from tourstats.diary.trouble import DiaryProblem
+from tourstats.diary.store.copies import CopyWarning, backup, check, copies, restore
+from tourstats.diary.store.place import exists, where
+from tourstats.diary.store.trouble import DiaryProblem
 from tourstats.reading.findings import read_found
 from tourstats.reading.sets import read_set, settled
 

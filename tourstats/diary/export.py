@@ -15,13 +15,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from tourstats.diary.store import Diary, opened
-from tourstats.diary.trouble import DiaryProblem
+from tourstats.diary.book import Diary, opened
+from tourstats.diary.store.trouble import DiaryProblem
+from tourstats.diary.taken import TAKERS
 
 GUARD = "'"
 GUARDED = ("=", "+", "-", "@", "\t", "\r", "\n", GUARD, "\uff1d", "\uff0b", "\uff0d", "\uff20")
-TABLES = ("songs", "venues", "shows", "plays", "planned", "rehearsals", "reviews", "mistakes", "worked",
-          "sections", "measured", "notes", "attendance", "counts", "levels", "pasted")  # fmt: skip
+TABLES = tuple(TAKERS)
 """One file each, in the order in which they can be read back. `plays` is what was played, `planned` what was handed
 out, `pasted` the texts that sets came from. People are the keyed hashes of the diary; the key is not written."""
 

@@ -24,7 +24,7 @@ from tourstats.reading.titles import DOUBTFUL, SURE, Match, Titles, fold, index
 from tourstats.tables import DATE, ROOMS, checked
 
 if TYPE_CHECKING:
-    from tourstats.diary.store import Diary
+    from tourstats.diary.book import Diary
 
 PROBLEM_COLUMNS = ("key", "file", "row", "column", "value", "problem", "todo", "candidates", "blocking")
 ALL_UNKNOWN = "unknown titles"

@@ -10,7 +10,7 @@ from tourstats.diary.history import read_history, write_history
 from tourstats.diary.reading_tables import read_table, table_of, write_table
 
 if TYPE_CHECKING:
-    from tourstats.diary.store import Diary
+    from tourstats.diary.book import Diary
 
 
 def intake(

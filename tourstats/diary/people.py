@@ -1,17 +1,25 @@
-"""People as keyed hashes: the key lies apart from the diary, readable by its owner alone."""
+"""People: who was where, as keyed hashes only; the key lies apart from the diary, readable by its owner alone."""
 
 from __future__ import annotations
 
 import hashlib
 import hmac
 import os
+import re
 import secrets
 from collections.abc import Callable
 from pathlib import Path
 
+import pandas as pd
 import platformdirs
 
-from tourstats.diary.trouble import DiaryProblem
+from tourstats.diary import shows
+from tourstats.diary.shows import show_key
+from tourstats.diary.store.changes import Store
+from tourstats.diary.store.copies import forget_in_copies, forget_rows
+from tourstats.diary.store.trouble import DiaryProblem
+from tourstats.diary.store.values import clean_text, cleaned
+from tourstats.problems import Problem, TableProblem
 
 KEY_BYTES = 32
 HASH_LETTERS = 32
@@ -59,3 +67,91 @@ def _key(place: Path) -> bytes:
             f"The key for people, {place}, is damaged. Put a copy of it back, or remove it and start anew."
         )
     return key
+
+
+def add_attendance(store: Store, /, people: pd.DataFrame, *, hashed: bool = False) -> int:
+    """Add who was at which show and return how many rows are new.
+
+    Parameters
+    ----------
+    people
+        One row per person and show, columns `person` and `show_id`. Whatever identifies a person is turned into
+        a keyed hash before it is written; the diary never holds a name or a ticket number.
+    hashed
+        Say so when `person` holds such hashes already.
+
+    """
+    needed = [name for name in ("person", "show_id") if name not in people.columns]
+    if needed:
+        raise TableProblem.missing_columns("attendance", needed, people.columns)
+    name = _hashed_already if hashed else hasher()
+    new = 0
+    with store.atomic("the attendance"):
+        shows: dict[object, int] = {}
+        for person, show_id in zip(people["person"].tolist(), people["show_id"].tolist(), strict=True):
+            if show_id not in shows:
+                shows[show_id] = show_key(store, show_id)
+            row = {**cleaned("attendance", {"person": person}), "show_id": shows[show_id]}
+            row["person"] = name(row["person"])
+            sql = "insert into attendance (person, show_id) values (:person, :show_id) on conflict do nothing"
+            new += store.write(sql, row).rowcount
+    return new
+
+
+def add_counts(store: Store, /, show_id: object, people: int, earlier: object, returning: int) -> None:
+    """Write down how many of a night's audience said that they were at an earlier show.
+
+    Parameters
+    ----------
+    show_id, people
+        The show, and how many were there in all.
+    earlier, returning
+        The earlier show, and how many of them had been there. Saying it again replaces the count.
+
+    """
+    row = cleaned("counts", {"people": people, "returning": returning})
+    if row["returning"] > row["people"]:
+        raise Problem(f"{row['returning']} came back of {row['people']} in all; it cannot be more than all.")
+    with store.atomic() as change:
+        row |= {"show_id": show_key(store, show_id), "earlier": show_key(store, earlier)}
+        change.words = f"the count of people at {shows.called(store, row['show_id'])}"
+        if shows.when(store, row["earlier"]) >= shows.when(store, row["show_id"]):
+            raise Problem(
+                f"Show {row['earlier']} is not earlier than show {row['show_id']}. Name the show that came first."
+            )
+        row["came_back"] = row.pop("returning")  # a word that SQLite keeps for itself
+        tail = "on conflict (show_id, earlier) do update set people = :people, came_back = :came_back"
+        store.insert("counts", row, tail=tail)
+
+
+def forget(store: Store, /, person: str | None = None) -> int:
+    """Take a person's attendance, or everybody's, out of the diary and its copies for good; there is no undo.
+
+    Parameters
+    ----------
+    person
+        Whatever identified them, or the hash that `attendance()` shows; nobody named means everybody.
+
+    Returns
+    -------
+    int
+        How many rows of the diary were taken out.
+
+    """
+    if store.depth:
+        raise Problem("Forgetting is not part of a larger change. Call it by itself.")
+    hashes = None if person is None else [person, hasher()(clean_text(person))]
+    with store.writing():
+        gone = forget_rows(store.db, hashes)
+    store.select("pragma wal_checkpoint(truncate)")
+    forget_in_copies(store.path, hashes)
+    return gone
+
+
+def _hashed_already(person: str) -> str:
+    """Let a hash pass; a name or an address that slipped in here is not written, nor repeated in the sentence."""
+    if re.fullmatch(r"[0-9a-f]{12,}", person) is None:
+        raise TableProblem(
+            "A `person` among the attendance is not a hash. Leave `hashed` out, so that they are hashed."
+        )
+    return person

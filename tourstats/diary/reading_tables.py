@@ -23,7 +23,7 @@ from tourstats.reading.songs import one_title
 from tourstats.reading.titles import SURE, Titles, fold, index
 
 if TYPE_CHECKING:
-    from tourstats.diary.store import Diary
+    from tourstats.diary.book import Diary
 
 KINDS = ("songs", "venues", "shows", "rehearsals", "reviews", "mistakes", "notes")
 """Tables that may be taken from a file of their own."""

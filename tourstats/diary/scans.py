@@ -27,7 +27,7 @@ import pyarrow as pa
 
 from tourstats import tables
 from tourstats.diary.people import hasher
-from tourstats.diary.values import clean_text
+from tourstats.diary.store.values import clean_text
 from tourstats.problems import Problem
 
 ABOUT = "about.json"

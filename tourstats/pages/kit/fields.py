@@ -9,7 +9,7 @@ from typing import Any
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary.values import cleaned
+from tourstats.diary.store.values import cleaned
 from tourstats.pages.kit.widgets import WIDE, Said, choice, lines, text
 from tourstats.problems import Problem, counted
 from tourstats.tables import KINDS, described

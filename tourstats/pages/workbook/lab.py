@@ -10,7 +10,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tourstats.diary.place import home
+from tourstats.diary.store.place import home
 from tourstats.pages.kit.whose import for_pages
 from tourstats.pages.workbook.server import stop, stopped_when_asked
 from tourstats.problems import Problem

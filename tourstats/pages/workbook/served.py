@@ -22,7 +22,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from tourstats.diary.place import home
+from tourstats.diary.store.place import home
 from tourstats.pages.kit import look
 from tourstats.pages.kit.places import FIRST, chosen
 from tourstats.pages.kit.whose import for_pages

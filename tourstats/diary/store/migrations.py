@@ -4,7 +4,7 @@ Each step is a function that takes the file from version n - 1 to n; SQLite's `u
 step that has been released is never edited: its text, allowed values included, is frozen, and a test holds it.
 
 Keys are whole numbers, so that a renamed song keeps its history. Every change of a row is noted by triggers in `was`
-(see `layout` and `ledger`), with the row as it was before; that is what `undo` reads. A step is needed for a new table
+(see `layout` and `changes`), with the row as it was before; that is what `undo` reads. A step is needed for a new table
 or for values that are called otherwise from now on; a new column is made by `layout`.
 """
 

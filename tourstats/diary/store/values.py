@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -185,3 +185,18 @@ _READERS: dict[str, Any] = {
     "bool": _as_bool,
     "day": _as_day,
 }
+
+
+def rows_in(given: pd.DataFrame | Sequence[Mapping[str, object]]) -> list[dict[str, Any]]:
+    """Rows of a table, whichever way it was given."""
+    return given.to_dict("records") if isinstance(given, pd.DataFrame) else [dict(row) for row in given]
+
+
+def without(row: Mapping[str, object], *known: str) -> dict[str, Any]:
+    """A row without what is known already."""
+    return {name: value for name, value in row.items() if name not in known}
+
+
+def or_today(date: object) -> object:
+    """A day, today if not said."""
+    return datetime.now().date() if is_missing(date) else date  # noqa: DTZ005  # the day on the wall

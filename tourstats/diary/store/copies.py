@@ -12,9 +12,9 @@ from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
-from tourstats.diary import file
-from tourstats.diary.place import where
-from tourstats.diary.trouble import DiaryProblem, explained
+from tourstats.diary.store import file
+from tourstats.diary.store.place import where
+from tourstats.diary.store.trouble import DiaryProblem, explained
 from tourstats.problems import Problem
 
 KEPT = 14

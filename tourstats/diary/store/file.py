@@ -13,8 +13,8 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from tourstats.diary import layout, migrations
-from tourstats.diary.trouble import SENTENCES, DiaryProblem, explained
+from tourstats.diary.store import layout, migrations
+from tourstats.diary.store.trouble import SENTENCES, DiaryProblem, explained
 
 PATIENCE_S = 15.0
 """How long a change waits for another program that is writing."""

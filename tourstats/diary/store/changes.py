@@ -16,9 +16,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from tourstats.diary.backup import before_first_change_of_day
-from tourstats.diary.layout import KEYS
-from tourstats.diary.trouble import SENTENCES, DiaryProblem, explained
+import pandas as pd
+
+from tourstats.diary.store import frames
+from tourstats.diary.store.copies import before_first_change_of_day
+from tourstats.diary.store.layout import KEYS
+from tourstats.diary.store.trouble import SENTENCES, DiaryProblem, explained
+from tourstats.diary.store.values import SINGULAR
+from tourstats.problems import Problem
 
 KEPT_CHANGES = 200
 """How many changes can be taken back; older ones stand."""
@@ -31,14 +36,14 @@ class Change:
     words: str | None = None
 
 
-class Ledger:
-    """The open file, and the one way to change it."""
+class Store:
+    """The open file, and the one way to change it; nothing here knows what a song is."""
 
     def __init__(self, db: sqlite3.Connection, path: Path, *, writable: bool = True) -> None:
         self.path = path
         self.writable = writable
-        self._db = db
-        self._depth = 0
+        self.db = db
+        self.depth = 0
         self._words: list[str] = []
 
     @contextlib.contextmanager
@@ -64,7 +69,7 @@ class Ledger:
 
         """
         change = Change(words)
-        with self._savepoint() if self._depth else self._transaction():
+        with self._savepoint() if self.depth else self._transaction():
             before = len(self._words)
             try:
                 yield change
@@ -79,34 +84,34 @@ class Ledger:
 
         Each change is taken back once; asked again, the change before it follows, up to the last 200.
         """
-        if self._depth:
+        if self.depth:
             raise DiaryProblem("A change is being made just now. Finish it first, then undo it.")
-        with self._writing():
-            row = self._db.execute("select change_id, words from changes order by change_id desc limit 1").fetchone()
+        with self.writing():
+            row = self.db.execute("select change_id, words from changes order by change_id desc limit 1").fetchone()
             if row is None:
                 return "There is nothing to undo."
-            self._db.execute("pragma defer_foreign_keys = on")  # a child may come back before its parent
+            self.db.execute("pragma defer_foreign_keys = on")  # a child may come back before its parent
             noted = "select tbl, row_id, old from was where change_id = ? order by was_id desc"
-            for table, key, old in self._db.execute(noted, (row["change_id"],)).fetchall():
+            for table, key, old in self.db.execute(noted, (row["change_id"],)).fetchall():
                 self._put_back(table, key, old)
             # What the triggers noted while rows were put back goes with the change itself.
-            self._db.execute("delete from changes where change_id = ?", (row["change_id"],))
+            self.db.execute("delete from changes where change_id = ?", (row["change_id"],))
         return f"Undone: {row['words']}."
 
     def undoable(self) -> str | None:
         """What `undo` would take back, or None."""
-        row = self._query("select words from changes order by change_id desc limit 1").fetchone()
+        row = self.select("select words from changes order by change_id desc limit 1").fetchone()
         return None if row is None else str(row["words"])
 
     def _put_back(self, table: str, key: int, old: str | None) -> None:
         name = KEYS[table]  # only our own names become part of a statement
         if old is None:
-            self._db.execute(f"delete from {table} where {name} = ?", (key,))
+            self.db.execute(f"delete from {table} where {name} = ?", (key,))
             return
         row = json.loads(old)
         places = ", ".join(f":{column}" for column in row)
         sets = ", ".join(f"{column} = :{column}" for column in row if column != name)
-        self._db.execute(
+        self.db.execute(
             f"insert into {table} ({', '.join(row)}) values ({places}) on conflict ({name}) do update set {sets}",
             row,
         )
@@ -114,40 +119,40 @@ class Ledger:
     @contextlib.contextmanager
     def _transaction(self) -> Iterator[None]:
         """Run the outermost block: begin, note the change, commit; after any error all is as it was."""
-        before_first_change_of_day(self._db, self.path, writable=self.writable)
+        before_first_change_of_day(self.db, self.path, writable=self.writable)
         self._words = []
-        with self._writing():
+        with self.writing():
             made_at = datetime.now().isoformat(timespec="seconds")  # noqa: DTZ005  # the clock on the wall
-            change_id = self._db.execute("insert into changes (words, made_at) values ('', ?)", (made_at,)).lastrowid
-            self._depth = 1
+            change_id = self.db.execute("insert into changes (words, made_at) values ('', ?)", (made_at,)).lastrowid
+            self.depth = 1
             try:
                 yield
             finally:
-                self._depth = 0
+                self.depth = 0
             self._still_whole()
             self._finish(change_id or 0)
 
     def _finish(self, change_id: int) -> None:
         """Name the change, or drop it if it changed nothing, and forget what is too old to be taken back."""
-        noted = self._db.execute("select 1 from was where change_id = ? limit 1", (change_id,)).fetchone()
+        noted = self.db.execute("select 1 from was where change_id = ? limit 1", (change_id,)).fetchone()
         if noted is None:
-            self._db.execute("delete from changes where change_id = ?", (change_id,))
+            self.db.execute("delete from changes where change_id = ?", (change_id,))
         words = self._words or ["the latest change"]
         more = len(words) - 1
         text = words[0] if not more else f"{words[0]} and {more} more change{'s' if more > 1 else ''}"
-        self._db.execute("update changes set words = ? where change_id = ?", (text, change_id))
-        self._db.execute("delete from changes where change_id <= ?", (change_id - KEPT_CHANGES,))
+        self.db.execute("update changes set words = ? where change_id = ?", (text, change_id))
+        self.db.execute("delete from changes where change_id <= ?", (change_id - KEPT_CHANGES,))
 
     @contextlib.contextmanager
-    def _writing(self) -> Iterator[None]:
+    def writing(self) -> Iterator[None]:
         """A transaction that waits for its turn, commits, and never hides the first error."""
         if not self.writable:
             raise DiaryProblem(SENTENCES["SQLITE_READONLY"].format(path=self.path))
         with explained(self.path):
-            self._db.execute("begin immediate")
+            self.db.execute("begin immediate")
             try:
                 yield
-                self._db.execute("commit")
+                self.db.execute("commit")
             except BaseException:
                 self._back_to("rollback")
                 raise
@@ -155,52 +160,107 @@ class Ledger:
     @contextlib.contextmanager
     def _savepoint(self) -> Iterator[None]:
         self._still_whole()
-        name = f"level_{self._depth}"
-        self._db.execute(f"savepoint {name}")
-        self._depth += 1
+        name = f"level_{self.depth}"
+        self.db.execute(f"savepoint {name}")
+        self.depth += 1
         try:
             yield
             self._still_whole()
-            self._db.execute(f"release {name}")
+            self.db.execute(f"release {name}")
         except BaseException:
             self._back_to(f"rollback to {name}", f"release {name}")
             raise
         finally:
-            self._depth -= 1
+            self.depth -= 1
 
     def _back_to(self, *statements: str) -> None:
         """Take back, unless SQLite has done so already; the error that led here is the one that counts."""
-        if self._db.in_transaction:
+        if self.db.in_transaction:
             with contextlib.suppress(sqlite3.Error):
                 for statement in statements:
-                    self._db.execute(statement)
+                    self.db.execute(statement)
 
     def _still_whole(self) -> None:
         """After a full disk SQLite takes back the whole transaction; going on would save its second half alone."""
-        if not self._db.in_transaction:
+        if not self.db.in_transaction:
             raise DiaryProblem(
                 f"The change to {self.path} was given up after an error of the disk, and nothing of it was saved. "
                 "Free some space or look at the disk, then make it again."
             )
 
-    def _query(self, sql: str, values: Iterable[Any] | Mapping[str, Any] = ()) -> sqlite3.Cursor:
+    def select(self, sql: str, values: Iterable[Any] | Mapping[str, Any] = ()) -> sqlite3.Cursor:
+        """Run one statement, and explain what SQLite says against it."""
         with explained(self.path):
-            return self._db.execute(sql, values)  # type: ignore[arg-type]
+            return self.db.execute(sql, values)  # type: ignore[arg-type]
 
-    def _write(self, sql: str, values: Iterable[Any] | Mapping[str, Any] = ()) -> sqlite3.Cursor:
+    def write(self, sql: str, values: Iterable[Any] | Mapping[str, Any] = ()) -> sqlite3.Cursor:
         """Run one statement of a change."""
         self._still_whole()
-        return self._query(sql, values)
+        return self.select(sql, values)
 
-    def _insert(self, table: str, row: Mapping[str, Any], *, tail: str = "") -> int:
+    def insert(self, table: str, row: Mapping[str, Any], *, tail: str = "") -> int:
         """Add a row, each column by name, and return its key."""
         names = ", ".join(row)
         places = ", ".join(f":{name}" for name in row)
-        done = self._write(f"insert into {table} ({names}) values ({places}) {tail}", row)
+        done = self.write(f"insert into {table} ({names}) values ({places}) {tail}", row)
         return int(done.lastrowid or 0)
 
-    def _update(self, table: str, key: int, row: Mapping[str, Any]) -> None:
+    def update(self, table: str, key: int, row: Mapping[str, Any]) -> None:
         """Set some columns of one row."""
         if row:
             sets = ", ".join(f"{name} = :{name}" for name in row)
-            self._write(f"update {table} set {sets} where {KEYS[table]} = :its_key", {**row, "its_key": key})
+            self.write(f"update {table} set {sets} where {KEYS[table]} = :its_key", {**row, "its_key": key})
+
+    def row(self, table: str, key: object) -> dict[str, Any]:
+        """Row of a table by its number, or a sentence that says where numbers are found."""
+        found = None
+        if isinstance(key, int) or hasattr(key, "__index__"):
+            found = self.select(f"select * from {table} where {KEYS[table]} = ?", (int(key),)).fetchone()
+        if found is None:
+            one = SINGULAR[table].split(" ", 1)[1]
+            raise Problem(f"There is no {one} with the number {key!r}. Look at the table of {table} for its number.")
+        return dict(found)
+
+    def frame(self, table: str, *values: object) -> pd.DataFrame:
+        """A table as `tables` describes it."""
+        with explained(self.path):
+            return frames.read(self.db, table, values)
+
+    @contextlib.contextmanager
+    def one_moment(self) -> Iterator[None]:
+        """Read several tables as of one moment; inside a change they are read as they stand in it."""
+        if self.db.in_transaction:
+            yield
+            return
+        self.select("begin")
+        try:
+            yield
+        finally:
+            if self.db.in_transaction:
+                self.db.execute("rollback")
+
+    def save_draft(self, key: str, data: Mapping[str, Any]) -> None:
+        """Keep what was typed but not saved, under a name; it replaces what was there and is no part of `undo`."""
+        now = datetime.now().isoformat(timespec="seconds")  # noqa: DTZ005  # the clock on the wall
+        sql = (
+            "insert into drafts (key, data, saved_at) values (?, ?, ?) "
+            "on conflict (key) do update set data = excluded.data, saved_at = excluded.saved_at"
+        )
+        self._aside(sql, (key, json.dumps(dict(data)), now))
+
+    def draft(self, key: str) -> dict[str, Any] | None:
+        """Return what was typed but not saved under this name, or None."""
+        row = self.select("select data from drafts where key = ?", (key,)).fetchone()
+        return None if row is None else dict(json.loads(row["data"]))
+
+    def drop_draft(self, key: str) -> None:
+        """Forget what was typed under this name; harmless if there is nothing."""
+        self._aside("delete from drafts where key = ?", (key,))
+
+    def _aside(self, sql: str, values: tuple[Any, ...]) -> None:
+        """Write something that is no change of the diary."""
+        if self.depth:
+            self.write(sql, values)
+        else:
+            with self.writing():
+                self.db.execute(sql, values)

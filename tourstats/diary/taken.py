@@ -1,0 +1,131 @@
+"""Whole tables taken in, with the numbers that their shows, mistakes and notes had."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from tourstats.diary import notes, people, shows, songs
+from tourstats.diary.shows import show_key
+from tourstats.diary.songs import song_key
+from tourstats.diary.store.changes import Store
+from tourstats.diary.store.values import as_int, cleaned
+from tourstats.problems import Problem, TableProblem
+
+Row = dict[str, Any]
+Take = Callable[[Store, Row], None]
+
+
+def take_tables(
+    store: Store, /, tables: Mapping[str, Sequence[Mapping[str, object]]], words: str = "the tables"
+) -> None:
+    """Fill an empty diary from tables as `export` writes them, as one change.
+
+    Parameters
+    ----------
+    tables
+        Rows by the name of the table: those of `tables.ALL`, `planned` and `pasted`.
+    words
+        What `undo` calls the change.
+
+    Raises
+    ------
+    Problem
+        Names the table, row and value that is wrong; nothing is written then.
+
+    """
+    with store.atomic(words):
+        _must_be_empty(store)
+        for name, take in TAKERS.items():
+            for number, row in enumerate(tables.get(name, ()), start=2):
+                try:
+                    take(store, dict(row))
+                except Problem as problem:
+                    raise TableProblem(f"Row {number} of {name}: {problem}") from problem
+
+
+def _must_be_empty(store: Store) -> None:
+    for table in ("songs", "venues", "shows", "notes"):
+        if store.select(f"select 1 from {table} limit 1").fetchone():
+            raise Problem(
+                f"The diary {store.path} is not empty: it has {table}. Tables are read into a new diary; "
+                "name a new file with `--diary`."
+            )
+
+
+def _plain(table: str, number: str | None = None, **more: object) -> Take:
+    """Take rows whose song and show are written as title and number, and which may have a number of their own."""
+
+    def take(store: Store, row: Row) -> None:
+        numbered = _number(row, number)
+        store.insert(table, {**_keyed(store, cleaned(table, row)), **numbered, **more})
+
+    return take
+
+
+def _song(store: Store, row: Row) -> None:
+    songs.add_song(store, **row)
+
+
+def _show(store: Store, row: Row) -> None:
+    show = cleaned("shows", row)
+    found = store.select("select * from venues where venue = ?", (show.get("venue"),)).fetchone()
+    if found is None:
+        shows.placed(store, show)
+    else:
+        del show["venue"]
+        show["venue_id"] = found["venue_id"]
+        if show.get("room") == found["room"]:
+            show["room"] = None
+    shows.is_free(store, {"number": 1, "city": None, **show})
+    store.insert("shows", show)
+
+
+def _note(store: Store, row: Row) -> None:
+    numbered = _number(row, "note_id")
+    empty = dict.fromkeys(("about", "song", "next_song", "room", "venue", "show_id"))
+    store.insert("notes", {**notes.linked(store, cleaned("notes", {**empty, **row})), **numbered})
+
+
+def _count(store: Store, row: Row) -> None:
+    people.add_counts(store, **row)
+
+
+def _pasted(store: Store, row: Row) -> None:
+    store.insert("pasted", {**row, "show_id": show_key(store, row["show_id"])})
+
+
+TAKERS: dict[str, Take] = {
+    "songs": _song,
+    "venues": _plain("venues"),
+    "shows": _show,
+    "plays": _plain("plays", stage="played"),
+    "planned": _plain("plays", stage="planned"),
+    "rehearsals": _plain("rehearsals", "rehearsal_id"),
+    "reviews": _plain("reviews"),
+    "mistakes": _plain("mistakes", "mistake_id"),
+    "worked": _plain("worked", "worked_id"),
+    "sections": _plain("sections"),
+    "measured": _plain("measured"),
+    "notes": _note,
+    "attendance": _plain("attendance"),
+    "counts": _count,
+    "levels": _plain("levels"),
+    "pasted": _pasted,
+}
+"""What to do with a row of each table, in the order in which they refer to one another."""
+
+
+def _keyed(store: Store, row: Row) -> Row:
+    """Put keys in the place of titles, and look whether shows are there."""
+    if "show_id" in row:
+        row["show_id"] = show_key(store, row["show_id"])
+    if "song" in row and "song_id" not in row:
+        row["song_id"] = song_key(store, row.pop("song"))
+    return row
+
+
+def _number(row: Row, key: str | None) -> Row:
+    """Take the row's own number out of it, where it has one."""
+    said = None if key is None else row.pop(key, None)
+    return {} if key is None or not said else {key: as_int(said)}
