@@ -3,10 +3,14 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
+from scipy.integrate import quad
+from scipy.optimize import minimize
 from sklearn.linear_model import PoissonRegressor
 from statsmodels.discrete.conditional_models import ConditionalPoisson
-from statsmodels.genmod.families import Poisson
+from statsmodels.genmod.families import NegativeBinomial, Poisson
 from statsmodels.genmod.generalized_estimating_equations import GEE
+from statsmodels.genmod.generalized_linear_model import GLM
 from statsmodels.regression.linear_model import WLS
 
 from tests.models.playing.simulated import tour
@@ -14,7 +18,7 @@ from tourstats.models.playing import rates, within
 from tourstats.models.playing.again import icc, weighted_kappa
 from tourstats.models.playing.contrast import _tested, adjusted
 from tourstats.models.playing.design import design
-from tourstats.models.playing.forecast import _posterior
+from tourstats.models.playing.forecast import _coefficients, _quantiles, _Rows
 from tourstats.models.playing.monitor import _limits
 from tourstats.models.playing.performances import performances
 
@@ -199,31 +203,73 @@ def test_shrunken_rates_foretell_the_rest_of_a_season():
     assert 2.5 < raw / ours < 4
 
 
-def test_tonights_regression_is_sklearns():
+def fitted_tonight(table, columns, song, shape):
+    """Coefficients and their covariance with priors too wide to matter and no runs."""
+    matrix = np.column_stack([np.ones(len(table)), table[columns]])
+    rows = _Rows(matrix, np.zeros((len(table), 5)), np.asarray(song), table["at"].to_numpy())
+    wide = np.array([(0.0, 1e3)] * matrix.shape[1])
+    found = table.mistakes.to_numpy(float)
+    return matrix, _coefficients(rows, found, np.zeros(len(table)), wide, shape, np.zeros(matrix.shape[1]))
+
+
+def test_tonights_regression_with_songs_alike_is_statsmodels():
     """
-    With all coefficients drawn to 0 alike and songs as columns, scikit-learn's penalised PoissonRegressor agrees.
+    With levels held at 1, statsmodels' Poisson equations give the same fit and errors.
     """
     table = performances(*tour(4, shows=30).tables)
-    matrix = np.column_stack([np.ones(len(table)), table.layoff])
-    song, names = pd.factorize(table.song)
-    drawn = 0.25
-    ours = _posterior(matrix, song, table.mistakes, np.array([(0.0, drawn), (0.0, drawn)]), drawn**2)
-    whole = np.column_stack([matrix, np.eye(len(names))[song]])
-    theirs = PoissonRegressor(alpha=1 / drawn**2 / len(table), fit_intercept=False, tol=1e-10, max_iter=2000)
-    theirs.fit(whole, table.mistakes)
-
-    assert theirs.coef_ == pytest.approx(np.r_[ours.beta, ours.level], abs=1e-3)
-
-
-def test_tonights_regression_without_songs_is_statsmodels():
-    """
-    With songs held at nothing and priors too wide to matter, statsmodels' Poisson GLM gives the same fit and errors.
-    """
-    table = performances(*tour(4, shows=30).tables)
-    matrix = np.column_stack([np.ones(len(table)), table.layoff, table.position])
+    matrix, (beta, covariance, *_) = fitted_tonight(table, ["layoff", "position"], range(len(table)), 1e9)
     groups = np.arange(len(table))
     theirs = GEE(table.mistakes, matrix, groups=groups, family=Poisson()).fit(cov_type="naive", scale=1.0)
-    ours = _posterior(matrix, np.zeros(len(table), int), table.mistakes, np.array([(0.0, 1e3)] * 3), 1e-9)
 
-    assert theirs.params.to_numpy() == pytest.approx(ours.beta, abs=1e-4)
-    assert theirs.bse.to_numpy() == pytest.approx(np.sqrt(np.diag(ours.beta_covariance)), rel=1e-2)
+    assert theirs.params.to_numpy() == pytest.approx(beta, abs=1e-4)
+    assert theirs.bse.to_numpy() == pytest.approx(np.sqrt(np.diag(covariance)), rel=1e-2)
+
+
+def test_tonights_regression_with_one_performance_a_song_is_statsmodels_negative_binomial():
+    """
+    Levels integrated out of a single count leave a negative binomial: statsmodels' GLM with alpha = 1 / shape.
+    """
+    table = performances(*tour(4, shows=30).tables)
+    matrix, (beta, *_) = fitted_tonight(table, ["layoff", "position"], range(len(table)), 2.5)
+    theirs = GLM(table.mistakes.to_numpy(), matrix, family=NegativeBinomial(alpha=1 / 2.5)).fit(tol=1e-12)
+
+    assert theirs.params == pytest.approx(beta, abs=1e-5)
+
+
+def test_tonights_regression_with_many_performances_a_song_is_that_of_integrals():
+    """
+    The likelihood of each song as an integral over its level (scipy's quad), made as large as it can be by scipy's
+    Nelder-Mead: the same coefficients.
+    """
+    table = performances(*tour(4, shows=12).tables)
+    table = table[table.song.isin(table.song.unique()[:12])].reset_index(drop=True)
+    song = pd.factorize(table.song)[0]
+    matrix, (beta, *_) = fitted_tonight(table, ["position"], song, 2.0)
+    found = table.mistakes.to_numpy()
+
+    def less_likely(at):
+        rate = np.exp(matrix @ at)
+        total = 0.0
+        for one in range(song.max() + 1):
+            own, many = rate[song == one], found[song == one]
+
+            def density(level, own=own, many=many):
+                return stats.poisson.pmf(many, level * own).prod() * stats.gamma.pdf(level, 2.0, scale=0.5)
+
+            total -= np.log(quad(density, 0, 12, limit=200)[0])
+        return total
+
+    best = minimize(less_likely, beta + 0.1, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-7})
+
+    assert best.x == pytest.approx(beta, abs=2e-3)
+
+
+def test_chances_and_ranges_are_scipys_negative_binomial():
+    """
+    With one node of certainty: 1 - nbinom.pmf(0), and nbinom.ppf of a tenth and nine tenths.
+    """
+    mean, spread = 6.5, 0.3
+    theirs = stats.nbinom(1 / spread, 1 / (1 + mean * spread))
+
+    assert tuple(theirs.ppf([0.1, 0.9])) == _quantiles(mean, spread)
+    assert tuple(stats.poisson(6.5).ppf([0.1, 0.9])) == _quantiles(6.5, 1e-10)

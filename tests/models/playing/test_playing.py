@@ -60,24 +60,65 @@ def test_what_was_known_before_each_song():
     assert np.log([2, 2, 4 / 3, 4, 2, 1.2]).tolist() == pytest.approx(table.seldom.tolist())
 
 
-def test_a_run_through_counts_from_the_day_after_it_was_last_played_to_the_day_of_the_show():
+def ran(*rows):
+    """The way that counts for Ferry on the 8th, of runs on these days of March."""
+    runs = pd.DataFrame([(f"2031-03-{day:02}", "Ferry", way) for day, way in rows], columns=["date", "song", "way"])
+    table = circumstances(PLAYS, SHOWS, runs).set_index(["show_id", "song"])
+    return table.ran[30, "Ferry"]
+
+
+def test_a_run_counts_on_the_day_of_the_show_and_in_the_seven_days_before():
     """
-    Ferry, played on the 4th and the 8th: a run on the 4th came before, one on the 8th is a sound check, and listening
-    counts only where it was not run through.
+    The first of March is seven days before the eighth, and counts; the last of February and the ninth do not.
     """
-    runs = pd.DataFrame(
-        {"date": ["2031-03-04", "2031-03-08", "2031-03-09"], "song": ["Ferry"] * 3, "way": ["kit", "band", "kit"]}
+    runs = pd.DataFrame({"date": ["2031-02-28", "2031-03-09"], "song": "Ferry", "way": "kit"})
+
+    assert "kit" == ran((1, "kit"))
+    assert "kit" == ran((8, "kit"))
+    assert "" == circumstances(PLAYS, SHOWS, runs).set_index(["show_id", "song"]).ran[30, "Ferry"]
+
+
+def test_of_several_ways_in_a_week_the_best_counts_and_no_more():
+    """
+    At the kit, with the band, on a pad, by listening, in this order, whatever came later.
+    """
+    ways = ["listen", "pad", "band", "kit"]
+    table = circumstances(PLAYS, SHOWS, pd.DataFrame({"date": "2031-03-08", "song": "Ferry", "way": ways}))
+
+    assert ways == [ran(*((8 - nth, way) for nth, way in enumerate(ways[:many]))) for many in (1, 2, 3, 4)]
+    assert 1 == table.loc[(table.song == "Ferry") & (table.show_id == 30), [f"run: {way}" for way in ways]].sum(
+        axis=None
     )
-    heard = runs.assign(way="listen")
 
-    def of_ferry(rows):
-        table = circumstances(PLAYS, SHOWS, rows)
-        return table.loc[(table.song == "Ferry") & (table.show_id == 30), ["run-through", "listened"]].iloc[0].tolist()
 
-    assert [False, False] == of_ferry(runs.iloc[[0, 2]])
-    assert [True, False] == of_ferry(runs)
-    assert [True, False] == of_ferry(pd.concat([runs, heard]))
-    assert [False, True] == of_ferry(heard)
+def test_a_run_on_the_day_is_told_from_one_earlier_in_the_week():
+    """
+    One run of the two was on the day: half above the usual one, half below; a song without a run is neither.
+    """
+    runs = pd.DataFrame({"date": ["2031-03-08", "2031-03-05"], "song": ["Ferry", "Salt Road"], "way": "kit"})
+    table = circumstances(PLAYS, SHOWS, runs).set_index(["show_id", "song"])["run on the day"]
+
+    assert [0.5, 0.5, 0.0] == [table[30, "Ferry"], table[20, "Salt Road"], table[30, "Tin Roof"]]
+
+    later = runs.assign(date=["2031-03-08", "2031-03-04"])
+    table = circumstances(PLAYS, SHOWS, later).set_index(["show_id", "song"])["run on the day"]
+
+    assert [1 / 3, -2 / 3] == pytest.approx([table[30, "Ferry"], table[20, "Salt Road"]])
+
+
+def test_a_break_counts_as_the_shows_it_had_room_for():
+    """
+    By hand: shows on days 0, 2, 4, then 30 days off. At two days a show there was room for 14 more shows: a song of the
+    last set is out as if for 14, one that missed two as if for 16.
+    """
+    days = pd.to_datetime(["2031-03-01", "2031-03-03", "2031-03-05", "2031-04-04"])
+    shows = pd.DataFrame({"show_id": [1, 2, 3, 4], "date": days})
+    rows = [(1, "Salt Road"), (2, "Ferry"), (3, "Tin Roof"), (4, "Tin Roof"), (4, "Salt Road")]
+    plays = pd.DataFrame(rows, columns=["show_id", "song"]).assign(position=[1, 1, 1, 1, 2])
+    table = circumstances(plays, shows).set_index(["show_id", "song"])["break"]
+
+    assert [np.log(15), np.log(17) - np.log(3)] == pytest.approx([table[4, "Tin Roof"], table[4, "Salt Road"]])
+    assert [0, 0, 0] == table.iloc[:3].tolist()
 
 
 def test_a_song_twice_in_a_set_is_one_performance():
@@ -424,8 +465,21 @@ def test_tonight_has_a_row_a_title_in_order(simulated):
     table = expected_of(simulated, titles)
 
     assert titles == table.song.tolist()
-    assert ["song", "expected", "low", "high", "because", "basis"] == list(table.columns)
+    said = [
+        "expected",
+        "low",
+        "high",
+        "chance",
+        "transition",
+        "run_share",
+        "range_low",
+        "range_high",
+        "because",
+        "basis",
+    ]
+    assert ["song", *said] == list(table.columns)
     assert ((table.low < table.expected) & (table.expected < table.high)).all()
+    assert ((table.chance > 0) & (table.chance < table.expected)).all()
     assert table.because[3].startswith("not reviewed yet")
     assert {"effects"} == set(table.basis)
 

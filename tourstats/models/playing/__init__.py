@@ -4,6 +4,7 @@ performances   what was known of each play, and what was found in it
 songs          rates by song and by everything else
 design         which circumstances the data carry
 within         the regression behind them: each song held against itself
+runs           what a run takes away: one quantity, assumed and then learned
 effects        layoffs, rooms, positions, dates, with intervals
 forecast       mistakes to expect tonight
 monitor        show by show against what the set should have brought
@@ -15,7 +16,15 @@ chosen         which shows were reviewed, and the trend like with like
 from tourstats.models.playing.again import agreement, sample_again, strictness, without_drift
 from tourstats.models.playing.chosen import like_with_like, review_bias
 from tourstats.models.playing.contrast import Comparison, PartsProblem, compare
-from tourstats.models.playing.effects import as_ratios, circumstances_used, effects, layoff_curve, ratios, usual_room
+from tourstats.models.playing.effects import (
+    as_ratios,
+    circumstances_used,
+    effects,
+    layoff_curve,
+    ratios,
+    usual_room,
+    what_runs_take,
+)
 from tourstats.models.playing.forecast import expected
 from tourstats.models.playing.monitor import control
 from tourstats.models.playing.performances import counts as counted
@@ -40,5 +49,6 @@ __all__ = [
     "sample_again",
     "strictness",
     "usual_room",
+    "what_runs_take",
     "without_drift",
 ]

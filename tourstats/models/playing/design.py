@@ -4,10 +4,10 @@ Each song is held against itself: what counts are the performances of songs that
 clean. The rule, in this order for each circumstance:
 1. it has to differ: shows (or performances) enough with it and without it;
 2. it has to differ within songs: its part that neither the circumstances before it nor the song's own mean explain;
-3. the mistakes found have to carry one coefficient more: ten for each coefficient while the four that are asked about
-   first (layoff, room, position, date) come in, forty for each when one of the others does. (P. Peduzzi and others
-   (1996), A simulation study of the number of events per variable in logistic regression analysis, J. Clin. Epidemiol.
-   49: 1373-1379; ten is theirs, from memory; forty is ours.)
+3. the mistakes found have to carry one coefficient more: ten for each coefficient while those that are asked about
+   first (layoff, room, position, date, runs) come in, forty for each when one of the others does. (P. Peduzzi and
+   others (1996), A simulation study of the number of events per variable in logistic regression analysis, J. Clin.
+   Epidemiol. 49: 1373-1379; ten is theirs, from memory; forty is ours.)
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.playing.performances import NO_ROOM
+from tourstats.models.playing.performances import BEST_FIRST, NO_ROOM, ON_THE_DAY, RUN, WENT_WRONG
 from tourstats.models.playing.within import telling
 
 Array = npt.NDArray[np.float64]
@@ -32,7 +32,7 @@ MISTAKES_FIRST, MISTAKES_THEN = 10, 40
 TOLD_APART_FIRST, TOLD_APART_THEN = 0.05, 0.2
 """Share of a circumstance that has to be its own."""
 ROOMS_SELDOM = "rooms seen too seldom"
-THEN_ASKED = ("new transition", "run-through", "listened", "other room", "second show", "day off", "encore", "days")
+THEN_ASKED = ("break", "new transition", "other room", "second show", "day off", "encore")
 OF_A_SHOW = ("other room", "second show", "day off")
 
 
@@ -75,6 +75,12 @@ class _Choice:
         """Keep something still."""
         self.columns[name] = values
         self.within.append(self._within_songs(values[self.tells]))
+
+    def drop(self, latest: int) -> None:
+        """Let go of so many that were held still last."""
+        for name in list(self.columns)[-latest:]:
+            del self.columns[name]
+            self.within.pop()
 
     def _within_songs(self, values: Array) -> Array:
         mean = np.bincount(self.song, values) / np.bincount(self.song)
@@ -132,6 +138,7 @@ def design(table: pd.DataFrame, instead_of_date: Array | None = None) -> Design:
     else:
         choice.ask("part", instead_of_date, first=True, by_show=True)
     _first_time(choice)
+    _runs(choice, table)
     for name in THEN_ASKED:
         choice.ask(name, table[name].to_numpy(float), first=False, by_show=name in OF_A_SHOW)
     names = tuple(choice.columns)
@@ -172,6 +179,26 @@ def _first_time(choice: _Choice) -> None:
         choice.told.append("first")
     reason = {"because": "too few performances with it", "have": times, "need": PLAYS_EITHER_WAY}
     choice.rows.append({"circumstance": "first", "used": enough, **(_carried() if enough else reason)})
+
+
+def _runs(choice: _Choice, table: pd.DataFrame) -> None:
+    """Each way to run a song in the week before; and, held still, whether it went wrong the last times.
+
+    Who runs what went wrong would else be praised for what chance makes good by itself. Three times, since a run
+    counts for a week.
+    """
+    if not (table.ran != "").any():
+        return
+    for name in WENT_WRONG:
+        choice.hold(name, table[name].to_numpy(float))
+    for way in BEST_FIRST:
+        choice.ask(RUN + way, table[RUN + way].to_numpy(float), first=True)
+    if not any(name.startswith(RUN) for name in choice.told):
+        choice.drop(len(WENT_WRONG))
+        return
+    fresh = table[ON_THE_DAY].to_numpy(float)[choice.tells]
+    if min((fresh > 0).sum(), (fresh < 0).sum()) >= PLAYS_EITHER_WAY:
+        choice.ask(ON_THE_DAY, table[ON_THE_DAY].to_numpy(float), first=False)
 
 
 def _carried() -> dict[str, object]:

@@ -9,9 +9,9 @@ import numpy.typing as npt
 import pandas as pd
 
 from tourstats.models.estimates import PRIOR_LAYOFF, one_thread
-from tourstats.models.playing import within
+from tourstats.models.playing import runs, within
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, commonest_room, design
-from tourstats.models.playing.performances import performances
+from tourstats.models.playing.performances import RUN, performances
 
 Array = npt.NDArray[np.float64]
 
@@ -26,14 +26,22 @@ PRIOR_SPREAD = 0.15
 
 @dataclass(frozen=True)
 class Fitted:
-    """A design and its fit."""
+    """A design and its fit, and what is known of runs with it."""
 
     design: Design
     fit: within.Fit
+    runs: runs.Known
 
     def at(self, name: str) -> int:
         """Column of a coefficient."""
         return self.design.names.index(name)
+
+    def of(self, name: str) -> tuple[float, float, float]:
+        """A coefficient, its standard error and degrees of freedom; of runs, with what is assumed of them."""
+        at = self.at(name)
+        if name in self.runs.told:
+            return *self.runs.of(name), float(self.fit.df[at])
+        return float(self.fit.coefficients[at]), float(self.fit.errors[at]), float(self.fit.df[at])
 
 
 @one_thread
@@ -57,7 +65,9 @@ def effects(
         A row an effect that the reviews carry; none while there are too few (`circumstances_used` says why).
             effect     str    "layoff" (per unit of log(1 + shows missed since last played)), "room: festival" and so
                               on (against the commonest kind), "position" (from the first to the last song),
-                              "date" (from the first to the last show), "first" (never played before), …
+                              "date" (from the first to the last show), "first" (never played before), "run: kit" and
+                              so on (with a run of that way on the day or in the seven days before), "break" (as
+                              "layoff", for the shows that a break had room for), …
             log_ratio  float  logarithm of the ratio of mistakes
             se         float  standard error
             low, high  float  95 % interval of log_ratio
@@ -66,7 +76,8 @@ def effects(
     Notes
     -----
     Poisson regression in which each song is held only against itself, with standard errors for mistakes that come in
-    shows: see `tourstats.models.playing.within`.
+    shows: see `tourstats.models.playing.within`. Runs begin as an assumption, and what is said of them here is what the
+    plan and the forecast use: see `tourstats.models.playing.runs`.
 
     Examples
     --------
@@ -115,7 +126,7 @@ def circumstances_used(
 
 
 def ratios(table: pd.DataFrame) -> pd.DataFrame:
-    """Effects as ratios that can be said: a layoff after ten shows off.
+    """Effects as ratios that can be said: a layoff, and a break, after ten shows off.
 
     Parameters
     ----------
@@ -134,7 +145,7 @@ def ratios(table: pd.DataFrame) -> pd.DataFrame:
     0  layoff   1.43  1.13  1.82   True
 
     """
-    unit = np.where(table.effect == "layoff", np.log1p(SHOWS_OFF), np.where(table.effect == "days", np.log(2), 1.0))
+    unit = np.where(table.effect.isin(["layoff", "break"]), np.log1p(SHOWS_OFF), 1.0)
     low, high = np.exp(table.low * unit), np.exp(table.high * unit)
     return pd.DataFrame(
         {
@@ -173,7 +184,7 @@ def layoff_curve(
     rehearsals: pd.DataFrame | None = None,
     longest: int | None = None,
 ) -> pd.DataFrame:
-    """Expected mistakes against shows off, with and without a run-through in between.
+    """Expected mistakes against shows off, with and without a run in the week before.
 
     Parameters
     ----------
@@ -185,9 +196,9 @@ def layoff_curve(
     Returns
     -------
     DataFrame
-        A row a number of shows off, and with and without a run-through where the reviews tell these apart.
+        A row a number of shows off, and with and without a run where the reviews tell these apart.
             shows_off    int    shows missed
-            run_through  bool   at the kit or with the band in between
+            run_through  bool   at the kit, on the day or in the seven days before
             ratio        float  mistakes against a song that was in the last set
             low, high    float  95 % band of the ratio
             expected     float  mistakes of an average performance, times the ratio; missing without reviews
@@ -205,7 +216,7 @@ def layoff_curve(
         level = float(table.mistakes.mean()) if len(table) else float("nan")
         return curve.assign(expected=level * curve.ratio)
     lines = [_line(found, off, run_through=False)]
-    if "run-through" in found.design.told:
+    if RUN + "kit" in found.runs.told:
         lines.append(_line(found, off, run_through=True))
     curve = pd.concat(lines, ignore_index=True)
     slope = found.fit.coefficients[found.at("layoff")]
@@ -221,7 +232,58 @@ def fitted(table: pd.DataFrame, instead_of_date: Array | None = None) -> Fitted 
     if not chosen.told:
         return None
     song, show = pd.factorize(table.song)[0], table["at"].to_numpy()
-    return Fitted(chosen, within.fit(chosen.matrix, table.mistakes.to_numpy(float), song, show, RIDGE))
+    fit = within.fit(chosen.matrix, table.mistakes.to_numpy(float), song, show, RIDGE)
+    return Fitted(chosen, fit, runs.learned(chosen, fit))
+
+
+def known_of_runs(table: pd.DataFrame) -> runs.Known:
+    """What a run takes away, as far as a table of performances knows it."""
+    found = fitted(table) if (table.ran != "").any() else None
+    return found.runs if found else runs.assumed()
+
+
+@one_thread
+def what_runs_take(
+    plays: pd.DataFrame,
+    shows: pd.DataFrame,
+    reviews: pd.DataFrame,
+    mistakes: pd.DataFrame,
+    rehearsals: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """What a run takes away of a song's mistakes, by the way it was run: what plan, forecast and effects all use.
+
+    Parameters
+    ----------
+    plays, shows, reviews, mistakes, rehearsals
+        As in `tourstats.tables`.
+
+    Returns
+    -------
+    DataFrame
+        A row a way: kit, band, pad, listen.
+            way          str
+            log_ratio, low, high  float  ratio of mistakes with a run on the day or in the seven days before against
+                                  without, as a logarithm, with its 95 % interval
+            takes, takes_low, takes_high  float  the same as the share that it takes away; below 0 it would bring some
+            basis        str    "assumed"; "mostly assumed" while the diary has its say but the assumption weighs more;
+                                "the diary"
+            reviewed     int    reviewed performances with such a run
+            needs        float  how many it takes for the diary to weigh as much as the assumption, as far as can be
+                                told; missing while it is assumed
+
+    Examples
+    --------
+    >>> nothing = pd.DataFrame(columns=["show_id", "song", "severity", "position", "date"])
+    >>> what_runs_take(nothing, nothing, nothing, nothing)[["way", "takes", "basis"]].round(2)
+          way  takes    basis
+    0     kit   0.33  assumed
+    1    band   0.30  assumed
+    2     pad   0.18  assumed
+    3  listen   0.10  assumed
+
+    """
+    table = performances(plays, shows, reviews, mistakes, rehearsals)
+    return runs.as_table(known_of_runs(table), table)
 
 
 def too_few(table: pd.DataFrame) -> tuple[str, int, int] | None:
@@ -236,8 +298,7 @@ def table_of(found: Fitted) -> pd.DataFrame:
     """Coefficients that answer a question, with their intervals."""
     from scipy.special import stdtrit  # noqa: PLC0415  # late: the start-up path imports this module
 
-    where = [found.at(name) for name in found.design.told]
-    middle, se, df = found.fit.coefficients[where], found.fit.errors[where], found.fit.df[where]
+    middle, se, df = np.array([found.of(name) for name in found.design.told]).T
     reach = stdtrit(df, 0.975) * se
     values = [list(found.design.told), middle, se, middle - reach, middle + reach, df]
     return pd.DataFrame(dict(zip(COLUMNS, values, strict=True)))
@@ -247,12 +308,10 @@ def _line(found: Fitted, off: npt.NDArray[np.int64], *, run_through: bool) -> pd
     """Ratio and band by the delta method."""
     from scipy.special import stdtrit  # noqa: PLC0415  # as above
 
-    names = ["layoff", *(["run-through"] if run_through else [])]
-    where = [found.at(name) for name in names]
-    steps = np.column_stack([np.log1p(off), *([np.ones(len(off))] if run_through else [])])
-    middle = steps @ found.fit.coefficients[where]
-    part = found.fit.covariance[np.ix_(where, where)]
-    reach = stdtrit(found.fit.df[where].min(), 0.975) * np.sqrt(np.einsum("ij,jk,ik->i", steps, part, steps))
+    slope, error, df = found.of("layoff")
+    run, run_error, _ = found.of(RUN + "kit") if run_through else (0.0, 0.0, 0.0)
+    middle = slope * np.log1p(off) + run
+    reach = stdtrit(df, 0.975) * np.hypot(error * np.log1p(off), run_error)
     return _curve(
         off, np.column_stack([middle, middle - reach, middle + reach]), run_through=run_through, basis="reviews"
     )

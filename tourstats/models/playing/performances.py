@@ -8,8 +8,23 @@ import pandas as pd
 
 from tourstats.tables import checked, in_sets, of_known_shows
 
+Bools = npt.NDArray[np.bool_]
+Words = npt.NDArray[np.object_]
+
 FAR = 10**6
 """More days than any diary holds."""
+BEST_FIRST = ("kit", "band", "pad", "listen")
+"""Ways to run a song. Of several in a week the first of these counts, and no more than that."""
+WEEK = 7
+"""Days before a show within which a run counts for it. Common practice, no source."""
+RUN = "run: "
+"""What effects of runs are named: this, then the way."""
+ON_THE_DAY = "run on the day"
+WENT_WRONG = ("went wrong last time", "went wrong the time before", "went wrong the third time back")
+BREAK_DAYS = 14
+"""Days from one show to the next from which on the time between is a break. Common practice, no source."""
+LEAST_PACE = 0.5
+"""Days a show, at least: more than two a day nobody plays for long."""
 NO_ROOM = "not said"
 PRIOR_RATE_SPREAD = 0.7
 """Standard deviation of the logarithm of `PRIOR_RATE` between players."""
@@ -74,15 +89,18 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             usual room        str    kind of room of most shows; of several, the first in the alphabet
             missed            int    shows it missed since it was last played; 0 the first time
             layoff            float  log(1 + missed)
-            days              float  log(1 + days / 7) since it was last played; 0 the first time
+            break             float  how much longer that is in logarithms, if a break without shows counts as the shows
+                                     that it had room for; 0 without a break since it was last played
             first             bool   never played before
             seldom            float  log of one over the share of earlier shows that it was in
             position          float  0 the first song of the set, 1 the last
             date              float  0 the first show, 1 the last, each show the same step: playing changes by
                                      playing, and a break of a month is not a month on tour
             new transition    bool   follows a song that it never followed before
-            run-through       bool   played at the kit or with the band since it was last played
-            listened          bool   listened to or played on a pad since, and no more than that
+            ran               str    way of the run that counts: the first of `BEST_FIRST` on the day of the show or in
+                                     the seven days before; "" without one
+            run: kit …        bool   one a way: whether it is that
+            run on the day    float  for a run: whether it was made on the day itself, less the share that was; else 0
             other room        bool   kind of room differs from the show before
             second show       bool   not the first show of its day
             day off           bool   at least one day without a show before
@@ -102,8 +120,9 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
     was = before.fillna(0).astype(int).to_numpy()
     times = table.groupby("song").cumcount().to_numpy()
     missed = np.where(first, 0, at - was - 1)
-    since = np.where(first, 0, day[at] - day[was]) if len(table) else at
-    kit, heard = _rehearsed(table, shows, was, first, rehearsals)
+    ran, fresh = _ran(table, shows, rehearsals)
+    counts_from = _shows_of_breaks(day)
+    of_breaks = np.where(first, 0.0, counts_from[at] - counts_from[was]) if len(table) else np.zeros(0)
     nights = _nights(shows, day)
     return pd.DataFrame(
         {
@@ -114,14 +133,15 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             "usual room": _commonest(shows.room),
             "missed": missed,
             "layoff": np.log1p(missed),
-            "days": np.log1p(since / 7),
+            "break": np.log1p(missed + of_breaks) - np.log1p(missed),
             "first": first,
             "seldom": np.log((at + 1) / (times + 0.5)),
             "position": table.place,
             "date": at / max(len(shows) - 1, 1),
             "new transition": table.fresh,
-            "run-through": kit,
-            "listened": heard & ~kit,
+            "ran": pd.Series(ran, dtype="str"),
+            **{RUN + way: ran == way for way in BEST_FIRST},
+            ON_THE_DAY: _apart(fresh, ran != ""),
             **{name: values[at] for name, values in nights.items()},
             "encore": table.encore,
         }
@@ -140,8 +160,9 @@ def performances(
     Returns
     -------
     DataFrame
-        As `circumstances`, with `mistakes`; only songs of a set that were reviewed. What was found in a song that is
-        not in its show's set is left out.
+        As `circumstances`, with `mistakes`, and whether anything was found in the song at each of its latest three
+        reviews before (`WENT_WRONG`); only songs of a set that were reviewed. What was found in a song that is not in
+        its show's set is left out.
 
     Raises
     ------
@@ -151,7 +172,14 @@ def performances(
     """
     found = counts(reviews, mistakes)
     of_known_shows(found, checked(shows, "shows"), "reviews and mistakes")
-    return circumstances(plays, shows, rehearsals).merge(found, on=["show_id", "song"], how="inner")
+    return with_reviews(circumstances(plays, shows, rehearsals), found)
+
+
+def with_reviews(table: pd.DataFrame, found: pd.DataFrame) -> pd.DataFrame:
+    """Put what was found (as `counts`) beside `circumstances`; only what was reviewed."""
+    table = table.merge(found, on=["show_id", "song"], how="inner")
+    of_song = table.groupby("song").mistakes
+    return table.assign(**{name: of_song.shift(back).gt(0) for back, name in enumerate(WENT_WRONG, start=1)})
 
 
 def _commonest(rooms: pd.Series) -> str:
@@ -170,31 +198,41 @@ def _new_transitions(plays: pd.DataFrame) -> npt.NDArray[np.bool_]:
     return np.asarray(follows & (earliest == at))
 
 
-def _rehearsed(
-    table: pd.DataFrame,
-    shows: pd.DataFrame,
-    was: npt.NDArray[np.int64],
-    first: npt.NDArray[np.bool_],
-    rehearsals: pd.DataFrame | None,
-) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
-    """Whether each song was run through, and listened to, since the day it was last played."""
-    none = np.zeros(len(table), bool)
+def _ran(table: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataFrame | None) -> tuple[Words, Bools]:
+    """Way of the run that counts for each performance, "" without one, and whether it was made on the day itself."""
+    ran, fresh = np.full(len(table), "", dtype=object), np.zeros(len(table), bool)
     if rehearsals is None or not len(rehearsals) or not len(table):
-        return none, none
+        return ran, fresh
     runs = checked(rehearsals, "rehearsals").dropna(subset=["date"])
     songs = pd.Index(table.song.unique())
     runs = runs[runs.song.isin(songs)]
-    days = (shows.date - pd.Timestamp(0)).dt.days.to_numpy()
-    key = songs.get_indexer(table.song) * FAR
-    start, end = key + np.where(first, 0, days[was]), key + days[table["at"].to_numpy()]
-    made = songs.get_indexer(runs.song) * FAR + (runs.date - pd.Timestamp(0)).dt.days.to_numpy()
+    show = songs.get_indexer(table.song) * FAR + _days(shows.date)[table["at"].to_numpy()]
+    made = songs.get_indexer(runs.song) * FAR + _days(runs.date)
+    for way in reversed(BEST_FIRST):
+        keys = np.sort(made[(runs.way == way).to_numpy()])
+        until = np.searchsorted(keys, show, "right")
+        counts_now = until > np.searchsorted(keys, show - WEEK, "left")
+        ran[counts_now] = way
+        fresh[counts_now] = (until > np.searchsorted(keys, show, "left"))[counts_now]
+    return ran, fresh
 
-    def between(rows: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-        keys = np.sort(made[rows])
-        return np.asarray(np.searchsorted(keys, end, "right") > np.searchsorted(keys, start, "right"))
 
-    kit = runs.way.isin(["kit", "band"]).to_numpy()
-    return between(kit), between(~kit)
+def _days(dates: pd.Series) -> npt.NDArray[np.int64]:
+    return np.asarray((dates - pd.Timestamp(0)).dt.days.to_numpy(), np.int64)
+
+
+def _apart(fresh: Bools, run: Bools) -> npt.NDArray[np.float64]:
+    """Whether a run was made on the day, less the share that was, so that a way's effect is that of its usual run."""
+    usual = fresh[run].mean() if run.any() else 0.0
+    return np.asarray(np.where(run, fresh - usual, 0.0), float)
+
+
+def _shows_of_breaks(day: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
+    """Shows that the breaks until each show had room for, at the pace of the tour between breaks."""
+    gaps = np.diff(day)
+    on_tour = gaps[gaps < BREAK_DAYS]
+    pace = max(float(on_tour.mean()), LEAST_PACE) if len(on_tour) else 1.0
+    return np.asarray(np.r_[0.0, np.cumsum(np.where(gaps < BREAK_DAYS, 0.0, gaps / pace - 1))], float)
 
 
 def _nights(shows: pd.DataFrame, day: npt.NDArray[np.int64]) -> dict[str, npt.NDArray[np.bool_]]:
