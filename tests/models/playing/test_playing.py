@@ -93,17 +93,12 @@ def test_of_several_ways_in_a_week_the_best_counts_and_no_more():
 
 def test_a_run_on_the_day_is_told_from_one_earlier_in_the_week():
     """
-    One run of the two was on the day: half above the usual one, half below; a song without a run is neither.
+    Of two runs that count one was on the day: half above the usual one, half below; a song without a run is neither.
     """
-    runs = pd.DataFrame({"date": ["2031-03-08", "2031-03-05"], "song": ["Ferry", "Salt Road"], "way": "kit"})
+    runs = pd.DataFrame({"date": ["2031-03-08", "2031-03-04"], "song": ["Ferry", "Salt Road"], "way": "kit"})
     table = circumstances(PLAYS, SHOWS, runs).set_index(["show_id", "song"])["run on the day"]
 
-    assert [0.5, 0.5, 0.0] == [table[30, "Ferry"], table[20, "Salt Road"], table[30, "Tin Roof"]]
-
-    later = runs.assign(date=["2031-03-08", "2031-03-04"])
-    table = circumstances(PLAYS, SHOWS, later).set_index(["show_id", "song"])["run on the day"]
-
-    assert [1 / 3, -2 / 3] == pytest.approx([table[30, "Ferry"], table[20, "Salt Road"]])
+    assert [0.5, -0.5, 0.0] == [table[30, "Ferry"], table[20, "Salt Road"], table[30, "Tin Roof"]]
 
 
 def test_a_break_counts_as_the_shows_it_had_room_for():
@@ -470,8 +465,8 @@ def test_tonight_has_a_row_a_title_in_order(simulated):
         "low",
         "high",
         "chance",
-        "transition",
         "run_share",
+        "transition",
         "range_low",
         "range_high",
         "because",

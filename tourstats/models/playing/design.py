@@ -32,7 +32,8 @@ MISTAKES_FIRST, MISTAKES_THEN = 10, 40
 TOLD_APART_FIRST, TOLD_APART_THEN = 0.05, 0.2
 """Share of a circumstance that has to be its own."""
 ROOMS_SELDOM = "rooms seen too seldom"
-THEN_ASKED = ("break", "new transition", "other room", "second show", "day off", "encore")
+THEN_ASKED = ("new transition", "other room", "second show", "day off", "encore")
+HELD_STILL = ("first", "break")
 OF_A_SHOW = ("other room", "second show", "day off")
 
 
@@ -129,15 +130,17 @@ def design(table: pd.DataFrame, instead_of_date: Array | None = None) -> Design:
     """
     choice = _Choice(table)
     choice.ask("layoff", table.layoff.to_numpy(float), first=True)
-    if table["first"].any() and not table["first"].all():
-        choice.hold("first", table["first"].to_numpy(float))
+    for name in HELD_STILL:
+        if np.ptp(table[name].to_numpy(float)) > 0 if len(table) else False:
+            choice.hold(name, table[name].to_numpy(float))
     room = _rooms(choice, table)
     choice.ask("position", table.position.to_numpy(float), first=True)
     if instead_of_date is None:
         choice.ask("date", table.date.to_numpy(float), first=True, by_show=True)
     else:
         choice.ask("part", instead_of_date, first=True, by_show=True)
-    _first_time(choice)
+    for name in HELD_STILL:
+        _told_when_enough(choice, name)
     _runs(choice, table)
     for name in THEN_ASKED:
         choice.ask(name, table[name].to_numpy(float), first=False, by_show=name in OF_A_SHOW)
@@ -171,14 +174,14 @@ def _rooms(choice: _Choice, table: pd.DataFrame) -> str:
     return usual
 
 
-def _first_time(choice: _Choice) -> None:
-    """A song's first time is always held still; it is told when there are enough of them."""
-    times = int(choice.table["first"].sum())
-    enough = min(times, len(choice.table) - times) >= PLAYS_EITHER_WAY and "first" in choice.columns
+def _told_when_enough(choice: _Choice, name: str) -> None:
+    """A song's first time, and a break, are always held still; each is told when there are enough of them."""
+    times = int((choice.table[name] > 0).sum())
+    enough = min(times, len(choice.table) - times) >= PLAYS_EITHER_WAY and name in choice.columns
     if enough:
-        choice.told.append("first")
+        choice.told.append(name)
     reason = {"because": "too few performances with it", "have": times, "need": PLAYS_EITHER_WAY}
-    choice.rows.append({"circumstance": "first", "used": enough, **(_carried() if enough else reason)})
+    choice.rows.append({"circumstance": name, "used": enough, **(_carried() if enough else reason)})
 
 
 def _runs(choice: _Choice, table: pd.DataFrame) -> None:

@@ -44,10 +44,8 @@ PRIORS: dict[str, tuple[float, float]] = {
     "position": (0.0, 0.3),
     "date": (0.0, 0.5),
     "new transition": (0.1, 0.2),
-    "other room": (0.0, 0.2),
     "second show": (0.0, 0.2),
-    "day off": (0.0, 0.2),
-    "encore": (0.0, 0.2),
+    "often run": (0.5, 0.7),
 }
 """Where each coefficient is drawn to, and how far it may stray: mean and standard deviation. Common practice, no
 source; sixty reviewed shows outweigh them."""

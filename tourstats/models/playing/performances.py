@@ -100,6 +100,8 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             ran               str    way of the run that counts: the first of `BEST_FIRST` on the day of the show or in
                                      the seven days before; "" without one
             run: kit …        bool   one a way: whether it is that
+            often run         float  share of its earlier performances before which it was run, drawn to the share of all
+                                     songs by two performances, less that share: what a player runs is not the easiest
             run on the day    float  for a run: whether it was made on the day itself, less the share that was; else 0
             other room        bool   kind of room differs from the show before
             second show       bool   not the first show of its day
@@ -142,6 +144,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             "ran": pd.Series(ran, dtype="str"),
             **{RUN + way: ran == way for way in BEST_FIRST},
             ON_THE_DAY: _apart(fresh, ran != ""),
+            "often run": _often(pd.Series(ran != "", dtype=float), table.song, times),
             **{name: values[at] for name, values in nights.items()},
             "encore": table.encore,
         }
@@ -225,6 +228,13 @@ def _apart(fresh: Bools, run: Bools) -> npt.NDArray[np.float64]:
     """Whether a run was made on the day, less the share that was, so that a way's effect is that of its usual run."""
     usual = fresh[run].mean() if run.any() else 0.0
     return np.asarray(np.where(run, fresh - usual, 0.0), float)
+
+
+def _often(run: pd.Series, song: pd.Series, times: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
+    """Share of earlier performances before which each song was run, against that of all."""
+    usual = float(run.mean()) if len(run) else 0.0
+    before = run.groupby(song.to_numpy()).cumsum() - run
+    return np.asarray((before + 2 * usual) / (times + 2) - usual, float)
 
 
 def _shows_of_breaks(day: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:

@@ -63,7 +63,7 @@ def layoff_curve(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  #
         The finding, and what it rests on.
 
     """
-    rows = frame.assign(way=frame.run_through.map({True: "run through in between", False: "not run through"}))
+    rows = frame.assign(way=frame.run_through.map({True: "run at the kit that week", False: "not run"}))
     x = alt.X("shows_off:Q", title="shows off", axis=alt.Axis(tickMinStep=1))
     ways = ["not run through", "run through in between"]
     colour = alt.Color("way:N", scale=alt.Scale(domain=ways, range=[IN, OUT]))

@@ -24,13 +24,16 @@ WORDS = {
     "date": "at the last show, against the first",
     "first": "the first time a song is played",
     "new transition": "after a transition that was never played before",
-    "run-through": "when the song was run through since it was last played",
-    "listened": "when the song was listened to since, and no more",
+    "run: kit": "when the song was run at the kit that week",
+    "run: band": "when it was rehearsed with the band that week, and no more",
+    "run: pad": "when it was run on a pad that week, and no more",
+    "run: listen": "when it was listened to that week, and no more",
+    "run on the day": "when the run was on the day itself, against one earlier in the week",
     "other room": "when the kind of room is not that of the show before",
     "second show": "at the second show of a day",
     "day off": "after a day without a show",
     "encore": "in the encore",
-    "days": "for twice as long without it, counted in weeks",
+    "break": "after a break with room for ten shows",
 }
 ROOMS = {
     "theatre": "in a theatre",
@@ -45,13 +48,16 @@ SHORT = {
     "position": "place in the set",
     "first": "first times",
     "new transition": "transitions never played before",
-    "run-through": "run-throughs in between",
-    "listened": "listening in between",
+    "run: kit": "runs at the kit",
+    "run: band": "rehearsals with the band",
+    "run: pad": "runs on a pad",
+    "run: listen": "listening",
+    "run on the day": "runs on the day",
     "other room": "a change of room",
     "second show": "second shows of a day",
     "day off": "days off before",
     "encore": "encores",
-    "days": "days since played",
+    "break": "breaks",
 }
 COUNTED = {"first times": "songs played for the first time", "long layoffs": "songs after ten shows off or more"}
 SHARES = {
@@ -223,8 +229,8 @@ def curve_words(trends: Trends) -> str:
     both = trends.curve[(trends.curve.shows_off == 10) & trends.curve.run_through]  # noqa: PLR2004  # as said
     if len(both):
         run = both.iloc[0]
-        return f"{said} With a run-through in between: {times(run.ratio, run.low, run.high)}."
-    return f"{said} What a run-through in between changes, the reviews do not tell apart yet."
+        return f"{said} With a run at the kit that week: {times(run.ratio, run.low, run.high)}."
+    return f"{said} What a run at the kit changes, the reviews do not tell apart yet."
 
 
 def control_words(trends: Trends) -> str:
