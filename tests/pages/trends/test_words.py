@@ -86,7 +86,7 @@ def test_prose_and_chart_of_layoffs_come_from_one_table(found):
     at = next(row for rows in chart["datasets"].values() for row in rows if row["shows_off"] == 10)
 
     assert trends.times(at["ratio"], at["low"], at["high"]) in trends.curve_words(found)
-    assert f"10 shows off, not run through: {at['ratio']:.2f}" in chart["description"]
+    assert f"10 shows off, not run: {at['ratio']:.2f}" in chart["description"]
 
 
 def test_prose_and_chart_of_shows_come_from_one_table(found):

@@ -100,8 +100,8 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             ran               str    way of the run that counts: the first of `BEST_FIRST` on the day of the show or in
                                      the seven days before; "" without one
             run: kit …        bool   one a way: whether it is that
-            often run         float  share of its earlier performances before which it was run, drawn to the share of all
-                                     songs by two performances, less that share: what a player runs is not the easiest
+            often run         float  share of its earlier performances before which it was run, drawn to that of all
+                                     songs by two performances, less that one: what one runs is not the easiest
             run on the day    float  for a run: whether it was made on the day itself, less the share that was; else 0
             other room        bool   kind of room differs from the show before
             second show       bool   not the first show of its day

@@ -65,7 +65,7 @@ def layoff_curve(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  #
     """
     rows = frame.assign(way=frame.run_through.map({True: "run at the kit that week", False: "not run"}))
     x = alt.X("shows_off:Q", title="shows off", axis=alt.Axis(tickMinStep=1))
-    ways = ["not run through", "run through in between"]
+    ways = ["not run", "run at the kit that week"]
     colour = alt.Color("way:N", scale=alt.Scale(domain=ways, range=[IN, OUT]))
     dash = alt.StrokeDash("way:N", scale=alt.Scale(domain=ways, range=[[1, 0], [6, 3]]), legend=None)
     if not rows.run_through.any():
