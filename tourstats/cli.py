@@ -89,6 +89,19 @@ def _likely_arguments(command: argparse.ArgumentParser) -> None:
     add("--out", action="append", default=[], metavar="TITLE", help="a song known not to be in")
 
 
+def _listen_arguments(command: argparse.ArgumentParser) -> None:
+    add = command.add_argument
+    add(
+        "recording",
+        nargs="+",
+        type=Path,
+        metavar="RECORDING",
+        help="the files of one show, in order",
+    )
+    add("--show", type=int, metavar="N", help="number of the show in the diary (default: the latest played)")
+    add("--minutes", type=_number(1, 1440), metavar="N", help="how long you can listen tonight (default: all songs)")
+
+
 def _intake_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("files", nargs="+", type=Path, metavar="FILE")
     settle = "settle a question that was listed"
@@ -242,6 +255,42 @@ def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> i
             diary.add_song(song)
         diary.write_set(show_id, ready.titles, stage="planned", encore_from=ready.encore_from, pasted=text)
     return show_id
+
+
+def _listen(asked: argparse.Namespace) -> None:
+    from tourstats.diary import opened
+    from tourstats.pages import workbook
+    from tourstats.pages.kit import tables_shown
+    from tourstats.pages.kit.show_written import latest
+    from tourstats.pages.listening import hearing, words
+
+    found = workbook.whose(asked.diary, writing=True)
+    with opened(found.path) as diary:
+        tour = diary.read()
+    show_id = latest(tour) if asked.show is None else asked.show
+    if show_id is None or show_id not in set(tour.shows.show_id):
+        raise CommandProblem("There is no such show in the diary. Name one that was played: `--show N`.")
+    print(words.PEOPLE, end="\n\n")
+    heard = hearing.heard(found.path, show_id, asked.recording, progress=_on_one_line())
+    print(file=sys.stderr)
+    with opened(found.path) as diary:
+        tour = diary.read()
+    _say_if_demo(found, " What you try here is not kept.")
+    print(words.at_a_glance(tour, show_id), *heard.remarks, sep="\n", end="\n\n")
+    print(tables_shown.as_text(words.table(tour, show_id)), end="\n\n")
+    print(f"What to hear first{f' in {asked.minutes:.0f} minutes' if asked.minutes else ''}:")
+    print(tables_shown.as_text(words.first(tour, show_id, asked.minutes)), end="\n\n")
+    print(words.EARS)
+
+
+def _on_one_line() -> Callable[[float, str], None]:
+    """Tell of progress on one line of a terminal; nothing where nobody looks."""
+
+    def tell(share: float, said: str) -> None:
+        if sys.stderr.isatty():
+            print(f"\r{share:4.0%}  {said:<60}", end="", file=sys.stderr, flush=True)
+
+    return tell
 
 
 def _text(name: str) -> str:
@@ -458,6 +507,7 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.Namespace], None], Callable[[a
         _tonight_arguments,
     ),
     "likely": ("the songs most likely to come in next, with chances and reasons", _likely, _likely_arguments),
+    "listen": ("find the songs of a show in its recording, and what to hear first", _listen, _listen_arguments),
     "intake": (
         "read songs or months of sets from CSV, XLSX or text, or an exported folder",
         _intake,

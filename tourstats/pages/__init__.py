@@ -7,6 +7,7 @@ today        Today: which hour it is
 start        Start with your own tour
 show_day     Show day
 after_show   After the show
+listening    Listening
 likely       Likely swaps
 rotation     Rotation
 trends       Playing trends

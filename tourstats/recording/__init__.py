@@ -7,9 +7,14 @@ evidence   what speaks for which song at each second
 splitting  the set laid along the recording
 measuring  all of it: a recording and a set in, a table out
 kept       what is kept of a performance, about three kilobytes
+aligning   the same place in two performances of a song
+clips      a few minutes as MP3, to be heard
 """
 
+from tourstats.recording.aligning import same_place
+from tourstats.recording.clips import clip
+from tourstats.recording.kept import Kept
 from tourstats.recording.measuring import Heard, listen, measure
-from tourstats.recording.sound import RecordingProblem
+from tourstats.recording.sound import SUFFIXES, RecordingProblem
 
-__all__ = ["Heard", "RecordingProblem", "listen", "measure"]
+__all__ = ["SUFFIXES", "Heard", "Kept", "RecordingProblem", "clip", "listen", "measure", "same_place"]

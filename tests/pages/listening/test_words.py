@@ -1,0 +1,156 @@
+"""What to hear first, in words, and the command that says it."""
+
+import os
+
+import pandas as pd
+import pytest
+
+from tests.recording import band
+from tests.recording.files import written
+from tourstats import cli
+from tourstats.diary import opened
+from tourstats.pages.listening import hearing, words
+from tourstats.problems import Problem
+
+SONGS = [band.Song("Copper", "eights", 122.0, 62.0, seed=31), band.Song("Gravel", "floor", 134.0, 66.0, seed=33)]
+
+
+@pytest.fixture(scope="module")
+def sound(tmp_path_factory):
+    """Two songs, the second five per cent faster than it is meant."""
+    nights = [band.Night(SONGS[0], 1, faster=0.2), band.Night(SONGS[1], 1, faster=5.0)]
+    made = band.show(nights, 6, "room").sound
+    return written(tmp_path_factory.mktemp("recording") / "show.wav", made, band.RATE)
+
+
+@pytest.fixture
+def own(tmp_path):
+    """A diary with a played show of these songs."""
+    path = tmp_path / "tour.sqlite"
+    with opened(path) as diary:
+        for song in SONGS:
+            diary.add_song(song.title, tempo_bpm=song.bpm, minutes=song.seconds / 60)
+        show_id = diary.add_show("2031-03-04", "Brackwater")
+        diary.write_set(show_id, [song.title for song in SONGS], stage="played")
+    return path
+
+
+def read(path):
+    """The tour of a diary."""
+    with opened(path) as diary:
+        return diary.read()
+
+
+def test_the_command_says_what_to_hear_first(own, sound, capsys):
+    """
+    Status 0, the song that was too fast first, with the reason; figures and the recording's path are in the diary.
+    """
+    status = cli.main(["--diary", str(own), "listen", str(sound)])
+    out = capsys.readouterr().out
+    tour = read(own)
+
+    assert 0 == status
+    assert "2 of 2 songs placed for sure, 2 with a tempo." in out
+    assert words.PEOPLE.split(":")[0] in out
+    assert words.EARS in out
+    assert out.index("Gravel", out.index("What to hear first")) < out.index("Copper", out.index("What to hear first"))
+    assert [str(sound.resolve())] == hearing.files_of(tour.shows.iloc[0])
+    assert 134 * 1.05 == pytest.approx(tour.measured.tempo_bpm[1], rel=0.005)
+
+
+def test_a_file_that_is_none_changes_nothing(own, tmp_path, capsys):
+    """
+    A sentence, status 1, and the diary as it was.
+    """
+    (tmp_path / "set.wav").write_text("1. Copper")
+
+    assert 1 == cli.main(["--diary", str(own), "listen", str(tmp_path / "set.wav")])
+    assert '"set.wav" holds no sound that can be read' in capsys.readouterr().err
+    assert 0 == len(read(own).measured)
+
+
+def test_a_show_without_a_played_set_is_asked_for_it(own, sound):
+    """
+    What was played has to be known first.
+    """
+    with opened(own) as diary:
+        show_id = diary.add_show("2031-03-05", "Brackwater")
+
+    with pytest.raises(Problem, match="has no played set yet"):
+        hearing.heard(own, show_id, [sound])
+
+
+def test_stopping_writes_nothing(own, sound):
+    """
+    An exception on the way, and the diary is as it was.
+    """
+
+    def stop(share, said):
+        if share > 0.8:
+            raise Problem("Stopped.")
+
+    with pytest.raises(Problem, match="Stopped"):
+        hearing.heard(own, 1, [sound], progress=stop)
+
+    assert 0 == len(read(own).measured)
+
+
+def test_what_was_set_by_ear_is_kept_and_the_rest_is_aligned_again(own, sound):
+    """
+    A start that was moved stays where it was put when the recording is read again.
+    """
+    hearing.heard(own, 1, [sound])
+    before = read(own).measured
+    hearing.heard(own, 1, [sound], fixed={1: (before.start_s[0] + 2, before.end_s[0] - 2)})
+    hearing.heard(own, 1, [sound])
+    after = read(own).measured
+
+    assert round(before.start_s[0] + 2) == after.start_s[0]
+    assert [True, False] == after.moved.astype(bool).tolist()
+
+
+def test_a_folder_is_looked_through_for_the_newest(tmp_path):
+    """
+    Recordings only, the latest first; an empty folder is said to be.
+    """
+    for age, name in enumerate(["old.wav", "new.M4A", "note.txt"]):
+        (tmp_path / name).touch()
+        os.utime(tmp_path / name, (1000 + age, 1000 + age))
+
+    assert ["new.M4A", "old.wav"] == [file.name for file in hearing.newest(tmp_path)]
+    with pytest.raises(Problem, match="There is no folder"):
+        hearing.newest(tmp_path / "none")
+
+
+@pytest.mark.parametrize(
+    ("quantity", "percent", "departure", "says"),
+    [
+        ("tempo", 2.96, 3.0, "3.0% faster than you usually play it"),
+        ("tempo", -3.05, -3.0, "3.0% slower than you usually play it"),
+        ("length", -10.5, -2.5, "10% shorter than usual"),
+        ("drift", 2.0, 2.2, "it speeds up more than it usually does, by 2.0% from start to end"),
+        ("tempo", 1.0, 0.8, "about as usual"),
+    ],
+)
+def test_reasons_are_what_people_say(quantity, percent, departure, says):
+    """
+    By how much and in what; nothing is ever called wrong.
+    """
+    row = {
+        "departure": departure,
+        "quantity": quantity,
+        "percent": percent,
+        "new": False,
+        "open": False,
+        "watch": False,
+    }
+
+    assert says == words.because(pd.Series(row))
+
+
+def test_hours_of_listening_are_those_of_the_recommendation():
+    """
+    80 dB(A) for 40 hours a week: ITU-T H.870, adults, as in the table that WHO publishes.
+    """
+    assert "80 dB(A) for 40 hours a week" in words.EARS
+    assert "H.870" in words.EARS

@@ -1,0 +1,5 @@
+"""The recording of a show: which song is where, what to hear first, and hearing it.
+
+hearing  from files to the diary
+words    what to hear first, and why; what was measured, as sentences and tables
+"""

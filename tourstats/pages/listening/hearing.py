@@ -1,0 +1,97 @@
+"""From the files of a recording to the diary: what a command and the page both do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import pandas as pd
+
+from tourstats.diary import Diary, opened
+from tourstats.problems import Problem
+from tourstats.recording import SUFFIXES, Heard, listen
+from tourstats.recording.measuring import Progress
+from tourstats.tables import in_order, items
+from tourstats.tour import Tour
+
+NEWEST = 8
+"""How many files of a folder are offered."""
+
+
+class ListeningProblem(Problem):
+    """Nothing can be listened to yet."""
+
+
+def heard(
+    path: str | Path,
+    show_id: object,
+    files: Sequence[str | Path],
+    *,
+    fixed: Mapping[int, tuple[float, float]] | None = None,
+    progress: Progress | None = None,
+) -> Heard:
+    """Listen to a show's recording and write what it says into the diary, as one change at the end.
+
+    Parameters
+    ----------
+    path
+        The diary.
+    show_id
+        Number of the show.
+    files
+        The recording, or its files in order.
+    fixed
+        Starts and ends set by ear, by position; by default those that were set before.
+    progress
+        Told how far it is; may raise to stop, and nothing is written then.
+
+    """
+    with opened(path) as diary:
+        tour = diary.read()
+        past = earlier(diary, tour, show_id)
+    plays = tour.plays[tour.plays.show_id == show_id]
+    if not len(plays):
+        raise ListeningProblem(
+            f"Show {show_id} has no played set yet, so nobody knows which songs to look for. Save what was played on "
+            "the page After the show, then listen."
+        )
+    fixed = set_by_ear(tour, show_id) if fixed is None else fixed
+    found = listen(files, plays[["position", "song"]], tour.songs, past, fixed, progress)
+    rows = found.measured[found.measured.start_s.notna()]
+    rows = rows.assign(moved=rows.position.isin(list(fixed)), why=rows.why.where(rows.why != "", None))
+    with opened(path) as diary, diary.atomic():
+        diary.set_measured(show_id, rows, found.kept)
+        diary.change_show(show_id, recording="; ".join(str(Path(file).expanduser().resolve()) for file in files))
+    return found
+
+
+def set_by_ear(tour: Tour, show_id: object) -> dict[int, tuple[float, float]]:
+    """Starts and ends that somebody moved."""
+    rows = tour.measured[(tour.measured.show_id == show_id) & tour.measured.moved.astype(bool)]
+    return {int(row.position): (float(row.start_s), float(row.end_s)) for row in rows.itertuples()}
+
+
+def earlier(diary: Diary, tour: Tour, show_id: object) -> pd.DataFrame:
+    """What recordings of the shows before this one say of each song, and what is kept of them."""
+    places = tour.plays[["show_id", "position", "song"]]
+    nights = in_order(tour.shows)
+    before = nights.show_id[: int((nights.show_id == show_id).to_numpy().argmax())]
+    rows = tour.measured[tour.measured.show_id.isin(before)].merge(places, on=["show_id", "position"])
+    kept = diary.kept(places.song[places.show_id == show_id].tolist())
+    return rows.merge(kept[["show_id", "position", "kept"]], how="left", on=["show_id", "position"])
+
+
+def files_of(show: pd.Series) -> list[str]:
+    """The files of a show's recording, in order."""
+    return items(show.recording)
+
+
+def newest(folder: str | Path) -> list[Path]:
+    """Recordings in a folder, the latest first."""
+    place = Path(folder).expanduser()
+    if not place.is_dir():
+        raise ListeningProblem(f'There is no folder "{place}". Check the path, or choose a file.')
+    found = [file for file in place.iterdir() if file.suffix.lower() in SUFFIXES and file.is_file()]
+    if not found:
+        raise ListeningProblem(f'There is no recording in "{place}" (looked for {", ".join(SUFFIXES[:8])} and others).')
+    return sorted(found, key=lambda file: file.stat().st_mtime, reverse=True)[:NEWEST]

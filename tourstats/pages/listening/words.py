@@ -1,0 +1,183 @@
+"""What to hear first, and why, in words; what was measured, as a table."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from tourstats.models import listening
+from tourstats.problems import counted
+from tourstats.tour import Tour
+
+PEOPLE = (
+    "A recording with other people on it is theirs too: ask before you pass it on, and keep to what the band and the "
+    "venue have agreed. It is read on this machine only, never changed, copied or sent; what is kept are figures."
+)
+EARS = (
+    "Loud headphones wear out ears as a stage does. As a guide to how much is enough, WHO-ITU H.870 (Safe listening "
+    "devices and systems) takes 80 dB(A) for 40 hours a week for adults; every 3 dB more halves the hours, and the "
+    "show before counts. If your ears ring or sounds are dull, stop, and see a doctor or an audiologist."
+)
+"""Source of the figures: ITU-T H.870, mode 1 (1.6 Pa²h a week), as WHO publishes it."""
+UNITS = {"tempo": "%", "length": "%", "drift": "points", "loudness": "dB"}
+FAR = listening.TELLS
+SAID = {
+    ("tempo", True): "{by:.1f}% faster than you usually play it",
+    ("tempo", False): "{by:.1f}% slower than you usually play it",
+    ("drift", True): "it speeds up more than it usually does, by {by:.1f}% from start to end",
+    ("drift", False): "it slows down more than it usually does, by {by:.1f}% from start to end",
+    ("unsteadiness", True): "the tempo wanders more than usual",
+    ("unsteadiness", False): "steadier than usual",
+    ("length", True): "{by:.0f}% longer than usual",
+    ("length", False): "{by:.0f}% shorter than usual",
+    ("loudness", True): "{by:.1f} dB louder within the show than usual",
+    ("loudness", False): "{by:.1f} dB softer within the show than usual",
+}
+
+
+def moment(seconds: float) -> str:
+    """A moment of a recording as people read it.
+
+    Examples
+    --------
+    >>> moment(83.4), moment(3723)
+    ('1:23', '1:02:03')
+
+    """
+    whole = int(seconds)
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
+def seconds_in(text: str) -> float | None:
+    """A moment as people type it; None if it is none.
+
+    Examples
+    --------
+    >>> seconds_in("1:23"), seconds_in("1:02:03"), seconds_in("83.5"), seconds_in("soon")
+    (83.0, 3723.0, 83.5, None)
+
+    """
+    try:
+        parts = [float(part) for part in text.strip().split(":")]
+    except ValueError:
+        return None
+    return sum(part * 60**power for power, part in enumerate(reversed(parts))) if 0 < len(parts) < 4 else None  # noqa: PLR2004  # hours, minutes, seconds
+
+
+def because(row: pd.Series) -> str:
+    """Why a song is worth hearing, from a row of `listening.order`.
+
+    Examples
+    --------
+    >>> row = {"departure": 3.1, "quantity": "tempo", "percent": 2.96, "new": False, "open": True, "watch": False}
+    >>> because(pd.Series(row))
+    '3.0% faster than you usually play it; something was found last time'
+
+    """
+    parts = []
+    if row.new:
+        parts.append("played for the first time")
+    if pd.notna(row.departure) and abs(row.departure) >= FAR:
+        parts.append(departed(row))
+    if row.open:
+        parts.append("something was found last time")
+    if row.watch:
+        parts.append("it has a spot to watch")
+    if not parts:
+        parts.append("about as usual" if pd.notna(row.departure) else "nothing to hold it against yet")
+    return "; ".join(parts)
+
+
+def departed(row: pd.Series) -> str:
+    """By how much a performance departs from its usual, and in what; to a click, from the click."""
+    size = abs(float(row.percent))
+    by = 100 * np.expm1(size / 100) if UNITS.get(row.quantity) == "%" and row.percent > 0 else size
+    if UNITS.get(row.quantity) == "%" and row.percent < 0:
+        by = -100 * np.expm1(-size / 100)
+    said = SAID[row.quantity, bool(row.departure > 0)].format(by=by)
+    to_click = bool(row.get("click", False)) and row.quantity == "tempo"
+    return said.replace("you usually play it", "the click") if to_click else said
+
+
+def first(tour: Tour, show_id: object, minutes: float | None = None) -> pd.DataFrame:
+    """What to hear first: position, song, from, to (in the recording), why; as many as fit into the minutes."""
+    made = listening.order(tour.measured, tour.plays, tour.shows, tour.songs, show_id, tour.mistakes)
+    if minutes is not None:
+        made = listening.in_minutes(made, minutes)
+    click = tour.songs.song[tour.songs.track.notna()]
+    made = made.assign(click=made.song.isin(click))
+    why = [because(row) for _, row in made.iterrows()]
+    parts = {"from": made.start_s.map(moment), "to": made.end_s.map(moment), "why": why}
+    return made[["position", "song"]].assign(**parts).reset_index(drop=True)
+
+
+def table(tour: Tour, show_id: object) -> pd.DataFrame:
+    """What the recording says of each song of the set, in its order; figures that are not sure are not there."""
+    places = tour.plays.loc[tour.plays.show_id == show_id, ["position", "song"]]
+    rows = places.merge(tour.measured[tour.measured.show_id == show_id], how="left", on="position")
+    wanted = rows.song.map(tour.songs.drop_duplicates("song").set_index("song").tempo_bpm.to_dict())
+    away = listening.departures(tour.measured, tour.plays, tour.shows, tour.songs, show_id)
+    usual = away[away.quantity == "tempo"].set_index("position")
+    change = 100 * np.expm1((rows.position.map((usual.value - usual.usual).to_dict()).astype(float)) / 100)
+    there = rows.start_s.notna()
+    return pd.DataFrame(
+        {
+            "position": rows.position,
+            "song": rows.song,
+            "start": rows.start_s.map(moment, na_action="ignore"),
+            "end": rows.end_s.map(moment, na_action="ignore"),
+            "sure": rows.sure.eq(True).map({True: "yes", False: "no"}).where(there, "not found"),
+            "wanted": wanted.astype(float).round(1),
+            "played": rows.tempo_bpm.astype(float).round(1),
+            "drift, %": rows.drift.astype(float).round(1),
+            "unsteady, %": rows.unsteadiness.astype(float).round(2),
+            "against usual, %": change.round(1),
+            "loudness, dB": rows.loudness.astype(float).round(1),
+            "not sure because": rows.why if "why" in rows else "",
+        }
+    )
+
+
+def at_a_glance(tour: Tour, show_id: object) -> str:
+    """How much of the recording is known, and what stands out, in two sentences."""
+    rows = tour.measured[tour.measured.show_id == show_id]
+    if not len(rows):
+        return "No recording of this show has been listened to yet."
+    songs = int((tour.plays.show_id == show_id).sum())
+    sure, fast = int(rows.sure.sum()), int(rows.tempo_sure.sum())
+    said = f"{sure} of {counted(songs, 'song')} placed for sure, {fast} with a tempo."
+    ordered = listening.order(tour.measured, tour.plays, tour.shows, tour.songs, show_id, tour.mistakes)
+    far = ordered[ordered.departure.abs() >= FAR]
+    if len(far):
+        row = far.iloc[0]
+        said += f" Furthest from usual: {row.song}, {departed(row)}."
+    return said
+
+
+def crept(tour: Tour, leg: object = None) -> str:
+    """How many songs crept up or down, by how much, for the leg review; nothing while too little is known.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> crept(Tour.of(shows=pd.DataFrame({"show_id": [1], "date": ["2031-03-04"]})))
+    ''
+
+    """
+    rows = listening.creep(tour.measured, tour.plays, tour.shows, leg)
+    if not len(rows):
+        return ""
+    said = []
+    for sign, word in ((1, "up"), (-1, "down")):
+        clear = rows[rows.clear & (np.sign(rows.change) == sign)]
+        if len(clear) == 1:
+            one = clear.iloc[0]
+            low, high = sorted((abs(one.low), abs(one.high)))
+            said.append(f"{one.song} has crept {word} by {abs(one.change):.1f}% (likely {low:.1f} to {high:.1f}%)")
+        elif len(clear):
+            low, high = clear.change.abs().min(), clear.change.abs().max()
+            said.append(f"{counted(len(clear), 'song')} have crept {word}, by {low:.1f} to {high:.1f}%")
+    if not said:
+        return f"No tempo crept for sure, of {counted(len(rows), 'song')} recorded at least {listening.FEWEST} times."
+    return f"{'; '.join(said)}, of {counted(len(rows), 'song')} recorded at least {listening.FEWEST} times."
