@@ -1,7 +1,5 @@
 """The forms of every day, without a browser: fields are filled, buttons pressed, the diary read back."""
 
-import time
-
 import pandas as pd
 import pytest
 
@@ -424,21 +422,6 @@ def test_after_midnight_it_is_still_the_day_of_the_show(path, ago, is_show):
     assert is_show or night.day == today.date()
 
 
-def test_a_save_feels_immediate(path):
-    """
-    The bar is 0.3 s with the browser; the form itself takes a fraction of it.
-    """
-    page = AfterShow(path)
-    enter(page.findings.line, "1 rushed")
-    took = []
-    for _ in range(3):
-        start = time.perf_counter()
-        enter(page.findings.line, "2 dragged in the chorus")
-        took.append(time.perf_counter() - start)
-
-    assert min(took) < 0.25
-
-
 def test_a_page_has_the_same_name_in_every_kernel(path):
     """
     A notebook that is executed twice is the same file twice; without a kernel it still says something.
@@ -479,11 +462,41 @@ def test_the_show_day_saves_first_and_then_shows_everything(path, tmp_path):
 
     planned = tables(path).planned
     assert ["Ferry", "Tin Roof", "Salt Road"] == planned.song[planned.show_id == 2].tolist()
-    assert "Tonight against the last set" in page.page.value
+    assert "Salt Road <span class='new'>first time</span>" in page.page.value
+    assert "<summary>Tonight against the last set (3)</summary>" in page.more.value
+    assert ("Paste another set", False, "") == (page.paste.description, page.paste.value, page.pasted.value)
     assert {".pdf", ".html"} == {made.suffix for made in (tmp_path / "sheets").iterdir()}
     assert 'href="data:application/pdf;base64,JVBER' in page.sheet.value
     assert "The set is saved: 3 songs." in page.said.value
     assert "1. Ferry" not in (ShowDay(path).pasted.value)
+
+
+def test_what_is_not_sure_is_asked_in_its_place_in_the_set(path):
+    """
+    The set stands in its order, with a choice at the one line that could be two songs.
+    """
+    page = ShowDay(path)
+    page.pasted.value = "Ferry\nSalt\nTin Roof"
+    press(page.box, "Save and prepare")
+    kinds = [getattr(one, "value", "button") for one in page.open.box.children]
+
+    assert ["1. Ferry", None, "3. Tin Roof"] == kinds[:3]
+    assert '2. "Salt"' == page.open.box.children[1].description
+    assert page.paste.value
+
+
+def test_the_field_for_the_set_is_open_only_while_it_is_needed(path):
+    """
+    With a set in the diary it is folded; for a show without one, and with something in it, it is open.
+    """
+    page = ShowDay(path)
+    folded_ = page.paste.value
+    page.show.value = "another show"
+    open_ = page.paste.value
+    page.show.value = 2
+    page.pasted.value = "Ferry"
+
+    assert (False, True, True) == (folded_, open_, ShowDay(path).paste.value)
 
 
 def test_a_set_is_safe_though_what_comes_after_fails(path, tmp_path, monkeypatch):

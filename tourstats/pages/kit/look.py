@@ -65,6 +65,28 @@ WAYS = (
 """Ways on to other pages, as large as a thumb."""
 
 
+DAY = (
+    "<style>.tourstats-day{display:grid;grid-template-columns:minmax(0,3fr) minmax(0,2fr);gap:0 28px;font-size:16px;"
+    "line-height:1.35}.tourstats-day h2{font-size:18px!important;margin:.8em 0 .2em!important;border:0!important;"
+    "padding:0!important}"
+    ".tourstats-day ol{list-style:none;margin:0;padding:0}"
+    ".tourstats-day li{display:flex;gap:.6em;padding:.32em .2em;border-bottom:1px solid #8a939c;break-inside:avoid}"
+    ".tourstats-day .no{flex:0 0 2.2em;text-align:right;font-variant-numeric:tabular-nums}"
+    ".tourstats-day .plan .no{flex-basis:2.6em}"
+    ".tourstats-day .what{min-width:0;overflow-wrap:anywhere}"
+    ".tourstats-day .set .in .no{outline:2px solid currentColor;outline-offset:-1px;align-self:flex-start;"
+    "padding-right:.2em}"
+    ".tourstats-day .set .in>.what{font-weight:600}.tourstats-day .set .in .more{font-weight:400}"
+    ".tourstats-day .new{font-weight:400;font-style:italic}.tourstats-day .more{display:block}"
+    ".tourstats-day .more b{font-weight:600}.tourstats-day .encore{font-weight:600;padding-top:.8em}"
+    ".tourstats-day .segue{font-weight:700}"
+    ".tourstats-more summary{min-height:44px;display:flex;align-items:center;cursor:pointer;font-weight:600}"
+    ".tourstats-more summary::before{content:'▸';width:1.3em}.tourstats-more[open] summary::before{content:'▾'}"
+    "@media (max-width:900px){.tourstats-day{display:block}}</style>"
+)
+"""The set in order, a song a row, with the plan beside it where there is room; and what is folded below."""
+
+
 def page(title: str, style: str, body: str, look: str = "light") -> str:
     """One HTML file that needs nothing else: no script, no font, no picture.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from collections.abc import Callable, Sequence
 
 import ipywidgets as w
@@ -60,7 +61,20 @@ class OpenLines:
         }
         for asked in self.asked.values():
             asked.add_class("question")
-        self.box.children = (*self.asked.values(), self._save) if self.asked and titles else ()
+        self.box.children = (*self._in_place(), self._save) if self.asked and titles else ()
+
+    def _in_place(self) -> list[w.Widget]:
+        """The set in its order, each choice where its line stands; what is sure is said in between."""
+        shown: list[w.Widget] = []
+        sure: list[str] = []
+        for line in self._lines.itertuples():
+            if int(line.position) in self.asked:
+                shown += [w.HTML("<br>".join(sure))] * bool(sure)
+                shown.append(self.asked[int(line.position)])
+                sure = []
+            else:
+                sure.append(html.escape(f"{line.position}. {line.song}"))
+        return shown + [w.HTML("<br>".join(sure))] * bool(sure)
 
 
 def _options(line: pd.Series, titles: Sequence[str]) -> list[tuple[str, str | None]]:

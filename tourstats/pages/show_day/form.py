@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import html
-from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
@@ -14,7 +13,6 @@ import pandas as pd
 from tourstats.diary import Diary, opened
 from tourstats.models import tonight
 from tourstats.pages import sheet
-from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.open_lines import OpenLines
 from tourstats.pages.kit.plan_run import remember, write_down
 from tourstats.pages.kit.show_written import Night, named
@@ -26,6 +24,7 @@ from tourstats.pages.kit.widgets import (
     button,
     choice,
     column,
+    folded,
     kept,
     lines,
     number,
@@ -33,12 +32,15 @@ from tourstats.pages.kit.widgets import (
     text,
     whose_words,
 )  # fmt: skip
+from tourstats.pages.show_day import on_screen
 from tourstats.pages.show_day import words as show_day
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
-from tourstats.tables import ROOMS, Tables, in_order
+from tourstats.tables import ROOMS, in_order
+from tourstats.tour import Tour
 
 ANOTHER = "another show"
+PASTE, ANOTHER_SET = "Paste the set", "Paste another set"
 WORDS = "Run this page to paste a set, and to change the minutes or the paper."
 PAST = 10
 """How many past shows the page offers."""
@@ -62,7 +64,8 @@ class ShowDay:
         self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
         self.paper = choice("Paper", ["A4", "Letter"])
         self.open = OpenLines(self.prepare, self.said)
-        self.short, self.sheet, self.page, self.plan_said = w.HTML(), w.HTML(), w.HTML(), Said()
+        self.short, self.sheet, self.page, self.more, self.plan_said = w.HTML(), w.HTML(), w.HTML(), w.HTML(), Said()
+        self.paste, self.paste_box = folded(PASTE, self.pasted, self._saving(), open_=True)
         self.plan_box = w.VBox(
             [row(button("I ran this plan", self.ran, self.plan_said)), self.plan_said], layout=w.Layout(display="none")
         )
@@ -72,6 +75,7 @@ class ShowDay:
         self._as_it_is(None)
         self.show.observe(self._as_it_is, names="value")
         self.pasted.observe(lambda _: self.open.forget(), names="value")
+        self.minutes.observe(lambda _: self._as_it_is(None), names="value")
         self.box = column(*self._parts(), name="show-day")
 
     def prepare(self) -> None:
@@ -79,6 +83,7 @@ class ShowDay:
         if not self.pasted.value.strip():
             raise ShowDayProblem("There is no set to save. Paste it, or look at the one that is in the diary.")
         spare_the_demo(self.found)
+        self.paste.value = True  # what is asked about stands in it
         with opened(self.found.path) as diary:
             ready = self.open.read(self.pasted.value, diary.songs())
             with diary.atomic():
@@ -90,6 +95,7 @@ class ShowDay:
                 )
         self.drop_draft()
         self.open.forget()
+        self.pasted.value = ""
         self.said.done(f"The set is saved: {len(ready.titles)} songs.")
         self._fill_shows(show_id)
         self._think(show_id)
@@ -110,8 +116,9 @@ class ShowDay:
         """Show what the set means. It is saved by now: whatever goes wrong here is no more than a sentence."""
         try:
             with opened(self.found.path) as diary:
-                brief = tonight.brief(diary.read(), show_id, minutes=self.minutes.value)
-            self._show(brief)
+                tables = diary.read()
+            brief = tonight.brief(tables, show_id, minutes=self.minutes.value)
+            self._show(brief, tables)
             remember(self.found, show_id, brief.plan)
             made = sheet.stage_sheet(brief, self.folder, paper=self.paper.value)
             self.sheet.value = _link(made)
@@ -121,50 +128,58 @@ class ShowDay:
             what = str(fault) if isinstance(fault, Problem) else f"{type(fault).__name__}: {fault}"
             self.said.wrong(f"The set is saved in the diary, but not all of this page could be made. {what}")
 
-    def _show(self, brief: tonight.Brief) -> None:
-        """Say what matters on top, and all of it below."""
-        first, *others = show_day.sections(brief, self.level.value)
-        self.short.value = f"<p><strong>{html.escape(first.heading)}.</strong> {html.escape(first.words)}</p>"
-        self.page.value = _sections(others)
+    def _show(self, brief: tonight.Brief, tables: Tour) -> None:
+        """Say what matters on top; the set and the plan; all the rest folded. The field for the set folds away."""
+        where, said = show_day.heading(brief), show_day.in_short(brief)
+        self.short.value = f"<p><strong>{html.escape(where)}.</strong> {html.escape(said)}</p>"
+        self.page.value = on_screen.day(brief, tables)
+        self.more.value = on_screen.rest(brief, self.level.value)
         self.plan_box.layout.display = ""
+        self._fold(has_set=True)
+
+    def _fold(self, *, has_set: bool) -> None:
+        """The field for the set is open while there is no set, and while something stands in it."""
+        self.paste.description = ANOTHER_SET if has_set else PASTE
+        self.paste.value = not has_set or bool(self.pasted.value.strip())
 
     def _as_it_is(self, _: object) -> None:
         """Show what the diary has for the chosen show; nothing is written."""
         self.new_show.layout.display = "" if self.show.value == ANOTHER else "none"
-        self.short.value = self.sheet.value = self.page.value = ""
+        self.short.value = self.sheet.value = self.page.value = self.more.value = ""
         self.plan_box.layout.display = "none"
         self.plan_said.clear()
+        self._fold(has_set=False)
         with opened(self.found.path) as diary:
             tables = diary.read()
         if self.show.value in {*tables.planned.show_id, *tables.plays.show_id}:
             try:
-                brief = tonight.brief(tables, self.show.value, minutes=self.minutes.value)
-                self._show(brief)
+                self._show(tonight.brief(tables, self.show.value, minutes=self.minutes.value), tables)
             except Problem as problem:
                 self.said.wrong(str(problem))
         elif self.show.value != ANOTHER:
-            self.short.value = "<p>This show has no set yet. Paste it below, and save.</p>"
+            self.short.value = "<p>This show has no set yet. Paste it, and save.</p>"
+
+    def _saving(self) -> w.VBox:
+        save = button("Save and prepare", self.prepare, self.said, main=True)
+        return w.VBox([row(save), self.open.box])
 
     def _parts(self) -> list[w.Widget]:
+        settings, panel = folded("Paper and loudness", self.paper, self.level)
         return [
             whose_words(self.found),
             self.short,
             self.show,
             self.new_show,
-            self.pasted,
-            row(
-                button("Save and prepare", self.prepare, self.said, main=True),
-                undo_button(self.found, self.said, self._undone),
-            ),
+            row(self.paste, undo_button(self.found, self.said, self._undone)),
             self.said,
-            self.open.box,
-            self.minutes,
-            self.level,
-            self.paper,
-            row(button("As it is in the diary, with the sheet", self.look, self.said)),
-            self.sheet,
+            self.paste_box,
             self.page,
             self.plan_box,
+            self.minutes,
+            self.more,
+            row(button("Make the stage sheet", self.look, self.said), settings),
+            panel,
+            self.sheet,
         ]
 
     def _undone(self) -> None:
@@ -202,30 +217,17 @@ class ShowDay:
 def form(path: str | Path | None = None) -> Page:
     """The show-day form, for a notebook."""
     made = ShowDay(path)
-    return Page(made.box, WORDS, lambda: whose_words(made.found).value + made.short.value + made.page.value)
+    return Page(
+        made.box, WORDS, lambda: whose_words(made.found).value + made.short.value + made.page.value + made.more.value
+    )
 
 
-def offered(tables: Tables) -> pd.DataFrame:
+def offered(tables: Tour) -> pd.DataFrame:
     """Shows that lie ahead, then the last that were played, the latest first."""
     shows = in_order(tables.shows)
     played = shows.show_id.isin(tables.plays.show_id)
     last = played[played].index.max() if played.any() else -1
     return pd.concat([shows.loc[last + 1 :], shows[played].iloc[::-1].head(PAST)])
-
-
-def as_html(brief: tonight.Brief, level_dba: float = show_day.STAGE_DBA) -> str:
-    """The whole show day as HTML, everything typed escaped."""
-    return _sections(show_day.sections(brief, level_dba))
-
-
-def _sections(sections: Sequence[show_day.Section]) -> str:
-    parts = []
-    for section in sections:
-        parts.append(f"<h3>{html.escape(section.heading)}</h3>")
-        parts.append(f"<p>{html.escape(section.words)}</p>" if section.words else "")
-        if len(section.table):
-            parts.append(tables_shown.shown(section.table, labels=section.labels).html)
-    return "".join(parts)
 
 
 def _link(made: sheet.Sheet) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import pandas as pd
 
@@ -12,7 +13,10 @@ from tourstats.models import care
 from tourstats.models.tonight import Brief
 from tourstats.pages.kit import tables_shown
 from tourstats.problems import counted
+from tourstats.tables import in_order
+from tourstats.tour import Tour
 
+NO_TIME = "There is no time for a run: read the list of songs that need care once more."
 MOST = 8
 """Songs that need care, at most: more than that nobody can keep in mind."""
 
@@ -102,10 +106,81 @@ def length(brief: Brief) -> str:
     if row.unknown:
         said += f", {row.unknown} of which {'has' if row.unknown == 1 else 'have'} no length in the diary"
     if pd.isna(row.asked):
-        return said + ". Nobody has said how long the set is to be."
+        return said + ". No set length given."
     if row.over > 0:
         return f"{said}: {row.over:.0f} minutes more than the {row.asked:.0f} that were asked for, before any talking."
     return f"{said}; {row.asked:.0f} were asked for, which leaves {-row.over:.0f} for talking and transitions."
+
+
+def rows(brief: Brief, tour: Tour) -> pd.DataFrame:
+    """The set as it is used: a row a song, in order.
+
+    Parameters
+    ----------
+    brief
+        As from `models.tonight.brief`.
+    tour
+        Everything; of what was found, only what was known before the show.
+
+    Returns
+    -------
+    DataFrame
+        position, song, encore, segue, status (carried, moved, in), new (what is new of it, in words), remark (what
+        stands behind its title tonight), watch (its own spots to watch), found (the last thing found on a recording).
+
+    """
+    the_set = brief.set
+    none = pd.Series(pd.NA, index=the_set.index, dtype="object")
+    planned = tour.planned[tour.planned.show_id == brief.show["show_id"]].set_index("position")
+    there = planned.reindex(the_set.position) if planned.index.is_unique else planned.iloc[:0].reindex(the_set.position)
+    return pd.DataFrame({
+        "position": the_set.position,
+        "song": the_set.song,
+        "encore": the_set.encore,
+        "segue": (there["segue"].fillna(value=False).astype(bool).array if "segue" in there else False),
+        "status": the_set.status,
+        "new": [_new(row) for row in the_set.to_dict("records")],
+        "remark": there["remark"].astype("object").array if "remark" in there else none,
+        "watch": the_set.watch,
+        "found": the_set.song.map(_last_found(tour, brief.show["show_id"])),
+    }).pipe(lambda table: table.astype("object").where(table.notna(), None))  # fmt: skip
+
+
+def _new(row: Mapping[str, Any]) -> str:
+    """What is new of a song since the last set."""
+    if row["status"] == "in":
+        return "first time" if not row["plays"] else f"in, out {counted(int(row['layoff_shows']), 'show')}"
+    return f"was {int(row['was'])}" if row["status"] == "moved" and pd.notna(row["was"]) else ""
+
+
+def _last_found(tour: Tour, show_id: object) -> dict[str, str]:
+    """Of each song, the last mistake that was found before this show."""
+    shows = in_order(tour.shows).reset_index(drop=True)
+    at = pd.Series(shows.index, index=shows.show_id)
+    day = shows.set_index("show_id").date
+    before = tour.mistakes[tour.mistakes.show_id.map(at) < at.get(show_id, len(at))]
+    last = before.assign(at=before.show_id.map(at)).sort_values("at", kind="stable").groupby("song").tail(1)
+    said = {}
+    for row in last.to_dict("records"):
+        parts = [row["kind"], row["section"], f"bar {int(row['bar'])}" if pd.notna(row["bar"]) else None]
+        when = tables_shown.cell(day[row["show_id"]]).rsplit(" ", 1)[0]
+        said[str(row["song"])] = f"{', '.join(str(part) for part in parts if isinstance(part, str))} ({when})"
+    return said
+
+
+def steps(brief: Brief) -> pd.DataFrame:
+    """The plan as it is worked through: at (clock from 0:00), song, what, how (in words, with its minutes).
+
+    A transition into the song of the next step goes without saying.
+    """
+    table = _runs(brief)
+    after = table.song[table.what != "rest"].shift(-1).reindex(table.index)
+    into = [
+        f", into {song}" if isinstance(song, str) and song != next_ else ""
+        for song, next_ in zip(table.next_song, after, strict=True)
+    ]
+    how = [f"{what}{to}, {minutes:.1f} min" for what, to, minutes in zip(table.what, into, table.minutes, strict=True)]
+    return table.assign(at=[_clock(at) for at in table.starts], how=how)[["at", "song", "what", "how"]]
 
 
 def as_text(brief: Brief, width: int = 100, level_dba: float = STAGE_DBA) -> str:
@@ -120,7 +195,7 @@ def as_text(brief: Brief, width: int = 100, level_dba: float = STAGE_DBA) -> str
 
 
 def _changes(brief: Brief) -> Section:
-    table = brief.changes.assign(lay=[_lay(row) for row in brief.changes.itertuples()])
+    table = brief.changes.assign(out=[_out(row) for row in brief.changes.itertuples()])
     counts = table.change.value_counts()
     words = ", ".join(f"{counts.get(name, 0)} {name}" for name in ("in", "out", "moved")) + "."
     if brief.set.status.isna().all():
@@ -130,12 +205,12 @@ def _changes(brief: Brief) -> Section:
     return Section(
         "Tonight against the last set",
         words,
-        table[["change", "song", "position", "was", "lay"]],
-        {"change": "", "song": "song", "position": "now", "was": "last time", "lay": "lay"},
+        table[["change", "song", "position", "was", "out"]],
+        {"change": "", "song": "song", "position": "now", "was": "last time", "out": "out for"},
     )
 
 
-def _lay(row: pd.Series) -> str:
+def _out(row: pd.Series) -> str:
     if row.change != "in":
         return ""
     return f"{row.layoff_shows} shows, {row.layoff_days} days" if row.plays else "never played"
@@ -144,13 +219,13 @@ def _lay(row: pd.Series) -> str:
 def _care(brief: Brief) -> Section:
     table = brief.care.head(MOST)
     more = len(brief.care) - len(table)
-    words = "Ranked by the mistakes to be expected in tonight's play if nothing is run."
+    words = "Ranked by the mistakes to be expected tonight if nothing is run."
     if brief.set.status.isna().all():
         words = "Nothing is known of these songs yet; it comes with the first show and the first review."
     elif not len(table):
-        words = "No song of this set has lain, and nothing was found in reviews: nothing stands out."
+        words = "No song of this set was out, and nothing was found in reviews: nothing stands out."
     elif more:
-        words += f" {more} more {_were(more, past=False)} further down."
+        words += f" {more} more have less to go wrong."
     table = table.assign(range=[_range(row) for row in table.itertuples()])
     return Section(
         "Songs that need care",
@@ -189,7 +264,7 @@ def _notes(brief: Brief) -> Section:
 def _ready(brief: Brief) -> Section:
     words = "In the order needed, each with its spare." if len(brief.ready) else "No gear, samples or tracks are noted."
     return Section(
-        "What must lie ready",
+        "Set out before doors",
         words,
         brief.ready[["first", "item", "kind", "songs", "spare"]],
         {"first": "from no.", "item": "item", "kind": "kind", "songs": "for", "spare": "spare"},
@@ -200,7 +275,7 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
     # A transition that comes free between two songs run in a row is in the column "into" already.
     table = _runs(brief).assign(starts=lambda t: [_clock(at) for at in t.starts])
     played = float(brief.plan.minutes[brief.plan.what.isin(["whole run", "hard section", "transition"])].sum())
-    words = "" if len(table) else "There is no time for a run: read the list of songs that need care once more."
+    words = "" if len(table) else NO_TIME
     left = Section(
         "What does not fit",
         f"{len(brief.left_out)} more, with the mistakes that leaving them may cost.",

@@ -33,7 +33,7 @@ from tourstats.pages.kit.widgets import (
     text,
 )
 from tourstats.pages.rotation import words as rotation
-from tourstats.pages.show_day import form as show_day
+from tourstats.pages.show_day import on_screen
 from tourstats.pages.start.reading import ONE, SETS, Known, Material, Reading, StartProblem, read
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
@@ -267,7 +267,7 @@ def first_page(tables: Tables) -> str:
         songs = f"{len(tables.songs)} songs are in the repertoire. " if len(tables.songs) else ""
         return f"<p>{songs}Bring a set next: last night's alone is enough for a beginning.</p>"
     if len(sets) == 1:
-        return show_day.as_html(tonight.brief(tables, sets[0]))
+        return on_screen.whole(tonight.brief(tables, sets[0]), tables)
     said = prose(rotation.in_short(tables))
     lying = rotation.lying_table(tables)
     return f"<h3>Rotation, in short</h3><p>{said}</p><h3>What lies longest</h3>{lying._repr_html_()}"  # type: ignore[attr-defined]

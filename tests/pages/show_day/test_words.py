@@ -1,0 +1,74 @@
+"""The set as it is used: a row a song with what is new, its remark, what to watch, what was last found."""
+
+import pandas as pd
+import pytest
+
+from tourstats.models import tonight
+from tourstats.pages.show_day import on_screen
+from tourstats.pages.show_day import words as show_day
+from tourstats.tour import Tour
+
+
+@pytest.fixture(scope="module")
+def tour():
+    """Three shows; tonight is the third. Findings at the first and, later than tonight, at a fourth."""
+    plays = [(1, "Qx Ferry"), (1, "Qx Wire"), (2, "Qx Wire"), (2, "Qx Roof"), (4, "Qx Roof")]
+    return Tour.of(
+        songs=pd.DataFrame({
+            "song": ["Qx Ferry", "Qx Wire", "Qx Roof", "Qx <b>New"], "minutes": 4.0,
+            "watch": ["the ending", None, None, None],
+        }),
+        shows=pd.DataFrame({"show_id": [1, 2, 3, 4], "date": pd.date_range("2031-03-04", periods=4), "city": "Ostby"}),
+        plays=pd.DataFrame(plays, columns=["show_id", "song"]).assign(position=range(1, 6)),
+        planned=pd.DataFrame({
+            "show_id": 3, "position": [1, 2, 3, 4], "song": ["Qx Roof", "Qx Ferry", "Qx <b>New", "Qx Wire"],
+            "remark": [None, "short intro", None, None], "segue": [False, True, False, False],
+            "encore": [False, False, False, True],
+        }),
+        reviews=pd.DataFrame({"show_id": [1, 4], "song": ["Qx Ferry", "Qx Roof"]}),
+        mistakes=pd.DataFrame({
+            "show_id": [1, 4], "song": ["Qx Ferry", "Qx Roof"], "kind": "tempo", "section": "chorus", "severity": 2,
+        }),
+    )  # fmt: skip
+
+
+def test_each_song_has_one_row_with_what_is_known_of_it(tour):
+    """
+    In order; a song that came in says how long it was out, and nothing that was found later is known.
+    """
+    rows = show_day.rows(tonight.brief(tour, 3), tour)
+
+    assert ["Qx Roof", "Qx Ferry", "Qx <b>New", "Qx Wire"] == rows.song.tolist()
+    assert ["in, out 1 show", "first time"] == [row.new for row in rows.itertuples() if row.status == "in"]
+    assert [None, "short intro", None, None] == rows.remark.tolist()
+    assert [False, True, False, False] == rows.segue.tolist()
+    assert ["tempo, chorus (4 Mar)"] == rows.found.dropna().tolist()
+    assert ["the ending"] == rows.watch.dropna().tolist()
+
+
+def test_the_page_has_every_song_once_and_escapes_it(tour):
+    """
+    Number, title, remark, segue and encore are there; markup in a title is words.
+    """
+    brief = tonight.brief(tour, 3, minutes=60)
+    page = on_screen.day(brief, tour)
+
+    assert "short intro" in page
+    assert "&gt;</span>" in page
+    assert 1 == page.count(">Encore</li>")
+    assert "<b>New" not in page
+    assert page.index("Qx Roof") < page.index("Qx Ferry") < page.index("Qx &lt;b&gt;New")
+
+
+def test_what_is_not_the_set_or_the_plan_is_folded_with_its_count(tour):
+    """
+    No heading twice, none of them open.
+    """
+    brief = tonight.brief(tour, 3)
+    rest = on_screen.rest(brief)
+    headings = [section.heading for section in show_day.sections(brief)]
+
+    assert "The plan" in headings
+    assert "<summary>The plan" not in rest
+    assert rest.count("<details") == len(headings) - 2 == rest.count("<summary>")
+    assert "<details open" not in rest

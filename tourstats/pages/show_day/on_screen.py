@@ -1,0 +1,81 @@
+"""The show day on a screen: the set in order is the page, the plan beside or under it, the rest folded with counts."""
+
+from __future__ import annotations
+
+import html
+
+import pandas as pd
+
+from tourstats.models.tonight import Brief
+from tourstats.pages.kit import links, look, tables_shown
+from tourstats.pages.show_day import words as show_day
+from tourstats.tour import Tour
+
+WIDE = ("The plan",)
+"""Sections that stand open, drawn apart; all others are folded."""
+
+
+def day(brief: Brief, tour: Tour) -> str:
+    """The set and the plan, side by side where there is room; everything typed escaped."""
+    rows = show_day.rows(brief, tour)
+    lines = "".join(_line(row, first_encore=at == _encore(rows)) for at, row in enumerate(rows.to_dict("records")))
+    steps = show_day.steps(brief)
+    plan = "".join(_step(row) for row in steps.to_dict("records"))
+    total = f"{len(steps[steps['what'] != 'rest'])} runs"
+    planned = f"<ol class='plan'>{plan}</ol>" if plan else f"<p>{html.escape(show_day.NO_TIME)}</p>"
+    return (
+        f"{look.DAY}<div class='tourstats-day'>"
+        f"<section aria-label='The set'><h2>The set</h2><ol class='set'>{lines}</ol></section>"
+        f"<section aria-label='The plan'><h2>The plan{f', {total}' if plan else ''}</h2>{planned}</section></div>"
+    )
+
+
+def rest(brief: Brief, level_dba: float = show_day.STAGE_DBA) -> str:
+    """Everything else, folded: a heading with a count each, open at one press, open on paper."""
+    return "".join(
+        _folded(section) for section in show_day.sections(brief, level_dba)[1:] if section.heading not in WIDE
+    )
+
+
+def whole(brief: Brief, tour: Tour, level_dba: float = show_day.STAGE_DBA) -> str:
+    """The page without its fields."""
+    return day(brief, tour) + rest(brief, level_dba)
+
+
+def _encore(rows: pd.DataFrame) -> int | None:
+    marked = rows.encore.fillna(value=False).astype(bool).tolist()
+    return marked.index(True) if any(marked) and not all(marked) else None
+
+
+def _line(row: dict[str, object], *, first_encore: bool) -> str:
+    """One song: its number, its title, what is new of it; below, what to know."""
+    new = str(row["new"] or "")
+    kind = " class='in'" if row["status"] == "in" else ""
+    badge = f" <span class='new'>{html.escape(new)}</span>" if new else ""
+    segue = " <span class='segue' title='segue: no gap'>&gt;</span>" if row["segue"] is True else ""
+    told = [
+        f"<span class='{name}'>{label}{html.escape(str(row[name]))}</span>"
+        for name, label in (("remark", ""), ("watch", "<b>watch</b> "), ("found", "<b>last found</b> "))
+        if row[name]
+    ]
+    more = f"<span class='more'>{' · '.join(told)}</span>" if told else ""
+    encore = "<li class='encore' aria-label='Encore'>Encore</li>" if first_encore else ""
+    number = f"<span class='no'>{row['position']}</span>"
+    title = links.to_song(str(row["song"]))
+    return f"{encore}<li{kind}>{number}<span class='what'>{title}{segue}{badge}{more}</span></li>"
+
+
+def _step(row: dict[str, object]) -> str:
+    title = links.to_song(str(row["song"])) if isinstance(row["song"], str) else "Rest"
+    what = "" if row["what"] == "rest" else f" <span class='how'>{html.escape(str(row['how']))}</span>"
+    return f"<li><span class='no'>{row['at']}</span><span class='what'>{title}{what}</span></li>"
+
+
+def _folded(section: show_day.Section) -> str:
+    count = f" ({len(section.table)})" if len(section.table) else ""
+    said = f"<p>{html.escape(section.words)}</p>" if section.words else ""
+    table = tables_shown.shown(section.table, labels=section.labels).html if len(section.table) else ""
+    return (
+        f"<details class='tourstats-more'><summary>{html.escape(section.heading)}{count}</summary>"
+        f"{said}{table}</details>"
+    )
