@@ -46,7 +46,7 @@ def test_tonight_gives_the_whole_show_day_in_order(filled, tmp_path, capsys):
     Every part is there, in the order in which the afternoon needs it, and the sheet is written.
     """
     status, out, _ = run(capsys, "--diary", filled, "tonight", "--sheets", tmp_path / "sheets")
-    parts = ["Tonight against the last set", "Songs that need care", "Transitions", "My notes", "What must lie ready"]
+    parts = ["Tonight against the last set", "Songs that need care", "Transitions", "My notes", "Set out before doors"]
     parts += [
         "Length",
         "The plan",
@@ -214,7 +214,7 @@ def test_a_file_that_is_not_there_is_said(own, capsys):
     status, _, err = run(capsys, "--diary", own, "tonight", "nowhere.txt")
 
     assert 1 == status
-    assert "tourstats: There is no file nowhere.txt. Look at its name, and at the folder it lies in.\n" == err
+    assert "tourstats: There is no file nowhere.txt. Look at its name, and at the folder it is in.\n" == err
 
 
 NO_SET = {

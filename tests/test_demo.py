@@ -323,14 +323,14 @@ def test_songs_are_played_only_while_they_are_in_the_repertoire(many_tours):
         assert all(titled[title].playable(show.date) for show in made.shows for title in show.planned)
 
 
-def test_songs_lie_for_a_few_shows_or_for_many(tour):
+def test_songs_are_out_for_a_few_shows_or_for_many(tour):
     """
     Among the returns there are short layoffs and very long ones.
     """
-    lay = [play.missed for play in tour.playing.plays if play.missed]
+    missed = [play.missed for play in tour.playing.plays if play.missed]
 
-    assert 3 <= median(lay) <= 12
-    assert max(lay) >= 30
+    assert 3 <= median(missed) <= 12
+    assert max(missed) >= 30
 
 
 def test_songs_are_learned_by_listening_then_pad_then_kit(tour):
@@ -351,17 +351,17 @@ def test_songs_are_learned_by_listening_then_pad_then_kit(tour):
 
 def test_the_layoff_has_the_effect_that_is_stated(many_tours):
     """
-    Within songs, so that hard songs lying longer does not count: log ratio per log(1 + shows missed), truth 0.32.
+    Within songs, so that hard songs being out longer does not count: log ratio per log(1 + shows missed), truth 0.32.
     """
     slopes = []
     for _, plays in many_tours:
-        known = plays[~plays["first"]].assign(lay=lambda p: p.missed.map(math.log1p))
-        known["lay"] -= known.groupby("song").lay.transform("mean")
-        hot = known[known.lay > 0.8]
-        cold = known[known.lay < -0.1]
+        known = plays[~plays["first"]].assign(missed=lambda p: p.missed.map(math.log1p))
+        known["missed"] -= known.groupby("song").missed.transform("mean")
+        hot = known[known.missed > 0.8]
+        cold = known[known.missed < -0.1]
         level = known.groupby("song").mistakes.transform("mean").clip(lower=0.02)
         ratio = (hot.mistakes.sum() / level[hot.index].sum()) / (cold.mistakes.sum() / level[cold.index].sum())
-        slopes.append(math.log(ratio) / (hot.lay.mean() - cold.lay.mean()))
+        slopes.append(math.log(ratio) / (hot.missed.mean() - cold.missed.mean()))
     found, error = spread(slopes)
 
     assert 0.22 < found - 2 * error
@@ -452,14 +452,14 @@ def test_a_plain_comparison_is_tempting(many_tours):
     Songs run at the kit had no fewer mistakes, though a run takes away four in ten; layoffs look worse than they are.
     """
     kit = spread(p[p.run == "kit"].mistakes.mean() / p[p.run == ""].mistakes.mean() for _, p in many_tours)
-    lay = spread(
+    missed = spread(
         math.log(p[p.missed > 0].mistakes.mean() / p[(p.missed == 0) & ~p["first"]].mistakes.mean())
         / p[p.missed > 0].missed.map(math.log1p).mean()
         for _, p in many_tours
     )
 
     assert kit[0] - 2 * kit[1] > 0.9
-    assert lay[0] > demo.truth().layoff
+    assert missed[0] > demo.truth().layoff
 
 
 def test_a_field_is_harder_than_a_theatre_and_reviewed_less(many_tours):
@@ -523,12 +523,12 @@ def test_the_leader_avoids_what_a_town_has_heard(many_tours):
 
 def test_a_leader_with_other_habits_writes_other_sets():
     """
-    The parameters are what drives the process: with a strong queue the song that lay longest comes next.
+    The parameters are what drives the process: with a strong queue the song that is out longest comes next.
     """
     made = demo.tour(1, replace(demo.truth(), queue=40.0, heard_here_in=0.0, newness=0.0, return_sd=0.01))
-    lay = made.plays().query("show_id > 40 and missed > 0").missed
+    missed = made.plays().query("show_id > 40 and missed > 0").missed
 
-    assert lay.quantile(0.25) > 8
+    assert missed.quantile(0.25) > 8
 
 
 def test_a_leader_who_hates_to_repeat_lets_go_first_of_what_the_town_has_heard():

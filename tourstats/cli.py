@@ -190,7 +190,7 @@ def _say_if_demo(found: Whose, also: str = "") -> None:
 
 
 def _own(asked: argparse.Namespace) -> Path:
-    """Where the person's own diary lies, also before it is there; the demo tour is nobody's own."""
+    """Where the person's own diary is, also before it is there; the demo tour is nobody's own."""
     from tourstats.diary import where
     from tourstats.pages import workbook
 
@@ -223,7 +223,7 @@ def _tonight(asked: argparse.Namespace) -> None:
             tables = diary.read()
         show_id = tables.next_show() if asked.show is None else asked.show
     if show_id is None:
-        raise CommandProblem("No show lies ahead in the diary. Give the set: `tourstats tonight SET.txt --city TOWN`.")
+        raise CommandProblem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city TOWN`.")
     brief = tonight.brief(tables, show_id, minutes=asked.minutes)
     _say_if_demo(found, " What you try here is not kept." if asked.set else "")
     print(show_day.as_text(brief, level_dba=asked.level))
@@ -294,7 +294,7 @@ def _on_one_line() -> Callable[[float, str], None]:
 
 
 def _text(name: str) -> str:
-    """The set as it lies in a file, or as it is pasted."""
+    """The set as it stands in a file, or as it is pasted."""
     from tourstats.diary.reading_files import decoded, text_in
 
     if name != "-":

@@ -40,7 +40,7 @@ KINDS = ("entry", "ending", "form", "groove", "tempo", "fill", "dynamics", "soun
 
 DATE = "datetime64[us]"
 FIRST_YEAR, LAST_YEAR = 1700, 2199
-"""Years in which a day may lie; another one is a slip, and more than some arithmetic with days can hold."""
+"""Years in which a day may be; another one is a slip, and more than some arithmetic with days can hold."""
 BETWEEN_ITEMS = ";"
 """What separates the items of `aliases`, `gear` and `samples` within one cell."""
 
@@ -124,7 +124,7 @@ class Songs(Table):
     starts_by: Series[str] = column("who starts it", also="starts whostarts start", nullable=True)
     count_in: Series[str] = column("how it is started: bars, click, sticks, nod", also="countin counted click-in", nullable=True)
     speech: Series[str] = column("what is said before it, and by whom; empty if it comes straight on", label="speech before it", also="talk announcement", nullable=True)
-    gear: Series[str] = column("what must lie ready, separated by semicolons", also="equipment instruments instrument", items=True, nullable=True)
+    gear: Series[str] = column("what to set out before doors, separated by semicolons", also="equipment instruments instrument", items=True, nullable=True)
     samples: Series[str] = column("samples in the order needed, separated by semicolons", also="sample", items=True, nullable=True)
     track: Series[str] = column("backing track or click", label="track or click", also="click backing backingtrack playback", nullable=True)
     track_by: Series[str] = column("who starts and stops the track or sample, and with what", label="track started by", also="trackstarts", nullable=True)
@@ -154,7 +154,7 @@ class Shows(Table):
     city: Series[str] = column("town", **_TOWN)
     room: Series[str] = column("kind of room", **_ROOM)
     set_minutes: Series[float] = column("length of the set that was asked for", label="set asked for", also="setlength", unit="minutes", nullable=True, gt=0)
-    recording: Series[str] = column("where the recording lies", label="where the recording lies", also="file audio", nullable=True)
+    recording: Series[str] = column("where the recording is", label="where the recording is", also="file audio", nullable=True)
 
 
 class Plays(Table):
@@ -234,7 +234,7 @@ class Measured(Table):
     position: Series[int] = column("place in the set, from 1", **_PLACE)
     start_s: Series[float] = column("where in the recording it starts", label="starts at", unit="s", nullable=True, ge=0)
     end_s: Series[float] = column("where in the recording it ends", label="ends at", unit="s", nullable=True, ge=0)
-    sure: Series[bool] = column("whether it is sure where the song lies; false if not said", label="place is sure", default=False)
+    sure: Series[bool] = column("whether it is sure where the song is; false if not said", label="place is sure", default=False)
     tempo_bpm: Series[float] = column("tempo over the song", label="tempo", also="tempo bpm", unit="bpm", nullable=True, gt=0, le=400)
     drift: Series[float] = column("tempo at its end against its start", unit="%", nullable=True)
     unsteadiness: Series[float] = column("how far the tempo moves about its own line", unit="%", nullable=True, ge=0)
@@ -674,7 +674,7 @@ def _date(value: object, row: int, column: str, table: str) -> date | None:
 
 
 def in_reach(day: date) -> bool:
-    """Whether a day lies in the years that can be counted in.
+    """Whether a day is in the years that can be counted in.
 
     Examples
     --------

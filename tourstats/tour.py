@@ -180,7 +180,7 @@ class Tour:
     def next_show(self) -> Any:  # noqa: ANN401  # as show_id in a table
         """The show that this tour stands before: where it was cut, else the first after the last one with a set.
 
-        None if no show lies ahead.
+        None if no show is to come.
 
         Examples
         --------
@@ -198,7 +198,7 @@ class Tour:
     def show(self, show_id: object = None) -> dict[str, Any]:
         """What is known of a show, as a mapping that models take for `next_show`; of the next one if not said.
 
-        Only what is known is in it; it is empty if no show lies ahead.
+        Only what is known is in it; it is empty if no show is to come.
 
         Examples
         --------

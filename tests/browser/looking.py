@@ -43,7 +43,7 @@ TARGETS = """() => {
 PLACES = """chart => [...chart.querySelectorAll('svg.marks .role-mark path, svg.marks .role-mark line')].map(mark => {
     const box = mark.getBoundingClientRect();
     if (box.width + box.height === 0) return null;
-    // A line is met where it runs, an area where it lies: in the middle of its length, and in the middle of its box.
+    // A line is met where it runs, an area where it is: in the middle of its length, and in the middle of its box.
     const half = mark.getPointAtLength?.(mark.getTotalLength() / 2), at = mark.getScreenCTM();
     const on = half && [half.x * at.a + half.y * at.c + at.e, half.x * at.b + half.y * at.d + at.f];
     return [[box.x + box.width / 2, box.y + box.height / 2], ...(on ? [on] : [])];

@@ -21,7 +21,7 @@ SETS = """2031-03-13, Ostby, Tin Hall
 Encore
 3. Salt Road
 """
-"""Two sets as they lie in a telephone; one title is wrong."""
+"""Two sets as they stand in a phone; one title is wrong."""
 
 
 @pytest.fixture
@@ -74,4 +74,4 @@ def test_a_tour_begins_with_the_keyboard_alone(nothing, tab, book):
         tables.plays, shows.show_id.iloc[1], "song", "encore"
     )
     assert ["Copper Wire", "Ferry", "Salt Road", "Tin Roof"] == sorted(tables.songs.song)
-    until(lambda: form.get_by_text("What lies longest").is_visible(), "the first useful page is there", 10)
+    until(lambda: form.get_by_text("what is out longest").is_visible(), "the first useful page is there", 10)

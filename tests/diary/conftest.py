@@ -15,7 +15,7 @@ def _own_folders(tmp_path, monkeypatch):
 
 @pytest.fixture
 def path(tmp_path):
-    """Where a new diary will lie."""
+    """Where a new diary will be."""
     return tmp_path / "tour" / "diary.sqlite"
 
 

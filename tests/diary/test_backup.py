@@ -85,7 +85,7 @@ def test_the_first_change_of_a_day_makes_a_copy(path, monkeypatch):
 
 def test_a_copy_by_hand_is_never_cleared_away(path, fill, tmp_path, monkeypatch):
     """
-    It lies where it was asked for, or beside the diary, and is one whole file.
+    It is where it was asked for, or beside the diary, and is one whole file.
     """
     with opened(path) as book:
         fill(book)

@@ -34,7 +34,7 @@ def read_back(folder):
 
 
 def left(folder):
-    """What lies in a folder, besides the key and the settings of the tests."""
+    """What is in a folder, besides the key and the settings of the tests."""
     return sorted(path.name for path in folder.iterdir() if path.name != "own" and not path.name.startswith("xdg"))
 
 
@@ -292,7 +292,7 @@ def test_nobody_can_be_read_in_what_is_written_or_said(csv_file, tmp_path):
 
 def test_the_key_is_in_nothing_that_is_written_or_said(csv_file, tmp_path, monkeypatch):
     """
-    It lies apart, for its owner alone; not in buckets, in tables, in what a function looks like, or in a traceback.
+    It is kept apart, for its owner alone; not in buckets, in tables, in what a function looks like, or in a traceback.
     """
     place = tmp_path / "secret" / "people.key"
     monkeypatch.setenv("TOURSTATS_PEOPLE_KEY", str(place))

@@ -18,7 +18,7 @@ def columns(pairs):
 @given(st.integers(0, 200), st.floats(0.1, 50))
 def test_an_interval_of_a_rate_holds_the_rate_itself(count, exposure):
     """
-    The raw rate lies within its interval, and twice the exposure halves both ends.
+    The raw rate is within its interval, and twice the exposure halves both ends.
     """
     low, high = rate_interval(count, exposure)
     half_low, half_high = rate_interval(count, 2 * exposure)

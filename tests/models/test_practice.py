@@ -391,7 +391,7 @@ def test_every_song_is_in_the_plan_or_left_out(night):
 
 def test_the_reasons_are_in_words():
     """
-    What is known of a song is said: its spot to watch, how long it lay, when it was last run.
+    What is known of a song is said: its spot to watch, how long it was out, when it was last run.
     """
     songs = known(
         0.8, chance=[0.6], watch=["the bridge, bar 40"], layoff_shows=[14], layoff_days=[31], rehearsed_days=[40]
@@ -399,7 +399,7 @@ def test_the_reasons_are_in_words():
 
     assert [
         (
-            "watch: the bridge, bar 40; chance of being played 60%; lay 31 days and 14 shows; last run 40 days ago; "
+            "watch: the bridge, bar 40; chance of being played 60%; out 31 days and 14 shows; last run 40 days ago; "
             "0.80 mistakes a play expected"
         )
     ] == practice.plan(songs, 2).because.tolist()
@@ -407,7 +407,7 @@ def test_the_reasons_are_in_words():
 
 def test_a_reason_that_the_caller_gives_comes_first():
     """
-    It is not said twice how long the song lay.
+    It is not said twice how long the song was out.
     """
     songs = known(0.8, because=["new since last night"], layoff_shows=[14])
 
@@ -563,11 +563,11 @@ def test_the_solver_is_loaded_only_when_there_is_something_to_choose():
     assert 0 == subprocess.run([sys.executable, "-c", code], check=False).returncode
 
 
-def test_a_song_never_reviewed_is_expected_by_how_long_it_lay():
+def test_a_song_never_reviewed_is_expected_by_how_long_it_was_out():
     """
     The prior rate, 0.3, times 11 to the power of 0.2 after ten shows off: the same as everywhere else.
     """
-    lain = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "layoff_shows": [10, 0]})
-    table = practice.candidates(["Ferry", "Tin Roof"], layoffs=lain)
+    layoffs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "layoff_shows": [10, 0]})
+    table = practice.candidates(["Ferry", "Tin Roof"], layoffs=layoffs)
 
     assert [0.3 * 11**0.2, 0.3] == pytest.approx(table.expected.tolist())

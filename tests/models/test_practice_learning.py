@@ -254,14 +254,14 @@ def test_candidates_keep_every_song():
     Songs without a forecast stay, with no chance; songs that only the forecast knows are added; titles stay whole.
     """
     songs = pd.DataFrame({"song": ["Ferry", "Tin Roof", " Salt Road "], "minutes": [4.0, 5.0, 3.0]})
-    forecast = pd.DataFrame({"song": ["Tin Roof", "Lantern"], "chance": [0.7, 0.2], "because": ["lay 9 shows", None]})
+    forecast = pd.DataFrame({"song": ["Tin Roof", "Lantern"], "chance": [0.7, 0.2], "because": ["out 9 shows", None]})
 
     table = practice.candidates(songs, forecast)
 
     assert [("Ferry", 0.0), ("Tin Roof", 0.7), (" Salt Road ", 0.0), ("Lantern", 0.2)] == list(
         table[["song", "chance"]].itertuples(index=False, name=None)
     )
-    assert "lay 9 shows" == table.because[1]
+    assert "out 9 shows" == table.because[1]
 
 
 def test_what_was_not_reviewed_is_expected_to_go_as_the_others_and_worse_after_a_layoff():

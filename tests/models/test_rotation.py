@@ -80,11 +80,11 @@ def test_the_running_layoff_is_the_one_in_the_returns(made):
     """
     plays, shows = made
     table = rotation.layoffs(plays, shows, repertoire("A B C D E"))
-    lying = rotation.returns(plays, shows).query("not ended").set_index("song").layoff_shows
+    still_out = rotation.returns(plays, shows).query("not ended").set_index("song").layoff_shows
 
     out = table[table.layoff_shows.fillna(0) > 0].set_index("song").layoff_shows
 
-    assert lying.to_dict() == out.to_dict()
+    assert still_out.to_dict() == out.to_dict()
 
 
 @given(tours(), st.integers(0, 10))
@@ -133,7 +133,7 @@ def test_a_song_that_stands_twice_in_a_set_counts_once():
 
 def test_the_song_that_is_out_longest_is_in_the_table():
     """
-    A song that never came back lies still, and its days run to the last show.
+    A song that never came back is still out, and its days run to the last show.
     """
     plays, shows = tour("A B", "A", "A", "A", days=["2031-03-01", "2031-03-02", "2031-03-10", "2031-04-01"])
 

@@ -75,7 +75,7 @@ def test_the_warning_is_how_long_it_lay_and_the_spot_to_watch():
     """
     got = tonight.brief(tour(), 4).set.set_index("song").warning
 
-    assert "lay 2 shows · bridge in seven" == got["Copper Wire"]
+    assert "out 2 shows · bridge in seven" == got["Copper Wire"]
     assert "first time" == got["Low Water"]
     assert pd.isna(got["Ferry"])
 
@@ -154,7 +154,7 @@ def test_notes_hold_for_this_room_this_place_and_these_songs():
 
 def test_gear_is_listed_once_in_the_order_needed_with_its_spare():
     """
-    What lies ready, from which song on, for which songs, and what lies beside it.
+    What to set out, from which song on, for which songs, and with which spare.
     """
     got = tonight.brief(tour(), 4).ready
 
@@ -174,11 +174,11 @@ def test_the_length_says_what_is_not_known():
 
 def test_care_has_its_reasons_in_words():
     """
-    How long it lay, that nobody ran it, and the spot to watch.
+    How long it was out, that nobody ran it, and the spot to watch.
     """
     got = tonight.brief(tour(), 4).care.set_index("song").reasons
 
-    assert got["Copper Wire"].startswith("lay 9 days and 2 shows; no run-through on record")
+    assert got["Copper Wire"].startswith("out 9 days and 2 shows; no run-through on record")
     assert got["Copper Wire"].endswith("watch bridge in seven")
     assert got["Low Water"].startswith("never played at a show; no run-through on record")
     assert "Ferry" not in got.index

@@ -454,7 +454,7 @@ def test_what_stands_in_short_on_top_follows_every_save(path):
 
 def test_the_show_day_saves_first_and_then_shows_everything(path, tmp_path):
     """
-    The set is written, the page says what changed, the sheet lies in the folder and can be taken along.
+    The set is written, the page says what changed, the sheet is in the folder and can be taken along.
     """
     page = ShowDay(path, folder=tmp_path / "sheets")
     page.pasted.value = "1. Ferry\n2. TIN ROOF\nSalt Road"

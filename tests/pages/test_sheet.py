@@ -54,7 +54,7 @@ def full(size):
         samples="rain; bell",
         track="click B",
         status="in",
-        warning="lay 31 days and 14 shows, never after this",
+        warning="out 31 days and 14 shows, never after this",
     )
 
 
@@ -89,7 +89,7 @@ def test_a_sheet_says_all_that_is_known_about_each_song(tmp_path):
         "The Long Quiet Ferry 0",
         "92.5",
         "brushes, small cowbell · sample: rain, bell · track: click B",
-        "! lay 31 days and 14 shows, never after this",
+        "! out 31 days and 14 shows, never after this",
         "ENCORE",
         "Boxed number: came in since the last set.",
     ):
@@ -106,8 +106,8 @@ def test_thirty_songs_are_one_page_of_either_paper(songs, pages, paper, tmp_path
     made = printed(stage_sheet(full(songs), tmp_path, paper))
 
     assert pages == len(made)
-    assert songs == sum(page.count("! lay 31 days") for page in made)
-    assert max(page.count("! lay") for page in made) <= 30
+    assert songs == sum(page.count("! out 31 days") for page in made)
+    assert max(page.count("! out") for page in made) <= 30
 
 
 @pytest.mark.parametrize(("paper", "width", "height"), [("A4", 595.276, 841.89), ("Letter", 612, 792)])

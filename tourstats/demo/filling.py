@@ -53,7 +53,7 @@ class DemoPlaceProblem(Problem):
 
     @classmethod
     def of(cls, folder: Path, error: OSError) -> DemoPlaceProblem:
-        """Say where it should lie, and how to go on without it."""
+        """Say where it should be, and how to go on without it."""
         return cls(
             f"The demo tour cannot be laid out in {folder} ({error.strerror}). Allow writing there, or begin your own "
             "diary: `tourstats intake FILE`."
@@ -61,7 +61,7 @@ class DemoPlaceProblem(Problem):
 
 
 def path() -> Path:
-    """Where a filled demo diary lies; made at the first call, in the user's cache folder.
+    """Where a filled demo diary is; made at the first call, in the user's cache folder.
 
     Its name carries a digest of the code that makes it, so that it is never older than the program. Two programs that
     make it at once are no trouble: each makes its own, and the first to finish puts it in place.

@@ -46,11 +46,11 @@ class Truth:
     the days from the first show to the last: the reviewer gets stricter. A second listening to a few old recordings, at
     the end of the tour, finds each with chance `found_last`.
 
-    **Temptations.** Songs that lie long are also the hard ones: without each song's own level, the layoff looks worse
-    than it is. Songs are run because they are hard or lay long, so a raw comparison shows as many mistakes after a run
-    at the kit as without any, or more, though such a run takes away four in ten. The ear gets stricter, so the mistakes
-    written down fall less than the playing gets better. Fields are reviewed less often than theatres, second shows of
-    a day hardly ever.
+    **Temptations.** Songs that are out long are also the hard ones: without each song's own level, the layoff looks
+    worse than it is. Songs are run because they are hard or out long, so a raw comparison shows as many mistakes
+    after a run at the kit as without any, or more, though such a run takes away four in ten. The ear gets stricter,
+    so the mistakes written down fall less than the playing gets better. Fields are reviewed less often than theatres,
+    second shows of a day hardly ever.
     """
 
     fixture_chance: float = 0.94

@@ -105,7 +105,7 @@ class _Drummer:
                 day += timedelta(days=self.dice.whole(1, 3 if song.since >= JOINED else 8))
 
     def before_doors(self, at: int) -> None:
-        """Sound check with the band, then the songs that feel least safe: hard ones and those that lay long."""
+        """Sound check with the band, then the songs that feel least safe: hard ones and those that were out long."""
         show = self.shows[at]
         tonight = [self.titled[title] for title in show.planned]
         care = {song.title: 1.8 * song.difficulty + 1.2 * math.log1p(self._missed(song.title, at)) for song in tonight}
@@ -194,7 +194,7 @@ class _Drummer:
 
 
 _STEPS = {"on paper": 0, "by ear": 1, "by hand": 2, "by heart": 2, "at the kit": 3, "show-ready": 4}
-"""Steps of learning that lie behind a song of each readiness."""
+"""Steps of learning behind a song of each readiness."""
 
 
 def _ear(truth: Truth, at: float) -> float:

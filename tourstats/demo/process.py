@@ -15,7 +15,7 @@ from tourstats.demo.playing import Playing, play_tour
 from tourstats.demo.scenario import Show, Song, itinerary, repertoire
 
 SEED = 19
-"""Chosen among forty for the night it ends with: songs that lay long, titles in other scripts, seven swaps."""
+"""Chosen among forty for the night it ends with: songs that were out long, titles in other scripts, seven swaps."""
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ def opened(path: str | os.PathLike[str] | None = None, *, patience_s: float = fi
     Parameters
     ----------
     path
-        Where it lies; by default as `where` finds it. Its folder is made if it is not there.
+        Where it is; by default as `where` finds it. Its folder is made if it is not there.
     patience_s
         How long a change waits, in seconds, while another notebook is writing.
 

@@ -1,4 +1,4 @@
-"""People: who was where, as keyed hashes only; the key lies apart from the diary, readable by its owner alone."""
+"""People: who was where, as keyed hashes only; the key is kept apart from the diary, readable by its owner alone."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ HASH_LETTERS = 32
 def hasher() -> Callable[[str], str]:
     """Give a function that turns whatever identifies a person into a hash (HMAC-SHA-256, 32 hexadecimal digits).
 
-    The same person gets the same hash as long as the key stays; without the key, which lies in the user's folder for
+    The same person gets the same hash as long as the key stays; without the key, which is in the user's folder for
     settings (TOURSTATS_PEOPLE_KEY names another file), nobody can try names against the hashes.
     """
     key = _key(_place())

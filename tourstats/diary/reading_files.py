@@ -37,7 +37,7 @@ class FileProblem(Problem):
     @classmethod
     def missing(cls, path: Path) -> FileProblem:
         """Say that there is no such file."""
-        return cls(f"There is no file {path}. Look at its name, and at the folder it lies in.")
+        return cls(f"There is no file {path}. Look at its name, and at the folder it is in.")
 
 
 @dataclass(frozen=True)

@@ -49,7 +49,7 @@ def add_show(  # noqa: PLR0913, PLR0917  # the contract names them
     set_minutes
         Length of the set that was asked for.
     recording
-        Where the recording lies.
+        Where the recording is.
     **more
         Any other column of `tables.Shows`.
 

@@ -42,7 +42,7 @@ REST = (
 )
 
 RETURN = (
-    'After a lay-off through illness or injury, build up in steps: BAPAM\'s fact sheet "Return to play" shows one way, '
+    'After a layoff through illness or injury, build up in steps: BAPAM\'s fact sheet "Return to play" shows one way, '
     "and a health professional should see you through it."
 )
 

@@ -1,7 +1,7 @@
-"""How songs go round: what changed from set to set, what lies, and how long it usually lies.
+"""How songs go round: what changed from set to set, what is out, and how long it usually is.
 
 A layoff is counted in shows that a song missed since it was last played: 0 if it was in the last set. Days are counted
-from the day of that show. A song that still lies is a row with `ended` false, never left out.
+from the day of that show. A song that is still out is a row with `ended` false, never left out.
 """
 
 from __future__ import annotations
@@ -89,18 +89,18 @@ def changes_a_night(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
 
 
 def returns(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
-    """Each time that a song lay and came back, or still lies, a row a song and layoff.
+    """Each time that a song was out and came back, or is still out, a row a song and layoff.
 
     Returns
     -------
     DataFrame
-        Ordered by song and the show after which it lay.
+        Ordered by song and the show after which it was out.
             song           str
             left_show_id   the last show that had it
-            back_show_id   the show that brought it back, missing while it lies
+            back_show_id   the show that brought it back, missing while it is out
             layoff_shows   int   shows it missed, at least 1
-            layoff_days    int   days between the two shows; to the last show while it lies
-            ended          bool  False while it still lies
+            layoff_days    int   days between the two shows; to the last show while it is out
+            ended          bool  False while it is still out
 
     Examples
     --------
@@ -169,7 +169,7 @@ def still_out(durations: Sequence[float], ended: Sequence[bool]) -> pd.DataFrame
 
 
 def usual(returned: pd.DataFrame, column: str = "layoff_shows") -> pd.DataFrame:
-    """How long each song usually lies: the median and the middle half of its layoffs, those still running counted in.
+    """How long each song is usually out: the median and the middle half of its layoffs, those still running counted in.
 
     Parameters
     ----------
@@ -234,7 +234,7 @@ def layoffs(
             layoff_days     Int64
             plays_30, plays_90, plays_leg   int  shows that had it in the last 30 and 90 days, and on the current leg
             returns         int    finished layoffs of its own
-            usual_low, usual_median, usual_high   float  shows it usually lies (see `usual`)
+            usual_low, usual_median, usual_high   float  shows it is usually out (see `usual`)
             rehearsed       date of the last run of any kind; rehearsed_days Int64; rehearsed_way str
             kit_days        Int64  days since it was last run at the kit or with the band
 

@@ -37,7 +37,7 @@ SPARES = {
     "click": "spare in-ears and batteries",
     "sampler": "the samples on a second device",
 }
-"""Spares by a word in the name of the gear. Common practice, no source: one lies ready for all that can fail."""
+"""Spares by a word in the name of the gear. Common practice, no source: one for all that can fail."""
 
 
 class NoSetProblem(Problem):
@@ -70,7 +70,7 @@ class Brief:
     notes
         What was said that holds tonight: why, position, song, next_song, room, text, date, personal.
     ready
-        What must lie ready, in the order needed: item, kind (gear, sample, track), first (position), songs, spare.
+        Set out before doors, in the order needed: item, kind (gear, sample, track), first (position), songs, spare.
     length
         One row: songs, minutes (of those known), unknown (songs without a length), asked, over (minutes over what
         was asked; missing if that is not known).
@@ -130,14 +130,14 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     show, titles = past.shows.iloc[-1].to_dict(), tour.set_of(show_id)
     if not len(titles):
         raise NoSetProblem.of(show_id)
-    lay = rotation.layoffs(past.plays, past.shows, past.songs, past.rehearsals, before=show_id)
+    layoffs = rotation.layoffs(past.plays, past.shows, past.songs, past.rehearsals, before=show_id)
     with_tonight = pd.concat([past.plays, titles], ignore_index=True)
     changed = rotation.changes(with_tonight, past.shows)
     changed = changed[changed.show_id == show_id]
     expected = playing.expected(
         past.plays, past.shows, past.songs, past.reviews, past.mistakes, past.rehearsals, show, titles.song.tolist()
     )
-    the_set = _the_set(titles, changed, lay, past.songs, expected, any_played=bool(len(past.plays)))
+    the_set = _the_set(titles, changed, layoffs, past.songs, expected, any_played=bool(len(past.plays)))
     crossings = _transitions(the_set, rotation.transitions(past.plays, past.shows))
     told = ["song", "position", "expected", "minutes", "watch", "layoff_shows", "layoff_days", "rehearsed_days"]
     candidates = the_set[told].assign(chance=1.0)
@@ -146,7 +146,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     return Brief(
         show=show,
         set=the_set,
-        changes=_changes(changed, the_set, lay),
+        changes=_changes(changed, the_set, layoffs),
         care=_care(the_set, any_played=bool(len(past.plays))),
         transitions=crossings,
         notes=_notes(past.notes, the_set, show, past.shows),
@@ -171,7 +171,7 @@ def next_show(tables: Tour) -> object | None:
 def _the_set(
     titles: pd.DataFrame,
     changed: pd.DataFrame,
-    lay: pd.DataFrame,
+    layoffs: pd.DataFrame,
     songs: pd.DataFrame,
     expected: pd.DataFrame,
     *,
@@ -184,7 +184,7 @@ def _the_set(
     table["was"] = came.was.reindex(table.song).array
     table["status"] = came.change.map({"carry-over": "carried", "swap-in": "in"}).reindex(table.song).array
     table.loc[table.song.isin(_moved(came)), "status"] = "moved"
-    table = table.merge(lay.drop(columns=["status", "readiness"]), how="left", on="song", validate="many_to_one")
+    table = table.merge(layoffs.drop(columns=["status", "readiness"]), how="left", on="song", validate="many_to_one")
     table = table.merge(
         expected[["song", "expected", "low", "high", "because", "basis"]].drop_duplicates("song"),
         how="left",
@@ -213,23 +213,23 @@ def _moved(came: pd.DataFrame) -> list[str]:
 
 
 def _warning(row: Mapping[str, Any], *, any_played: bool) -> str | None:
-    """One short text for the sheet: how long it lay, then the spot to watch."""
+    """One short text for the sheet: how long it was out, then the spot to watch."""
     parts = []
     if not row["plays"]:
         parts += ["first time"] * any_played  # before the first set everything is
     elif row["layoff_shows"]:
-        parts.append(f"lay {counted(row['layoff_shows'], 'show')}")
+        parts.append(f"out {counted(row['layoff_shows'], 'show')}")
     if isinstance(row["watch"], str):
         parts.append(row["watch"])
     return " · ".join(parts) or None
 
 
-def _changes(changed: pd.DataFrame, the_set: pd.DataFrame, lay: pd.DataFrame) -> pd.DataFrame:
-    """What came in, went out and moved, with how long what came in had lain."""
+def _changes(changed: pd.DataFrame, the_set: pd.DataFrame, layoffs: pd.DataFrame) -> pd.DataFrame:
+    """What came in, went out and moved, with how long what came in had been out."""
     moved = the_set.song[the_set.status == "moved"]
     names = changed.change.map({"swap-in": "in", "swap-out": "out", "carry-over": "moved"})
     rows = changed.assign(change=names)[(names != "moved") | changed.song.isin(moved)]
-    rows = rows.merge(lay[["song", "layoff_shows", "layoff_days", "plays"]], how="left", on="song")
+    rows = rows.merge(layoffs[["song", "layoff_shows", "layoff_days", "plays"]], how="left", on="song")
     rows = rows.sort_values("change", kind="stable", key=lambda c: c.map({"in": 0, "out": 1, "moved": 2}))
     return rows[["song", "change", "position", "was", "plays", "layoff_shows", "layoff_days"]].reset_index(drop=True)
 
@@ -255,7 +255,7 @@ def _reasons(row: Mapping[str, Any], *, often: bool) -> str:
         parts.append("never played at a show")
     elif row["layoff_shows"]:
         usual = f", usually {row['usual_low']:.0f} to {row['usual_high']:.0f}" if _longer_than_usual(row) else ""
-        parts.append(f"lay {counted(row['layoff_days'], 'day')} and {counted(row['layoff_shows'], 'show')}{usual}")
+        parts.append(f"out {counted(row['layoff_days'], 'day')} and {counted(row['layoff_shows'], 'show')}{usual}")
     if (parts or row["status"] == "in") and pd.isna(row["rehearsed_days"]):
         parts.append("no run-through on record")
     elif parts and (pd.isna(row["kit_days"]) or row["kit_days"] > LONG_SINCE_KIT_DAYS):
@@ -344,7 +344,7 @@ def _ready(the_set: pd.DataFrame) -> pd.DataFrame:
 
 
 def _spare(kind: str, name: str) -> str:
-    """What lies ready in case it fails."""
+    """What to have in case it fails."""
     if kind != "gear":
         return f"the {kind} on a second device"
     return next((spare for word, spare in SPARES.items() if word in name.casefold()), "a spare, or a plan without it")

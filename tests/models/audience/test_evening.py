@@ -130,7 +130,7 @@ def test_a_small_group_is_not_shown_on_the_show_day():
 
 def test_the_newest_songs_come_first_and_retired_ones_not():
     """
-    By share that heard them, then by how many shows of the leg had them, then by how long they lay.
+    By share that heard them, then by how many shows of the leg had them, then by how long they were out.
     """
     songs = pd.DataFrame({
         "song": ["Ferry", "Tin Roof", "Salt Road", "Lantern", "Never", "Old Brass"],

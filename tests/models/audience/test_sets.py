@@ -66,7 +66,7 @@ def test_nothing_is_left_to_chance_for_whoever_attends_all():
 
 def test_the_interval_holds_what_it_claims():
     """
-    Of 2,000 random choices of six shows of forty, at least 95 in 100 lie in the interval, but it is not all there is.
+    Of 2,000 random choices of six shows of forty, at least 95 in 100 are in the interval, but it is not all there is.
     """
     plays, shows = random_tour(2, shows=40, songs=90, size=18)
     row = audience.expected_heard(plays, shows).iloc[5]

@@ -1,8 +1,9 @@
 """A second simulator, written apart from the first: other distributions, other calendar, other ways to tempt.
 
 Songs' levels are gamma distributed and skewed; songs that are hard are played seldom, so that many of them come late;
-the first time brings a third more; last night's songs are avoided and songs that lay are taken up again; the tour has a
-month off; two shows of three are reviewed; each show has a gamma distributed level of its own where `uneven` is given.
+the first time brings a third more; last night's songs are avoided and songs that were out are taken up again; the
+tour has a month off; two shows of three are reviewed; each show has a gamma distributed level of its own where
+`uneven` is given.
 """
 
 import numpy as np

@@ -524,8 +524,8 @@ def test_few_reviews_fall_back_and_none_give_the_stated_prior(simulated):
     titles = simulated.plays.song[simulated.plays.show_id <= 4].unique().tolist()
     few = expected_of(simulated, titles, **three)
     none = expected_of(simulated, titles, reviews=NOBODY, mistakes=NOTHING)
-    lay = circumstances(simulated.plays, simulated.shows).groupby("song")["at"].max()
-    order = lay[titles].to_numpy()
+    last = circumstances(simulated.plays, simulated.shows).groupby("song")["at"].max()
+    order = last[titles].to_numpy()
     empty = expected_of(simulated, ["Ferry"], plays=PLAYS.iloc[:0], reviews=NOBODY, mistakes=NOTHING)
 
     assert {"shrunken rates"} == set(few.basis)
@@ -536,7 +536,7 @@ def test_few_reviews_fall_back_and_none_give_the_stated_prior(simulated):
 
 def test_control_has_a_row_for_each_reviewed_show(simulated):
     """
-    Totals are those of the mistakes; expected ones lie within the limits and are about right together.
+    Totals are those of the mistakes; expected ones are within the limits and are about right together.
     """
     table = playing.control(*simulated.tables)
 

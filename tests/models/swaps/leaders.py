@@ -119,7 +119,7 @@ def by_runs(seed=2, songs=60, shows=60, size=12):
 
 
 def by_queue(seed=3, songs=60, shows=60, size=12):
-    """A leader who brings back what has lain longest."""
+    """A leader who brings back what has been out longest."""
 
     def come(past, taste):
         waiting = np.where(past["out"] > 0, past["out"], -1)

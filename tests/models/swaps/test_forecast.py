@@ -611,7 +611,7 @@ def test_reasons_name_what_moves_a_song():
     said = swaps.forecast(*told(sets, ["Anchor", "Fourth", "Unplayed", *rest]), NEXT).songs.set_index("song").because
 
     assert "in every set so far (24)" in said["Anchor"]
-    assert "lay 3 shows, usually comes back after " in said["Fourth"]
+    assert "out 3 shows, usually comes back after " in said["Fourth"]
     assert "not played at any of 24 shows" in said["Unplayed"]
     assert said.str.len().between(1, 120).all()
 
@@ -747,7 +747,7 @@ def test_more_shows_bring_more_songs():
 
 def test_a_favourite_stays_one_after_the_next_show():
     """
-    Of songs that have lain as long, the likelier one now is the likelier one later.
+    Of songs that have been out as long, the likelier one now is the likelier one later.
     """
     sets = [["Often" if t % 2 == 0 else "Other", "Seldom" if t == 20 else "Filler", "Anchor"] for t in range(21)]
     sets += [["Other", "Filler", "Anchor"], ["Other", "Filler", "Anchor"]]

@@ -79,7 +79,7 @@ def test_each_button_writes_into_the_folder(diary, tmp_path):
 
     assert ["Summer", "Spring", "the whole tour"] == legs
     assert {"songs.csv", "plays.csv", "leg-review-summer.pdf", "stage-sheets-summer.pdf"} <= made
-    assert "The sheets of 2 shows lie in" in words(form.said)
+    assert "The sheets of 2 shows are in" in words(form.said)
 
 
 def test_no_folder_is_said(diary):

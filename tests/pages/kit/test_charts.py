@@ -131,7 +131,7 @@ def test_a_chart_without_words_is_refused(missing):
     """
     The finding and the words for a screen reader are not optional.
     """
-    words = {"title": "Ferry lies", "description": "One bar."} | {missing: "  "}
+    words = {"title": "Ferry is out", "description": "One bar."} | {missing: "  "}
 
     with pytest.raises(ValueError, match="A chart needs a") as caught:
         finished(alt.Chart(pd.DataFrame({"x": [1]})).mark_bar().encode(x="x:Q"), **words)

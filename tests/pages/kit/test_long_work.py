@@ -69,7 +69,7 @@ def test_it_can_be_begun_again_after_stop(diary, tmp_path):
     form.work.bar.unobserve_all()
     form.sheets()
 
-    assert "The sheets of 3 shows lie in" in words(form.said)
+    assert "The sheets of 3 shows are in" in words(form.said)
     assert ["stage-sheets-spring.pdf"] == [path.name for path in (tmp_path / "out").iterdir()]
 
 
@@ -95,7 +95,7 @@ def test_only_one_thing_is_made_at_a_time():
 
 def test_a_file_is_whole_or_as_it_was(tmp_path, monkeypatch):
     """
-    Where the new one cannot be finished, the old one stays and nothing lies beside it.
+    Where the new one cannot be finished, the old one stays and nothing is left beside it.
     """
     file = tmp_path / "sheet.pdf"
     write_whole(file, b"before")

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from tourstats.pages.kit.tables_shown import LABELS, _column, as_text, cell, shown
 
-LYING = pd.DataFrame(
+OUT = pd.DataFrame(
     {
         "song": ["Ferry", "日本語の歌", "Tin <b>Roof</b> & Co"],
         "layoff_shows": pd.array([14, 3, None], dtype="Int64"),
@@ -28,21 +28,21 @@ def test_the_terminal_shows_words_days_and_dashes_in_columns_that_line_up():
     Japanese letters are twice as wide, headings wrap, days are written out, and what is not known is a dash.
     """
     lines = [
-        "song                   lay,  lay,  last played",
+        "song                   out,  out,  last played",
         "                      shows  days",
         "Ferry                    14    31   4 Mar 2031",
         "日本語の歌                3     –  24 Dec 2031",
         "Tin <b>Roof</b> & Co      –     2            –",
     ]
 
-    assert lines == as_text(LYING).splitlines()
+    assert lines == as_text(OUT).splitlines()
 
 
 def test_a_narrow_terminal_cuts_words_and_no_figure():
     """
     At 40 letters the title gives way and says so; figures and days stay whole.
     """
-    lines = as_text(LYING, width=40).splitlines()
+    lines = as_text(OUT, width=40).splitlines()
 
     assert "Tin <b>Roof</…      –     2            –" == lines[-1]
     assert all(len(line) <= 40 for line in lines)
@@ -53,22 +53,22 @@ def test_typed_text_is_never_markup():
     """
     A title with signs of HTML is shown as it was typed.
     """
-    page = shown(LYING.assign(more=1), labels={"song": "<i>title</i>"}, caption="lay & rest").html
+    page = shown(OUT.assign(more=1), labels={"song": "<i>title</i>"}, caption="out & rest").html
 
     assert ">Tin &lt;b&gt;Roof&lt;/b&gt; &amp; Co</td>" in page
     assert '<th role="columnheader" scope="col">&lt;i&gt;title&lt;/i&gt;</th>' in page
     assert 'data-head="&lt;i&gt;title&lt;/i&gt;"' in page
-    assert "<caption>lay &amp; rest</caption>" in page
+    assert "<caption>out &amp; rest</caption>" in page
 
 
 def test_a_notebook_table_is_legible_and_its_figures_stand_right():
     """
     Sixteen dots of type, headings that a screen reader can tell, figures and days to the right.
     """
-    page = shown(LYING, ["song", "layoff_shows", "last_played"]).html
+    page = shown(OUT, ["song", "layoff_shows", "last_played"]).html
 
     assert "font-size:16px" in page
-    assert '<th scope="col" class="number">lay, shows</th>' in page
+    assert '<th scope="col" class="number">out, shows</th>' in page
     assert '<td>Ferry</td><td class="number">14</td><td class="number">4 Mar 2031</td>' in page
 
 
@@ -142,7 +142,7 @@ def test_a_table_that_fits_a_telephone_stays_as_it_is():
     """
     Two columns and a few letters.
     """
-    assert '<table class="tourstats"><thead>' in shown(LYING, ["song", "layoff_shows"]).html
+    assert '<table class="tourstats"><thead>' in shown(OUT, ["song", "layoff_shows"]).html
 
 
 def test_thousands_have_a_comma_and_shares_a_sign():
@@ -157,7 +157,7 @@ def test_a_notebook_table_is_text_where_there_is_only_text():
     """
     The same table prints in columns, so that comparing a notebook compares its figures.
     """
-    assert as_text(LYING) == repr(shown(LYING))
+    assert as_text(OUT) == repr(shown(OUT))
 
 
 def test_columns_are_chosen_in_order_and_missing_ones_passed_over():
@@ -176,17 +176,17 @@ def test_what_is_cut_off_is_counted():
     """
     Two of three rows, and one more.
     """
-    assert "and 1 more" == as_text(LYING, most=2).splitlines()[-1]
-    assert "<p>and 1 more</p>" in shown(LYING, most=2).html
-    assert "more" not in as_text(LYING, most=3)
+    assert "and 1 more" == as_text(OUT, most=2).splitlines()[-1]
+    assert "<p>and 1 more</p>" in shown(OUT, most=2).html
+    assert "more" not in as_text(OUT, most=3)
 
 
 def test_an_empty_table_says_so():
     """
     Day one is ordinary.
     """
-    assert "No reviews yet." == as_text(LYING.head(0), empty="No reviews yet.")
-    assert "<p>No reviews yet.</p>" == shown(LYING.head(0), empty="No reviews yet.").html
+    assert "No reviews yet." == as_text(OUT.head(0), empty="No reviews yet.")
+    assert "<p>No reviews yet.</p>" == shown(OUT.head(0), empty="No reviews yet.").html
 
 
 @pytest.mark.parametrize(
@@ -255,11 +255,11 @@ def test_a_long_cell_goes_on_below_where_that_is_asked():
     """
     Nothing of a reason is lost in the terminal; every word is there, in order.
     """
-    frame = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "reasons": ["lay nine days and two shows; never run", "new"]})
+    frame = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "reasons": ["out nine days and two shows; never run", "new"]})
 
     lines = as_text(frame, width=28, wrap=True).splitlines()
 
-    assert ["lay nine days and", "two shows; never", "run", "new"] == [line[10:] for line in lines[1:]]
+    assert ["out nine days and", "two shows; never", "run", "new"] == [line[10:] for line in lines[1:]]
     assert all(len(line) <= 28 for line in lines)
 
 
@@ -278,7 +278,7 @@ def test_a_long_heading_over_a_figure_does_not_squeeze_the_words_beside_it():
     """
     On a telephone such a table becomes paragraphs; with a short heading its last column goes below.
     """
-    row = {"song": "Ferry Across", "heard": "10 to 20%", "shows_ago": 3, "because": "lies longest of all the songs"}
+    row = {"song": "Ferry Across", "heard": "10 to 20%", "shows_ago": 3, "because": "is out longest of all the songs"}
     frame = pd.DataFrame([row])
 
     assert "wordy" in shown(frame, labels={"shows_ago": "ago"}).html.partition("<table")[2]

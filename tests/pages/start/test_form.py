@@ -139,7 +139,7 @@ def test_sixty_shows_in_a_spreadsheet_are_in_at_once(tmp_path):
     press(form, "Write it into the diary")
 
     assert (60, 1200, 24) == (len(diary_now().shows), len(diary_now().plays), len(diary_now().songs))
-    assert "What lies longest" in words(form.page)
+    assert "what is out longest" in words(form.page)
     assert str(where()) in words(form.page)
 
 
@@ -328,7 +328,7 @@ def test_what_was_typed_survives_a_reload():
 @pytest.mark.parametrize(
     ("typed", "expected"),
     [
-        ("", "Paste something, choose a file, or say where one lies."),
+        ("", "Paste something, choose a file, or give a file's path."),
         ("/nowhere/sets.csv", "/nowhere/sets.csv cannot be read: No such file or directory. Look for its name, or "),
     ],
 )

@@ -1,6 +1,6 @@
 """The SQLite file, and nothing that knows what a song is: safe to open, changed whole, undone, copied.
 
-- `place`: where the diary lies
+- `place`: where the diary is
 - `trouble`: what can go wrong with the file, each with what to do about it
 - `file`: opening it, looked at first
 - `migrations`: its layout, step by step; `layout`: columns and triggers that follow from `tables`

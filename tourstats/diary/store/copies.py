@@ -28,7 +28,7 @@ class CopyWarning(UserWarning):
 
 
 def backup(path: str | os.PathLike[str] | None = None, to: str | os.PathLike[str] | None = None) -> Path:
-    """Make a copy of the diary, also while somebody is writing, and return where it lies.
+    """Make a copy of the diary, also while somebody is writing, and return where it is.
 
     Parameters
     ----------
@@ -291,7 +291,7 @@ def _folder(path: Path) -> Path:
 
 def _there(path: Path) -> Path:
     if not path.exists():
-        raise DiaryProblem(f"There is no file {path}. Look at the name; the copies lie in the folder `backups`.")
+        raise DiaryProblem(f"There is no file {path}. Look at the name; the copies are in the folder `backups`.")
     return path
 
 

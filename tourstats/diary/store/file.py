@@ -90,7 +90,7 @@ def connected(path: Path, before_migration: Callable[[sqlite3.Connection, Path, 
     Parameters
     ----------
     path
-        Where it lies.
+        Where it is.
     before_migration
         Called with the connection, the path and the version it has, before an older file is changed.
     patience_s

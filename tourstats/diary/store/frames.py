@@ -25,7 +25,7 @@ ORDER = {
     "rehearsals": "t.date, t.rehearsal_id",
     "sections": "t.song_id, t.position",
 }
-"""How rows lie: by show where a row belongs to one, else as they were added, but for these."""
+"""How rows are ordered: by show where a row belongs to one, else as they were added, but for these."""
 
 NUMBERED = ("rehearsals", "mistakes", "worked", "notes")
 """Tables whose rows are changed by their number, which stands behind their columns."""

@@ -1,4 +1,4 @@
-"""Where the diary lies."""
+"""Where the diary is."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def where(path: str | os.PathLike[str] | None = None) -> Path:
 
 
 def home() -> Path:
-    """The user's data folder, where the diary lies unless something else is said, and the notebooks in any case."""
+    """The user's data folder, where the diary is unless something else is said, and the notebooks in any case."""
     return Path(platformdirs.user_data_dir("tourstats", appauthor=False))
 
 

@@ -92,7 +92,7 @@ def freshness_from_counts(
 
     Notes
     -----
-    Everything is fresh to those who were not counted, so the truth may lie lower where earlier shows were not asked
+    Everything is fresh to those who were not counted, so the truth may be lower where earlier shows were not asked
     about. `audience_fresh_share` takes counts against several shows as independent; `low` and `high` hold both extremes
     (all of them the same people; all of them others) beside rounding and sampling.
 

@@ -163,16 +163,16 @@ def newest_for(
     known = {song: number for number, song in enumerate(sets.songs)}
     number = titles.map(known).fillna(len(known)).astype("int64").to_numpy()  # one more, for songs never played
     group = np.pad(sets.played[earlier], ((0, 0), (0, 1)))[:, number]
-    lain = np.where(group.any(0), group[::-1].argmax(0) + 1 if len(group) else 0, len(group) + 1)
+    shows_ago = np.where(group.any(0), group[::-1].argmax(0) + 1 if len(group) else 0, len(group) + 1)
     table = pd.DataFrame({"song": titles, "heard_share": np.nan, "low": np.nan, "high": np.nan})
     if crowd is not None and not _few(crowd, hide_under):
         heard, low, high = (np.pad(part, ((0, 0), (0, 1)))[:, number] for part in (crowd.heard, crowd.low, crowd.high))
         table["heard_share"], table["low"], table["high"] = heard.mean(0), low.min(0), high.max(0)
         table = table.round(2) if hide_under > 1 else table
     table["one_earlier"] = group.mean(0) if len(group) else np.nan
-    table["shows_ago"] = pd.Series(lain, dtype="Int64").mask(lain > len(group))
+    table["shows_ago"] = pd.Series(shows_ago, dtype="Int64").mask(shows_ago > len(group))
     table["basis"] = "sets" if crowd is None else crowd.basis
-    order = np.lexsort((-lain, table.one_earlier, table.heard_share))
+    order = np.lexsort((-shows_ago, table.one_earlier, table.heard_share))
     return table.iloc[order].reset_index(drop=True)
 
 

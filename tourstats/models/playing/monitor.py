@@ -114,7 +114,7 @@ def control(
         A row a reviewed show, in order.
             show_id              the show
             mistakes       int   found
-            expected       float by its songs (how long they lay, too) and its room, at the level until then
+            expected       float by its songs (how long they were out, too) and its room, at the level until then
             low, high      int   limits: beyond them once in a thousand shows while nothing has changed
             ewma           float moving average of the scores: 0 on the level, in standard deviations of a show
             ewma_low, ewma_high  float  its limits
@@ -247,11 +247,11 @@ def _shares(base: _Plays, data: _Plays, own: Array, now: int) -> tuple[Array, fl
     mistakes = np.bincount(of_play, base.found, levels)
     level = np.full(levels, max(base.found.sum(), 0.5) / max(len(base.found), 1))
     for _ in range(ROUNDS):
-        lain = np.exp(base.held @ slope)
-        rest = level[of_play] * lain
+        by_layoff = np.exp(base.held @ slope)
+        rest = level[of_play] * by_layoff
         song = _drawn(base.song, base.found, rest * room[base.room], songs, SONGS_ALIKE)
         room = _drawn(base.room, base.found, rest * song[base.song], rooms, ROOMS_ALIKE)
-        rate = song[base.song] * room[base.room] * lain
+        rate = song[base.song] * room[base.room] * by_layoff
         level = np.maximum(mistakes, 0.5) / np.maximum(np.bincount(of_play, rate, levels), 1e-9)
         slope = slope + _slope_step(base, rate * level[of_play], slope)
     rate = song[base.song] * room[base.room] * np.exp(base.held @ slope)

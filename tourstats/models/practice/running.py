@@ -397,17 +397,17 @@ def _reasons(song: Mapping[str, Any], what: str) -> list[str]:
     if song["chance"] < 1:
         reasons.append(f"chance of being played {song['chance']:.0%}")
     if not said:
-        reasons += _lay(song)
+        reasons += _known_of(song)
     return [*reasons, _expects(song, "a play")]
 
 
-def _lay(song: Mapping[str, Any]) -> list[str]:
+def _known_of(song: Mapping[str, Any]) -> list[str]:
     """How long it was not played, nor run."""
     parts = [_plural(int(song[f"layoff_{unit}s"]), unit) for unit in ("day", "show") if _known(song, f"layoff_{unit}s")]
-    lay = [f"lay {' and '.join(parts)}"] if parts else []
+    told = [f"out {' and '.join(parts)}"] if parts else []
     if _known(song, "rehearsed_days"):
-        lay.append(f"last run {_plural(int(song['rehearsed_days']), 'day')} ago")
-    return lay
+        told.append(f"last run {_plural(int(song['rehearsed_days']), 'day')} ago")
+    return told
 
 
 def _expects(row: Mapping[str, Any], unit: str) -> str:

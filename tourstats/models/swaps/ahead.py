@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from tourstats.models.estimates import one_thread
 from tourstats.models.swaps.draws import expit, logit
 from tourstats.models.swaps.forecasting import TIES
-from tourstats.models.swaps.hazards import lying_cells
+from tourstats.models.swaps.hazards import out_cells
 from tourstats.models.swaps.history import read
 from tourstats.models.swaps.pool import MEMBERS, Step, last_step
 
@@ -29,10 +29,10 @@ def coming(
 ) -> pd.DataFrame:
     """Chance that each song is played at least once at the coming shows.
 
-    The first of them is as in `forecast`. After that, a song that has not come lies longer from show to show, and its
-    chance follows how often songs come back that have lain so long, moved by as much as this song's chance is above or
-    below theirs now. Towns, legs, and changes of habit after the first show are not looked into, so far ahead it is a
-    rough guide.
+    The first of them is as in `forecast`. After that, a song that has not come is out longer from show to show, and
+    its chance follows how often songs come back that have been out so long, moved by as much as this song's chance is
+    above or below theirs now. Towns, legs, and changes of habit after the first show are not looked into, so far
+    ahead it is a rough guide.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ def coming(
 
 
 def _moved(step: Step) -> Floats:
-    """How far each song's log odds of coming in are from those of all that have lain so long."""
+    """How far each song's log odds of coming in are from those of all that have been out so long."""
     ledger, rows = step.ledger, step.rows
     apart = logit(np.clip(step.chances, 1e-6, 1 - 1e-6)) - step.members[MEMBERS.index("stay and return")]
     common = (ledger.returns.sum() + 1) / (ledger.return_chances.sum() + 8)
@@ -89,5 +89,5 @@ def _still_lying(step: Step, moved: Floats, later: int) -> Floats:
     """Chance of each song so many shows after the next one, if it has not come until then."""
     ledger, rows = step.ledger, step.rows
     out = ledger.out[rows.songs] + later
-    cells = np.where(ledger.ever[rows.songs], lying_cells(out), step.hazards.cells(ledger, rows.songs))
+    cells = np.where(ledger.ever[rows.songs], out_cells(out), step.hazards.cells(ledger, rows.songs))
     return expit(step.hazards.logits(cells) + moved * 0.8**later)

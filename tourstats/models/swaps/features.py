@@ -192,11 +192,13 @@ def _lying(ledger: Ledger) -> dict[str, Floats | float]:
 
 
 def _queue(ledger: Ledger, waiting: NDArray[np.bool_]) -> dict[str, Floats | float]:
-    """Place among those that lie, longest first; songs that lie equally long share a place."""
+    """Place among those that are out, longest first; songs that are out equally long share a place."""
     place = np.zeros(len(waiting))
-    lying = -ledger.out[waiting]
-    order = np.sort(lying)
-    place[waiting] = (np.searchsorted(order, lying, "left") + np.searchsorted(order, lying, "right") - 1) / 2
+    longest_first = -ledger.out[waiting]
+    order = np.sort(longest_first)
+    place[waiting] = (
+        np.searchsorted(order, longest_first, "left") + np.searchsorted(order, longest_first, "right") - 1
+    ) / 2
     return {
         "queue": place / max(len(order), 1),
         "queue_front": np.exp(-place / 15),

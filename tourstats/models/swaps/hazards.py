@@ -1,4 +1,4 @@
-"""The two-state rule: of the songs that had stayed, or lain, for so long, how many were in the next set."""
+"""The two-state rule: of the songs that had stayed, or been out, for so long, how many were in the next set."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ _STRENGTH = 6.0
 _START = {"stay": (1.2, 2.0), "come": (0.16, 2.0)}
 
 
-def lying_cells(out: Ints) -> Ints:
+def out_cells(out: Ints) -> Ints:
     """Step in which a song is that has been played and has been out for so many shows."""
     return np.asarray(len(RUNS) + 1 + np.searchsorted(OUTS, out, side="right"))
 
 
 class Hazards:
-    """Counts of what happened, by how long a song had stayed or lain; few counts are drawn to the common share."""
+    """Counts of what happened, by how long a song had stayed or been out; few counts are drawn to the common share."""
 
     def __init__(self) -> None:
         """Begin with nothing counted."""
@@ -37,8 +37,8 @@ class Hazards:
     @staticmethod
     def cells(ledger: Ledger, songs: Ints) -> Ints:
         """Step in which each song is: steps of runs first, then of shows out, then never played."""
-        lying = np.where(ledger.ever[songs], lying_cells(ledger.out[songs]), _NEVER)
-        return np.where(ledger.last[songs], np.searchsorted(RUNS, ledger.run[songs], side="right"), lying)
+        absent = np.where(ledger.ever[songs], out_cells(ledger.out[songs]), _NEVER)
+        return np.where(ledger.last[songs], np.searchsorted(RUNS, ledger.run[songs], side="right"), absent)
 
     def logits(self, cells: Ints) -> Floats:
         """Log odds of being in the next set."""

@@ -19,7 +19,7 @@ QUICK, MIDDLE, SLOW = 4.0, 8.0, 16.0
 """Half-lives, in shows, of the rates that forget."""
 
 _COMMON_LAYOFF = 4.0
-"""Shows that a song lies, before anybody has come back."""
+"""Shows that a song is out, before anybody has come back."""
 
 _RANGE = (0.08, 0.93)
 """Quantiles of past layoffs against the usual one. Wider than a tenth on either side, since habits drift."""
@@ -97,9 +97,9 @@ class Ledger:
         stayed = self.last & played
         self.stay_chances += self.last
         self.stays += stayed
-        lying = ~self.last & candidate & self.ever
-        back = lying & played
-        self.return_chances += lying
+        absent = ~self.last & candidate & self.ever
+        back = absent & played
+        self.return_chances += absent
         if back.any():
             self.ratios.extend(np.sort(self.out[back] / self.usual()[back]).tolist())
             self.returns += back

@@ -120,19 +120,19 @@ class _Facts:
         out = int(self.ledger.out[song])
         if not self.ledger.ever[song]:
             return ""
-        lay = f"lay {out} show{'s' if out > 1 else ''}"
+        gone = f"out {out} show{'s' if out > 1 else ''}"
         low, high = int(self.low[song]), int(self.high[song])
         if high > _ANY_TIME * low:
-            return f"{lay}, comes back at any time"
+            return f"{gone}, no usual gap"
         after = f"{low} to {high}" if low < high else f"{low}"
         return (
-            f"{lay}, {'usually comes' if self.ledger.returns[song] else 'songs here usually come'} back after {after}"
+            f"{gone}, {'usually comes' if self.ledger.returns[song] else 'songs here usually come'} back after {after}"
         )
 
     def _often(self, song: int) -> str:
         if not self.ledger.ever[song]:
             return ""
-        return f"played at {self.ledger.plays[song]} of {self.ledger.seen[song]} shows"
+        return f"in {self.ledger.plays[song]} of {self.ledger.seen[song]} sets"
 
     def _lately(self, song: int) -> str:
         if self.window < _WINDOW or not self.ledger.ever[song]:
@@ -143,7 +143,7 @@ class _Facts:
         longer = int((self.ledger.out[self.waiting] > self.ledger.out[song]).sum())
         if not self.ledger.ever[song]:
             return ""
-        return f"{longer or 'no'} song{'' if longer == 1 else 's'} {'has' if longer == 1 else 'have'} lain longer"
+        return f"{longer or 'no'} song{'' if longer == 1 else 's'} {'has' if longer == 1 else 'have'} been out longer"
 
     def _city(self, song: int) -> str:
         if self.same_city and self.stand[song] and not self.ledger.last[song]:

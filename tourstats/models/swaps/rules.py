@@ -86,7 +86,7 @@ def decayed_rate(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, 
 
 
 def markov(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, start: int = 8) -> pd.DataFrame:
-    """By how many nights a song has stayed, or how many it has lain, whatever the song; otherwise as `carry_over`.
+    """By how many nights a song has stayed, or how many it has been out, whatever the song; otherwise as `carry_over`.
 
     Examples
     --------

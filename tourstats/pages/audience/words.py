@@ -255,7 +255,7 @@ def curve(tables: Tables) -> pd.DataFrame:
 
 
 def curve_words(tables: Tables) -> str:
-    """What the curve says at one number of shows, and why real people may lie off it."""
+    """What the curve says at one number of shows, and why real people may be off it."""
     table = curve(tables)
     real = table[table.way == "real"]
     if not len(real):

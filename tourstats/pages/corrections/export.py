@@ -47,7 +47,7 @@ class Leaving:
     def tables(self) -> None:
         """Write every table as a CSV file."""
         files = export(self._folder(), self.found.path)
-        self.said.done(f"{len(files)} tables lie in {files[0].parent}. `tourstats intake FOLDER` reads them back.")
+        self.said.done(f"{len(files)} tables are in {files[0].parent}. `tourstats intake FOLDER` reads them back.")
 
     def review(self) -> None:
         """Write the leg review as HTML and PDF."""
@@ -57,7 +57,7 @@ class Leaving:
 
         def make(step: Step) -> str:
             made = printed.write(tables, folder, leg, personal=personal, paper=paper, step=step)
-            return f"The review lies in {made.pdf} and {made.html}. {made.left_out}".strip()
+            return f"The review is in {made.pdf} and {made.html}. {made.left_out}".strip()
 
         self.work.run(make)
 
@@ -68,7 +68,7 @@ class Leaving:
 
         def make(step: Step) -> str:
             made = leg_pdf(tables, folder, leg, paper=paper, step=step)
-            return " ".join([f"The sheets of {counted(made.shows, 'show')} lie in {made.pdf}.", *made.left_out])
+            return " ".join([f"The sheets of {counted(made.shows, 'show')} are in {made.pdf}.", *made.left_out])
 
         self.work.run(make)
 

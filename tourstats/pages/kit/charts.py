@@ -154,7 +154,7 @@ def finished(
     --------
     >>> import pandas as pd
     >>> bars = alt.Chart(pd.DataFrame({"song": ["Ferry"], "layoff_shows": [9]})).mark_bar().encode(x="layoff_shows:Q")
-    >>> finished(bars, "Ferry lay 9 shows", "One bar, Ferry: 9 shows.").to_dict()["description"]
+    >>> finished(bars, "Ferry out 9 shows", "One bar, Ferry: 9 shows.").to_dict()["description"]
     'One bar, Ferry: 9 shows.'
 
     """

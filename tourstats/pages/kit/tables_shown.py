@@ -58,8 +58,8 @@ LABELS = {
     "shows": "shows",
     "songs": "songs",
     "times": "times played",
-    "layoff_shows": "lay, shows",
-    "layoff_days": "lay, days",
+    "layoff_shows": "out, shows",
+    "layoff_days": "out, days",
     "usual_low": "a quarter back within, shows",
     "usual_median": "half back within, shows",
     "usual_high": "three quarters back within, shows",
@@ -225,7 +225,7 @@ def in_words(frame: pd.DataFrame) -> InWords:
     Examples
     --------
     >>> in_words(pd.DataFrame({"song": ["Ferry"], "layoff_days": [31]}))
-    InWords(head=['song', 'lay, days'], rows=[['Ferry', '31']], right=[False, True])
+    InWords(head=['song', 'out, days'], rows=[['Ferry', '31']], right=[False, True])
 
     """
     right = [_is_figure(frame[name]) for name in frame]

@@ -280,7 +280,7 @@ def loop() -> asyncio.AbstractEventLoop | None:
     """The loop in which a page is heard and may be changed, or None where there is no browser.
 
     Not the kernel's main one: JupyterLab has forms heard in a thread beside it, so that they answer while a cell runs,
-    and what another thread puts into a sleeping loop may lie there for ever.
+    and what another thread puts into a sleeping loop may stay there for ever.
     """
     try:
         return asyncio.get_running_loop()

@@ -146,7 +146,7 @@ def calibration(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
         tooltip=[*(alt.Tooltip(f"{name}:Q", format=".0%") for name in ("said", "happened", "low", "high")), "songs:Q"],
     )
     held = int(((frame.low <= frame.said) & (frame.said <= frame.high)).sum())
-    said = f"In {held} of {len(frame)} groups the chance that was said lies within the interval of what happened"
+    said = f"In {held} of {len(frame)} groups the chance that was said is within the interval of what happened"
     return finished(
         alt.layer(line, bars, dots).properties(width=320, height=320),
         title or (said if len(frame) else "Not enough past forecasts yet"),

@@ -24,7 +24,7 @@ _BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 
 @dataclass(frozen=True)
 class Written:
-    """Where the review lies, and signs that no font here could draw."""
+    """Where the review is, and signs that no font here could draw."""
 
     html: Path
     pdf: Path

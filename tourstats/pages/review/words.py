@@ -303,9 +303,9 @@ def _break(leg: _Leg, minutes: float) -> Part | None:
     if not len(active) or not len(leg.trends.found):
         return None
     chances = swaps.forecast(tables.plays, tables.shows, tables.songs, {"leg": "the leg after"}).songs
-    lain = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
+    layoffs = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
     rates = leg.trends.songs[leg.trends.songs.basis == "reviews"]
-    known = practice.candidates(active, chances, rates, lain)
+    known = practice.candidates(active, chances, rates, layoffs)
     plan = practice.plan(known, minutes)
     words = practice.in_short(known, plan, minutes)
     steps = plan[~plan.what.isin(["rest", "transition"])].head(MOST_SONGS)

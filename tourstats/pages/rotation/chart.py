@@ -125,7 +125,7 @@ def changes_a_night(frame: pd.DataFrame, title: str = "", first: int = 2) -> Any
 
 
 def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  # noqa: ANN401  # an Altair chart
-    """Draw what lies longest, against how long it usually lies.
+    """Draw the songs that are out longest, against how long each is usually out.
 
     Parameters
     ----------
@@ -137,40 +137,40 @@ def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  
         How many songs to draw.
 
     """
-    lying = frame[frame.layoff_shows.fillna(0) > 0].head(most)
-    lying = lying.assign(
-        run=[f"run {int(d)} d ago" if pd.notna(d) else "not run" for d in lying.rehearsed_days],
+    longest = frame[frame.layoff_shows.fillna(0) > 0].head(most)
+    longest = longest.assign(
+        run=[f"run {int(d)} d ago" if pd.notna(d) else "not run" for d in longest.rehearsed_days],
     )
     columns = ["song", "layoff_shows", "layoff_days", "usual_low", "usual_median", "usual_high", "run"]
-    base = alt.Chart(_plain(lying, columns)).encode(
-        y=alt.Y("song:N", sort=lying.song.tolist(), title=None, axis=_song_axis(grid=False)),
+    base = alt.Chart(_plain(longest, columns)).encode(
+        y=alt.Y("song:N", sort=longest.song.tolist(), title=None, axis=_song_axis(grid=False)),
         tooltip=[
             alt.Tooltip("song:N"),
-            alt.Tooltip("layoff_shows:Q", title="shows it lay"),
-            alt.Tooltip("layoff_days:Q", title="days it lay"),
-            alt.Tooltip("usual_median:Q", title="usually lies, shows"),
+            alt.Tooltip("layoff_shows:Q", title="shows out"),
+            alt.Tooltip("layoff_days:Q", title="days out"),
+            alt.Tooltip("usual_median:Q", title="usually out, shows"),
             alt.Tooltip("usual_low:Q", title="a quarter come back by"),
             alt.Tooltip("usual_high:Q", title="three quarters by"),
             alt.Tooltip("run:N", title="rehearsed"),
         ],
     )
-    lay = alt.X("layoff_shows:Q", title="shows since last played", axis=alt.Axis(tickMinStep=1))
-    bars = base.mark_bar(color=OUT, height=6).encode(x=lay)
+    shows_out = alt.X("layoff_shows:Q", title="shows since last played", axis=alt.Axis(tickMinStep=1))
+    bars = base.mark_bar(color=OUT, height=6).encode(x=shows_out)
     usual = base.transform_filter("isValid(datum.usual_low) && isValid(datum.usual_high)")
     band = usual.mark_bar(color=KEPT, height=ROW - 2, opacity=0.55).encode(x="usual_low:Q", x2="usual_high:Q")
     middle = base.transform_filter("isValid(datum.usual_median)").mark_tick(color=INK, thickness=2, size=ROW - 2)
     words = base.mark_text(align="left", dx=5, color=QUIET, fontSize=11).encode(x="layoff_shows:Q", text="run:N")
     chart = alt.layer(band, bars, middle.encode(x="usual_median:Q"), words).properties(
-        width=WIDTH, height=(ROW + 2) * max(len(lying), 1)
+        width=WIDTH, height=(ROW + 2) * max(len(longest), 1)
     )
-    said = _longest(lying)
-    listed = "; ".join(f"{row.song}, {row.layoff_shows} shows, {row.run}" for row in lying.head(10).itertuples())
+    said = _longest(longest)
+    listed = "; ".join(f"{row.song}, {row.layoff_shows} shows, {row.run}" for row in longest.head(10).itertuples())
     return finished(
         chart,
         title or said,
-        f"Bars for the {len(lying)} songs that lie longest. {said}. In order: {listed or 'none'}.",
-        "Bar: shows since last played. Grey: how long it usually lies (middle half; the tick is the median).",
-        rows=len(lying),
+        f"Bars for the {len(longest)} songs that are out longest. {said}. In order: {listed or 'none'}.",
+        "Bar: shows since last played. Grey: how long it is usually out (middle half; the tick is the median).",
+        rows=len(longest),
     )
 
 
@@ -308,11 +308,11 @@ def _last_night(shows: pd.DataFrame) -> str:
     return f"At the last show {came} came in, {went} went out and {stayed} stayed"
 
 
-def _longest(lying: pd.DataFrame) -> str:
-    if not len(lying):
-        return "Nothing lies: every song was in the last set"
-    first = lying.iloc[0]
-    return f"{first.song} lies longest: {counted(first.layoff_shows, 'show')}"
+def _longest(longest: pd.DataFrame) -> str:
+    if not len(longest):
+        return "Every song was in the last set"
+    first = longest.iloc[0]
+    return f"{first.song} is out longest: {counted(first.layoff_shows, 'show')}"
 
 
 def _round(frame: pd.DataFrame) -> str:

@@ -1,4 +1,4 @@
-"""The rotation in words and lists: what lies longest and was not run, how many songs change, what is always in."""
+"""The rotation in words and lists: what is out longest and was not run, how many songs change, what is always in."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ NOTHING = (
 )
 
 
-def lying(tables: Tables) -> pd.DataFrame:
-    """Active songs that lie and were not run since they were last played, the longest first, as from `layoffs`."""
-    lay = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
-    run_since = lay.rehearsed.notna() & (lay.rehearsed > lay.last_played)
-    return lay[(lay.status == "active") & (lay.layoff_shows > 0) & ~run_since].reset_index(drop=True)
+def out_and_not_run(tables: Tables) -> pd.DataFrame:
+    """Active songs that are out and were not run since they were last played, the longest first, as from `layoffs`."""
+    layoffs = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
+    run_since = layoffs.rehearsed.notna() & (layoffs.rehearsed > layoffs.last_played)
+    return layoffs[(layoffs.status == "active") & (layoffs.layoff_shows > 0) & ~run_since].reset_index(drop=True)
 
 
 def in_short(tables: Tables) -> str:
@@ -28,12 +28,12 @@ def in_short(tables: Tables) -> str:
     nights = rotation.changes_a_night(tables.plays, tables.shows)
     if not len(tables.plays):
         return NOTHING
-    songs, out = tables.songs[tables.songs.status == "active"], lying(tables)
+    songs, out = tables.songs[tables.songs.status == "active"], out_and_not_run(tables)
     said = []
     if len(out):
         first = out.iloc[0]
         said.append(
-            f"**{len(out)} of {len(songs)} active songs lie and were not run since**; the longest is "
+            f"**{len(out)} of {len(songs)} active songs are out and have not been run since**; the longest is "
             f"*{first.song}*: {counted(first.layoff_shows, 'show')}, {counted(first.layoff_days, 'day')}."
         )
     if len(nights):
@@ -48,12 +48,12 @@ def in_short(tables: Tables) -> str:
     return " ".join(said)
 
 
-def lying_table(tables: Tables, most: int = 20) -> object:
-    """The list a musician wants first: what lies longest and was not run, with how long it usually lies."""
-    table = lying(tables).assign(usual=lambda t: [_usual(row) for row in t.itertuples()])
+def out_table(tables: Tables, most: int = 20) -> object:
+    """The list a musician wants first: what is out longest and was not run, with how long it is usually out."""
+    table = out_and_not_run(tables).assign(usual=lambda t: [_usual(row) for row in t.itertuples()])
     columns = ["song", "layoff_shows", "layoff_days", "usual", "rehearsed_days", "rehearsed_way"]
-    words = {"usual": "usually lies, shows"}
-    return tables_shown.shown(table, columns, labels=words, most=most, empty="Nothing lies that was not run since.")
+    words = {"usual": "usually out, shows"}
+    return tables_shown.shown(table, columns, labels=words, most=most, empty="No song is out that was not run since.")
 
 
 def always_in(tables: Tables) -> object:
@@ -65,8 +65,8 @@ def always_in(tables: Tables) -> object:
 
 def never_played(tables: Tables) -> object:
     """Songs of the repertoire that no show has had yet, with how far they are learned."""
-    lay = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
-    table = lay[(lay.plays == 0) & (lay.status != "retired")]
+    layoffs = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
+    table = layoffs[(layoffs.plays == 0) & (layoffs.status != "retired")]
     columns = ["song", "readiness", "rehearsed_days", "rehearsed_way"]
     return tables_shown.shown(table, columns, empty="Every song of the repertoire has been played.")
 

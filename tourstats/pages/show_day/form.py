@@ -59,7 +59,7 @@ class ShowDay:
         self.said = Said()
         self.show = choice("Show", [])
         self.new_show = self._new_show()
-        self.pasted = lines("Set", 14, placeholder="Paste the set here, as it lies on the table.")
+        self.pasted = lines("Set", 14, placeholder="Paste the set here, as it stands on the paper.")
         self.minutes = number("Minutes before doors", tonight.MINUTES, 0, 600, 5)
         self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
         self.paper = choice("Paper", ["A4", "Letter"])
@@ -202,7 +202,7 @@ class ShowDay:
         return w.VBox([day, text("Town"), text("Venue"), room])
 
     def _fill_shows(self, chosen: object = None) -> None:
-        """Offer the shows that lie ahead first, then the last ones, then a new one."""
+        """Offer the shows to come first, then the last ones, then a new one."""
         with opened(self.found.path) as diary:
             tables = diary.read()
         rows = offered(tables)
@@ -223,7 +223,7 @@ def form(path: str | Path | None = None) -> Page:
 
 
 def offered(tables: Tour) -> pd.DataFrame:
-    """Shows that lie ahead, then the last that were played, the latest first."""
+    """Shows to come, then the last that were played, the latest first."""
     shows = in_order(tables.shows)
     played = shows.show_id.isin(tables.plays.show_id)
     last = played[played].index.max() if played.any() else -1
@@ -234,6 +234,6 @@ def _link(made: sheet.Sheet) -> str:
     """The sheet to take along: the page carries it itself, so the link works wherever the page is shown."""
     pdf = base64.b64encode(Path(made.pdf).read_bytes()).decode()
     name = html.escape(Path(made.pdf).name)
-    said = html.escape(" ".join([f"It lies in {made.pdf} and {made.html} too.", *made.left_out]))
+    said = html.escape(" ".join([f"It is in {made.pdf} and {made.html} too.", *made.left_out]))
     link = f'<a download="{name}" href="data:application/pdf;base64,{pdf}">Take the stage sheet ({name})</a>'
     return f'<p class="sheet">{link}</p><p>{said}</p>'

@@ -59,7 +59,7 @@ class Start:
             "Paste", 9, placeholder="Sets with their days, one set, or a list of songs: as you have them."
         )
         self.file = w.FileUpload(accept=_FILES, description="Choose a file", layout=w.Layout(width="auto"))
-        self.path = text("or where a file lies", continuous_update=False)
+        self.path = text("or a file's path", continuous_update=False)
         self.kind = choice("It is", [("find out", None), *((kind, kind) for kind in (SETS, ONE, *KINDS))])
         self.stage = choice("The sets are", PLAYED)
         self.show = self._one_show()
@@ -133,7 +133,7 @@ class Start:
                 raise StartProblem(
                     f"{place} cannot be read: {error.strerror}. Look for its name, or paste it."
                 ) from error
-        raise StartProblem("Paste something, choose a file, or say where one lies.")
+        raise StartProblem("Paste something, choose a file, or give a file's path.")
 
     def _known(self) -> Known:
         """What is in the diary; asking makes none."""
@@ -255,13 +255,13 @@ def in_short(found: Whose) -> str:
         tables = diary.read()
     played = tables.plays.show_id.nunique()
     if not len(tables.songs):
-        return f"Your diary lies in `{found.path}` and is empty. Bring a file of past sets, or last night's set alone."
+        return f"Your diary is in `{found.path}` and is empty. Bring a file of past sets, or last night's set alone."
     holds = f"{counted(len(tables.songs), 'song')} and {counted(played, 'played set')}"
     return f"Your diary in `{found.path}` holds **{holds}**. Add more below."
 
 
 def first_page(tables: Tables) -> str:
-    """What is worth reading first: the rotation in short and what lies longest, or the day of the only set there is."""
+    """What is worth reading first: the rotation and what is out longest, or the day of the only set."""
     sets = pd.concat([tables.plays, tables.planned]).show_id.unique()
     if not len(sets):
         songs = f"{len(tables.songs)} songs are in the repertoire. " if len(tables.songs) else ""
@@ -269,17 +269,19 @@ def first_page(tables: Tables) -> str:
     if len(sets) == 1:
         return on_screen.whole(tonight.brief(tables, sets[0]), tables)
     said = prose(rotation.in_short(tables))
-    lying = rotation.lying_table(tables)
-    return f"<h3>Rotation, in short</h3><p>{said}</p><h3>What lies longest</h3>{lying._repr_html_()}"  # type: ignore[attr-defined]
+    table = rotation.out_table(tables)
+    return (
+        f"<h3>Rotation, in short</h3><p>{said}</p><h3>Run these: out of the set and not run</h3>{table._repr_html_()}"  # type: ignore[attr-defined]
+    )
 
 
 def backed_up(found: Whose) -> str:
-    """Where the diary lies and how it is copied, as HTML; the demo tour, which is nobody's own, is not kept."""
+    """Where the diary is and how it is copied, as HTML; the demo tour, which is nobody's own, is not kept."""
     if found.demo:
         return ""
     place, copies = html.escape(str(found.path)), html.escape(str(found.path.parent / "backups"))
     return (
-        f"<h3>Where it is kept</h3><p>Everything lies in one file, <code>{place}</code>. A copy is made by itself "
+        f"<h3>Where it is kept</h3><p>Everything is in one file, <code>{place}</code>. A copy is made by itself "
         f"before the first change of each day, and the last fourteen are kept in <code>{copies}</code>. Before a leg, "
         "put one on a stick: <code>tourstats backup FILE</code>. The next page to open is <em>Show day</em>.</p>"
     )

@@ -61,7 +61,7 @@ def laid_out(folder: Path) -> Path:
     beside it under another name.
     """
     if not NOTEBOOKS.is_dir():
-        raise WorkbookProblem(f"The notebooks should lie in {NOTEBOOKS}, but do not. Take a whole copy of the project.")
+        raise WorkbookProblem(f"The notebooks should be in {NOTEBOOKS}, but are not. Take a whole copy of the project.")
     folder.mkdir(parents=True, exist_ok=True)
     marks = folder / ".laid-out.json"
     laid: dict[str, str] = json.loads(marks.read_text(encoding="utf-8")) if marks.exists() else {}

@@ -27,7 +27,7 @@ from tourstats.pages.show_day import words as show_day
 from tourstats.tables import Tables
 
 FOLDER = Path(__file__).parents[3] / "data" / "pictures"
-SHEET, LYING, TOUR, DAY = "stage-sheet.png", "what-lies-longest.svg", "tour.svg", "show-day.txt"
+SHEET, OUT, TOUR, DAY = "stage-sheet.png", "out-longest.svg", "tour.svg", "show-day.txt"
 WORDS = "drawn from "
 PPI = 72
 _LINES = 60
@@ -50,7 +50,7 @@ def pictures(tables: Tables | None = None) -> dict[str, Picture]:
     day = "\n".join(show_day.as_text(brief).splitlines()[:_LINES]).rstrip() + "\n"
     return {
         SHEET: Picture(_with_words(png, WORDS + digest(words)), digest(words)),
-        LYING: _chart(drawn.layoffs(rotation.lying(tables))),
+        OUT: _chart(drawn.layoffs(rotation.out_and_not_run(tables))),
         TOUR: _chart(drawn.tour_picture(tables.plays, tables.shows, tables.songs)),
         DAY: Picture(day.encode(), digest(day)),
     }
