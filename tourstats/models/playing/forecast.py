@@ -138,7 +138,7 @@ def expected(  # noqa: PLR0913  # a setting with a default
             transition float  the part of `expected` that comes with a transition never played; 0 for other songs
             run_share  float  share of its mistakes that runs of the last week have taken away already: `expected` is
                               what is left
-            range_low, range_high  int  number of mistakes in the whole set: it lies between these, or on them, four
+            range_low, range_high  int  number of mistakes in the whole set: it is between these, or on them, four
                               nights in five; the same in each row, each song counted once
             because    str    what makes it more or less than the average, "" if nothing does
             basis      str    "effects", "shrunken rates" while reviews are few, "prior" while there are none
