@@ -33,7 +33,7 @@ OTHERS = {
     "tour": {"pandas", "html"},
     "reading": {
         *{"numpy", "pandas", "python_calamine", "rapidfuzz"},
-        *{"contextlib", "csv", "html", "io", "os", "pathlib", "warnings"},
+        *{"contextlib", "csv", "gzip", "html", "importlib", "io", "os", "pathlib", "warnings"},
     },
     "diary": {
         *{"numpy", "pandas", "pyarrow", "platformdirs", "python_calamine", "rapidfuzz", "sqlite3", "tqdm"},

@@ -236,7 +236,7 @@ def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> i
     """Settle what is open in the pasted set, write it; saving comes before thinking."""
     from tourstats.diary import read_set
     from tourstats.reading.account import NEW
-    from tourstats.reading.sets import OpenLinesProblem, settled
+    from tourstats.reading.settling import OpenLinesProblem, settled
 
     lines = read_set(text, diary.songs())
     if not len(lines):
@@ -328,7 +328,7 @@ def _positions(answers: Mapping[str, str], songs: int) -> dict[int, str]:
 
 def _asked(lines: pd.DataFrame, answers: Mapping[int, str]) -> dict[int, str]:
     """Ask about each line that is open, if there is somebody at the keyboard; who ends the input is asked no more."""
-    from tourstats.reading.sets import choices
+    from tourstats.reading.settling import choices
 
     answers = dict(answers)
     if not sys.stdin.isatty():
@@ -349,7 +349,7 @@ def _asked(lines: pd.DataFrame, answers: Mapping[int, str]) -> dict[int, str]:
 
 def _how_to_settle(lines: pd.DataFrame) -> str:
     """Every open line, and below it what to add to the command for each thing that it may be."""
-    from tourstats.reading.sets import choices
+    from tourstats.reading.settling import choices
 
     many = there_are(len(lines), "line")
     said = [f"{many} not settled; nothing is saved. Type the command again with one of these for each:"]

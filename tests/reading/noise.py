@@ -161,7 +161,7 @@ _WEIGHTS = {"as it is": 3, "case": 3, "one slip": 4, "two slips": 2, "slip, lowe
 
 def _short_forms(titles):
     """Initials and first words that fit exactly one title: form → title, and those that fit more."""
-    initials, first = Counter(), Counter()
+    initials, first, inside = Counter(), Counter(), Counter()
     made = {"initials": {}, "first words": {}, "cut short": {}}
     fits_two = []
     for text in titles:
@@ -172,6 +172,7 @@ def _short_forms(titles):
             initials[form] += 1
             made["initials"][form] = text
         content = [w for w in words if w.lower() not in ("the", "a", "an")]
+        inside.update({_key(word) for word in content})  # a bare word that stands in several titles fits them all
         for count in range(1, len(content)):
             form = " ".join(content[:count])
             first[form.lower()] += 1
@@ -180,13 +181,17 @@ def _short_forms(titles):
     keys = {_key(text) for text in titles}
     fits_two += [form for form, count in initials.items() if count > 1 and len(form) > 1 and _key(form) not in keys]
     fits_two += [
-        form for form, text in made["first words"].items() if first[form.lower()] > 1 and _key(form) not in keys
+        form
+        for form, text in made["first words"].items()
+        if (first[form.lower()] > 1 or inside[_key(form)] > 1) and _key(form) not in keys
     ]
     made["initials"] = {
         f: t for f, t in made["initials"].items() if initials[f] == 1 and _key(f) not in keys and len(f) > 2
     }
     made["first words"] = {
-        f: t for f, t in made["first words"].items() if first[f.lower()] == 1 and _key(f) not in keys
+        f: t
+        for f, t in made["first words"].items()
+        if first[f.lower()] == 1 and inside[_key(f)] < 2 and _key(f) not in keys
     }
     for text in titles:
         words = text.split()

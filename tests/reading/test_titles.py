@@ -119,10 +119,44 @@ def test_each_kind_of_evidence_finds_its_song(typed, song, evidence):
 
 def test_a_word_of_another_title_is_no_slip():
     """
-    "Salt Lane" is not a slip of "Salt Line" where "Lane" is a word of the repertoire.
+    "Lone" is a word of the language, "Lije" may be one of the repertoire; else it is a slip of "Line".
     """
-    assert index(["Salt Line", "Ferry"]).match("Salt Lane").song == "Salt Line"
-    assert index(["Salt Line", "Old Lane"]).match("Salt Lane").song is None
+    assert index(["Salt Line", "Ferry"]).match("Salt Lone").song is None
+    assert index(["Salt Line", "Ferry"]).match("Salt Lije").song == "Salt Line"
+    assert index(["Salt Line", "Old Lije"]).match("Salt Lije").song is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "song"),
+    [
+        ("Sextet", "Sextant"),
+        ("Lodger", "Ledger"),
+        ("Frog Fair", "Fog Fair"),
+        ("1908", "1907"),
+        ("11th Tram", "19th Tram"),
+        ("Night Coach 41", "Night Coach 14"),
+    ],
+)
+def test_a_neighbour_that_is_a_word_or_a_number_is_another_song(typed, song):
+    """
+    What a likeness takes alone is a slip that means nothing.
+    """
+    match = index([song, "Gravel Pylon", "Walrus Parade"]).match(typed)
+
+    assert (None, (song,)) == (match.song, match.candidates[:1])
+
+
+def test_a_bare_word_of_several_titles_is_asked_about():
+    """
+    "Marrow" may be either, wherever the word stands; "Gravel" stands in one title only.
+    """
+    titles = index(["Marrow Picnic", "Old Marrow", "Gravel Pylon"])
+
+    assert (None, {"Marrow Picnic", "Old Marrow"}) == (
+        titles.match("Marrow").song,
+        set(titles.match("Marrow").candidates),
+    )
+    assert "Gravel Pylon" == titles.match("Gravel").song
 
 
 def test_another_number_is_no_slip():
@@ -152,11 +186,11 @@ def _measured(style, seed, lines=200, strangers=100):
 
 def test_messy_lines_are_matched_and_strangers_are_asked_about():
     """
-    Of lines that have a right answer 97 % surely and right, 0.3 % at most surely and wrong; of titles that the
+    Of lines that have a right answer 95 % surely and right, 0.3 % at most surely and wrong; of titles that the
     repertoire does not have and abbreviations that fit two songs at most 1 in 50 taken as sure.
     """
     counts = sum((_measured(style, seed) for style in noise.STYLES for seed in (1,)), Counter())
 
-    assert counts["line right"] >= 0.97 * counts["line"]
+    assert counts["line right"] >= 0.95 * counts["line"]
     assert counts["line wrong"] <= 0.003 * counts["line"]
     assert counts["stranger"] - counts["stranger right"] <= 0.02 * counts["stranger"]

@@ -15,7 +15,8 @@ from tourstats.diary.store.copies import CopyWarning, backup, check, copies, res
 from tourstats.diary.store.place import exists, where
 from tourstats.diary.store.trouble import DiaryProblem
 from tourstats.reading.findings import read_found
-from tourstats.reading.sets import read_set, settled
+from tourstats.reading.sets import read_set
+from tourstats.reading.settling import settled
 
 __all__ = [
     "CopyWarning",

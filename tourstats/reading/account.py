@@ -15,7 +15,7 @@ LEFT_OUT = "left out"
 STRUCK_OUT = "struck out"
 TAKEN_AS = (
     *(SONG, "heading", "day", "town", "venue", "encore mark", "remark", "segue", "total", "time stamp", "sender"),
-    *("number", "sign", STRUCK_OUT, LEFT_OUT, NOT_UNDERSTOOD),
+    *("number", "length", "sign", STRUCK_OUT, LEFT_OUT, NOT_UNDERSTOOD),
 )
 """What a piece may be taken for. A "number" counts the lines; a "sign" is a bullet or a rule and says nothing."""
 
@@ -23,7 +23,7 @@ NEW, SKIP = "new", "skip"
 """Answers to a question about a title: it is a new song as it is typed; leave it out."""
 
 COLUMNS = ("file", "sheet", "row", "column", "as_typed", "taken_as", "song", "sure", "why")
-_QUIET = (SONG, "number", "sign")
+_QUIET = (SONG, "number", "length", "sign")
 """What is not worth a word of its own when an account is said."""
 _ROWS_NAMED = 3
 

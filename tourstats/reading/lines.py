@@ -6,7 +6,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tourstats.reading.titles import fold
 
@@ -48,6 +48,7 @@ _FRONTS = (
         r"set \w+|audible|alternate|alt)\s*(?:[:>|]|\s[-–—]+\s)\s*(?=\S)",
         re.IGNORECASE,
     ),
+    re.compile(r"(?:maybe|perhaps|possibly|vielleicht)\s+(?=\S)", re.IGNORECASE),
 )
 _NUMBER = re.compile(r"\d+")
 
@@ -75,6 +76,17 @@ _TAILS = (
 )  # fmt: skip
 _PLAIN_TAILS = 9
 """Tails, of those above, that are never part of a title: signs, times, tempos, keys, counts."""
+SAID_WORDS = frozenset(
+    "acoustic electric unplugged intro outro ending end start starts started count counts click track tempo half double short long "
+    "shorter longer slow slower fast faster capo tuning tuned drop key bpm brushes mallets sticks solo solos bar bars verse chorus bridge "
+    "vamp fade segue straight gap cold open guitar guitars bass drums keys piano horns strings vocals guest tonight first only no without "
+    "with new everyone band crowd singalong talk banter speech change swap watch cue quiet loud big stop stops wait if time cut skip maybe "
+    "last extended edit version medley tag jam feel swing straighter heavier lighter premiere debut".split()
+)
+"""Words of which what is said about a song is made; one of them, apart from the title, makes a remark."""
+_SAID_BEHIND = re.compile(
+    rf"\s(?:[-–—]+\s|//\s*)(?=[^-–—]*$)(?=.*\b(?:{'|'.join(sorted(SAID_WORDS))})\b).*$", re.IGNORECASE
+)
 _BARE_NUMBER = re.compile(r"\d{1,3}\s+[^\W\d_]")
 _OTHER_SONG = re.compile(
     r"\b(?:part|pt|reprise|reprisal|medley|vol|volume|ii|iii|iv)\b|^\W*(?:[2-9]|two|three)\b(?!\s*/|\s+[^\W\d_]+s\b)",
@@ -140,6 +152,8 @@ class Reading:
         What was taken off behind it.
     perhaps
         Whether a lone E stood before it, which says encore if the rest is a title.
+    start
+        Character of the line at which the text begins, from 0.
 
     """
 
@@ -148,6 +162,12 @@ class Reading:
     encore: bool = False
     off: str = ""
     perhaps: bool = False
+    start: int = 0
+
+    @property
+    def end(self) -> int:
+        """Character of the line behind the text."""
+        return self.start + len(self.text)
 
     @property
     def cut_at_a_word(self) -> bool:
@@ -201,14 +221,15 @@ def fronts(line: str, *, letters: bool = False) -> list[Reading]:
     ([False, True], [False, True])
 
     """
-    found = [Reading(line)]
+    found = [Reading(line.strip(), start=len(line) - len(line.lstrip()))]
     for _ in range(4):
         last = found[-1]
         mark = _ENCORE_FRONT.match(last.text) or (None if letters else _LONE_E.match(last.text))
         rest = last.text[mark.end() :].strip() if mark else ""
         if mark and rest:
             lone = mark.re is _LONE_E and ":" not in mark.group()
-            found.append(Reading(rest, last.numbered, last.encore or not lone, perhaps=last.perhaps or lone))
+            encore, start = last.encore or not lone, _from(last, rest)
+            found.append(Reading(rest, last.numbered, encore, perhaps=last.perhaps or lone, start=start))
             continue
         for place, front in enumerate(_FRONTS):
             mark = front.match(last.text)
@@ -217,11 +238,16 @@ def fronts(line: str, *, letters: bool = False) -> list[Reading]:
                 numbered = (
                     last.numbered or place in (2, 3, 4) or bool(_NUMBER.search(last.text[: len(last.text) - len(rest)]))
                 )
-                found.append(Reading(rest, numbered, last.encore, perhaps=last.perhaps))
+                found.append(Reading(rest, numbered, last.encore, perhaps=last.perhaps, start=_from(last, rest)))
                 break
         else:
             break
     return found
+
+
+def _from(before: Reading, rest: str) -> int:
+    """Character at which the rest of a reading begins, which goes to its end but for spaces."""
+    return before.start + before.text.rfind(rest)
 
 
 def tails(reading: Reading) -> list[Reading]:
@@ -243,7 +269,7 @@ def tails(reading: Reading) -> list[Reading]:
             rest = last.text[: mark.start()].rstrip() if mark else ""
             if rest and fold(rest) and any(letter.isalnum() for letter in rest):
                 off = f"{last.text[len(rest) :]} {last.off}".strip()
-                found.append(Reading(rest, last.numbered, encore, off, last.perhaps))
+                found.append(Reading(rest, last.numbered, encore, off, last.perhaps, last.start))
                 break
         else:
             break
@@ -266,26 +292,32 @@ def likely_title(line: str, *, numbered: bool = True) -> str:
 
     Examples
     --------
-    >>> likely_title("12. Brand New Thing (new!) 3:45"), likely_title("Half (Moon)"), likely_title("1847")
-    ('Brand New Thing', 'Half (Moon)', '1847')
+    >>> likely_title("12. Gravel Pylon (new!) 3:45"), likely_title("Half (Moon)"), likely_title("1847")
+    ('Gravel Pylon', 'Half (Moon)', '1847')
 
     """
+    return " ".join(likely(line, numbered=numbered).text.split())
+
+
+def likely(line: str, *, numbered: bool = True) -> Reading:
+    """The reading of a line that leaves the title it would get as a new song, as `likely_title`."""
     found = fronts(line)
     if not numbered:
         found = [reading for reading in found if not _BARE_NUMBER.match(line) or reading is found[0]]
     whole = [reading for reading in found if reading.encore == found[-1].encore]  # no encore mark is left before it
-    text = next((reading for reading in whole if reading.numbered), found[-1]).text
+    best = next((reading for reading in whole if reading.numbered), found[-1])
+    text = best.text
     for _ in range(6):
-        for place, tail in enumerate(_TAILS[:_PLAIN_TAILS]):
+        for place, tail in enumerate((*_TAILS[:_PLAIN_TAILS], _SAID_BEHIND)):
             mark = tail.search(text)
             rest = text[: mark.start()].rstrip() if mark else ""
-            plain = mark is not None and (place != 2 or is_remark(mark.group()) or _ENCORE_TAIL.search(mark.group()))
+            plain = mark is not None and (place != 2 or reads_like_a_remark(mark.group()))
             if rest and plain and any(letter.isalnum() for letter in rest):
                 text = rest
                 break
         else:
             break
-    return " ".join(text.split())
+    return replace(best, text=text)
 
 
 def segues(text: str) -> list[str]:
@@ -311,6 +343,20 @@ def is_remark(text: str) -> bool:
     return not bare or _PLAIN_REMARK.fullmatch(bare) is not None
 
 
+def reads_like_a_remark(text: str) -> bool:
+    """Whether what stands behind a title, apart from it by a sign, is said about it and no part of it.
+
+    Examples
+    --------
+    >>> [reads_like_a_remark(text) for text in ("(new ending)", "- Odile starts", "(Moon)", "(Part 2)")]
+    [True, True, False, False]
+
+    """
+    if is_remark(text) or _ENCORE_TAIL.search(text):
+        return True
+    return _OTHER_SONG.search(text) is None and bool(SAID_WORDS.intersection(fold(text).split()))
+
+
 def is_encore_mark(line: str) -> bool:
     """Whether a line only says that the encore begins.
 
@@ -326,6 +372,11 @@ def is_encore_mark(line: str) -> bool:
 def has_date(line: str) -> bool:
     """Whether a day is written in the line, outside brackets."""
     return _DATE.search(re.sub(r"\([^)]*\)", " ", line)) is not None
+
+
+def date_in(line: str) -> re.Match[str] | None:
+    """Find a day with its month in words, or with its year."""
+    return _DATE.search(line)
 
 
 def may_be_numbered(line: str) -> bool:

@@ -1,36 +1,56 @@
-"""Reading a pasted set: which line is which song, what is said behind a title, and which lines are open."""
+"""Reading tonight's set: which line is which song, what is said behind a title, and an account of every line."""
 
+# the signs that people type are meant
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 
 import pandas as pd
 
-from tourstats.problems import Problem, listed, there_are
 from tourstats.reading import lines as lines_
-from tourstats.reading.account import NEW, SKIP
-from tourstats.reading.songs import WEAK, Row, songs_in
-from tourstats.reading.titles import SURE, UNKNOWN, index
+from tourstats.reading import marks
+from tourstats.reading.account import SONG, STRUCK_OUT, Piece
+from tourstats.reading.columns import apart
+from tourstats.reading.headed import heading_of
+from tourstats.reading.medium import Line, lines_of
+from tourstats.reading.settling import ORDER
+from tourstats.reading.songs import SAID_NEW, Row, songs_in, with_said
+from tourstats.reading.titles import NOTHING, SURE, UNKNOWN, Titles, fold, index
+from tourstats.reading.whole_set import Found, looked_over
 
-COLUMNS = ("position", "as_typed", "song", "sure", "score", "candidates", "encore", "verdict", "line", "as_new")
-_A_FEW = 3
+COLUMNS = (
+    *("position", "as_typed", "song", "sure", "score", "candidates", "encore", "verdict", "line", "as_new"),
+    *("remark", "segue", "taken_as", "why", "short"),
+)
 _NEXT = 3
 """Lines below a first one in which the numbering may go on."""
-_SET = 60
-"""Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
+_FEWEST = 3
+_ENDS = ("the end", "end", "fin")
+_LONE_NUMBER = re.compile(r"(?:(\d{1,2})\s?[.):\]-]+\s+)?(\d{1,4})")
+_TAKEN_AS = {
+    "only signs": "sign", "only numbers": "number", "encore": "encore mark", "a heading": "heading", "talk": "left out",
+    "a heading with a date": "day", "a time of the day": "time stamp", "above the set": "heading", "a remark": "remark",
+    "struck out": "struck out", "a total": "total", "a day": "day", "a town": "town", "a venue": "venue",
+}  # fmt: skip
+"""What a line that holds no song is taken for, by why it holds none."""
 
 
-def read_set(text: str, songs: pd.DataFrame | Iterable[str]) -> pd.DataFrame:
+def read_set(
+    text: str, songs: pd.DataFrame | Iterable[str], places: Mapping[str, Iterable[str]] | None = None
+) -> pd.DataFrame:
     r"""Read a pasted set and match each line to the repertoire. Nothing is written.
 
     Parameters
     ----------
     text
-        The set as it was pasted: numbered or not, with times, keys, remarks, segue marks, encore marks and headings.
+        The set as it was pasted: numbered or not, from a chat, a mail or a page, with times, keys, remarks, segue
+        marks, encore marks, headings and songs that are struck out.
     songs
         The repertoire: a table with `song` and perhaps `aliases`, or plain titles.
+    places
+        The `town`s and `venue`s that are known, so that a heading is taken as such.
 
     Returns
     -------
@@ -46,77 +66,167 @@ def read_set(text: str, songs: pd.DataFrame | Iterable[str]) -> pd.DataFrame:
             verdict      str    `sure`, `doubtful` or `unknown`
             line         int    line in the text, from 1
             as_new       str    title it would get as a new song
-        `attrs["ignored"]` lists (line, text, why) for every other line that is not blank, and for blank lines too.
+            remark       str    what is said about it; empty if nothing
+            segue        bool   whether it goes straight into the next
+            taken_as     str    "song"; what else stands there is in the account
+            why          str    reason to ask, where it is another than the title; "said to be new" of a new song
+            short        str    what stands there for the title, if an answer should be remembered as another name
+        `attrs["ignored"]` lists (line, text, why) for every other line that is not blank, and for blank lines too;
+        `attrs["account"]` every piece (for `account_of`), `attrs["struck"]` (line, text, title) of what is struck out,
+        `attrs["headed"]` the day, town and venue of the heading, `attrs["missing"]` numbers that no line has,
+        `attrs["order"]` and `attrs["places"]` what the order may be where it is open.
 
     Examples
     --------
-    >>> repertoire = ["Ferry", "Copper Wire", "Tin Roof"]
-    >>> found = read_set("1. coper wire 3:45\nTin Roof > Ferry\nENCORE\nBrand New Thing", repertoire)
-    >>> found[["position", "song", "verdict", "encore"]]
-       position         song  verdict  encore
-    0         1  Copper Wire     sure   False
-    1         2     Tin Roof     sure   False
-    2         3        Ferry     sure   False
-    3         4          NaN  unknown    True
+    >>> repertoire = ["Ferry", "Copper Wire", "Salt Road"]
+    >>> found = read_set("1. coper wire 3:45\nSalt Road (no click) > Ferry\nENCORE\nGravel Pylon", repertoire)
+    >>> found[["position", "song", "verdict", "encore", "remark", "segue"]]
+       position         song  verdict  encore    remark  segue
+    0         1  Copper Wire     sure   False            False
+    1         2    Salt Road     sure   False  no click   True
+    2         3        Ferry     sure   False            False
+    3         4          NaN  unknown    True            False
 
     """
     titles = index(songs)
-    typed = [(number, lines_.cleaned(line)) for number, line in enumerate(text.splitlines(), start=1)]
-    lettered = lines_.lettered(line for _, line in typed)
-    rows: list[Row] = []
-    ignored: list[tuple[int, str, str]] = []
+    columns = apart(lines_of(text, lambda words: titles.same(words) is not None), titles)
+    found = Found(columns.lines)
+    _read_lines(found, titles, places or {})
+    if columns.order == "open":
+        across = sorted(
+            range(len(found.rows)), key=lambda at: (found.rows[at].line, found.lines[found.rows[at].place].at)
+        )
+        found.order = {"down": "down the left column, then the right", "across": "across, line by line"}
+        found.places = {"down": list(range(len(found.rows))), "across": across}
+    looked_over(found, titles)
+    return _frame(found, titles, _fresh(songs))
+
+
+def _read_lines(found: Found, titles: Titles, places: Mapping[str, Iterable[str]]) -> None:
+    """Read one line after the other."""
+    texts = [line.text for line in found.lines]
+    lettered = lines_.lettered(texts)
+    counted = _counting_lines(texts)
     encore = False
-    for number, line in typed:
-        below = next((other for _, other in typed[number : number + _NEXT] if other), "")
-        within = bool(rows) or lines_.counts_on(line, below)
-        found = songs_in(number, line, titles, within=within, letters=lettered or not rows)
-        if isinstance(found, str):
-            encore = encore or found == "encore"
-            ignored.append((number, line, found))
+    for place, line in enumerate(found.lines):
+        below = next((other for other in texts[place + 1 : place + 1 + _NEXT] if other), "")
+        within = bool(found.rows) or lines_.counts_on(line.text, below)
+        rows: list[Row] | str = _outside(line, place, found, titles, places)
+        if not rows:
+            rows = _songs(line, titles, within=within, letters=lettered or not found.rows, counted=counted)
+        if isinstance(rows, str):
+            encore = encore or rows == "encore"
+            found.others[place] = rows
             continue
-        for row in found:
-            encore = encore or row.encore
-            rows.append(replace(row, encore=encore))
-    rows = _without_headings(rows, typed, ignored)
-    return _frame(_doubting_twins(rows), ignored)
+        for row in rows:
+            placed = replace(row, place=place, encore=encore or row.encore)
+            if row.said.cut:
+                found.struck.append(placed)
+                continue
+            encore = placed.encore
+            found.rows.append(placed)
+        if all(row.said.cut for row in rows):
+            found.others[place] = "struck out"
 
 
-def _without_headings(rows: list[Row], typed: list[tuple[int, str]], ignored: list[tuple[int, str, str]]) -> list[Row]:
-    """Take out lines above the set that belong to its heading: the band, the place, the tour."""
-    first = next((row.line for row in rows if row.match.verdict == SURE or row.numbered), None)
-    numbered = sum(row.numbered for row in rows)
-    if first is None:
-        return rows
-    blank = {number for number, line in typed if not line or (number, line, "only signs") in ignored}
-    dated = any(why.startswith("a heading") and number < first for number, _, why in ignored)
-    kept = []
-    for row in rows:
-        above = row.line < first and row.match.verdict == UNKNOWN
-        apart = any(row.line < number < first for number in blank)
-        among_numbers = numbered >= _A_FEW and numbered >= 0.8 * (len(rows) - 1)
-        if above and (among_numbers or apart or (lines_.names_a_place(row.as_typed) and (dated or row.line == 1))):
-            ignored.append((row.line, row.as_typed, "above the set"))
-        else:
-            kept.append(row)
-    ignored.sort()
-    return kept
+def _outside(line: Line, place: int, found: Found, titles: Titles, places: Mapping[str, Iterable[str]]) -> str:
+    """Say why a line is no part of the set: the medium took it, or it says where and when; nothing if it may be."""
+    if line.why:
+        return line.why
+    if any(row.match.verdict == SURE for row in found.rows) or not line.text:
+        return ""
+    says = heading_of(line.text, places)
+    if not says or (titles.same(line.text) is not None and "day" not in says):
+        return ""
+    del place
+    found.headed = {**says, **found.headed}
+    return next(f"a {kind}" for kind in ("town", "venue", "day") if kind in says)
 
 
-def _doubting_twins(rows: list[Row]) -> list[Row]:
-    """Doubt weak evidence for a song that another line of the same set names better."""
-    if len(rows) > _SET:
-        return rows
-    named = {row.match.song for row in rows if row.match.verdict == SURE and row.match.evidence not in WEAK}
-    return [
-        replace(row, match=row.match.doubted())
-        if row.match.verdict == SURE and row.match.evidence == "first words" and row.match.song in named
-        else row
-        for row in rows
-    ]
+def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: bool) -> list[Row] | str:
+    """Read a line with what is struck out taken off first; a number or "The End" may be a title."""
+    text = line.text
+    struck = marks.struck_parts(text)
+    if struck:
+        kept = text
+        for start, end in struck:
+            kept = kept[:start] + " " * (end - start) + kept[end:]
+        return _beside_struck(line, kept, struck, titles)
+    cut = marks.cut_before(text)
+    if cut and titles.same(text) is None:
+        rest = songs_in(line.number, " " * cut + text[cut:], titles, within=True)
+        if not isinstance(rest, str) and len(rest) == 1 and rest[0].match.verdict == SURE:
+            piece = (0, text[:cut], STRUCK_OUT)
+            row = rest[0]
+            return [replace(row, as_typed=text, said=replace(row.said, cut=True, pieces=(piece, *row.said.pieces)))]
+    found = songs_in(line.number, text, titles, within=within, letters=letters)
+    if found == "only numbers" and not counted and (number := _LONE_NUMBER.fullmatch(text)):
+        return [_unknown(line, number.start(2), number.end(2), numbered=number[1] is not None)]
+    if found == "a heading" and (ends := re.search(r"\bthe end\b|\bend\b|\bfin\b", text, re.IGNORECASE)):
+        numbered = re.match(r"\W*\d{1,2}\W+\s*\D", text) is not None
+        if fold(text[ends.start() :]) in _ENDS and (numbered or not titles.names):
+            return [_unknown(line, ends.start(), ends.end(), numbered=numbered)]
+    return found
 
 
-def _frame(rows: list[Row], ignored: list[tuple[int, str, str]]) -> pd.DataFrame:
+def _unknown(line: Line, start: int, end: int, *, numbered: bool) -> Row:
+    said = marks.said_around(line.text, start, end)
+    return Row(line.number, line.text, NOTHING, numbered, upto=len(line.text), start=start, end=end, said=said)
+
+
+def _beside_struck(line: Line, kept: str, struck: list[tuple[int, int]], titles: Titles) -> list[Row]:
+    """Read a line of which parts are struck out: what is left may be a song, or only its number and a remark."""
+    pieces = tuple((start, line.text[start:end], STRUCK_OUT) for start, end in struck)
+    left = songs_in(line.number, kept, titles, within=True) if any(map(str.isalpha, kept)) else "struck"
+    rows = (
+        [] if isinstance(left, str) else [row for row in left if row.match.verdict == SURE or not _only_said(row, kept)]
+    )
+    if rows:
+        first = rows[0]
+        return [replace(first, said=replace(first.said, pieces=(*pieces, *first.said.pieces))), *rows[1:]]
+    start, end = struck[0]
+    row = _unknown(line, start, end, numbered=False)
+    match = titles.match(re.sub("[~\u0334-\u0338]", "", line.text[start:end]))
+    return [replace(row, match=match, said=replace(row.said, cut=True))]
+
+
+def _only_said(row: Row, kept: str) -> bool:
+    """Whether what is left beside something struck out only says so."""
+    del row
+    text = re.sub(r"^\W*\d*\W*", "", kept)
+    return not text or lines_.reads_like_a_remark(text) or text[:1] in "(["
+
+
+def _counting_lines(texts: list[str]) -> bool:
+    """Whether numbers on lines of their own count the songs: 1, Ferry, 2, Wren."""
+    alone = [int(text.strip(" .):")) for text in texts if re.fullmatch(r"\d{1,2}[.):]?", text)]
+    return len(alone) >= _FEWEST and alone == list(range(alone[0], alone[0] + len(alone)))
+
+
+def _fresh(songs: pd.DataFrame | Iterable[str]) -> frozenset[str]:
+    """Songs of the repertoire that are still new, so that "new" behind them surprises nobody."""
+    if not isinstance(songs, pd.DataFrame):
+        return frozenset()
+    fresh = pd.Series(data=False, index=songs.index)
+    if "new_release" in songs.columns:
+        fresh |= songs["new_release"].fillna(value=False).astype(bool)
+    if "status" in songs.columns:
+        fresh |= songs["status"].eq("learning")
+    return frozenset(songs.song[fresh])
+
+
+def _still_new(row: Row, fresh: frozenset[str]) -> Row:
+    """Take "NEW: Ferry" as it is where Ferry is known to be new."""
+    known = row.why == SAID_NEW and row.match.evidence == "same" and row.match.candidates[:1]
+    if not known or known[0] not in fresh:
+        return row
+    return replace(row, why="", match=replace(row.match, song=known[0], verdict=SURE))
+
+
+def _frame(found: Found, titles: Titles, fresh: frozenset[str]) -> pd.DataFrame:
+    rows = [_still_new(row, fresh) for row in found.rows]
     numbered = sum(row.numbered for row in rows) > len(rows) / 2
+    rows = [_named(row, found.lines[row.place].text, numbered=numbered) for row in rows]
     frame = pd.DataFrame(
         {
             "position": pd.Series(range(1, len(rows) + 1), dtype="int64"),
@@ -128,124 +238,67 @@ def _frame(rows: list[Row], ignored: list[tuple[int, str, str]]) -> pd.DataFrame
             "encore": pd.Series([row.encore for row in rows], dtype=bool),
             "verdict": pd.Series([row.match.verdict for row in rows], dtype="str"),
             "line": pd.Series([row.line for row in rows], dtype="int64"),
-            "as_new": pd.Series([lines_.likely_title(row.as_typed, numbered=numbered) for row in rows], dtype="str"),
+            "as_new": pd.Series([_as_new(row, numbered=numbered) for row in rows], dtype="str"),
+            "remark": pd.Series([row.said.remark for row in rows], dtype="str"),
+            "segue": pd.Series([row.said.segue or bool(row.into) for row in rows], dtype=bool),
+            "taken_as": pd.Series([SONG] * len(rows), dtype="str"),
+            "why": pd.Series([_reason(row) for row in rows], dtype="str"),
+            "short": pd.Series([_short(row, found, titles) for row in rows], dtype="str"),
         }
     )
-    frame.attrs["ignored"] = ignored
+    frame.attrs["ignored"] = sorted(
+        (found.lines[at].number, found.lines[at].text, why) for at, why in found.others.items()
+    )
+    frame.attrs["account"] = list(_pieces(found, rows))
+    frame.attrs["struck"] = [(row.line, row.as_typed, row.match.song or "") for row in found.struck]
+    frame.attrs["headed"], frame.attrs["missing"] = found.headed, found.missing
+    frame.attrs[ORDER], frame.attrs["places"] = found.order, found.places
     return frame
 
 
-@dataclass(frozen=True)
-class Settled:
-    """A set that is ready to be written.
-
-    Attributes
-    ----------
-    titles
-        Songs in order, for `Diary.write_set`.
-    encore_from
-        Position of the first song of the encore, from 1; None if there is none.
-    new
-        Titles that have to be added to the repertoire first.
-
-    """
-
-    titles: list[str]
-    encore_from: int | None
-    new: list[str]
+def _named(row: Row, text: str, *, numbered: bool) -> Row:
+    """A song that is not known, with its title and what is said around it once the whole set is known."""
+    if row.match.verdict == SURE or row.since or row.into or not numbered or row.match.evidence:
+        return row
+    again = with_said(row, text, lines_.likely(text, numbered=numbered))
+    return replace(again, why=row.why, said=replace(again.said, remark=row.said.remark or again.said.remark))
 
 
-def choices(line: Any) -> list[tuple[str, str]]:  # noqa: ANN401  # a row of a table, as pandas names it
-    """What an open line of a set may be: the words to offer, and the answer that `settled` takes, nearest title first.
-
-    Parameters
-    ----------
-    line
-        A row of `read_set`, by names.
-
-    Examples
-    --------
-    >>> choices(next(read_set("Copper", ["Copper Wire", "Copper Kettle"]).itertuples()))
-    [('Copper Wire', 'Copper Wire'), ('Copper Kettle', 'Copper Kettle'), ('a new song: Copper', 'new'),
-     ('leave it out', 'skip')]
-
-    """
-    near = [(title, title) for title in line.candidates]
-    return [*near, (f"a new song: {line.as_new}", NEW), ("leave it out", SKIP)]
+def _as_new(row: Row, *, numbered: bool) -> str:
+    """Title that it would get as a new song."""
+    if row.match is NOTHING and lines_.why_no_song(row.as_typed):  # a number, "The End"
+        return row.as_typed[row.start : row.end]
+    return lines_.likely_title(row.as_typed, numbered=numbered)
 
 
-class OpenLinesProblem(Problem):
-    """Lines of a set are not settled yet; `lines` are those rows of `read_set`."""
-
-    lines: pd.DataFrame
-
-    @classmethod
-    def of(cls, lines: pd.DataFrame) -> OpenLinesProblem:
-        """List every open line with the nearest titles, by the position under which it is answered."""
-        items = [
-            f'- song {row.position} (line {row.line}), "{row.as_typed}": '
-            + (f"perhaps {listed(row.candidates)}" if len(row.candidates) else "not in the repertoire")
-            for row in lines.itertuples()
-        ]
-        many = there_are(len(items), "line")
-        todo = "Give each a title of the repertoire, say that it is new, or skip it."
-        problem = cls("\n".join([f"{many} not settled. {todo}", *items]))
-        problem.lines = lines
-        return problem
+def _reason(row: Row) -> str:
+    """Why a row is asked about; a new song that is said to be new is not."""
+    return SAID_NEW if row.said.new > 1 and row.match.verdict == UNKNOWN and not row.why else row.why
 
 
-def settled(lines: pd.DataFrame, answers: Mapping[int, str] | None = None) -> Settled:
-    r"""Put the answers to the open lines of a set in their places.
-
-    Parameters
-    ----------
-    lines
-        As `read_set` gives them.
-    answers
-        For positions: a title, `"new"` for a new song called as it was typed, `"new: Title"` for one called
-        otherwise, or `"skip"` to leave the line out. An answer overrides a sure match.
-
-    Raises
-    ------
-    OpenLinesProblem
-        Lists the lines that are still open.
-
-    Examples
-    --------
-    >>> lines = read_set("Fery Cross\n2. Brand New Thing", ["Ferry", "Copper Wire"])
-    >>> settled(lines, {1: "Ferry", 2: "new"})
-    Settled(titles=['Ferry', 'Brand New Thing'], encore_from=None, new=['Brand New Thing'])
-
-    """
-    given = {int(position): str(answer).strip() for position, answer in (answers or {}).items() if _is_answer(answer)}
-    still = lines[~lines["sure"].astype(bool) & ~lines["position"].isin(list(given))]
-    if len(still):
-        raise OpenLinesProblem.of(still)
-    titles: list[str] = []
-    new: list[str] = []
-    encore_from = None
-    for row in lines.itertuples():
-        answer = given.get(int(row.position))
-        if answer is not None and answer.casefold() == SKIP:
-            continue
-        title, is_new = (str(row.song), False) if answer is None else _answered(answer, str(row.as_new))
-        titles.append(title)
-        if is_new and title not in new:
-            new.append(title)
-        if row.encore and encore_from is None:
-            encore_from = len(titles)
-    return Settled(titles, encore_from, new)
+def _short(row: Row, found: Found, titles: Titles) -> str:
+    """The bare word that stands in several titles; its answer is worth remembering."""
+    text = found.lines[row.place].text[row.start : row.end]
+    word = fold(text)
+    several = len(titles.vocabulary.get(word, ())) > 1
+    return text if row.match.verdict != SURE and several and " " not in word and row.why == "" else ""
 
 
-def _is_answer(answer: object) -> bool:
-    return isinstance(answer, str) and bool(answer.strip())
-
-
-def _answered(answer: str, as_new: str) -> tuple[str, bool]:
-    """Title of an answer, and whether it is new."""
-    if answer.casefold() == NEW:
-        return as_new, True
-    word, colon, title = answer.partition(":")
-    if colon and word.strip().casefold() == NEW and title.strip():
-        return title.strip(), True
-    return answer, False
+def _pieces(found: Found, rows: list[Row]) -> Iterator[Piece]:
+    """Every piece of every line once."""
+    for line in found.lines:
+        yield from line.pieces
+    for place, why in found.others.items():
+        line = found.lines[place]
+        if line.text and why != "struck out":
+            kind = _TAKEN_AS.get(why, "remark" if why.endswith("changed round") else "left out")
+            yield Piece(line.number, line.at + 1, line.text, kind, why="" if kind == why else why)
+    for row in (*rows, *found.struck):
+        line = found.lines[row.place]
+        for at, text, kind in row.said.pieces:
+            lead = len(text) - len(text.lstrip())
+            yield Piece(line.number, line.at + at + lead + 1, text.strip(), kind)
+        kind = STRUCK_OUT if row.said.cut else SONG
+        sure = row.match.verdict == SURE or row.said.cut
+        title = line.text[row.start : row.end]
+        yield Piece(line.number, line.at + row.start + 1, title, kind, row.match.song, sure, row.why)

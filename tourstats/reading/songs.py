@@ -3,30 +3,82 @@
 # ruff: noqa: RUF001  # the signs that people type are meant
 from __future__ import annotations
 
+import re
+import unicodedata
 from dataclasses import dataclass, replace
 
 from tourstats.reading import lines as lines_
+from tourstats.reading.marks import Said, said_around
 from tourstats.reading.titles import DOUBTFUL, NOTHING, SURE, Match, Titles, fold
 
 _WAYS = 10
 """Ways to take a line that are compared with typing slips in mind."""
 _A_PAIR = 2
+_EXACT = 100
 _A_WORD = 4
 """Letters from which a word that was taken off may be one of the title's own."""
 _BEHIND_A_NUMBER = tuple(".):] ")
 _DASHES = ("-", "–", "—")
+SAID_NEW = "said to be new"
 WEAK = ("first words", "cut short", "initials")
+
+
+_OR = re.compile(r"\s+(?:or|oder|ou)\s+", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
 class Row:
-    """A song of the set as it was found."""
+    """A song of the set as it was found.
+
+    Attributes
+    ----------
+    line
+        Line of the text, from 1.
+    as_typed
+        The line, or the part of it that holds this song.
+    match
+        Title that it was matched to.
+    numbered, encore
+        Whether a number stood before it; whether it says that it is encore.
+    since, start, end, upto
+        Characters of the line: the song's part of it, and within that the title.
+    said
+        What stands around the title.
+    why
+        Reason to ask, if it is another than the title.
+    into
+        Sign between this song and the next of the same line, if they go into each other.
+    place
+        Place of the line among the lines of the set, from 0.
+
+    """
 
     line: int
     as_typed: str
     match: Match
     numbered: bool = False
     encore: bool = False
+    since: int = 0
+    start: int = 0
+    end: int = 0
+    upto: int = 0
+    said: Said = Said()  # noqa: RUF009  # frozen
+    why: str = ""
+    into: str = ""
+    place: int = 0
+
+    @property
+    def number(self) -> int | None:
+        """Number that stands before it."""
+        before = [(text, kind) for at, text, kind in self.said.pieces if at < self.start]
+        marks = [place for place, (_, kind) in enumerate(before) if kind == "encore mark"]
+        counts = [text for text, kind in before[: marks[0] if marks else None] if kind == "number"]
+        digits = re.sub(r"\D", "", unicodedata.normalize("NFKC", counts[-1])) if counts else ""
+        return int(digits) if digits else None
+
+    def asked(self, why: str) -> Row:
+        """Return the same song, to be asked about for a reason."""
+        return replace(self, match=self.match.doubted(), why=self.why or why)
 
 
 def songs_in(number: int, line: str, titles: Titles, *, within: bool = False, letters: bool = False) -> list[Row] | str:
@@ -42,12 +94,53 @@ def songs_in(number: int, line: str, titles: Titles, *, within: bool = False, le
         why = lines_.why_no_song(line)
         if why and same is None and not (within and lines_.may_be_numbered(line)):
             return why
+    front = lines_.fronts(line, letters=letters)[-1]
+    if same is None:
+        one = _one_or_other(number, line, front, titles)
+        if one is not None:
+            return [one]
     if same is None or any(letter.isalnum() for letter in same[0].off):
-        several = _several(number, lines_.fronts(line, letters=letters)[-1], ways, titles)
+        several = _several(number, line, front, ways, titles)
         if several and (same is None or sum(row.match.verdict == SURE for row in several) > 1):
             return several
     way, match = same or _nearest(ways, titles)
-    return [Row(number, line, match, numbered=ways[-1].numbered or way.numbered, encore=_says_encore(ways, way, match))]
+    row = Row(number, line, match, ways[-1].numbered or way.numbered, _says_encore(ways, way, match), upto=len(line))
+    return [with_said(row, line, way)]
+
+
+def with_said(row: Row, line: str, way: lines_.Reading) -> Row:
+    """The row with where its title stands in the line and what is said around it."""
+    if row.match.verdict != SURE:
+        way = lines_.likely(line[: row.upto]) if not row.since else way
+    asks = (row.match.song or "").endswith("?")
+    end = way.end + (len(line[way.end : row.upto]) - len(line[way.end : row.upto].lstrip("?")) if asks else 0)
+    said = said_around(line, way.start, end, row.upto, row.since)
+    return judged_with_said(replace(row, start=way.start, end=end, said=said))
+
+
+def judged_with_said(row: Row) -> Row:
+    """Doubt a song of which it is said that nobody has decided, or that it is new though an old one is near."""
+    said, match = row.said, row.match
+    if said.perhaps:
+        return row.asked("not decided yet")
+    if said.new and match.verdict == SURE and (said.new > 1 or match.evidence in WEAK):
+        return row.asked(SAID_NEW)
+    return row
+
+
+def _one_or_other(number: int, line: str, front: lines_.Reading, titles: Titles) -> Row | None:
+    """Read "Ferry or Wren": one place, and a question with both."""
+    pieces = _OR.split(front.text)
+    if len(pieces) == 1:
+        return None
+    found = [one_title(piece, titles) for piece in pieces]
+    if all(match.verdict != SURE or match.evidence in WEAK for match in found):
+        return None
+    songs = tuple(dict.fromkeys(song for match in found for song in match.candidates))[:3]
+    match = Match(None, DOUBTFUL, max(match.score for match in found), songs, "one or the other")
+    row = Row(number, line, match, front.numbered, front.encore, upto=len(line), why="one or the other")
+    said = said_around(line, front.start, front.end)
+    return replace(row, start=front.start, end=front.end, said=said)
 
 
 def _says_encore(ways: list[lines_.Reading], way: lines_.Reading, match: Match) -> bool:
@@ -64,9 +157,23 @@ def _same(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, M
             if joined and way.text[1:2] in _BEHIND_A_NUMBER:
                 continue
             match = titles.same(way.text, joined=joined)
+            if match is not None and match.verdict != SURE:  # "a) The Ferry" has no other article
+                better = [(one, found) for one in ways if (found := titles.same(one.text)) and found.score == _EXACT]
+                way, match = next(
+                    ((one, found) for one, found in better if found.song in match.candidates), (way, match)
+                )
             if match is not None:
+                way = _bare(way, match, ways, titles)
                 return way, match.doubted() if way.names_another else match
     return None
+
+
+def _bare(way: lines_.Reading, match: Match, ways: list[lines_.Reading], titles: Titles) -> lines_.Reading:
+    """Take the way that leaves least around the same title: "Ferry (A)" is Ferry in A, "Ferry ?" is Ferry and a doubt."""
+    inside = [one for one in ways if way.start <= one.start and one.end <= way.end and one is not way]
+    same = [one for one in inside if match.song and (found := titles.same(one.text)) and found.song == match.song]
+    bare = min([*same, way], key=lambda one: len(one.text))
+    return bare if bare is way or bare.off or bare.start > way.start else way
 
 
 def _nearest(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, Match]:
@@ -97,21 +204,42 @@ def _guessed(way: lines_.Reading, match: Match) -> bool:
     if match.evidence not in WEAK:
         return False
     meant = {word for song in match.candidates[:1] for word in fold(song).split()}
+    if re.search(r"\d", way.off) and any(word.isdigit() for word in meant - set(fold(way.text).split())):
+        return True  # "Night Coach 41" is not "Night Coach 14"
     return way.cut_at_a_word or any(len(word) >= _A_WORD and word in meant for word in fold(way.off).split())
 
 
-def _several(number: int, front: lines_.Reading, ways: list[lines_.Reading], titles: Titles) -> list[Row]:
+def _several(number: int, line: str, front: lines_.Reading, ways: list[lines_.Reading], titles: Titles) -> list[Row]:
     """Read a line that holds more than one song behind its `front`; nothing if it does not."""
     for split, enough in ((lines_.segues, _enough_segues), (lines_.cells, _enough_cells)):
         pieces = split(front.text)
         if len(pieces) == 1 or (split is lines_.segues and _whole(ways, titles)):
             continue
-        parts = [(text, match) for text, match in _joined(pieces, titles) if text]
-        found = [(text, match) for text, match in parts if match.evidence == "same" or not lines_.is_remark(text)]
-        if len(found) > 1 and enough([match for _, match in found], pieces[1::2]):
-            encore = _says_encore(ways, front, found[0][1])
-            return [Row(number, text, match, front.numbered, encore) for text, match in found]
+        parts = [part for part in _joined(pieces, titles) if part.text]
+        found = [part for part in parts if part.match.evidence == "same" or not lines_.is_remark(part.text)]
+        if len(found) > 1 and enough([part.match for part in found], pieces[1::2]):
+            encore = _says_encore(ways, front, found[0].match)
+            return _rows_of(number, line, front, found, encore=encore, segue=split is lines_.segues)
     return []
+
+
+def _rows_of(
+    number: int, line: str, front: lines_.Reading, found: list[_Part], *, encore: bool, segue: bool
+) -> list[Row]:
+    """The songs of one line as rows, each with its own part of the line."""
+    rows = []
+    starts = [front.start + part.at for part in found]
+    for at, part in enumerate(found):
+        upto = starts[at + 1] if at + 1 < len(found) else len(line)
+        ends = starts[at] + len(part.text)
+        into = line[ends:upto].strip() if segue and at + 1 < len(found) else ""
+        row = Row(
+            *(number, part.text, part.match, front.numbered, encore),
+            since=starts[at] if at else 0, upto=upto, into=into,
+        )  # fmt: skip
+        way = replace(part.way, start=part.way.start + starts[at])
+        rows.append(with_said(row, line, way))
+    return rows
 
 
 def _strong(matches: list[Match]) -> int:
@@ -141,24 +269,39 @@ def _whole(ways: list[lines_.Reading], titles: Titles) -> bool:
     )
 
 
-def _joined(pieces: list[str], titles: Titles) -> list[tuple[str, Match]]:
+@dataclass(frozen=True)
+class _Part:
+    """One piece of a line that holds several songs: where it begins, and what it is."""
+
+    at: int
+    text: str
+    way: lines_.Reading
+    match: Match
+
+
+def _joined(pieces: list[str], titles: Titles) -> list[_Part]:
     """Match the pieces, joining those that make one title together ("Either/Or")."""
     found = []
     at = 0
     while at < len(pieces):
         for end in range(min(len(pieces), at + 7), at, -1):
-            text = "".join(pieces[at:end]).strip()
+            whole = "".join(pieces[at:end])
+            text = whole.strip()
             if end - at == 1 or ((end - at) % 2 and _same([lines_.Reading(text)], titles) is not None):
-                found.append((text, one_title(text, titles)))
+                start = len("".join(pieces[:at])) + len(whole) - len(whole.lstrip())
+                found.append(_Part(start, text, *_one(text, titles)))
                 at = end + 1
                 break
     return found
 
 
+def _one(text: str, titles: Titles) -> tuple[lines_.Reading, Match]:
+    if not text:
+        return lines_.Reading(text), NOTHING
+    ways = lines_.readings(text)
+    return _same(ways, titles) or _nearest(ways, titles)
+
+
 def one_title(text: str, titles: Titles) -> Match:
     """Match one piece of a line, with its numbering and remarks."""
-    if not text:
-        return NOTHING
-    ways = lines_.readings(text)
-    same = _same(ways, titles)
-    return (same or _nearest(ways, titles))[1]
+    return _one(text, titles)[1]

@@ -6,8 +6,10 @@ A line is compared by several kinds of evidence, the strongest first. A kind cou
    "part two", and spaces ("Saltroad");
 2. typing slips. They are counted with a keyboard in mind: a neighbouring key, a doubled, dropped or swapped letter
    costs less than another letter, and the sum allowed grows with the length of the title. A word that is itself a word
-   of the repertoire, and a number, is not taken for a slip of another one;
-3. first words ("Harbour"), a title that breaks off ("Copper Wi"), initials ("TFS").
+   of the repertoire, and a number, is not taken for a slip of another one; nor, in a title of one or two words, is any
+   word of the language ("Lodger" for "Ledger");
+3. first words ("Harbour"), unless the same word stands in another title too; a title that breaks off ("Copper Wi");
+   initials ("TFS").
 
 What people do not do is shorten a title to its last word, or add words of content to it; so a line that merely shares
 words with a title is a guess, and asked about. The same is true whenever two songs are about as near as each other,
@@ -27,6 +29,7 @@ from functools import lru_cache
 import pandas as pd
 
 from tourstats.problems import TableProblem
+from tourstats.reading.words import is_word
 from tourstats.tables import items
 
 SURE, DOUBTFUL, UNKNOWN = VERDICTS = ("sure", "doubtful", "unknown")
@@ -60,6 +63,8 @@ _LONG = 6
 """Letters from which first words may hold a slip."""
 _NEAR = 4
 """Slips beyond which two titles are not compared at all."""
+_ANOTHER = 3.5
+"""What another number, or a word that means something else, costs: more than slips may in any title."""
 _GUESS = 62
 """Likeness (0 to 100) from which a title is worth offering as a guess."""
 
@@ -343,8 +348,9 @@ class Titles:
         """Weigh the slips between what was typed and a name, with a fine for what slips seldom do."""
         one, other = "".join(typed), "".join(meant)
         cost = slips(one, other)
+        few = sum(word not in _SMALL for word in meant) <= _FEW_WORDS
         if _digits(typed) != _digits(meant):
-            cost += 2
+            cost += _ANOTHER
         if len(typed) == len(meant):
             for word, wanted in zip(typed, meant, strict=True):
                 if word == wanted:
@@ -354,6 +360,8 @@ class Titles:
                     cost += 1.1 if other_word and len(meant) <= _FEW_WORDS else 0.2
                 if word in self.vocabulary and word not in _ARTICLES:
                     cost += 1.5
+                elif few and wanted not in _SMALL and is_word(word):
+                    cost += _ANOTHER
                 elif slips(word, wanted) > max(1.3, 0.4 * len(wanted)):
                     cost += 0.7
         elif abs(len(one) - len(other)) > 1:
@@ -371,7 +379,9 @@ class Titles:
         content = not letters.isascii() or any(len(word) >= _FEWEST_LETTERS and word not in _SMALL for word in words)
         for compact in dict.fromkeys((letters, "".join(words))):
             if content and compact in self.first:
-                yield self._of(self.first[compact], 92, "first words")
+                songs = self.first[compact]
+                within = self.vocabulary.get(compact, set()) if len(words) == 1 else set()
+                yield self._of(songs | within, 92, "first words")
                 return
         if not content and len(letters) < _LONG - 1:
             return

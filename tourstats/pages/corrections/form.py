@@ -22,7 +22,7 @@ from tourstats.pages.kit.undoing import spare_the_demo, undo_button
 from tourstats.pages.kit.widgets import InShort, Page, Said, button, choice, column, lines, row, whose_words
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
-from tourstats.reading.sets import settled
+from tourstats.reading.settling import settled
 from tourstats.tables import Tables, described, in_order
 
 A_NEW_SONG = "a new song"

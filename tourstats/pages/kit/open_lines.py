@@ -12,7 +12,7 @@ from tourstats.diary import read_set
 from tourstats.pages.kit.widgets import Said, button, choice
 from tourstats.problems import Problem, there_are
 from tourstats.reading.account import NEW
-from tourstats.reading.sets import Settled, choices, settled
+from tourstats.reading.settling import Settled, choices, settled
 
 
 class OpenProblem(Problem):

@@ -22,7 +22,7 @@ from tourstats.diary.reading_tables import KINDS, read_table, table_of, write_ta
 from tourstats.pages.kit.questions import EACH, KEEP, TAKE
 from tourstats.problems import Problem, counted
 from tourstats.reading.account import NEW
-from tourstats.reading.sets import settled
+from tourstats.reading.settling import settled
 from tourstats.reading.titles import fold, index
 
 SETS, ONE = "sets of several shows", "one set"

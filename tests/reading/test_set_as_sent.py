@@ -1,0 +1,260 @@
+"""A set as people send it: chats, mails, pages, two columns, struck out, undecided; every line is accounted for."""
+
+# the signs that people type are meant
+import re
+
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tourstats.reading.account import account_of
+from tourstats.reading.headed import known_places
+from tourstats.reading.lines import cleaned
+from tourstats.reading.medium import text_of_page
+from tourstats.reading.sets import read_set
+from tourstats.reading.settling import OpenLinesProblem, first_day, open_lines, settled
+
+SONGS = [
+    *("Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Third Rail (Slow)", "1893", "Night Coach 14", "What, Again?"),
+    *("Waltz in A", "Short Intro to Weather", "No Click Beetle", "Marrow Picnic", "Marrow Bell", "Rooks over Tarnholt"),
+    *("Encore for Hester", "Mustard Theory", "Bishop Syndrome", "Tariff Lullaby"),
+]
+FIVE = ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "1893", "Mustard Theory"]
+PLACES = known_places(["Tarnholt", "Westham"], ["Tithe Shed"])
+
+
+def titles(text, songs=SONGS):
+    """Titles of a set of which nothing is asked."""
+    return settled(read_set(text, songs, PLACES)).titles
+
+
+SENT = {
+    "a message a line": "[10/10/2031, 16:02:11] Odile: Gravel Pylon\n[10/10/2031, 16:02:15] Odile: Walrus Parade\n"
+    "[10/10/2031, 16:02:20] Odile: Cobalt Hotel\n[10/10/2031, 16:02:31] Odile: 1893\n"
+    "[10/10/2031, 16:03:02] Odile: Mustard Theory\n[10/10/2031, 16:04:00] Bram: 👍",
+    "one block behind the stamp": "10.10.31, 16:02 - Odile: 1. Gravel Pylon\n2. Walrus Parade\n3. Cobalt Hotel\n4. 1893\n"
+    "5. Mustard Theory\n10.10.31, 16:05 - Bram: 👍👍\n10.10.31, 16:06 - Ivo: see you at five",
+    "a head above the message": "Odile, [10.10.31 16:02]\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n"
+    "❤️ Bram, Ivo",
+    "a head with the hour": "Odile  4:02 PM\nTonight:\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\n"
+    "Mustard Theory (edited)\n👍 2",
+    "edited and forwarded": "[16:02] Odile: Forwarded\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n"
+    "<This message was edited>",
+    "greetings": "hey all, set for tonight\n\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\n"
+    "see you at five!! x",
+    "a mail": "From: odile@putty.example\nTo: band@putty.example\nSubject: tonight\n\nDear all,\n\nhere it is:\n\n"
+    "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\nBest wishes\nOdile\n\n-- \nsent from my telephone",
+    "a quoted mail": "> Gravel Pylon\n> Walrus Parade\n> Cobalt Hotel\n> 1893\n> Mustard Theory",
+    "a page": "<html><body><p>Tonight</p><ol><li>Gravel Pylon</li><li>Walrus Parade</li><li><del>Tariff Lullaby</del></li>"
+    "<li>Cobalt Hotel</li><li>1893</li><li>Mustard Theory</li></ol></body></html>",
+    "a list of signs": "# Set\n\n- [ ] **Gravel Pylon**\n- [ ] Walrus Parade\n- [ ] *Cobalt Hotel*\n- [ ] 1893\n"
+    "- [ ] Mustard Theory",
+    "a table of signs": "| No | Song | Notes |\n|---|---|---|\n| 1 | Gravel Pylon | |\n| 2 | Walrus Parade | no click |\n"
+    "| 3 | Cobalt Hotel | |\n| 4 | 1893 | |\n| 5 | Mustard Theory | |",
+    "two columns by their numbers": "1. Gravel Pylon      4. 1893\n2. Walrus Parade     5. Mustard Theory\n3. Cobalt Hotel",
+    "two columns across": "1. Gravel Pylon\t2. Walrus Parade\n3. Cobalt Hotel\t4. 1893\n5. Mustard Theory",
+    "struck out": "Gravel Pylon\n~~Tariff Lullaby~~\nWalrus Parade\nBishop Syndrome (CUT)\nCobalt Hotel\n1893\n"
+    "skip Marrow Bell\nMustard Theory\nW\u0336a\u0336l\u0336t\u0336z\u0336 \u0336i\u0336n\u0336 \u0336A\u0336\nNo Click Beetle - not tonight",
+    "one struck for another": "1. Gravel Pylon\n2. ~~Tariff Lullaby~~ Walrus Parade\n3. Cobalt Hotel\n4. 1893\n5. Mustard Theory",
+    "headed by the place": "TARNHOLT 10.10.\nTithe Shed, doors 19:30\n\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\n"
+    "Mustard Theory",
+    "changed round below": "1. Gravel Pylon\n2. Cobalt Hotel\n3. Walrus Parade\n4. 1893\n5. Mustard Theory\n\n"
+    "sorry, swap 2 and 3!",
+    "times of the day": "21:00 Gravel Pylon\n21:04 Walrus Parade\n21:09 Cobalt Hotel\n21:15 1893\n21:19 Mustard Theory",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", SENT.values(), ids=SENT)
+def test_however_it_was_sent_it_is_the_same_set(text):
+    """
+    Stamps, senders, reactions, greetings, quoting, columns and what is struck out change nothing, and nothing is asked.
+    """
+    assert FIVE == titles(text)
+
+
+ASKED = {
+    "a question mark": ("Cobalt Hotel ?", "not decided yet"),
+    "maybe": ("maybe Cobalt Hotel", "not decided yet"),
+    "one or the other": ("Cobalt Hotel or Bishop Syndrome", "one or the other"),
+    "a lone arrow": ("Bishop Syndrome -> Cobalt Hotel", "an arrow: goes into the next, or changed for it"),
+    "in brackets": ("(Cobalt Hotel)", "in brackets"),
+    "another number": ("Night Coach 41", ""),
+    "a bare word of two titles": ("Marrow", ""),
+    "a new song near an old one": ("Cobalt - NEW SONG", "said to be new"),
+    "an old one said to be new": ("NEW: Cobalt Hotel", "said to be new"),
+    "the first time ever": ("Walrus - first time ever", "said to be new"),
+    "a cut that may be a word": ("Cobalt Hotel cut", ""),
+    "a number nobody knows": ("1894", ""),
+    "a correction": ("Cobalt Hotel instead of Bishop Syndrome tonight", "reads like a correction"),
+}
+
+
+@pytest.mark.parametrize(("line", "why"), ASKED.values(), ids=ASKED)
+def test_what_is_not_said_clearly_is_asked_about(line, why):
+    """
+    One question, at its own line, with the reason where the title is not the reason.
+    """
+    found = read_set(f"Gravel Pylon\nMustard Theory\n{line}\nTariff Lullaby", SONGS)
+    still = open_lines(found)
+
+    assert ([3], [why]) == (still.line.tolist(), still.why.tolist())
+
+
+def test_a_song_that_is_new_and_near_to_none_is_new():
+    """
+    "NEW:" before a title that is like no other leaves nothing to ask.
+    """
+    ready = settled(read_set("Gravel Pylon\nNEW: Ostrich Divorce\nMustard Theory", SONGS))
+
+    assert (["Gravel Pylon", "Ostrich Divorce", "Mustard Theory"], ["Ostrich Divorce"]) == (ready.titles, ready.new)
+
+
+def test_a_song_known_to_be_new_may_be_called_new():
+    """
+    Where the repertoire says so itself, nobody is surprised.
+    """
+    songs = pd.DataFrame({"song": ["Cobalt Hotel", "Gravel Pylon"], "new_release": [True, False]})
+
+    assert [True, False] == read_set("NEW: Cobalt Hotel\nNEW: Gravel Pylon", songs).sure.tolist()
+
+
+def test_columns_without_numbers_ask_for_their_order_once():
+    """
+    Down or across: one question, and every song has its place in either.
+    """
+    found = read_set("Gravel Pylon      Cobalt Hotel\nWalrus Parade     1893", SONGS)
+    with pytest.raises(OpenLinesProblem) as caught:
+        settled(found)
+
+    assert {"down", "across"} == set(caught.value.order)
+    assert ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "1893"] == settled(found, {"order": "down"}).titles
+    assert ["Gravel Pylon", "Cobalt Hotel", "Walrus Parade", "1893"] == settled(found, {"order": "across"}).titles
+
+
+def test_numbers_that_are_not_in_order_are_asked_about():
+    """
+    As the lines stand, or as they are numbered.
+    """
+    found = read_set("1. Gravel Pylon\n3. Cobalt Hotel\n2. Walrus Parade\n4. 1893", SONGS)
+
+    assert ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "1893"] == settled(found, {"order": "numbers"}).titles
+    assert ["Gravel Pylon", "Cobalt Hotel", "Walrus Parade", "1893"] == settled(found, {"order": "lines"}).titles
+
+
+def test_a_number_that_stands_twice_or_is_missing_is_seen():
+    """
+    Two songs for one place are a question; a line that is not there is named.
+    """
+    found = read_set("1. Gravel Pylon\n2. Cobalt Hotel\n2. Walrus Parade\n3. 1893", SONGS)
+    assert ["number 2 stands twice"] * 2 == open_lines(found).why.tolist()
+    assert [3] == read_set("1. Gravel Pylon\n2. Cobalt Hotel\n4. 1893", SONGS).attrs["missing"]
+
+
+def test_remarks_and_segues_are_kept_as_they_stand():
+    """
+    What stands behind a title, before it, or on a line of its own; keys too, lengths not.
+    """
+    found = read_set(
+        "1. Gravel Pylon (short intro) 3:45\n2. Walrus Parade - half time, no click >\nacoustic: Cobalt Hotel, capo 3\n"
+        "(Odile starts)\n4. Third Rail (Slow) - new ending ->\n5. 1893 [down a step] in D\n6. Waltz in A\n"
+        "7. Short Intro to Weather (segue)\n8. Mustard Theory w/ strings > Tariff Lullaby (loud)",
+        SONGS,
+    )
+    kept = dict(zip(found.song, zip(found.remark, found.segue, strict=True), strict=True))
+
+    assert {
+        "Gravel Pylon": ("short intro", False),
+        "Walrus Parade": ("half time, no click", True),
+        "Cobalt Hotel": ("acoustic, capo 3, Odile starts", False),
+        "Third Rail (Slow)": ("new ending", True),
+        "1893": ("down a step, in D", False),
+        "Waltz in A": ("", False),
+        "Short Intro to Weather": ("", True),
+        "Mustard Theory": ("w/ strings", True),
+        "Tariff Lullaby": ("loud", False),
+    } == kept
+
+
+def test_the_heading_is_offered_for_the_show():
+    """
+    A known town, a known venue and a day above the set; a title that holds the town is no heading.
+    """
+    found = read_set("TARNHOLT 10.10.\nTithe Shed\n\nRooks over Tarnholt\nGravel Pylon", SONGS, PLACES)
+
+    assert {"town": "Tarnholt", "day": "10.10.", "venue": "Tithe Shed"} == found.attrs["headed"]
+    assert ["Rooks over Tarnholt", "Gravel Pylon"] == found.song.tolist()
+
+
+def test_on_the_first_day_numbers_letters_and_the_end_are_titles():
+    """
+    With an empty repertoire everything that stands in the set is a song; what is undecided is asked about.
+    """
+    found = read_set("1893\nK\nGravel Pylon (short intro)\nThe End\nWaltz in A ?\nMustard Theory", [])
+    ready = settled(found, first_day(found) | {5: "skip"})
+
+    assert ["1893", "K", "Gravel Pylon", "The End", "Mustard Theory"] == ready.titles
+    assert ["", "", "short intro", "", ""] == ready.remarks
+    assert 5 not in first_day(found)
+
+
+def test_the_answer_about_a_bare_word_is_an_alias():
+    """
+    Asked once, remembered.
+    """
+    found = read_set("Gravel Pylon\nMarrow\nMustard Theory", SONGS)
+
+    assert {"Marrow": "Marrow Bell"} == settled(found, {2: "Marrow Bell"}).aliases
+    assert {} == settled(found, {2: "new"}).aliases
+
+
+def words(text):
+    """A text without spaces, as it is compared with its account."""
+    shown = text_of_page(text) if "</" in text else text
+    return re.sub(r"\s", "", "".join(map(cleaned, shown.splitlines())))
+
+
+def account_in_order(found):
+    """Every piece of the account, one after the other."""
+    return re.sub(r"\s", "", "".join(account_of(found.attrs["account"]).as_typed))
+
+
+@pytest.mark.parametrize("text", SENT.values(), ids=SENT)
+def test_every_letter_is_accounted_for(text):
+    """
+    The pieces of the account, in order, are the text: nothing is missing, nothing stands twice.
+    """
+    assert words(text) == account_in_order(read_set(text, SONGS, PLACES))
+
+
+PARTS = [
+    *("Gravel Pylon", "Marrow", "1.", "2)", ">", "->", "/", "(short)", "(CUT)", "~~", "Encore", "\t", "   ", "3:45", "E1", "?"),
+    *("\n", "\n", ",", "or", "NEW:", "|", "Odile:", "[16:02]", "10.10.31, 16:02 -", "swap 1 and 2", "(edited)", "👍", "1893", "in D"),
+    *("Waltz in A", "skip", "- not tonight", "Tarnholt", "segue", "> "),
+]  # fmt: skip
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.text(max_size=80) | st.lists(st.sampled_from(PARTS), max_size=24).map(" ".join))
+def test_nothing_is_missing_from_the_account_of_any_text(text):
+    """
+    Whatever was pasted, the account holds every letter once, and its songs are those of the set.
+    """
+    found = read_set(text, SONGS, PLACES)
+    account = account_of(found.attrs["account"])
+
+    assert words(text) == account_in_order(found)
+    assert len(found) == (account.taken_as == "song").sum()
+    assert found.song.tolist() == found.song.where(found.sure).tolist()
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.sampled_from(SONGS), min_size=3, max_size=12, unique=True), st.integers(0, 3))
+def test_no_title_of_the_repertoire_is_left_out_in_silence(songs, how):
+    """
+    A title that stands in the text is planned, struck out by the paper's own word, or asked about.
+    """
+    text = "\n".join(songs)
+    text = [text, f"hello all\n\n{text}\n\nsee you\nOdile", text.upper(), text.replace("\n", "\n\n")][how]
+
+    assert songs == titles(text)

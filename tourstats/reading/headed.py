@@ -1,0 +1,90 @@
+"""What a set is headed with: a day, a town or a venue that is known."""
+
+# the signs that people type are meant
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+
+from tourstats.reading import lines as lines_
+from tourstats.reading.titles import fold
+
+_DAY = re.compile(
+    r"(?:(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\b\.?,?\s*)?"
+    r"(?:\d{4}-\d{1,2}-\d{1,2}|\d{1,2}\s?[./]\s?\d{1,2}(?:\s?[./]\s?(?:\d{4}|\d{2}))?\.?(?!\d|\s?bpm))",
+    re.IGNORECASE,
+)
+_WEEKDAY = re.compile(
+    r"\b(?:monday|tuesday|wednesday|thursday|friday|saturday|sunday|mon|tue|wed|thu|fri|sat|sun|montag|dienstag|mittwoch|"
+    r"donnerstag|freitag|samstag|sonntag)\b\.?",
+    re.IGNORECASE,
+)
+_FILLING = re.compile(
+    r"\b(?:set ?list|set|tonight|today|tomorrow|live|at|in|the|for|our|show|gig|from|to|list|is|here|doors?|stage|curfew|"
+    r"\d{1,2}[:.h]\d{2}(?:\s?[ap]m)?|[ap]m|uhr|h)\b",
+    re.IGNORECASE,
+)
+
+
+def heading_of(line: str, places: Mapping[str, Iterable[str]]) -> dict[str, str]:
+    """What a line above a set says of the show, if that is all it says: its day, town and venue; empty if it is none.
+
+    Parameters
+    ----------
+    line
+        One line.
+    places
+        The `town`s and `venue`s that are known.
+
+    Examples
+    --------
+    >>> known = {"town": ["Tarnholt", "Westham"], "venue": ["Tithe Shed"]}
+    >>> heading_of("TARNHOLT 10.10.", known)
+    {'town': 'Tarnholt', 'day': '10.10.'}
+    >>> heading_of("Tithe Shed, doors 19:30", known), heading_of("Rooks over Tarnholt", known)
+    ({'venue': 'Tithe Shed'}, {})
+
+    """
+    found: dict[str, str] = {}
+    rest = f" {line} "
+    for kind in ("venue", "town"):
+        for name in sorted(places.get(kind, ()), key=len, reverse=True):
+            form = re.compile(rf"(?<!\w){_as_typed(name)}(?!\w)", re.IGNORECASE)
+            if fold(name) and form.search(rest):
+                found.setdefault(kind, name)
+                rest = form.sub(" ", rest, count=1)
+    day = _day_in(rest)
+    if day:
+        found["day"] = day
+        rest = rest.replace(day, " ", 1)
+    left = _FILLING.sub(" ", _WEEKDAY.sub(" ", rest))
+    only_day = set(found) == {"day"} and not lines_.has_date(line)
+    if not found or any(letter.isalpha() for letter in left) or (only_day and not _WEEKDAY.search(line)):
+        return {}
+    return found
+
+
+def _as_typed(name: str) -> str:
+    """A form that finds a name whatever stands between its words."""
+    return r"[\W_]+".join(re.escape(word) for word in re.findall(r"\w+", name)) or r"(?!)"
+
+
+def _day_in(text: str) -> str:
+    found = _DAY.search(text) or lines_.date_in(text)
+    return found.group().strip(" ,") if found else ""
+
+
+def known_places(cities: Iterable[object], venues: Iterable[object]) -> dict[str, list[str]]:
+    """Towns and venues that are known, each once.
+
+    Examples
+    --------
+    >>> known_places(["Westham", None, "Westham"], [])
+    {'town': ['Westham'], 'venue': []}
+
+    """
+    return {"town": list(_texts(cities)), "venue": list(_texts(venues))}
+
+
+def _texts(values: Iterable[object]) -> Iterator[str]:
+    yield from dict.fromkeys(value.strip() for value in values if isinstance(value, str) and value.strip())

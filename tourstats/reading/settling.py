@@ -1,0 +1,180 @@
+"""What is open in a set, what each line may be, and the answers put in their places."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import pandas as pd
+
+from tourstats.problems import Problem, listed, there_are
+from tourstats.reading.account import NEW, SKIP
+from tourstats.reading.songs import SAID_NEW
+from tourstats.reading.titles import UNKNOWN
+
+ORDER = "order"
+"""Key under which the order of the songs is answered, where the paper leaves it open."""
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A set that is ready to be written.
+
+    Attributes
+    ----------
+    titles
+        Songs in order, for `Diary.write_set`.
+    encore_from
+        Position of the first song of the encore, from 1; None if there is none.
+    new
+        Titles that have to be added to the repertoire first.
+    remarks, segues
+        Of each song: what is said about it, and whether it goes straight into the next.
+    aliases
+        Bare words that were asked about, and the song that each means from now on.
+
+    """
+
+    titles: list[str]
+    encore_from: int | None
+    new: list[str]
+    remarks: list[str] = field(default_factory=list)
+    segues: list[bool] = field(default_factory=list)
+    aliases: dict[str, str] = field(default_factory=dict)
+
+
+def choices(line: Any) -> list[tuple[str, str]]:  # noqa: ANN401  # a row of a table, as pandas names it
+    """What an open line of a set may be: the words to offer, and the answer that `settled` takes, nearest title first.
+
+    Parameters
+    ----------
+    line
+        A row of `read_set`, by names.
+
+    Examples
+    --------
+    >>> from tourstats.reading.sets import read_set
+    >>> choices(next(read_set("Copper", ["Copper Wire", "Copper Kettle"]).itertuples()))
+    [('Copper Wire', 'Copper Wire'), ('Copper Kettle', 'Copper Kettle'), ('a new song: Copper', 'new'),
+     ('leave it out', 'skip')]
+
+    """
+    near = [(title, title) for title in line.candidates]
+    return [*near, (f"a new song: {line.as_new}", NEW), ("leave it out", SKIP)]
+
+
+class OpenLinesProblem(Problem):
+    """Lines of a set are not settled yet; `lines` are those rows of `read_set`, `order` what the order may be."""
+
+    lines: pd.DataFrame
+    order: dict[str, str]
+
+    @classmethod
+    def of(cls, lines: pd.DataFrame, order: Mapping[str, str] | None = None) -> OpenLinesProblem:
+        """List every open line with the nearest titles, by the position under which it is answered."""
+        items = [
+            f'- song {row.position} (line {row.line}), "{row.as_typed}"{f" ({row.why})" if row.why else ""}: '
+            + (f"perhaps {listed(row.candidates)}" if len(row.candidates) else "not in the repertoire")
+            for row in lines.itertuples()
+        ]
+        said = []
+        if items:
+            todo = "Give each a title of the repertoire, say that it is new, or skip it."
+            said += [f"{there_are(len(items), 'line')} not settled. {todo}", *items]
+        if order:
+            ways = "; ".join(f"{ORDER}={answer}: {words}" for answer, words in order.items())
+            said += [f"The order of the songs is not settled. {ways}."]
+        problem = cls("\n".join(said))
+        problem.lines, problem.order = lines, dict(order or {})
+        return problem
+
+
+def open_lines(lines: pd.DataFrame, answered: Iterable[object] = ()) -> pd.DataFrame:
+    r"""Rows of a set that somebody has to be asked about.
+
+    A song that is said to be new, and near to none that is known, is new.
+
+    Examples
+    --------
+    >>> from tourstats.reading.sets import read_set
+    >>> open_lines(read_set("Fery\nNEW: Gravel Pylon\nTin Moth", ["Ferry", "Copper Wire"])).as_typed.tolist()
+    ['Tin Moth']
+
+    """
+    new = (lines["verdict"] == UNKNOWN) & (lines["why"] == SAID_NEW)
+    return lines[~lines["sure"].astype(bool) & ~new & ~lines["position"].isin(list(answered))]
+
+
+def first_day(lines: pd.DataFrame) -> dict[int, str]:
+    """Answers where the repertoire is empty: there is nothing to mistake a title for, so that every song is new."""
+    plain = (lines["verdict"] == UNKNOWN) & lines["why"].isin(["", SAID_NEW])
+    return dict.fromkeys(lines.position[plain].tolist(), NEW)
+
+
+def settled(lines: pd.DataFrame, answers: Mapping[Any, str] | None = None) -> Settled:
+    r"""Put the answers to the open lines of a set in their places.
+
+    Parameters
+    ----------
+    lines
+        As `read_set` gives them.
+    answers
+        For positions: a title, `"new"` for a new song called as it was typed, `"new: Title"` for one called
+        otherwise, or `"skip"` to leave the line out. An answer overrides a sure match. For `"order"`, where it is
+        open: one of `lines.attrs["order"]`.
+
+    Raises
+    ------
+    OpenLinesProblem
+        Lists the lines that are still open.
+
+    Examples
+    --------
+    >>> from tourstats.reading.sets import read_set
+    >>> lines = read_set("Fery Cross (no click)\n2. Gravel Pylon", ["Ferry", "Copper Wire"])
+    >>> ready = settled(lines, {1: "Ferry", 2: "new"})
+    >>> ready.titles, ready.new, ready.remarks
+    (['Ferry', 'Gravel Pylon'], ['Gravel Pylon'], ['no click', ''])
+
+    """
+    answers = dict(answers or {})
+    order, places = lines.attrs.get(ORDER) or {}, lines.attrs.get("places") or {}
+    way = str(answers.pop(ORDER, "")).strip().casefold()
+    given = {int(position): str(answer).strip() for position, answer in answers.items() if _is_answer(answer)}
+    still = open_lines(lines, given)
+    if len(still) or (order and way not in order):
+        raise OpenLinesProblem.of(still, order if way not in order else None)
+    ready = Settled([], None, [])
+    encore_from = None
+    for row in lines.iloc[places[way]].itertuples() if order else lines.itertuples():
+        answer = given.get(int(row.position))
+        if answer is not None and answer.casefold() == SKIP:
+            continue
+        if answer is None and not row.sure:
+            answer = NEW
+        title, is_new = (str(row.song), False) if answer is None else _answered(answer, str(row.as_new))
+        ready.titles.append(title)
+        ready.remarks.append(str(row.remark))
+        ready.segues.append(bool(row.segue))
+        if is_new and title not in ready.new:
+            ready.new.append(title)
+        elif answer is not None and row.short and not is_new:
+            ready.aliases[str(row.short)] = title
+        if row.encore and encore_from is None:
+            encore_from = len(ready.titles)
+    return replace(ready, encore_from=encore_from)
+
+
+def _is_answer(answer: object) -> bool:
+    return isinstance(answer, str) and bool(answer.strip())
+
+
+def _answered(answer: str, as_new: str) -> tuple[str, bool]:
+    """Title of an answer, and whether it is new."""
+    if answer.casefold() == NEW:
+        return as_new, True
+    word, colon, title = answer.partition(":")
+    if colon and word.strip().casefold() == NEW and title.strip():
+        return title.strip(), True
+    return answer, False

@@ -1,0 +1,239 @@
+"""Looking at a set as a whole: what belongs to its heading, what is talk, what the numbers say, which arrow is a segue."""
+
+# ruff: noqa: RUF001  # the signs that people type are meant
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from tourstats.reading import lines as lines_
+from tourstats.reading.medium import Line, is_talk
+from tourstats.reading.songs import WEAK, Row
+from tourstats.reading.titles import SURE, UNKNOWN, Titles, fold
+
+_A_FEW = 3
+_SET = 60
+"""Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
+_NUMBERED = 0.8
+_SIGNED_OFF = re.compile(
+    r"--\s*$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|gruss|grusse|lg)\b"
+)
+_SWAP = re.compile(
+    r"\b(?:swap|switch|change)\s+(?:round\s+)?(?:no |nr |number |numbers |songs? )?(\d{1,2})\s+(?:and|with|und)\s+(\d{1,2})\b"
+)
+_CORRECTS = re.compile(
+    r"\b(?:swap|switch|instead|replace|replaces|rather than|move|drop|add|scrap|forget|correction|corrected|without|same as|as last night|"
+    r"as yesterday|not playing|no \d{1,2}|(?:skip|cut|out|is|was) \d{1,2})\b"
+)
+_REMARK_LINE = re.compile(r"[(\[].*[)\]]\W*|(?:note|nb|n\.b\.|remark|ps)\s*[:.].*", re.IGNORECASE)
+_LOWER_REMARK = re.compile(r"\s*(?:[-–—*•→↳>^]+\s*)?[a-z]")
+_ARROWS = re.compile(r"(?:[-=~]+>|→|⇒|➔|➜|➝)")
+_ANY_SEGUE = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)")
+
+
+@dataclass
+class Found:
+    """What was found in a set so far.
+
+    Attributes
+    ----------
+    lines
+        Every line, in the order in which it is read.
+    rows
+        The songs, in order.
+    others
+        By place of the line in `lines`: why it holds no song.
+    struck
+        Songs that are struck out.
+    headed
+        What the heading says of the show: its `day`, `town` and `venue`.
+    order
+        What the order of the songs may be, where the paper leaves it open: words by answer.
+    places
+        By answer to the order: the rows in that order.
+    missing
+        Numbers that the numbering leaves out.
+
+    """
+
+    lines: list[Line]
+    rows: list[Row] = field(default_factory=list)
+    others: dict[int, str] = field(default_factory=dict)
+    struck: list[Row] = field(default_factory=list)
+    headed: dict[str, str] = field(default_factory=dict)
+    order: dict[str, str] = field(default_factory=dict)
+    places: dict[str, list[int]] = field(default_factory=dict)
+    missing: list[int] = field(default_factory=list)
+
+    def drop(self, gone: Sequence[Row], why: str) -> None:
+        """Take rows out, and say why their lines hold no song."""
+        for row in gone:
+            self.others[row.place] = why
+        self.rows = [row for row in self.rows if not any(row is one for one in gone)]
+
+    def change(self, row: Row, to: Row) -> None:
+        """Put one row in the place of another."""
+        self.rows = [to if one is row else one for one in self.rows]
+
+
+def looked_over(found: Found, titles: Titles) -> Found:
+    """Settle what single lines could not: each rule looks at the whole set and changes what was found."""
+    for rule in (_swapped, _headings, _talk, _remark_lines, _twins, _arrows, _brackets, _numbers):
+        rule(found, titles)
+    return found
+
+
+def _is_numbered(found: Found) -> bool:
+    numbered = sum(row.number is not None for row in found.rows)
+    return numbered >= _A_FEW and numbered >= _NUMBERED * (len(found.rows) - 1)
+
+
+def _first_and_last(found: Found) -> tuple[int, int]:
+    """Places of the first and the last line that surely hold a song."""
+    firm = [row.place for row in found.rows if row.match.verdict == SURE or row.numbered or row.match.evidence]
+    return (firm[0], firm[-1]) if firm else (-1, len(found.lines))
+
+
+def _blank_between(found: Found, one: int, other: int) -> bool:
+    return any(found.others.get(place) in ("blank", "only signs") for place in range(min(one, other), max(one, other)))
+
+
+def _swapped(found: Found, titles: Titles) -> None:
+    """Change two songs round where a line below says so: "swap 3 and 4"; another correction is asked about."""
+    for row in [row for row in found.rows if row.match.verdict != SURE]:
+        text = found.lines[row.place].text
+        folded = fold(text)
+        asked = _SWAP.search(folded)
+        at = {other.number: place for place, other in enumerate(found.rows) if other.number is not None}
+        if asked and {int(asked[1]), int(asked[2])} <= set(at) and titles.same(text) is None:
+            one, other = at[int(asked[1])], at[int(asked[2])]
+            found.rows[one], found.rows[other] = found.rows[other], found.rows[one]
+            found.drop([row], f"songs {asked[1]} and {asked[2]} changed round")
+        elif _CORRECTS.search(folded) and not row.numbered and len(folded.split()) > _A_FEW - 1:
+            found.change(row, row.asked("reads like a correction"))
+
+
+def _headings(found: Found, titles: Titles) -> None:
+    """Take out lines above the set that belong to its heading: the band, the place, the tour."""
+    del titles
+    first = next((row.place for row in found.rows if row.match.verdict == SURE or row.numbered), None)
+    if first is None:
+        return
+    dated = any(why.startswith("a heading") and place < first for place, why in found.others.items()) or found.headed
+    gone = []
+    for row in found.rows:
+        above = row.place < first and row.match.verdict == UNKNOWN and not row.said.new
+        apart = _blank_between(found, row.place, first)
+        place = lines_.names_a_place(row.as_typed) and (dated or row.place == 0)
+        if above and (_is_numbered(found) or apart or place):
+            gone.append(row)
+    found.drop(gone, "above the set")
+
+
+def _talk(found: Found, titles: Titles) -> None:
+    """Take out greetings, addresses and names around the set; what names a song stays and is asked about."""
+    if not titles.names and not _is_numbered(found):
+        first, last = -1, max((row.place for row in found.rows if not is_talk(row.as_typed)), default=0)
+    else:
+        first, last = _first_and_last(found)
+    whose = Counter(found.lines[row.place].sender for row in found.rows if row.match.verdict == SURE).most_common(1)
+    gone, signed = [], False
+    for row in found.rows:
+        line = found.lines[row.place]
+        around = not first <= row.place <= last
+        signed = signed or (row.place > last and _SIGNED_OFF.match(fold(line.text)) is not None)
+        another = bool(whose and line.sender and line.sender != whose[0][0])
+        apart = around or _blank_between(found, row.place - 1, row.place + 2) or another
+        talks = is_talk(line.text) or signed or (around and _is_numbered(found)) or another
+        if row.why or row.numbered or row.match.verdict == SURE or _names_a_song(line.text, titles):
+            continue
+        if apart and talks and (row.match.verdict == UNKNOWN or is_talk(line.text) or signed):
+            gone.append(row)
+    found.drop(gone, "talk")
+
+
+def _names_a_song(text: str, titles: Titles) -> bool:
+    """Whether a whole title stands in a line, word by word; a single small word does not count."""
+    folded = f" {fold(text)} "
+    return any(f" {fold(song)} " in folded for song in titles.names if len(fold(song)) > _A_FEW)
+
+
+def _remark_lines(found: Found, titles: Titles) -> None:
+    """Give a line that only says something to the song above it."""
+    numbered = _is_numbered(found)
+    for row in [row for row in found.rows if row.match.verdict != SURE and not row.numbered and not row.why]:
+        above = [other for other in found.rows if other.place < row.place]
+        text = found.lines[row.place].text
+        said = _REMARK_LINE.fullmatch(text) or (
+            numbered and row.match.verdict == UNKNOWN and _LOWER_REMARK.match(text) and lines_.reads_like_a_remark(text)
+        )
+        if not above or not said or _names_a_song(text, titles):
+            continue
+        last = above[-1]
+        remark = ", ".join(filter(None, (last.said.remark, text.strip(" ()[]-–—*•→↳>^"))))
+        found.change(last, replace(last, said=replace(last.said, remark=remark)))
+        found.drop([row], "a remark")
+
+
+def _twins(found: Found, titles: Titles) -> None:
+    """Doubt weak evidence for a song that another line of the same set names better."""
+    del titles
+    if len(found.rows) > _SET:
+        return
+    named = {row.match.song for row in found.rows if row.match.verdict == SURE and row.match.evidence not in WEAK}
+    for row in found.rows:
+        if row.match.verdict == SURE and row.match.evidence == "first words" and row.match.song in named:
+            found.change(row, replace(row, match=row.match.doubted()))
+
+
+def _arrows(found: Found, titles: Titles) -> None:
+    """Ask about the first song of a lone "A -> B": one may go into the other, or stand in its place."""
+    del titles
+    joined = [row for row in found.rows if _ARROWS.search(row.into)]
+    segues = sum(len(_ANY_SEGUE.findall(line.text)) for line in found.lines)
+    if len(joined) == 1 and segues == 1 and joined[0].match.verdict == SURE:
+        found.change(joined[0], joined[0].asked("an arrow: goes into the next, or changed for it"))
+
+
+def _brackets(found: Found, titles: Titles) -> None:
+    """Ask about the few songs that stand in brackets as a whole: they may be out."""
+    del titles
+    inside = [row for row in found.rows if row.match.verdict == SURE and _in_brackets(row, found.lines[row.place].text)]
+    if inside and 2 * len(inside) < len(found.rows):
+        for row in inside:
+            found.change(row, row.asked("in brackets"))
+
+
+def _in_brackets(row: Row, text: str) -> bool:
+    title = text[row.start : row.end]
+    return title[:1] in ("(", "[") and title[-1:] in (")", "]") and (row.match.song or "")[:1] not in ("(", "[")
+
+
+def _numbers(found: Found, titles: Titles) -> None:
+    """Compare the order with the numbers: one twice is asked about, and so is an order that is not theirs."""
+    del titles
+    if not _is_numbered(found) or found.order:
+        return
+    runs: list[list[Row]] = [[]]
+    for row in found.rows:
+        if row.number is None:
+            continue
+        if runs[-1] and row.number == 1 and runs[-1][-1].number != 1:
+            runs.append([])
+        runs[-1].append(row)
+    for run in runs:
+        numbers = [row.number or 0 for row in run]
+        twice = {number for number, count in Counter(numbers).items() if count > 1}
+        for row in run:
+            if row.number in twice:
+                found.change(row, row.asked(f"number {row.number} stands twice"))
+        if not twice and len(run) >= _A_FEW:
+            found.missing += sorted(set(range(min(numbers[0], 1), max(numbers) + 1)) - set(numbers) - {0})
+    swapped = any(why.endswith("changed round") for why in found.others.values())
+    rising = all(numbers == sorted(numbers) for numbers in ([row.number or 0 for row in run] for run in runs))
+    if len(runs) == 1 and not rising and not swapped and len({row.number for row in runs[0]}) == len(found.rows):
+        order = sorted(range(len(found.rows)), key=lambda at: found.rows[at].number or 0)
+        found.order = {"lines": "as the lines stand", "numbers": "by their numbers"}
+        found.places = {"lines": list(range(len(found.rows))), "numbers": order}
