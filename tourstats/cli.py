@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from tourstats.diary import Diary
+    from tourstats.diary.tonights_set import Named
     from tourstats.pages.workbook import Whose
+    from tourstats.reading.settling import OpenLinesProblem
 
 
 class CommandProblem(Problem):
@@ -213,10 +215,11 @@ def _tonight(asked: argparse.Namespace) -> None:
 
     found = workbook.whose(asked.diary, writing=asked.set is not None)
     show_id: object
+    read: list[str] = []
     if asked.set:
         text = _text(asked.set)
         with _written(found) as diary:
-            show_id = _write_tonights_set(diary, asked, text)
+            show_id, read = _write_tonights_set(diary, asked, text)
             tables = diary.read()
     else:
         with opened(found.path) as diary:
@@ -226,35 +229,42 @@ def _tonight(asked: argparse.Namespace) -> None:
         raise CommandProblem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city TOWN`.")
     brief = tonight.brief(tables, show_id, minutes=asked.minutes)
     _say_if_demo(found, " What you try here is not kept." if asked.set else "")
+    print(*[f"Read: {line}" for line in read], sep="\n", end="\n" * bool(read))
     print(show_day.as_text(brief, level_dba=asked.level))
     made = sheet.stage_sheet(brief, asked.sheets, paper=asked.paper)
     print(f"The stage sheet: {made.pdf} and {made.html}", *made.left_out, sep="\n")
     print("The workbook opens with: tourstats workbook")
 
 
-def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> int:
-    """Settle what is open in the pasted set, write it; saving comes before thinking."""
+def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> tuple[int, list[str]]:
+    """Settle what is open in the pasted set, write it; saving comes before thinking. Gives the show and what to say."""
     from tourstats.diary import read_set
-    from tourstats.reading.account import NEW
-    from tourstats.reading.settling import OpenLinesProblem, settled
+    from tourstats.diary.tonights_set import keep, places_of, show_of
+    from tourstats.reading.account import account_of, said
+    from tourstats.reading.settling import OpenLinesProblem, first_day, settled
 
-    lines = read_set(text, diary.songs())
+    lines = read_set(text, diary.songs(), places_of(diary))
     if not len(lines):
         raise CommandProblem("There is no song in that set. Give one song a line, in the order of the set.")
-    answers = _positions(_answers(asked.song), len(lines))
+    answers: dict[int | str, str] = dict(_places(_answers(asked.song), lines))
     if not len(diary.songs()):
-        # With an empty repertoire there is nothing to mistake a title for: every song is new.
-        answers = dict.fromkeys(lines.position, NEW) | answers
+        answers = {**first_day(lines), **answers}
     try:
         ready = settled(lines, _asked(lines, answers))
     except OpenLinesProblem as problem:
-        raise CommandProblem(_how_to_settle(problem.lines)) from problem
+        raise CommandProblem(_how_to_settle(problem)) from problem
     with diary.atomic():
-        show_id = _show_of(diary, asked)
-        for song in set(ready.new) - set(diary.songs().song):  # the same command typed twice
-            diary.add_song(song)
-        diary.write_set(show_id, ready.titles, stage="planned", encore_from=ready.encore_from, pasted=text)
-    return show_id
+        headed = lines.attrs["headed"].get("town")
+        show_id = show_of(diary, _named(asked), date.today(), headed)  # noqa: DTZ011  # the day on the wall
+        keep(diary, ready, show_id, pasted=text)
+    missing = [f"No line has the number {number}." for number in lines.attrs["missing"]]
+    return show_id, [*said(account_of(lines.attrs["account"])), *missing]
+
+
+def _named(asked: argparse.Namespace) -> Named:
+    from tourstats.diary.tonights_set import Named
+
+    return Named(asked.show, asked.date, asked.city, asked.venue, asked.room)
 
 
 def _listen(asked: argparse.Namespace) -> None:
@@ -316,48 +326,64 @@ def _answers(given: Sequence[str]) -> dict[str, str]:
     return {key.strip(): answer.strip().strip('"') for key, _, answer in pairs}
 
 
-def _positions(answers: Mapping[str, str], songs: int) -> dict[int, str]:
-    wrong = [key for key in answers if not key.isdecimal() or not 1 <= int(key) <= songs]
+def _places(answers: Mapping[str, str], lines: pd.DataFrame) -> dict[int | str, str]:
+    """Answers by the place in the set; the order of the songs is answered by its own word."""
+    from tourstats.reading.settling import ORDER
+
+    wrong = [key for key in answers if key != ORDER and (not key.isdecimal() or not 1 <= int(key) <= len(lines))]
     if wrong:
         raise CommandProblem(
-            f'"{wrong[0]}" is no place in the set, which has {counted(songs, "song")}. '
+            f'"{wrong[0]}" is no place in the set, which has {counted(len(lines), "song")}. '
             'Write the place and its title, as in 7="Copper Wire".'
         )
-    return {int(key): answer for key, answer in answers.items()}
+    return {key if key == ORDER else int(key): answer for key, answer in answers.items()}
 
 
-def _asked(lines: pd.DataFrame, answers: Mapping[int, str]) -> dict[int, str]:
+def _asked(lines: pd.DataFrame, answers: Mapping[int | str, str]) -> dict[int | str, str]:
     """Ask about each line that is open, if there is somebody at the keyboard; who ends the input is asked no more."""
-    from tourstats.reading.settling import choices
+    from tourstats.reading.settling import ORDER, choices, open_lines
 
     answers = dict(answers)
     if not sys.stdin.isatty():
         return answers
-    for row in lines[~lines.sure & ~lines.position.isin(list(answers))].itertuples():
-        offered = choices(row)
-        print(f'Song {row.position}: "{row.as_typed}"')
-        for number, (words, _) in enumerate(offered, start=1):
-            print(f"  {number}  {words}")
+    questions: list[tuple[int | str, str, list[tuple[str, str]]]] = [
+        (int(row.position), f'Song {row.position}: "{row.as_typed}"{_because(row.why)}', choices(row))
+        for row in open_lines(lines, answers).itertuples()
+    ]
+    ways = lines.attrs[ORDER]
+    if ways and ORDER not in answers:
+        questions.append((ORDER, "The order of the songs:", [(words, way) for way, words in ways.items()]))
+    for key, words, offered in questions:
+        print(words)
+        for number, (choice, _) in enumerate(offered, start=1):
+            print(f"  {number}  {choice}")
         try:
             said = input("  number, or the title: ").strip()
         except EOFError:
             break
         chosen = said.isdecimal() and 1 <= int(said) <= len(offered)
-        answers[int(row.position)] = offered[int(said) - 1][1] if chosen else said
+        answers[key] = offered[int(said) - 1][1] if chosen else said
     return answers
 
 
-def _how_to_settle(lines: pd.DataFrame) -> str:
-    """Every open line, and below it what to add to the command for each thing that it may be."""
-    from tourstats.reading.settling import choices
+def _because(why: str) -> str:
+    return f" ({why})" if why else ""
 
-    many = there_are(len(lines), "line")
+
+def _how_to_settle(problem: OpenLinesProblem) -> str:
+    """Every open line, and below it what to add to the command for each thing that it may be."""
+    from tourstats.reading.settling import ORDER, choices
+
+    many = there_are(len(problem.lines), "line") if len(problem.lines) else "The order of the songs is"
     said = [f"{many} not settled; nothing is saved. Type the command again with one of these for each:"]
-    for row in lines.itertuples():
-        said.append(f'Song {row.position} (line {row.line}), "{row.as_typed}":')
+    for row in problem.lines.itertuples():
+        said.append(f'Song {row.position} (line {row.line}), "{row.as_typed}"{_because(row.why)}:')
         for words, answer in choices(row):
             option = f"--song {row.position}={_quoted(answer)}"
             said.append(f"    {option}" if words == answer else f"    {option:<24}{words}")
+    if problem.order:
+        said.append("The order of the songs:")
+        said += [f"    {f'--song {ORDER}={way}':<24}{words}" for way, words in problem.order.items()]
     return "\n".join(said)
 
 
@@ -366,26 +392,6 @@ def _quoted(answer: str) -> str:
     if answer.isalnum():
         return answer
     return f'"{answer}"' if not set('"$`\\!') & set(answer) else shlex.quote(answer)
-
-
-def _show_of(diary: Diary, asked: argparse.Namespace) -> int:
-    """The show that the set is for: the one named, one of that day, the next, or a new one."""
-    if asked.show is not None:
-        return int(asked.show)
-    tables = diary.read()
-    day = asked.date or date.today()  # noqa: DTZ011  # the day on the wall
-    that_day = tables.shows[(tables.shows.date.dt.date == day) & ~tables.shows.show_id.isin(tables.plays.show_id)]
-    if len(that_day):
-        return int(that_day.show_id.iloc[0])
-    ahead = tables.next_show()
-    named = asked.date is not None or asked.city
-    if ahead is not None and not named and tables.shows.date[tables.shows.show_id == ahead].iloc[0].date() >= day:
-        return int(str(ahead))
-    if not asked.city:
-        raise CommandProblem(
-            "This show is not in the diary yet. Say where it is: --city TOWN, and --venue, --room if you like."
-        )
-    return int(diary.add_show(day, asked.city, room=asked.room, venue=asked.venue))
 
 
 def _likely(asked: argparse.Namespace) -> None:

@@ -1,6 +1,7 @@
 """A set as people send it: chats, mails, pages, two columns, struck out, undecided; every line is accounted for."""
 
 # the signs that people type are meant
+# ruff: noqa: E501  # a message is read in one piece
 import re
 
 import pandas as pd

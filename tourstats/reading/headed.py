@@ -1,6 +1,7 @@
 """What a set is headed with: a day, a town or a venue that is known."""
 
 # the signs that people type are meant
+# ruff: noqa: E501  # a pattern is read in one piece
 from __future__ import annotations
 
 import re

@@ -106,12 +106,12 @@ def said_around(line: str, start: int, end: int, upto: int | None = None, since:
         segue=bool(_ARROW.search(tail.rstrip(" )]*_")))
         or bool(_ARROW_FIRST.match(tail))
         or any(_SEGUE_WITHIN.search(word) or _SEGUE.fullmatch(word) for word in words),
-        cut=any(kind == "struck out" for *_, kind in found),
+        cut=any(kind == "cut" for *_, kind in found),
         perhaps=bool(re.search(r"(?:^|[\s(\[])\?+\s*[)\]]?\s*(?:$|[>→-])", signs) or re.match(r"\?", tail))
         or bool(_PERHAPS_BEFORE.match(front))
         or any(_PERHAPS.fullmatch(word) or _ONE_OR.match(word + " x") for word in words if word),
         new=_newness(front, words),
-        pieces=tuple(found),
+        pieces=tuple((at, text, "sign" if kind == "cut" else kind) for at, text, kind in found),
     )
 
 
@@ -128,7 +128,7 @@ def _before(front: str, at: int) -> Iterator[tuple[int, str, str]]:
         if not text.strip():
             continue
         if not any(letter.isalnum() for letter in text):
-            kind = "struck out" if _CUT_BEFORE.fullmatch(text) else "sign"
+            kind = "cut" if _CUT_BEFORE.fullmatch(text) else "sign"
         elif lines_.is_encore_mark(text) or (fold(text) == "e"):
             kind = "encore mark"
         elif re.fullmatch(r"\d{1,2}[:.h]\d{2}(?::\d{2})?", text):
@@ -136,7 +136,7 @@ def _before(front: str, at: int) -> Iterator[tuple[int, str, str]]:
         elif text[0].isdigit() or _counts(text):
             kind = "number"
         else:
-            kind = "struck out" if _CUT_BEFORE.fullmatch(f"{text.strip()} ") else "remark"
+            kind = "cut" if _CUT_BEFORE.fullmatch(f"{text.strip()} ") else "remark"
         yield at + part.start(), text, kind
 
 
@@ -181,7 +181,7 @@ def _kind(text: str) -> str:
     if (lines_.is_encore_mark(bare) and folded != "e") or re.fullmatch(r"(?:\d\w* |first |second )?encore", folded):
         return "encore mark"
     if _CUT.fullmatch(folded):
-        return "struck out"
+        return "cut"
     return "segue" if _SEGUE.fullmatch(folded) else "remark"
 
 

@@ -156,7 +156,7 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
     if cut and titles.same(text) is None:
         rest = songs_in(line.number, " " * cut + text[cut:], titles, within=True)
         if not isinstance(rest, str) and len(rest) == 1 and rest[0].match.verdict == SURE:
-            piece = (0, text[:cut], STRUCK_OUT)
+            piece = (0, text[:cut], "sign")
             row = rest[0]
             return [replace(row, as_typed=text, said=replace(row.said, cut=True, pieces=(piece, *row.said.pieces)))]
     found = songs_in(line.number, text, titles, within=within, letters=letters)

@@ -106,7 +106,7 @@ def open_lines(lines: pd.DataFrame, answered: Iterable[object] = ()) -> pd.DataF
     return lines[~lines["sure"].astype(bool) & ~new & ~lines["position"].isin(list(answered))]
 
 
-def first_day(lines: pd.DataFrame) -> dict[int, str]:
+def first_day(lines: pd.DataFrame) -> dict[int | str, str]:
     """Answers where the repertoire is empty: there is nothing to mistake a title for, so that every song is new."""
     plain = (lines["verdict"] == UNKNOWN) & lines["why"].isin(["", SAID_NEW])
     return dict.fromkeys(lines.position[plain].tolist(), NEW)

@@ -157,19 +157,23 @@ def _same(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, M
             if joined and way.text[1:2] in _BEHIND_A_NUMBER:
                 continue
             match = titles.same(way.text, joined=joined)
-            if match is not None and match.verdict != SURE:  # "a) The Ferry" has no other article
-                better = [(one, found) for one in ways if (found := titles.same(one.text)) and found.score == _EXACT]
-                way, match = next(
-                    ((one, found) for one, found in better if found.song in match.candidates), (way, match)
-                )
             if match is not None:
-                way = _bare(way, match, ways, titles)
-                return way, match.doubted() if way.names_another else match
+                best, found = _exact(ways, match, titles) or (way, match)
+                bare = _bare(best, found, ways, titles)
+                return bare, found.doubted() if bare.names_another else found
     return None
 
 
+def _exact(ways: list[lines_.Reading], match: Match, titles: Titles) -> tuple[lines_.Reading, Match] | None:
+    """Find the way that is one of the doubtful candidates as it is: "a) The Ferry" has no other article."""
+    if match.verdict == SURE:
+        return None
+    found = [(way, same) for way in ways if (same := titles.same(way.text)) and same.score == _EXACT]
+    return next(((way, same) for way, same in found if same.song in match.candidates), None)
+
+
 def _bare(way: lines_.Reading, match: Match, ways: list[lines_.Reading], titles: Titles) -> lines_.Reading:
-    """Take the way that leaves least around the same title: "Ferry (A)" is Ferry in A, "Ferry ?" is Ferry and a doubt."""
+    """Take the way that leaves least around the same title: "Ferry (A)" is Ferry in A, "Ferry ?" a doubt."""
     inside = [one for one in ways if way.start <= one.start and one.end <= way.end and one is not way]
     same = [one for one in inside if match.song and (found := titles.same(one.text)) and found.song == match.song]
     bare = min([*same, way], key=lambda one: len(one.text))

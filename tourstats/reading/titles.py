@@ -344,7 +344,7 @@ class Titles:
             return Match(None, DOUBTFUL, score, near, "slip", cost)
         return Match(song, SURE, score, (song,), "slip", cost)
 
-    def _cost(self, typed: tuple[str, ...], meant: tuple[str, ...]) -> float:
+    def _cost(self, typed: tuple[str, ...], meant: tuple[str, ...]) -> float:  # noqa: C901  # a fine after the other
         """Weigh the slips between what was typed and a name, with a fine for what slips seldom do."""
         one, other = "".join(typed), "".join(meant)
         cost = slips(one, other)

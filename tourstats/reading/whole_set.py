@@ -1,6 +1,7 @@
-"""Looking at a set as a whole: what belongs to its heading, what is talk, what the numbers say, which arrow is a segue."""
+"""Looking at a set as a whole: what is heading or talk, what the numbers say, which arrow is a segue."""
 
 # ruff: noqa: RUF001  # the signs that people type are meant
+# ruff: noqa: E501  # a pattern is read in one piece
 from __future__ import annotations
 
 import re

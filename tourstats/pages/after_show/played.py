@@ -5,8 +5,9 @@ from __future__ import annotations
 import ipywidgets as w
 
 from tourstats.diary import opened
+from tourstats.diary.tonights_set import keep
 from tourstats.pages.kit.open_lines import OpenLines
-from tourstats.pages.kit.show_written import ENCORE, Night, NightProblem, as_lines, encore_from
+from tourstats.pages.kit.show_written import ENCORE, Night, NightProblem, as_lines
 from tourstats.pages.kit.widgets import LABEL, WIDE, Said, button, folded, letters, lines, on_enter, row, words
 
 
@@ -50,7 +51,7 @@ class Played:
                 "There is no planned set for this show. Press With changes, and type or paste what was played."
             )
         with self.night.writing() as diary:
-            diary.write_set(self.night.show, planned.song.tolist(), "played", encore_from(planned))
+            diary.write_set(self.night.show, planned[["song", "encore", "remark", "segue"]], "played")
         self._saved("Saved: played as planned")
 
     def save(self) -> None:
@@ -59,9 +60,7 @@ class Played:
             raise NightProblem("There is no set to save. Type or paste what was played, one title a line.")
         ready = self.open.read(self.text.value, self.night.songs)
         with self.night.writing() as diary, diary.atomic():
-            for song in ready.new:
-                diary.add_song(song)
-            diary.write_set(self.night.show, ready.titles, "played", ready.encore_from, pasted=self.text.value)
+            keep(diary, ready, self.night.show, "played", self.text.value)
         self._saved("Saved: played with changes")
 
     def drop(self) -> None:

@@ -13,6 +13,7 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import Diary, opened, read_set
+from tourstats.diary.tonights_set import keep
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.fields import Fields
 from tourstats.pages.kit.questions import Questions
@@ -22,7 +23,7 @@ from tourstats.pages.kit.undoing import spare_the_demo, undo_button
 from tourstats.pages.kit.widgets import InShort, Page, Said, button, choice, column, lines, row, whose_words
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
-from tourstats.reading.settling import settled
+from tourstats.reading.settling import open_lines, settled
 from tourstats.tables import Tables, described, in_order
 
 A_NEW_SONG = "a new song"
@@ -280,7 +281,7 @@ class SetPart(Part):
         """Read the text, ask what is open, and write the set."""
         lines = read_set(self.typed.value, self.tables.songs)
         given = {int(key.removeprefix("line ")): answer for key, answer in self.questions.answers().items()}
-        open_ = lines[~lines.sure & ~lines.position.isin(list(given))]
+        open_ = open_lines(lines, given)
         self.questions.ask(_asked(open_))
         if len(open_):
             raise EditProblem("Not saved yet: settle the lines above, then save again.")
@@ -288,9 +289,7 @@ class SetPart(Part):
 
         def write(diary: Diary) -> None:
             with diary.atomic(f"the correction of the {stage} set of {self.chosen.label}"):
-                for song in ready.new:
-                    diary.add_song(song)
-                diary.write_set(show_id, ready.titles, stage=stage, encore_from=ready.encore_from)
+                keep(diary, ready, show_id, stage)
 
         stay = self._reviewed_but_gone(ready.titles) if stage == "played" else ""
         self.change(write, f"The {stage} set is saved: {len(ready.titles)} songs.{stay}")

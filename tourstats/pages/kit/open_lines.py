@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
 import ipywidgets as w
 import pandas as pd
@@ -11,8 +12,7 @@ import pandas as pd
 from tourstats.diary import read_set
 from tourstats.pages.kit.widgets import Said, button, choice
 from tourstats.problems import Problem, there_are
-from tourstats.reading.account import NEW
-from tourstats.reading.settling import Settled, choices, settled
+from tourstats.reading.settling import ORDER, Settled, choices, first_day, open_lines, settled
 
 
 class OpenProblem(Problem):
@@ -32,49 +32,57 @@ class OpenLines:
 
     def __init__(self, save: Callable[[], None], said: Said) -> None:
         self.box = w.VBox([])
-        self.asked: dict[int, w.Dropdown] = {}
+        self.asked: dict[int | str, w.Dropdown] = {}
         self._text: str | None = None
-        self._lines = pd.DataFrame()
+        self.lines = pd.DataFrame()
         self._save = button("Save with these answers", save, said, main=True)
 
-    def read(self, text: str, songs: pd.DataFrame) -> Settled:
+    def read(self, text: str, songs: pd.DataFrame, places: Mapping[str, Sequence[str]] | None = None) -> Settled:
         """Give the set ready to be written, or raise and show a choice for each line that is open."""
         if text != self._text:
-            self._text, self._lines = text, read_set(text, songs)
+            self._text, self.lines = text, read_set(text, songs, places)
             self._ask(songs.song.tolist())
-        answers = {position: asked.value for position, asked in self.asked.items() if asked.value is not None}
-        still = self._lines[~self._lines.sure & ~self._lines.position.isin(list(answers))]
-        if len(still):
-            raise OpenProblem.of(len(still))
-        return settled(self._lines, answers)
+        answers = {key: asked.value for key, asked in self.asked.items() if asked.value is not None}
+        still = len(self.asked) - len(answers)
+        if still:
+            raise OpenProblem.of(still)
+        return settled(self.lines, first_day(self.lines) | answers if not len(songs) else answers)
 
     def forget(self) -> None:
         """Ask nothing any more."""
         self._text, self.asked, self.box.children = None, {}, ()
 
     def _ask(self, titles: Sequence[str]) -> None:
-        # With an empty repertoire there is nothing to mistake a title for: every song is new.
-        known = {} if titles else {"value": NEW}
+        settled_already = () if titles else first_day(self.lines)
         self.asked = {
-            int(line.position): choice(f'{line.position}. "{line.as_typed}"', _options(line, titles), **known)
-            for line in self._lines[~self._lines.sure].itertuples()
+            int(line.position): choice(_question(line), _options(line, titles))
+            for line in open_lines(self.lines, settled_already).itertuples()
         }
+        ways = self.lines.attrs[ORDER]
+        if ways:
+            offered = [("choose …", None), *((words, way) for way, words in ways.items())]
+            self.asked[ORDER] = choice("The order of the songs", offered)
         for asked in self.asked.values():
             asked.add_class("question")
-        self.box.children = (*self._in_place(), self._save) if self.asked and titles else ()
+        self.box.children = (*self._in_place(), self._save) if self.asked else ()
 
     def _in_place(self) -> list[w.Widget]:
         """The set in its order, each choice where its line stands; what is sure is said in between."""
         shown: list[w.Widget] = []
         sure: list[str] = []
-        for line in self._lines.itertuples():
+        for line in self.lines.itertuples():
             if int(line.position) in self.asked:
                 shown += [w.HTML("<br>".join(sure))] * bool(sure)
                 shown.append(self.asked[int(line.position)])
                 sure = []
             else:
-                sure.append(html.escape(f"{line.position}. {line.song}"))
-        return shown + [w.HTML("<br>".join(sure))] * bool(sure)
+                sure.append(html.escape(f"{line.position}. {line.song if line.sure else line.as_new}"))
+        shown += [w.HTML("<br>".join(sure))] * bool(sure)
+        return [*shown, *(asked for key, asked in self.asked.items() if key == ORDER)]
+
+
+def _question(line: Any) -> str:  # noqa: ANN401  # a row of a table, as pandas names it
+    return f'{line.position}. "{line.as_typed}"{f" ({line.why})" if line.why else ""}'
 
 
 def _options(line: pd.Series, titles: Sequence[str]) -> list[tuple[str, str | None]]:

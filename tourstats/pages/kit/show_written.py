@@ -173,17 +173,26 @@ def named(show: pd.Series) -> str:
 
 
 def as_lines(plays: pd.DataFrame) -> list[str]:
-    """A set as text, a title a line, the encore under its own line.
+    """A set as text: a title a line with what is said about it, the encore under its own line.
 
     Examples
     --------
-    >>> as_lines(pd.DataFrame({"song": ["Ferry", "Tin Roof"], "encore": [False, True]}))
-    ['Ferry', 'ENCORE', 'Tin Roof']
+    >>> said = {"remark": ["no click", None], "segue": [True, False]}
+    >>> as_lines(pd.DataFrame({"song": ["Ferry", "Gravel Pylon"], "encore": [False, True], **said}))
+    ['Ferry (no click) >', 'ENCORE', 'Gravel Pylon']
 
     """
-    titles = plays.song.tolist()
+    titles = [said_of(row) for row in plays.itertuples()]
     first = encore_from(plays)
     return titles if first is None else [*titles[: first - 1], ENCORE, *titles[first - 1 :]]
+
+
+def said_of(row: Any) -> str:  # noqa: ANN401  # a row of a table, as pandas names it
+    """A title as it would be typed: with its remark behind it, and a sign where it goes straight on."""
+    remark = getattr(row, "remark", None)
+    said = f" ({remark})" if isinstance(remark, str) and remark.strip() else ""
+    said = said.replace(" (", " - ", 1)[:-1] if said and set("()") & set(str(remark)) else said
+    return f"{row.song}{said}{' >' if getattr(row, 'segue', False) is True else ''}"
 
 
 def encore_from(plays: pd.DataFrame) -> int | None:

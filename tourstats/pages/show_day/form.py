@@ -11,6 +11,7 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import Diary, opened
+from tourstats.diary.tonights_set import keep, places_of
 from tourstats.models import tonight
 from tourstats.pages import sheet
 from tourstats.pages.kit.open_lines import OpenLines
@@ -36,6 +37,7 @@ from tourstats.pages.show_day import on_screen
 from tourstats.pages.show_day import words as show_day
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
+from tourstats.reading.account import account_of, said
 from tourstats.tables import ROOMS, in_order
 from tourstats.tour import Tour
 
@@ -85,18 +87,15 @@ class ShowDay:
         spare_the_demo(self.found)
         self.paste.value = True  # what is asked about stands in it
         with opened(self.found.path) as diary:
-            ready = self.open.read(self.pasted.value, diary.songs())
+            ready = self.open.read(self.pasted.value, diary.songs(), places_of(diary))
             with diary.atomic():
                 show_id = self._show_id(diary)
-                for song in ready.new:
-                    diary.add_song(song)
-                diary.write_set(
-                    show_id, ready.titles, stage="planned", encore_from=ready.encore_from, pasted=self.pasted.value
-                )
+                keep(diary, ready, show_id, pasted=self.pasted.value)
         self.drop_draft()
         self.open.forget()
+        read = said(account_of(self.open.lines.attrs["account"]))
+        self.said.done(f"The set is saved: {len(ready.titles)} songs. Read: {'; '.join(read)}.")
         self.pasted.value = ""
-        self.said.done(f"The set is saved: {len(ready.titles)} songs.")
         self._fill_shows(show_id)
         self._think(show_id)
 

@@ -19,10 +19,10 @@ from tourstats.diary import Diary, read_history, read_set
 from tourstats.diary.history import ALL_UNKNOWN, PROBLEM_COLUMNS, open_questions, write_history
 from tourstats.diary.reading_files import decoded, sheets
 from tourstats.diary.reading_tables import KINDS, read_table, table_of, write_table
+from tourstats.diary.tonights_set import keep
 from tourstats.pages.kit.questions import EACH, KEEP, TAKE
 from tourstats.problems import Problem, counted
-from tourstats.reading.account import NEW
-from tourstats.reading.settling import settled
+from tourstats.reading.settling import first_day, open_lines, settled
 from tourstats.reading.titles import fold, index
 
 SETS, ONE = "sets of several shows", "one set"
@@ -278,19 +278,22 @@ def _set(lines: list[str], kind: str, known: Known, answers: Mapping[str, str]) 
     found = read_set(text, known.songs)
     if not len(found):
         raise StartProblem("There is no song in it. Give each song a line of its own.")
-    given = {int(key.removeprefix("line ")): answer for key, answer in answers.items() if key.startswith("line ")}
+    given: dict[int | str, str] = {
+        int(key.removeprefix("line ")): answer for key, answer in answers.items() if key.startswith("line ")
+    }
     if not len(known.songs) or kind == "songs":
         # With nothing to mistake a title for, or in a list of the repertoire, what is far from all others is new.
-        given = dict.fromkeys(found.position[found.verdict == "unknown"], NEW) | given
-    open_ = found[~found.sure & ~found.position.isin(list(given))]
+        given = first_day(found) | given
+    open_ = open_lines(found, given)
 
     def write(diary: Diary, stage: str, show_id: int | None) -> str:
         ready = settled(found, given)
         with diary.atomic(f"{counted(len(ready.titles), 'song')} from a list"):
-            for song in ready.new:
-                diary.add_song(song)
-            if kind == ONE:
-                diary.write_set(show_id, ready.titles, stage=stage, encore_from=ready.encore_from, pasted=text)
+            if kind == ONE and show_id is not None:
+                keep(diary, ready, show_id, stage, text)
+            else:
+                for song in ready.new:
+                    diary.add_song(song)
         return _added({"songs": len(ready.new), "sets": int(kind == ONE)}, 0)
 
     new = int((found.verdict == "unknown").sum())
