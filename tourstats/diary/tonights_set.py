@@ -13,7 +13,7 @@ from tourstats.reading.headed import known_places
 from tourstats.reading.titles import fold
 
 if TYPE_CHECKING:
-    from tourstats.diary.store import Diary
+    from tourstats.diary.book import Diary
     from tourstats.reading.settling import Settled
 
 
