@@ -14,7 +14,7 @@ from tourstats.diary import opened, where
 
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
 NEXT = re.compile(
-    r"Start with your own tour|Show day|After the show|Put right|tourstats \w|[Ww]rite down|[Pp]aste|[Bb]ring|"
+    r"Start with your own tour|Show day|After the show|Corrections|tourstats \w|[Ww]rite down|[Pp]aste|[Bb]ring|"
     r"[Aa]dd |\byet\b|[Nn]ot enough"
 )
 """What a sentence sounds like that says what is missing, or what to do about it."""
@@ -64,7 +64,7 @@ def words(widget):
         yield from words(child)
 
 
-def run(path):
+def run(path, show=shown):
     """Run every cell of a notebook in one program, and return what each shows."""
     names, found = {}, []
     for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
@@ -74,7 +74,7 @@ def run(path):
         last = body.pop() if body and isinstance(body[-1], ast.Expr) else None
         exec(compile(ast.Module(body, []), path.name, "exec"), names)  # noqa: S102  # our own cells
         if last is not None:
-            found.append(shown(eval(compile(ast.Expression(last.value), path.name, "eval"), names)))  # noqa: S307  # our own notebooks
+            found.append(show(eval(compile(ast.Expression(last.value), path.name, "eval"), names)))  # noqa: S307  # our own notebooks
     return found
 
 

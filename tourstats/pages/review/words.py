@@ -22,6 +22,7 @@ from tourstats.pages.kit.caching import latest_kept
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.trends import chart as drawn
 from tourstats.pages.trends import words as trends
+from tourstats.pages.workbook import say
 from tourstats.problems import Problem, counted
 from tourstats.tables import Tables, in_order
 
@@ -152,10 +153,8 @@ def parts(
 
 def said(made: Mapping[str, Part], heading: str) -> Markdown:
     """The words of one part as prose for a notebook; a sentence if there are no data for it."""
-    from IPython.display import Markdown  # noqa: PLC0415  # only a notebook needs it
-
     part = made.get(heading)
-    return Markdown(part.words if part else f"{heading}: {NOT_YET.get(heading, REVIEWS_FIRST)}")
+    return say(part.words if part else f"{heading}: {NOT_YET.get(heading, REVIEWS_FIRST)}")
 
 
 @latest_kept

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import html
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -36,14 +38,17 @@ def read(path: str | Path | None = None) -> Tables:
 
 
 def say(text: str) -> Markdown:
-    """Show a computed sentence as prose.
+    r"""Show a computed sentence as prose.
 
     Examples
     --------
     >>> say("**Three** songs came in.").data
     '**Three** songs came in.'
+    >>> say("On the leg <b>Spring</b> [here](x)").data
+    'On the leg &lt;b&gt;Spring&lt;/b&gt; \\[here\\](x)'
 
     """
     from IPython.display import Markdown  # noqa: PLC0415  # as above
 
-    return Markdown(text)
+    # Names that were typed stand in it: they are words, never markup or links. Ours are stars and dashes alone.
+    return Markdown(re.sub(r"([\[\]])", r"\\\1", html.escape(text, quote=False)))
