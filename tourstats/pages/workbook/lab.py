@@ -8,9 +8,11 @@ import os
 import shutil
 import subprocess
 import sys
+from itertools import count
 from pathlib import Path
 
 from tourstats.diary.store.place import home
+from tourstats.pages.kit.files import write_whole
 from tourstats.pages.kit.whose import for_pages
 from tourstats.pages.workbook.server import stop, stopped_when_asked
 from tourstats.problems import Problem
@@ -37,6 +39,7 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
 
     """
     folder = laid_out(home() / "workbook")
+    _trust(folder)
     settings = {"JUPYTER_CONFIG_PATH": str(quiet_settings(folder.parent / "jupyter"))} | for_pages(path)
     command = [
         *(sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}", f"--LabApp.default_url={FIRST}"),
@@ -55,26 +58,54 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
 
 
 def laid_out(folder: Path) -> Path:
-    """Put the notebooks into the user's folder, without the demo's pictures; what the user changed there is kept.
+    """Put the notebooks into the user's folder, without a picture or number of yesterday; what was changed is kept.
 
-    A notebook of ours is laid anew when the one that comes with the program has changed since; a changed copy is kept
-    beside it under another name.
+    A notebook of ours is laid anew each time, so that nothing old is taken for today's; where its cells were changed,
+    the changed copy goes beside it under another name, and never over one that is there already.
     """
     if not NOTEBOOKS.is_dir():
         raise WorkbookProblem(f"The notebooks should be in {NOTEBOOKS}, but are not. Take a whole copy of the project.")
     folder.mkdir(parents=True, exist_ok=True)
     marks = folder / ".laid-out.json"
-    laid: dict[str, str] = json.loads(marks.read_text(encoding="utf-8")) if marks.exists() else {}
-    for source in sorted(NOTEBOOKS.glob("*.ipynb")):
-        target, ours = folder / source.name, _digest(source)
-        if target.exists() and laid.get(source.name) == ours:
-            continue
-        if target.exists() and _digest(target) != laid.get(source.name):
-            shutil.move(target, folder / f"{source.stem}-mine.ipynb")
-        target.write_text(_without_outputs(source), encoding="utf-8")
-        laid[source.name] = ours
-    marks.write_text(json.dumps(laid), encoding="utf-8")
+    laid = _marks(marks)
+    ours = {source.name: source for source in sorted(NOTEBOOKS.glob("*.ipynb"))}
+    for name, source in ours.items():
+        target = folder / name
+        if target.exists() and _digest(target) not in (laid.get(name), _digest(source)):
+            shutil.move(target, _beside(target))
+        write_whole(target, _without_outputs(source))
+        laid[name] = _digest(source)
+    for name in set(laid) - set(ours):
+        # One of ours that no longer comes with the program goes, unless it was changed.
+        if _digest(folder / name) == laid.pop(name):
+            (folder / name).unlink()
+    write_whole(marks, json.dumps(laid))
     return folder
+
+
+def _trust(folder: Path) -> None:
+    """Sign the notebooks that are ours, cell for cell: JupyterLab asks no question when one of them is started."""
+    import nbformat  # noqa: PLC0415  # only who opens JupyterLab waits for it
+    from nbformat.sign import NotebookNotary  # noqa: PLC0415  # as above
+
+    notary = NotebookNotary()
+    for source in NOTEBOOKS.glob("*.ipynb"):
+        notary.sign(nbformat.read(folder / source.name, as_version=4))
+
+
+def _marks(path: Path) -> dict[str, str]:
+    """What was laid out last; nothing where the file is not there or cannot be read."""
+    try:
+        laid = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return {str(name): str(mark) for name, mark in laid.items()} if isinstance(laid, dict) else {}
+
+
+def _beside(target: Path) -> Path:
+    """A name beside a notebook that nothing has yet."""
+    names = (f"{target.stem}-mine{f'-{at}' if at > 1 else ''}.ipynb" for at in count(1))
+    return next(path for name in names if not (path := target.with_name(name)).exists())
 
 
 def _without_outputs(source: Path) -> str:
@@ -86,9 +117,12 @@ def _without_outputs(source: Path) -> str:
 
 
 def _digest(path: Path) -> str:
-    """Digest of what the cells say; running or saving a notebook does not change it."""
-    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
-    words = json.dumps([(cell["cell_type"], "".join(cell["source"])) for cell in cells])
+    """Digest of what the cells say, which running or saving does not change; nothing for a file that is torn."""
+    try:
+        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+        words = json.dumps([(cell["cell_type"], "".join(cell["source"])) for cell in cells])
+    except (OSError, ValueError, KeyError, TypeError):
+        return ""
     return hashlib.sha256(words.encode()).hexdigest()
 
 
