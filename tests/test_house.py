@@ -73,6 +73,7 @@ OTHERS = {
     "pages": {
         *{
             "altair",
+            "anywidget",
             "IPython",
             "ipywidgets",
             "nbclient",

@@ -7,14 +7,29 @@ evidence   what speaks for which song at each second
 splitting  the set laid along the recording
 measuring  all of it: a recording and a set in, a table out
 kept       what is kept of a performance, about three kilobytes
+bars       where bars and sections begin in a performance
 aligning   the same place in two performances of a song
 clips      a few minutes as MP3, to be heard
 """
 
 from tourstats.recording.aligning import same_place
+from tourstats.recording.bars import Bars, bars_of, place_of
 from tourstats.recording.clips import clip
 from tourstats.recording.kept import Kept
-from tourstats.recording.measuring import Heard, listen, measure
+from tourstats.recording.measuring import Heard, listen, measure, measured_between
 from tourstats.recording.sound import SUFFIXES, RecordingProblem
 
-__all__ = ["SUFFIXES", "Heard", "Kept", "RecordingProblem", "clip", "listen", "measure", "same_place"]
+__all__ = [
+    "SUFFIXES",
+    "Bars",
+    "Heard",
+    "Kept",
+    "RecordingProblem",
+    "bars_of",
+    "clip",
+    "listen",
+    "measure",
+    "measured_between",
+    "place_of",
+    "same_place",
+]

@@ -134,6 +134,28 @@ def found_in(
     return Heard(measured, kept, tuple(_about(measured, heard)), heard.seconds)
 
 
+def measured_between(
+    paths: Sequence[str | Path] | str | Path, start: float, end: float, bpm: float
+) -> tuple[dict[str, object], bytes]:
+    """Measure one song again between a start and an end that somebody set: figures, and what is kept.
+
+    Returns
+    -------
+    dict
+        start_s, end_s, sure, tempo_bpm, tempo_sure, drift, unsteadiness, why, as in `measure`.
+    bytes
+        As in `Heard.kept`.
+
+    """
+    heard = features(Source.of(paths).blocks(start, end), RATE)
+    length = heard.seconds
+    fast = tempo(heard.onsets, bpm)
+    row = _row(0, "", Place(start, start + length, sure=True, why=""), fast)
+    kept = _kept(evidence.seconds_of_chroma(heard), heard.colours[:, 0], fast, Place(0.0, length, sure=True, why=""))
+    names = ("start_s", "end_s", "sure", "tempo_bpm", "tempo_sure", "drift", "unsteadiness", "why")
+    return {name: row[name] for name in names}, kept.packed()
+
+
 def _untold(_share: float, _words: str) -> None:
     """Nobody waits."""
 

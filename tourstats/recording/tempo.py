@@ -31,6 +31,8 @@ LEAST_S = 40.0
 SUPPORT, SCORE, AT_EDGE, AS_STRONG = 0.7, 0.4, 0.3, 1.15
 """Sure: the share of time in which the path is the best, its mean score, at most so much at the edge of what was looked
 at, and another simple ratio at most so strong."""
+AS_STRONG_WIDER = 0.8
+"""The last of these at the second look, where more wrong tempi are within reach."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +85,7 @@ def tempo(onsets: np.ndarray, wanted: float) -> Tempo:
     if first.sure:
         return first
     second = _look(level, wanted, WIDER)
-    return second if second.sure else first
+    return second if second.sure and second.doubts["other"] < AS_STRONG_WIDER else first
 
 
 def levelled(onsets: np.ndarray) -> np.ndarray:

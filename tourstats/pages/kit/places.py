@@ -19,6 +19,7 @@ PAGES = (
     Place("today", "Today", "00-today.ipynb"),
     Place("show-day", "Show day", "01-show-day.ipynb"),
     Place("after-the-show", "After the show", "02-after-the-show.ipynb"),
+    Place("listening", "Listening", "09-listening.ipynb"),
     Place("likely-swaps", "Likely swaps", "03-likely-swaps.ipynb"),
     Place("rotation", "Rotation", "04-rotation.ipynb"),
     Place("playing-trends", "Playing trends", "05-playing-trends.ipynb"),

@@ -2,4 +2,6 @@
 
 hearing  from files to the diary
 words    what to hear first, and why; what was measured, as sentences and tables
+player   the audio player: keys, marks, the tempo curve under the clip
+form     the page
 """

@@ -9,7 +9,7 @@ import pandas as pd
 
 from tourstats.diary import Diary, opened
 from tourstats.problems import Problem
-from tourstats.recording import SUFFIXES, Heard, listen
+from tourstats.recording import SUFFIXES, Heard, Kept, listen, measured_between
 from tourstats.recording.measuring import Progress
 from tourstats.tables import in_order, items
 from tourstats.tour import Tour
@@ -69,6 +69,48 @@ def set_by_ear(tour: Tour, show_id: object) -> dict[int, tuple[float, float]]:
     """Starts and ends that somebody moved."""
     rows = tour.measured[(tour.measured.show_id == show_id) & tour.measured.moved.astype(bool)]
     return {int(row.position): (float(row.start_s), float(row.end_s)) for row in rows.itertuples()}
+
+
+def moved(path: str | Path, show_id: object, position: int, start: float, end: float) -> None:
+    """Set a song's start and end by ear: it is measured again there, and stays there when the rest is aligned again."""
+    with opened(path) as diary:
+        tour = diary.read()
+        kept = diary.kept()
+    if not end - start > 1:
+        raise ListeningProblem("The end has to come after the start. Set the other one first.")
+    show = tour.shows[tour.shows.show_id == show_id].iloc[0]
+    title = tour.plays.song[(tour.plays.show_id == show_id) & (tour.plays.position == position)].iloc[0]
+    wanted = tour.songs.tempo_bpm[tour.songs.song == title]
+    row, pack = measured_between(files_of(show), start, end, float(wanted.iloc[0]) if len(wanted) else float("nan"))
+    rows = tour.measured[tour.measured.show_id == show_id]
+    old = rows[rows.position == position]
+    row |= {"position": position, "moved": True, "why": row["why"] or None}
+    row["loudness"] = old.loudness.iloc[0] if len(old) else None
+    others = rows[rows.position != position].to_dict("records")
+    packs = {int(one.position): one.kept for one in kept[kept.show_id == show_id].itertuples()}
+    with opened(path) as diary:
+        diary.set_measured(show_id, [*others, row], {**packs, position: pack})
+
+
+def performance(path: str | Path, show_id: object, position: int) -> Kept | None:
+    """What is kept of one performance."""
+    with opened(path) as diary:
+        kept = diary.kept()
+    found = kept.kept[(kept.show_id == show_id) & (kept.position == position)]
+    return Kept.unpacked(found.iloc[0]) if len(found) else None
+
+
+def before(tour: Tour, show_id: object, song: str) -> pd.Series | None:
+    """The same song at the latest earlier show whose recording is still where it was: its measured row."""
+    nights = in_order(tour.shows)
+    past = nights[: int((nights.show_id == show_id).to_numpy().argmax())]
+    there = past[[bool(files_of(row)) and all(Path(f).is_file() for f in files_of(row)) for _, row in past.iterrows()]]
+    places = tour.plays[(tour.plays.song == song) & tour.plays.show_id.isin(there.show_id)]
+    rows = tour.measured.merge(places[["show_id", "position"]], on=["show_id", "position"]).dropna(subset=["start_s"])
+    if not len(rows):
+        return None
+    order = {show: at for at, show in enumerate(nights.show_id)}
+    return rows.iloc[int(rows.show_id.map(order).to_numpy().argmax())]
 
 
 def earlier(diary: Diary, tour: Tour, show_id: object) -> pd.DataFrame:
