@@ -6,8 +6,7 @@ import argparse
 import os
 import shlex
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -168,22 +167,6 @@ def _number(least: float, most: float) -> Callable[[str], float]:
 # ---------------------------------------------------------------------------- whose diary
 
 
-@contextmanager
-def _written(found: Whose) -> Iterator[Diary]:
-    """The diary, open to be written; one that begins here and gets nothing is taken away again."""
-    from tourstats.diary import opened
-
-    begins = not found.path.exists()
-    try:
-        with opened(found.path) as diary:
-            yield diary
-            begins = begins and diary.undoable() is None
-    finally:
-        if begins:
-            for tail in ("", "-wal", "-shm"):
-                Path(f"{found.path}{tail}").unlink(missing_ok=True)
-
-
 def _say_if_demo(found: Whose, also: str = "") -> None:
     from tourstats.pages import workbook
 
@@ -208,7 +191,7 @@ def _own(asked: argparse.Namespace) -> Path:
 
 
 def _tonight(asked: argparse.Namespace) -> None:
-    from tourstats.diary import opened
+    from tourstats.diary import begun, opened
     from tourstats.models import tonight
     from tourstats.pages import sheet, workbook
     from tourstats.pages.show_day import words as show_day
@@ -218,11 +201,11 @@ def _tonight(asked: argparse.Namespace) -> None:
     read: list[str] = []
     if asked.set:
         text = _text(asked.set)
-        with _written(found) as diary:
+        with begun(found.path) as diary:
             show_id, read = _write_tonights_set(diary, asked, text)
             tables = diary.read()
     else:
-        with opened(found.path) as diary:
+        with opened(found.path, make=False) as diary:
             tables = diary.read()
         show_id = tables.next_show() if asked.show is None else asked.show
     if show_id is None:
@@ -400,7 +383,7 @@ def _likely(asked: argparse.Namespace) -> None:
     from tourstats.pages.likely import words as likely
 
     found = workbook.whose(asked.diary)
-    with opened(found.path) as diary:
+    with opened(found.path, make=False) as diary:
         tables = diary.read()
     _say_if_demo(found)
     known = dict.fromkeys(_titles(asked.known, tables.songs), True)
@@ -421,13 +404,12 @@ def _titles(typed: Sequence[str], songs: pd.DataFrame) -> list[str]:
 
 
 def _intake(asked: argparse.Namespace) -> None:
-    from tourstats.diary import import_tables
+    from tourstats.diary import begun, import_tables
     from tourstats.diary.history import HistoryProblem
     from tourstats.diary.intake import intake
-    from tourstats.pages.workbook import Whose
 
     answers = _answers(asked.answer)
-    with _written(Whose(_own(asked), demo=False)) as diary, diary.atomic():
+    with begun(_own(asked)) as diary, diary.atomic():
         for path in asked.files:
             try:
                 added = import_tables(path, diary) if path.is_dir() else intake(diary, path, answers=answers)

@@ -27,7 +27,7 @@ def read(path):
 
 
 def clock(monkeypatch, moment):
-    """Set the clock that names the copies."""
+    """Set the clock that names the copies and dates the changes."""
 
     class Clock(datetime):
         """A clock that stands still."""
@@ -37,9 +37,8 @@ def clock(monkeypatch, moment):
             """Tell the time that was set."""
             return moment
 
-    monkeypatch.setattr(
-        sys.modules["tourstats.diary.store.copies"], "datetime", Clock
-    )  # the function has the same name
+    for module in ("copies", "changes"):
+        monkeypatch.setattr(sys.modules[f"tourstats.diary.store.{module}"], "datetime", Clock)
 
 
 @contextmanager

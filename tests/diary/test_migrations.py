@@ -109,7 +109,7 @@ def test_a_step_that_fails_leaves_the_file_as_it_was(path, monkeypatch):
         db.execute("this is not SQL")
 
     monkeypatch.setattr("tourstats.diary.store.migrations.MIGRATIONS", (*MIGRATIONS[:2], breaks))
-    with pytest.raises(sqlite3.OperationalError), opened(path):
+    with pytest.raises(DiaryProblem, match="syntax error"), opened(path):
         pass
     db = sqlite3.connect(path)
 

@@ -7,7 +7,7 @@
 - `export` writes every table out and reads it back; `taken` takes such tables in
 """
 
-from tourstats.diary.book import Diary, opened
+from tourstats.diary.book import Diary, begun, opened
 from tourstats.diary.export import export, import_tables
 from tourstats.diary.history import read_history, write_history
 from tourstats.diary.reading_tables import read_table
@@ -23,6 +23,7 @@ __all__ = [
     "Diary",
     "DiaryProblem",
     "backup",
+    "begun",
     "check",
     "copies",
     "exists",

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import functools
 import os
+import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Concatenate, ParamSpec, TypeVar
 
 import pandas as pd
@@ -14,7 +16,8 @@ from tourstats.diary import notes, people, playing, sets, shows, songs, taken
 from tourstats.diary.store import file
 from tourstats.diary.store.changes import Store
 from tourstats.diary.store.copies import before_migration
-from tourstats.diary.store.place import where
+from tourstats.diary.store.place import exists, where
+from tourstats.diary.store.trouble import DiaryProblem
 from tourstats.problems import TableProblem
 from tourstats.tables import ALL, STAGES
 from tourstats.tour import Tour
@@ -24,7 +27,9 @@ Back = TypeVar("Back")
 
 
 @contextmanager
-def opened(path: str | os.PathLike[str] | None = None, *, patience_s: float = file.PATIENCE_S) -> Iterator[Diary]:
+def opened(
+    path: str | os.PathLike[str] | None = None, *, patience_s: float = file.PATIENCE_S, make: bool = True
+) -> Iterator[Diary]:
     """Open the diary, made or brought up to date if need be, and close it at the end of the block.
 
     Parameters
@@ -33,6 +38,8 @@ def opened(path: str | os.PathLike[str] | None = None, *, patience_s: float = fi
         Where it is; by default as `where` finds it. Its folder is made if it is not there.
     patience_s
         How long a change waits, in seconds, while another notebook is writing.
+    make
+        Whether a diary begins where there is none; False for whoever only reads.
 
     Raises
     ------
@@ -53,8 +60,58 @@ def opened(path: str | os.PathLike[str] | None = None, *, patience_s: float = fi
 
     """
     place = where(path)
+    if not make and not exists(place):
+        raise DiaryProblem(f"There is no diary at {place}. Look at the name behind `--diary`, or begin it there: "
+                           f"`tourstats --diary {place} intake FILE`.")  # fmt: skip
     with file.connected(place, before_migration, patience_s) as (db, writable):
         yield Diary(Store(db, place, writable=writable))
+
+
+@contextmanager
+def begun(path: str | os.PathLike[str] | None = None) -> Iterator[Diary]:
+    """Open the diary as `opened` does; one that would begin here begins only if something was written.
+
+    Until then it lies beside its place. What another program begins there meanwhile stays.
+
+    Raises
+    ------
+    DiaryProblem
+        If another program began a diary in the same place meanwhile; nothing of this one is written then.
+
+    """
+    place = where(path)
+    if place.exists():
+        with opened(place) as diary:
+            yield diary
+        return
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        aside = tempfile.TemporaryDirectory(dir=place.parent, prefix=".begins-", ignore_cleanup_errors=True)
+    except OSError as error:
+        raise DiaryProblem(
+            f"The folder of the diary {place} cannot be made or written ({error.strerror}). Name another place with "
+            "`--diary`."
+        ) from error
+    with aside as folder:
+        part = Path(folder) / place.name
+        with opened(part) as diary:
+            yield diary
+            written = diary.undoable() is not None
+        if written:
+            _put(part, place)
+
+
+def _put(part: Path, place: Path) -> None:
+    """Give a file its name, unless somebody else has it."""
+    try:
+        os.link(part, place)  # fails if the name is taken, however late
+    except FileExistsError as error:
+        raise DiaryProblem(
+            f"Another program began the diary {place} in the meantime. Its diary stays, and nothing was added to it; "
+            "do the same once more, and it is added."
+        ) from error
+    except OSError:  # a disk without links
+        part.rename(place)
 
 
 def _of(function: Callable[Concatenate[Store, Given], Back]) -> Callable[Concatenate[Diary, Given], Back]:

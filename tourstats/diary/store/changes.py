@@ -21,7 +21,7 @@ import pandas as pd
 from tourstats.diary.store import frames
 from tourstats.diary.store.copies import before_first_change_of_day
 from tourstats.diary.store.layout import KEYS
-from tourstats.diary.store.trouble import SENTENCES, DiaryProblem, explained
+from tourstats.diary.store.trouble import SENTENCES, UNREADABLE, DiaryProblem, explained
 from tourstats.diary.store.values import SINGULAR
 from tourstats.problems import Problem
 
@@ -92,8 +92,11 @@ class Store:
                 return "There is nothing to undo."
             self.db.execute("pragma defer_foreign_keys = on")  # a child may come back before its parent
             noted = "select tbl, row_id, old from was where change_id = ? order by was_id desc"
-            for table, key, old in self.db.execute(noted, (row["change_id"],)).fetchall():
-                self._put_back(table, key, old)
+            try:
+                for table, key, old in self.db.execute(noted, (row["change_id"],)).fetchall():
+                    self._put_back(table, key, old)
+            except (ValueError, KeyError) as error:  # what was noted cannot be read
+                raise DiaryProblem(UNREADABLE.format(path=self.path, error=error)) from error
             # What the triggers noted while rows were put back goes with the change itself.
             self.db.execute("delete from changes where change_id = ?", (row["change_id"],))
         return f"Undone: {row['words']}."
@@ -224,7 +227,10 @@ class Store:
     def frame(self, table: str, *values: object) -> pd.DataFrame:
         """A table as `tables` describes it."""
         with explained(self.path):
-            return frames.read(self.db, table, values)
+            try:
+                return frames.read(self.db, table, values)
+            except (ValueError, TypeError) as error:  # a cell that is none of its column's kind
+                raise DiaryProblem(UNREADABLE.format(path=self.path, error=f"{table}: {error}")) from error
 
     @contextlib.contextmanager
     def one_moment(self) -> Iterator[None]:

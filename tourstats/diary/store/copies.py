@@ -12,7 +12,7 @@ from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
-from tourstats.diary.store import file
+from tourstats.diary.store import file, layout
 from tourstats.diary.store.place import where
 from tourstats.diary.store.trouble import DiaryProblem, explained
 from tourstats.problems import Problem
@@ -58,6 +58,7 @@ def backup(path: str | os.PathLike[str] | None = None, to: str | os.PathLike[str
     if target.exists():
         raise DiaryProblem(f"There is a file {target} already. Name another one for the copy.")
     with file.connected(place, before_migration) as (db, _):
+        _must_be_whole(db, place)
         return _copy(db, target)
 
 
@@ -147,6 +148,7 @@ def check(path: str | os.PathLike[str] | None = None) -> list[str]:
         return [f"There is no diary at {place}. It is made when you save something for the first time."]
     try:
         file.look_at(place)
+        file.log_belongs(place)
         with file.read_from(place) as db, explained(place):
             return _troubles(db, place)
     except Problem as problem:
@@ -166,6 +168,7 @@ def before_first_change_of_day(db: sqlite3.Connection, path: Path, *, writable: 
         if not db.execute(filled).fetchone()[0]:
             return
     try:
+        _must_be_whole(db, path)
         _copy(db, target)
         _prune(path)
     except (DiaryProblem, OSError, sqlite3.Error) as error:
@@ -208,16 +211,14 @@ def forget_in_copies(path: Path, people: Sequence[str] | None) -> None:
 
 
 def _troubles(db: sqlite3.Connection, path: Path) -> list[str]:
-    found = [
-        f"The diary {path} is damaged: {row[0]}. Take the latest good copy back with `tourstats restore`."
-        for row in db.execute("pragma integrity_check(5)")
-        if row[0] != "ok"
-    ]
+    found = [_damaged(path, row[0]) for row in db.execute("pragma integrity_check(5)") if row[0] != "ok"]
     if found:
         return found
     version = db.execute("pragma user_version").fetchone()[0]
     if not 1 <= version <= file.newest():
         return [f"The diary {path} has version {version}; this tourstats knows 1 to {file.newest()}."]
+    if version == file.newest():
+        layout.lacking(db)  # says which table is missing
     found += [
         f"The diary {path} has a row in {row[0]} that refers to one missing in {row[2]}. "
         "Take the latest good copy back with `tourstats restore`."
@@ -280,9 +281,45 @@ def _free(target: Path) -> Path:
 
 
 def _prune(path: Path) -> None:
+    """Clear away copies of more than the last days, counted by what is in them, whatever a clock says.
+
+    Only whole copies count, and a copy that is not whole is left alone: there is always a whole one left.
+    """
     made_alone = [copy for copy in copies(path) if BY_ITSELF.fullmatch(copy.name.removeprefix(path.stem))]
-    for copy in made_alone[KEPT:]:
-        copy.unlink(missing_ok=True)
+    if len(made_alone) <= KEPT:
+        return
+    whole = {copy: last for copy in made_alone if (last := _last_change(copy, path)) is not None}
+    days = sorted({day for day, _ in whole.values()}, reverse=True)
+    for copy, (day, _) in whole.items():
+        if len(days) > KEPT and day < days[KEPT - 1]:
+            copy.unlink(missing_ok=True)
+
+
+def _last_change(copy: Path, path: Path) -> tuple[str, int] | None:
+    """Day of the latest change in a copy, by its own notes; None if it is not whole."""
+    named = copy.name[len(path.stem) + 1 :][: len("2031-03-04")]
+    try:
+        with closing(sqlite3.connect(f"{copy.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as db:
+            if db.execute("pragma quick_check(1)").fetchone()[0] != "ok":
+                return None
+            if not db.execute("select 1 from sqlite_schema where name = 'changes'").fetchone():
+                return named, 0
+            made, number = db.execute("select max(made_at), max(change_id) from changes").fetchone()
+            return (str(made)[: len(named)], int(number)) if made else (named, 0)
+    except (sqlite3.Error, UnicodeError):
+        return None
+
+
+def _must_be_whole(db: sqlite3.Connection, path: Path) -> None:
+    """Refuse to copy what is damaged: a copy is what one falls back on."""
+    with explained(path):
+        (said,) = db.execute("pragma quick_check(1)").fetchone()
+    if said != "ok":
+        raise DiaryProblem(_damaged(path, said))
+
+
+def _damaged(path: Path, said: str) -> str:
+    return f"The diary {path} is damaged: {said}. Take the latest good copy back with `tourstats restore`."
 
 
 def _folder(path: Path) -> Path:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tourstats.diary.store import layout, migrations
-from tourstats.diary.store.trouble import SENTENCES, DiaryProblem, explained
+from tourstats.diary.store.trouble import SENTENCES, UNFIT, DiaryProblem, explained
 
 PATIENCE_S = 15.0
 """How long a change waits for another program that is writing."""
@@ -98,6 +98,7 @@ def connected(path: Path, before_migration: Callable[[sqlite3.Connection, Path, 
 
     """
     look_at(path)
+    log_belongs(path)
     if path.exists() and not (_may_write(path) and _may_write(path.parent)):
         with _copied_aside(path) as copy, _opened(copy, patience_s) as db:
             _bring_up(db, copy, lambda *_: None)
@@ -113,6 +114,35 @@ def connected(path: Path, before_migration: Callable[[sqlite3.Connection, Path, 
     with _opened(path, patience_s) as db:
         _bring_up(db, path, before_migration)
         yield db, True
+
+
+def log_belongs(path: Path) -> None:
+    """Refuse a file beside which another file's log lies: put together they would be neither.
+
+    Both are looked at in a copy, with the log and without.
+    """
+    if not (path.exists() and _has_log(path)):
+        return
+    with _copied_aside(path) as copy:
+        if not _has_log(copy) or _whole(copy):
+            return
+    with _copied_aside(path) as copy:
+        Path(f"{copy}-wal").unlink(missing_ok=True)
+        if _whole(copy):
+            raise DiaryProblem(
+                f"Beside the diary {path} lies a log, {path.name}-wal, that does not fit it: it may belong to another "
+                "file of that name. Move the log away if so, then try again; both were left as they are."
+            )
+
+
+def _whole(path: Path) -> bool:
+    """Whether a file is a diary whose pages fit together; for a copy that nobody else uses."""
+    try:
+        with closing(sqlite3.connect(path)) as db:
+            ours = db.execute("pragma application_id").fetchone()[0] == migrations.APPLICATION_ID
+            return bool(ours and db.execute("pragma quick_check(1)").fetchone()[0] == "ok")
+    except (sqlite3.Error, *UNFIT):
+        return False
 
 
 @contextmanager
@@ -132,6 +162,7 @@ def _opened(path: Path, patience_s: float) -> Iterator[sqlite3.Connection]:
             _write_ahead(db, patience_s)
             db.execute("pragma synchronous = full")  # a change that was acknowledged survives a power cut
             db.execute("pragma foreign_keys = on")
+            db.execute("pragma cell_size_check = on")  # a page that is damaged says so, instead of being believed
             db.execute("pragma secure_delete = on")  # what is forgotten is gone from the file too
         yield db
     finally:

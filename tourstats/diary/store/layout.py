@@ -9,6 +9,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 
+from tourstats.problems import listed
 from tourstats.tables import ALL, Column, described
 
 KEYS = {
@@ -30,6 +31,9 @@ KEYS = {
 }
 """Key of each table whose changes can be taken back."""
 
+ASIDE = ("drafts", "changes", "was")
+"""Tables that are no part of the diary itself: what was typed and not saved, and what `undo` reads."""
+
 _REFERS = {"song": "songs", "next_song": "songs", "venue": "venues"}
 _OWN_NAMES = {("counts", "returning"): "came_back"}  # a word that SQLite keeps for itself
 _TYPES = {"text": "text", "day": "text", "int": "integer", "bool": "integer", "float": "real"}
@@ -50,8 +54,17 @@ def stored(table: str, name: str) -> str:
 
 
 def lacking(db: sqlite3.Connection) -> list[str]:
-    """Statements that give a file what it lacks; none for a file that is as it should be."""
+    """Statements that give a file what it lacks; none for a file that is as it should be.
+
+    Raises
+    ------
+    sqlite3.DatabaseError
+        If a whole table is missing, which no older program could have left so.
+
+    """
     there = _columns(db)
+    if gone := [table for table, has in there.items() if not has]:
+        raise sqlite3.DatabaseError(f"it has no table of {listed(gone)}")
     added: dict[str, list[tuple[str, str]]] = {}
     for table in ALL:
         have = {name for name, _ in there[table]}
@@ -106,7 +119,7 @@ def _literal(value: object) -> str:
 
 def _columns(db: sqlite3.Connection) -> dict[str, list[tuple[str, str]]]:
     """Columns and their types, by table, as the file has them."""
-    found: dict[str, list[tuple[str, str]]] = {table: [] for table in KEYS}
+    found: dict[str, list[tuple[str, str]]] = {table: [] for table in (*KEYS, *ASIDE)}
     sql = (
         "select m.name, c.name, c.type from sqlite_schema m join pragma_table_info(m.name) c "
         "where m.type = 'table' order by c.cid"

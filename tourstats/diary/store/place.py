@@ -7,6 +7,8 @@ from pathlib import Path
 
 import platformdirs
 
+from tourstats.diary.store.trouble import DiaryProblem
+
 
 def where(path: str | os.PathLike[str] | None = None) -> Path:
     """Path of the diary: the one given, else TOURSTATS_DIARY, else one in the user's data folder.
@@ -18,9 +20,12 @@ def where(path: str | os.PathLike[str] | None = None) -> Path:
 
     """
     said = os.fspath(path) if path is not None else os.environ.get("TOURSTATS_DIARY", "")
-    if said:
-        return Path(said).expanduser()
-    return home() / "diary.sqlite"
+    place = Path(said).expanduser() if said else home() / "diary.sqlite"
+    # SQLite follows a link to the file and keeps its log there; so do we, or the two would be taken for strangers.
+    try:
+        return place.resolve() if place.is_symlink() else place
+    except (OSError, RuntimeError) as error:
+        raise DiaryProblem(f"{place} is a link that leads nowhere. Name the file itself with `--diary`.") from error
 
 
 def home() -> Path:

@@ -48,15 +48,24 @@ SENTENCES: dict[str, str] = {
 SENTENCES["SQLITE_LOCKED"] = SENTENCES["SQLITE_BUSY"]
 SENTENCES["SQLITE_PERM"] = SENTENCES["SQLITE_READONLY"]
 
+UNREADABLE = (
+    "The diary {path} cannot be used as it is ({error}); it may be damaged. Look at it with `tourstats check`, "
+    "and take the latest good copy back with `tourstats restore`."
+)
+"""What to say of any other trouble: a table or a part of one that is missing, a cell that is none."""
+
+UNFIT = (UnicodeError, OverflowError)
+"""What Python says of cells that no program of ours wrote."""
+
 
 @contextmanager
 def explained(path: Path) -> Iterator[None]:
     """Turn what SQLite says about the file into a sentence that says what to do."""
     try:
         yield
+    except UNFIT as error:
+        raise DiaryProblem(UNREADABLE.format(path=path, error=error)) from error
     except sqlite3.Error as error:
         name = getattr(error, "sqlite_errorname", None) or ""
-        sentence = next((text for start, text in SENTENCES.items() if name.startswith(start)), None)
-        if sentence is None:
-            raise
+        sentence = next((text for start, text in SENTENCES.items() if name.startswith(start)), UNREADABLE)
         raise DiaryProblem(sentence.format(path=path, error=error)) from error
