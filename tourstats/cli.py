@@ -258,7 +258,7 @@ def _listen(asked: argparse.Namespace) -> None:
     from tourstats.pages.listening import hearing, words
 
     found = workbook.whose(asked.diary, writing=True)
-    with opened(found.path) as diary:
+    with opened(found.path, make=False) as diary:
         tour = diary.read()
     show_id = latest(tour) if asked.show is None else asked.show
     if show_id is None or show_id not in set(tour.shows.show_id):
@@ -266,7 +266,7 @@ def _listen(asked: argparse.Namespace) -> None:
     print(words.PEOPLE, end="\n\n")
     heard = hearing.heard(found.path, show_id, asked.recording, progress=_on_one_line())
     print(file=sys.stderr)
-    with opened(found.path) as diary:
+    with opened(found.path, make=False) as diary:
         tour = diary.read()
     _say_if_demo(found, " What you try here is not kept.")
     print(words.at_a_glance(tour, show_id), *heard.remarks, sep="\n", end="\n\n")
