@@ -283,3 +283,17 @@ def test_a_long_heading_over_a_figure_does_not_squeeze_the_words_beside_it():
 
     assert "wordy" in shown(frame, labels={"shows_ago": "ago"}).html.partition("<table")[2]
     assert "stacked" in shown(frame, labels={"shows_ago": "shows ago on this leg"}).html.partition("<table")[2]
+
+
+def test_on_a_served_page_the_rest_is_one_press_away(monkeypatch):
+    """
+    All rows are there, those beyond the first are folded under a button; a saved notebook stays small.
+    """
+    table = pd.DataFrame({"song": [f"Qx {at}" for at in range(9)]})
+    saved = shown(table, most=4).html
+    monkeypatch.setenv("TOURSTATS_LIVE_ONLY", "1")
+    served = shown(table, most=4).html
+
+    assert (4, 0, 1) == (saved.count("<td"), saved.count("<button"), saved.count("and 5 more"))
+    assert (9, 5) == (served.count("<td"), served.count("<tr hidden>"))
+    assert "<button type='button' class='tourstats-all'>and 5 more</button>" in served

@@ -19,6 +19,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from tourstats.pages.kit import links
 from tourstats.pages.kit.look import TABLES
 
 MISSING = "\u2013"
@@ -172,20 +173,29 @@ def shown(
     drawn = _chosen(frame, columns)
     right = [_is_figure(drawn[name]) for name in drawn]
     heads = [_label(name, labels) for name in drawn]
-    rows = _rows(drawn.head(most))
+    # A served page has a button for the rest; a saved notebook stays small.
+    rows = _rows(drawn if links.served() else drawn.head(most))
     shape = _on_a_telephone(heads, rows, right)
     kind = " ".join(["tourstats", *shape[:1]])
     # Laid out otherwise it is no table to a screen reader unless its roles are spelt out.
     spelt = ' role="table"' + f' style="{shape[1]}"' * bool(shape[1]) if shape else ""
     title = f"<caption>{html.escape(caption)}</caption>" if caption else ""
     more = _more(len(drawn), most)
-    body = "".join(_row(row, right, heads if shape else ()) for row in rows)
+    said = heads if shape else ()
+    body = "".join(_row(row, right, said, beyond=most is not None and at >= most) for at, row in enumerate(rows))
     head = "".join(_head(heads, right, spelt=bool(shape)))
-    rest = f"<p>{more}</p>" if more else ""
+    rest = _rest(more)
     table = f'<table class="{kind}"{spelt}>{title}<thead>{head}</thead><tbody>{body}</tbody></table>'
     return Shown(
         f'{TABLES}<div class="tourstats-box">{table}{rest}</div>', as_text(frame, columns, labels=labels, most=most)
     )
+
+
+def _rest(more: str) -> str:
+    """How many rows there are besides; on a served page a button that shows them."""
+    if not more:
+        return ""
+    return f"<button type='button' class='tourstats-all'>{more}</button>" if links.served() else f"<p>{more}</p>"
 
 
 def _on_a_telephone(heads: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[bool]) -> tuple[str, ...]:
@@ -362,7 +372,7 @@ _LONG_WORD, _BREAK = re.compile(r"[^\s;&<>-]{12}(?=[^\s;&<>-]{12})"), r"\g<0><wb
 """Where a word of 24 letters and more may be broken: a telephone is narrower than some titles."""
 
 
-def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str]) -> str:
+def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str], *, beyond: bool = False) -> str:
     """One row; with heads, each cell knows its own, for where they stand nowhere else."""
     top = right.index(False) if False in right else 0
     made = []
@@ -373,7 +383,8 @@ def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str]) -> s
         kind = f' class="{looks}"' if looks else ""
         named = f' role="cell" data-head="{html.escape(heads[at])}"' if heads else ""
         made.append(f"<td{named}{kind}>{_LONG_WORD.sub(_BREAK, html.escape(text))}</td>")
-    return f"<tr{_spelt('row', bool(heads))}>{''.join(made)}</tr>"
+    hidden = " hidden" if beyond else ""
+    return f"<tr{_spelt('row', bool(heads))}{hidden}>{''.join(made)}</tr>"
 
 
 def _spelt(role: str, said: bool) -> str:

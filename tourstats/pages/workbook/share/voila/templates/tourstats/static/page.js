@@ -66,3 +66,106 @@
   // A page that is left through the browser's back button is alive again only in looks: ask at once.
   addEventListener("pageshow", event => event.persisted && location.reload());
 })();
+
+// Tables are sorted by a press on a heading, searched, shown in full, and copied as CSV.
+(() => {
+  const FEW = 6;
+  const cells = row => [...row.cells].map(cell => cell.textContent.trim());
+  const asNumber = text => {
+    const day = /^\d{1,2} [A-Z][a-z]{2} \d{4}$/.test(text) ? Date.parse(`${text} UTC`) : NaN;
+    if (!Number.isNaN(day)) return day;
+    const clock = /^(\d+):(\d\d)$/.exec(text);
+    if (clock) return 60 * clock[1] + Number(clock[2]);
+    const plain = text.replace(/[,%\u2009]/g, "").replace("\u2212", "-");
+    return plain === "" || Number.isNaN(Number(plain)) ? null : Number(plain);
+  };
+  const sort = (table, head) => {
+    const at = head.cellIndex, down = head.getAttribute("aria-sort") === "ascending";
+    for (const other of table.tHead.rows[0].cells) other.removeAttribute("aria-sort");
+    head.setAttribute("aria-sort", down ? "descending" : "ascending");
+    const body = table.tBodies[0], rows = [...body.rows];
+    const shown = rows.filter(row => !row.hidden).length, all = shown === rows.length;
+    const value = row => {
+      const text = cells(row)[at], number = asNumber(text);
+      return text === "\u2013" || text === "" ? null : number ?? text;
+    };
+    const sorted = rows.map(row => [value(row), row]).sort(([a], [b]) => {
+      if (a === null || b === null) return (a === null) - (b === null);
+      const order = typeof a === "number" && typeof b === "number" ? a - b
+        : String(a).localeCompare(String(b), undefined, {numeric: true});
+      return down ? -order : order;
+    });
+    const finding = table.dataset.finding;
+    sorted.forEach(([, row], place) => {
+      if (!all && !finding) row.hidden = place >= shown;
+      body.append(row);
+    });
+  };
+  const find = (table, words) => {
+    const wanted = words.trim().toLowerCase(), rows = [...table.tBodies[0].rows];
+    if (wanted && !table.dataset.finding) for (const row of rows) row.dataset.was = row.hidden ? "1" : "";
+    table.dataset.finding = wanted;
+    for (const row of rows) row.hidden = wanted ? !row.textContent.toLowerCase().includes(wanted) : row.dataset.was === "1";
+  };
+  const quoted = text => /[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
+  const copy = async (table, button) => {
+    const heads = [...table.tHead.rows[0].cells].map(cell => cell.textContent.trim());
+    const lines = [heads, ...[...table.tBodies[0].rows].map(cells)];
+    const text = lines.map(line => line.map(word => quoted(word === "\u2013" ? "" : word)).join(",")).join("\n");
+    try { await navigator.clipboard.writeText(text); } catch {
+      const field = document.createElement("textarea");
+      field.value = text;
+      document.body.append(field);
+      field.select();
+      document.execCommand("copy");
+      field.remove();
+    }
+    button.textContent = `Copied ${lines.length - 1} rows`;
+    setTimeout(() => { button.textContent = "Copy as CSV"; }, 3000);
+  };
+  const furnish = table => {
+    if (table.dataset.furnished || !table.tHead || table.tBodies[0].rows.length < FEW) return;
+    table.dataset.furnished = "1";
+    for (const head of table.tHead.rows[0].cells) {
+      if (!head.textContent.trim()) continue;
+      const button = document.createElement("button");
+      button.type = "button";
+      button.append(...head.childNodes);
+      button.addEventListener("click", () => sort(table, head));
+      head.append(button);
+    }
+    const tools = document.createElement("div"), field = document.createElement("input");
+    const button = document.createElement("button");
+    tools.className = "tourstats-tools";
+    field.type = "search";
+    field.placeholder = field.ariaLabel = "Search this table";
+    field.addEventListener("input", () => find(table, field.value));
+    button.type = "button";
+    button.textContent = "Copy as CSV";
+    button.addEventListener("click", () => copy(table, button));
+    tools.append(field, button);
+    table.parentElement.before(tools);
+  };
+  document.addEventListener("click", ({target}) => {
+    const all = target.closest?.(".tourstats-all");
+    if (!all) return;
+    for (const row of all.parentElement.querySelectorAll("tr[hidden]")) row.hidden = false;
+    all.remove();
+  });
+  const look = () => document.querySelectorAll("#rendered_cells table.tourstats").forEach(furnish);
+  new MutationObserver(look).observe(document.documentElement, {childList: true, subtree: true});
+
+  // What is folded is on paper too, and what was found or cut for the screen is whole there.
+  addEventListener("beforeprint", () => {
+    for (const part of document.querySelectorAll("#rendered_cells details:not([open])")) {
+      part.open = true;
+      part.dataset.folded = "1";
+    }
+  });
+  addEventListener("afterprint", () => {
+    for (const part of document.querySelectorAll("details[data-folded]")) {
+      part.open = false;
+      delete part.dataset.folded;
+    }
+  });
+})();
