@@ -21,6 +21,13 @@ MINUTES = 110.0
 """Minutes on stage before doors, where nothing else is said. Common practice, no source: about two hours."""
 TEMPO_JUMP = 1.25
 """Ratio of two tempi from which on the change is worth a thought. Common practice, no source."""
+LEAST_TAKEN = 0.05
+"""Share that a run is taken to take away at least: a plan needs an order also where the diary says that runs do not
+help."""
+BREAK_DAYS = 14
+"""Days without being played from which on a song of the last set is out all the same. Common practice, no source."""
+BREAK_ASSUMED_DAYS = 28
+"""Length of a break whose end nobody has said. Common practice, no source."""
 LONG_SINCE_KIT_DAYS = 21
 """Days without a run at the kit from which on it is worth saying. Common practice, no source."""
 SPARES = {
@@ -60,11 +67,17 @@ class Brief:
     set
         A row a position: position, song, encore, status (carried, moved, in; missing for the very first set), was,
         tempo_bpm, minutes, starts_by, gear, samples, track, watch, layoff_shows, layoff_days, expected (mistakes in
-        this play if nothing is run), low, high, basis, warning (one short text for the sheet).
+        the mean of such nights, with what was run so far and nothing more), low, high (of that mean), chance (that
+        anything goes wrong), basis, warning (one short text for the sheet).
+    total
+        One row: expected, range_low, range_high (mistakes of the whole set, four nights in five), basis.
+    runs
+        As from `playing.what_runs_take`: what a run takes away, and whether that is assumed.
     changes
         song, change (in, out, moved), position, was, layoff_shows, layoff_days.
     care
-        Songs that need care, the one with most expected mistakes first: song, position, expected, low, high, reasons.
+        Songs that need care, the one with most expected mistakes first: song, position, expected, low, high, chance,
+        basis, reasons.
     transitions
         Transitions worth a thought, in order: position, song, next_song, times (played so far), reasons.
     notes
@@ -83,6 +96,8 @@ class Brief:
 
     show: Mapping[str, object]
     set: pd.DataFrame
+    total: pd.DataFrame
+    runs: pd.DataFrame
     changes: pd.DataFrame
     care: pd.DataFrame
     transitions: pd.DataFrame
@@ -139,27 +154,180 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     )
     the_set = _the_set(titles, changed, layoffs, past.songs, expected, any_played=bool(len(past.plays)))
     crossings = _transitions(the_set, rotation.transitions(past.plays, past.shows))
-    told = ["song", "position", "expected", "minutes", "watch", "layoff_shows", "layoff_days", "rehearsed_days"]
-    candidates = the_set[told].assign(chance=1.0)
-    never = crossings[crossings.times == 0][["song", "next_song"]] if len(past.plays) else None
-    plan = practice.plan(candidates, minutes, transitions=never)
+    runs = playing.what_runs_take(past.plays, past.shows, past.reviews, past.mistakes, past.rehearsals)
+    candidates = _candidates(the_set, past.mistakes).assign(chance=1.0)
+    never = _never_played(crossings, the_set) if len(past.plays) else None
+    takes = takes_of(runs)
+    plan = practice.plan(candidates, minutes, transitions=never, takes=takes)
     return Brief(
         show=show,
         set=the_set,
+        total=_total(expected),
+        runs=runs,
         changes=_changes(changed, the_set, layoffs),
-        care=_care(the_set, any_played=bool(len(past.plays))),
+        care=_care(the_set, past.mistakes, any_played=bool(len(past.plays))),
         transitions=crossings,
         notes=_notes(past.notes, the_set, show, past.shows),
         ready=_ready(the_set),
         length=_length(the_set, show),
         plan=plan,
-        left_out=practice.left_out(candidates, plan, transitions=never),
-        assumed=tuple(practice.assumed(candidates, transitions=never)),
+        left_out=practice.left_out(candidates, plan, transitions=never, takes=takes),
+        assumed=tuple(practice.assumed(candidates, transitions=never, takes=takes, of_runs=known_of_runs(runs))),
         heard=audience.tonight(
             *(past.plays, past.shows, past.attendance, past.counts, titles.song.tolist(), show),
             hide_under=audience.SMALLEST,
         ),
     )
+
+
+def takes_of(runs: pd.DataFrame) -> dict[str, float]:
+    """What each way of a plan takes away, from `playing.what_runs_take`.
+
+    Examples
+    --------
+    >>> takes_of(pd.DataFrame({"way": ["kit", "listen"], "takes": [0.4, -0.1]}))
+    {'whole run': 0.4, 'hard section': 0.28, 'listen': 0.05, 'transition': 0.4}
+
+    """
+    kit, listen = (max(float(runs.set_index("way").takes[way]), LEAST_TAKEN) for way in ("kit", "listen"))
+    hard = round(kit * practice.HARD_PART, 9)
+    return {"whole run": kit, "hard section": hard, "listen": listen, "transition": kit}
+
+
+def known_of_runs(runs: pd.DataFrame) -> str:
+    """What is known of what a run at the kit takes away, in words.
+
+    Examples
+    --------
+    >>> row = {"way": "kit", "basis": "assumed", "reviewed": 3, "needs": None, "takes_low": 0, "takes_high": 0.7}
+    >>> known_of_runs(pd.DataFrame([row]))
+    'assumed; common practice, no source; 3 reviewed performances had a run at the kit that week, it takes 20 at least'
+
+    """
+    row = runs.set_index("way").loc["kit"]
+    if row.basis == "assumed":
+        had = f"{counted(row.reviewed, 'reviewed performance')} had a run at the kit that week"
+        return f"assumed; common practice, no source; {had}, it takes 20 at least"
+    interval = f"likely {max(row.takes_low, 0):.0%} to {row.takes_high:.0%}"
+    if row.basis == "the diary":
+        return f"from {row.reviewed} reviewed performances with a run that week; {interval}"
+    return (
+        f"mostly assumed: {row.reviewed} reviewed performances with a run, about {row.needs:.0f} weigh more; {interval}"
+    )
+
+
+def _total(expected: pd.DataFrame) -> pd.DataFrame:
+    """Mistakes of the whole set, each song counted once."""
+    once = expected.drop_duplicates("song")
+    row = once.iloc[0]
+    total = {"expected": once.expected.sum(), "range_low": row.range_low, "range_high": row.range_high}
+    return pd.DataFrame([total | {"basis": row.basis}])
+
+
+def _candidates(the_set: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
+    """Songs as a plan takes them: what a transition never played brings is not the song's, and counts once."""
+    told = ["song", "position", "minutes", "watch", "layoff_shows", "layoff_days", "rehearsed_days"]
+    again = the_set.duplicated("song")  # a song that stands twice is one performance
+    return the_set[told].assign(
+        expected=(the_set.expected - the_set.transition).mask(again, 0.0),
+        assumed=the_set.basis == "prior",
+        done=the_set.run_share,
+        weight=playing.weights(mistakes, the_set.song).to_numpy(),
+        hard_part=playing.hard_parts(mistakes, the_set.song).to_numpy(),
+    )
+
+
+def _never_played(crossings: pd.DataFrame, the_set: pd.DataFrame) -> pd.DataFrame:
+    """Transitions that were never played, with the part of the second song's mistakes that they bring."""
+    part = the_set.drop_duplicates("song").set_index("song").transition
+    never = crossings[crossings.times == 0][["song", "next_song"]]
+    return never.assign(expected=part.reindex(never.next_song).to_numpy())
+
+
+def each_song(tour: Tour, titles: Sequence[str], show: Mapping[str, object]) -> pd.DataFrame:
+    """What to expect of songs that may come at a show, as `playing.expected`: one truth for every plan."""
+    tables = (tour.plays, tour.shows, tour.songs, tour.reviews, tour.mistakes, tour.rehearsals)
+    return playing.expected(*tables, show, titles, in_order_of_set=False)
+
+
+def day_off(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object], minutes: float) -> pd.DataFrame:
+    """What to run while the set of a coming show is not known.
+
+    Parameters
+    ----------
+    tour
+        What is known.
+    chances
+        song and chance of being played there, as from `swaps.forecast`.
+    show
+        date, and if known number and room.
+    minutes
+        Minutes there are.
+
+    Returns
+    -------
+    DataFrame
+        As from `practice.plan`. Expected mistakes, what runs take away and what was run are those of the show day.
+
+    """
+    candidates, takes = _ahead(tour, chances, show)
+    return practice.plan(candidates, minutes, takes=takes)
+
+
+def for_break(
+    tour: Tour, *, sittings: int = 6, minutes: float = 50.0, shows: int = 3, days: int | None = None
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """What to run in a break, in sittings that a body can do, for the first shows after it.
+
+    Parameters
+    ----------
+    tour
+        What is known.
+    sittings, minutes
+        How many sittings, each on a day of its own, and how long each is.
+    shows
+        Shows after the break that count: a song is worth its chance of being played at one of them.
+    days
+        Days until the first of them; if not said until the next show in the diary, or 28 from the last one.
+
+    Returns
+    -------
+    steps
+        As from `practice.plan`, with `sitting` from 1 first. A song is run once.
+    candidates
+        The songs they were chosen from, as `practice.plan` takes them.
+
+    """
+    from tourstats.models import swaps  # noqa: PLC0415  # late: who has the set list in hand does not wait for it
+
+    last = tour.played().shows.date.max()
+    ahead = coming(tour.shows, tour.plays)
+    end = ahead.date.iloc[0] if len(ahead) and days is None else last + pd.Timedelta(days=days or BREAK_ASSUMED_DAYS)
+    show = {"date": end, "leg": "the leg after"}
+    chances = swaps.coming(tour.plays, tour.shows, tour.songs, shows, show)
+    candidates, takes = _ahead(tour, chances, show)
+    parts = []
+    for sitting in range(1, sittings + 1):
+        steps = practice.plan(candidates, minutes, takes=takes)
+        run = candidates.song.isin(steps.song[steps.what.isin(practice.WAYS)])
+        candidates = candidates.assign(done=candidates.done.mask(run, 1.0))
+        parts.append(steps.assign(sitting=sitting))
+    steps = pd.concat(parts, ignore_index=True)
+    return steps[["sitting", *steps.columns.drop("sitting")]], candidates
+
+
+def _ahead(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object]) -> tuple[pd.DataFrame, dict[str, float]]:
+    """Songs that may come at a show, as a plan takes them, and what runs take away."""
+    songs = tour.songs[tour.songs.status != "retired"]
+    said = each_song(tour, songs.song.tolist(), show)
+    runs = playing.what_runs_take(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.rehearsals)
+    known = practice.candidates(songs, chances, said[["song", "expected"]])
+    table = known.merge(said[["song", "run_share", "basis"]], how="left", on="song")
+    # A song that only the forecast knows is not run: nobody has said how long it is, or what it asks for.
+    table = table[table.basis.notna()].assign(assumed=table.basis == "prior", done=table.run_share)
+    table["weight"] = playing.weights(tour.mistakes, table.song).to_numpy()
+    table["hard_part"] = playing.hard_parts(tour.mistakes, table.song).to_numpy()
+    return table.drop(columns=["run_share", "basis"]).reset_index(drop=True), takes_of(runs)
 
 
 def next_show(tables: Tour) -> object | None:
@@ -186,7 +354,7 @@ def _the_set(
     table.loc[table.song.isin(_moved(came)), "status"] = "moved"
     table = table.merge(layoffs.drop(columns=["status", "readiness"]), how="left", on="song", validate="many_to_one")
     table = table.merge(
-        expected[["song", "expected", "low", "high", "because", "basis"]].drop_duplicates("song"),
+        expected.drop(columns=["range_low", "range_high"]).drop_duplicates("song"),
         how="left",
         on="song",
         validate="many_to_one",
@@ -219,6 +387,8 @@ def _warning(row: Mapping[str, Any], *, any_played: bool) -> str | None:
         parts += ["first time"] * any_played  # before the first set everything is
     elif row["layoff_shows"]:
         parts.append(f"out {counted(row['layoff_shows'], 'show')}")
+    elif row["layoff_days"] >= BREAK_DAYS:
+        parts.append(f"out {row['layoff_days']} days")
     if isinstance(row["watch"], str):
         parts.append(row["watch"])
     return " · ".join(parts) or None
@@ -234,18 +404,19 @@ def _changes(changed: pd.DataFrame, the_set: pd.DataFrame, layoffs: pd.DataFrame
     return rows[["song", "change", "position", "was", "plays", "layoff_shows", "layoff_days"]].reset_index(drop=True)
 
 
-def _care(the_set: pd.DataFrame, *, any_played: bool) -> pd.DataFrame:
-    """Songs with a reason for care, the most expected mistakes first.
+def _care(the_set: pd.DataFrame, mistakes: pd.DataFrame, *, any_played: bool) -> pd.DataFrame:
+    """Songs with a reason for care, the most expected mistakes first, those that more people hear weighing more.
 
     A song that was in the last set needs care if reviews say that it goes wrong more often than this set in the mean.
     """
     table = the_set.drop_duplicates("song").copy()
+    table["heard"] = table.expected * playing.weights(mistakes, table.song).to_numpy()
     often = (table.basis != "prior") & (table.expected > table.expected.mean())
     reasons = [_reasons(row, often=more) for row, more in zip(table.to_dict("records"), often, strict=True)]
     table["reasons"] = pd.array(reasons, dtype="str")
     table = table if any_played else table.iloc[:0]  # before the first set no song stands out from the others
-    table = table[table.reasons != ""].sort_values("expected", ascending=False, kind="stable", ignore_index=True)
-    return table[["song", "position", "expected", "low", "high", "reasons"]]
+    table = table[table.reasons != ""].sort_values("heard", ascending=False, kind="stable", ignore_index=True)
+    return table[["song", "position", "expected", "low", "high", "chance", "basis", "reasons"]]
 
 
 def _reasons(row: Mapping[str, Any], *, often: bool) -> str:
@@ -256,8 +427,10 @@ def _reasons(row: Mapping[str, Any], *, often: bool) -> str:
     elif row["layoff_shows"]:
         usual = f", usually {row['usual_low']:.0f} to {row['usual_high']:.0f}" if _longer_than_usual(row) else ""
         parts.append(f"out {counted(row['layoff_days'], 'day')} and {counted(row['layoff_shows'], 'show')}{usual}")
+    elif row["layoff_days"] >= BREAK_DAYS:
+        parts.append(f"not played for {row['layoff_days']} days")
     if (parts or row["status"] == "in") and pd.isna(row["rehearsed_days"]):
-        parts.append("no run-through on record")
+        parts.append("no run on record")
     elif parts and (pd.isna(row["kit_days"]) or row["kit_days"] > LONG_SINCE_KIT_DAYS):
         kit = "never run at the kit" if pd.isna(row["kit_days"]) else f"last run at the kit {row['kit_days']} days ago"
         parts.append(kit)

@@ -7,6 +7,7 @@ within         the regression behind them: each song held against itself
 runs           what a run takes away: one quantity, assumed and then learned
 effects        layoffs, rooms, positions, dates, with intervals
 forecast       mistakes to expect tonight
+spots          where it goes wrong again, how much that weighs, which songs are safe
 monitor        show by show against what the set should have brought
 contrast       two legs held against each other
 again          listening again: agreement, and whether one got stricter
@@ -29,6 +30,7 @@ from tourstats.models.playing.forecast import expected
 from tourstats.models.playing.monitor import control
 from tourstats.models.playing.performances import counts as counted
 from tourstats.models.playing.songs import rates
+from tourstats.models.playing.spots import hard_parts, safe, spots, weights
 
 __all__ = [
     "Comparison",
@@ -41,14 +43,18 @@ __all__ = [
     "counted",
     "effects",
     "expected",
+    "hard_parts",
     "layoff_curve",
     "like_with_like",
     "rates",
     "ratios",
     "review_bias",
+    "safe",
     "sample_again",
+    "spots",
     "strictness",
     "usual_room",
+    "weights",
     "what_runs_take",
     "without_drift",
 ]

@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, gamma_poisson, one_thread
+from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, PRIOR_TRANSITION, gamma_poisson, one_thread
 from tourstats.models.playing import runs
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, commonest_room
 from tourstats.models.playing.effects import PRIOR_SPREAD, known_of_runs
@@ -43,7 +43,7 @@ PRIORS: dict[str, tuple[float, float]] = {
     "first": (0.3, 0.3),
     "position": (0.0, 0.3),
     "date": (0.0, 0.5),
-    "new transition": (0.1, 0.2),
+    "new transition": PRIOR_TRANSITION,
     "second show": (0.0, 0.2),
     "often run": (0.5, 0.7),
 }

@@ -18,24 +18,16 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from tourstats.models.estimates import PRIOR_RUNS
 from tourstats.models.playing import within
 from tourstats.models.playing.design import Design
 from tourstats.models.playing.performances import BEST_FIRST, ON_THE_DAY, RUN
 
 Array = npt.NDArray[np.float64]
 
-ASSUMED: Mapping[str, tuple[float, float]] = {
-    "kit": (-0.4, 0.5),
-    "band": (-0.35, 0.5),
-    "pad": (-0.2, 0.4),
-    "listen": (-0.1, 0.4),
-}
-"""Logarithm of the ratio of mistakes with a run against without one, and how far it may be off (standard deviation), of
-each way until the diary knows better: at the kit a third less, between three quarters less and no use at all. Common
-practice, no source."""
 FRESH = (-0.1, 0.15)
-"""The same for a run on the day itself against one earlier in the week: what a run took away fades. Common practice, no
-source."""
+"""Logarithm of the ratio of mistakes with a run on the day itself against one earlier in the week, and how far it may
+be off: what a run took away fades. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -86,7 +78,7 @@ def assumed() -> Known:
     [-0.4, -0.35, -0.2, -0.1, -0.1]
 
     """
-    middle, spread = np.array([*(ASSUMED[way] for way in BEST_FIRST), FRESH]).T
+    middle, spread = np.array([*(PRIOR_RUNS[way] for way in BEST_FIRST), FRESH]).T
     return Known(middle, np.diag(spread**2), (), {}, {})
 
 
@@ -123,7 +115,7 @@ def as_table(known: Known, table: pd.DataFrame) -> pd.DataFrame:
         middle, error = known.of(name)
         reach = float(stdtrit(known.df.get(name, np.inf), 0.975)) * error
         reviewed = int((table.ran == way).sum())
-        spread = ASSUMED[way][1]
+        spread = PRIOR_RUNS[way][1]
         # The diary's variance falls as the performances with a run grow; where nothing is told, those it takes to ask.
         needs = reviewed * (known.error[name] / spread) ** 2 if name in known.told else float("nan")
         rows.append((way, middle, middle - reach, middle + reach, name in known.told, reviewed, needs))

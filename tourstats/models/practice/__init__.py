@@ -1,11 +1,12 @@
 """What to run in the minutes there are, and what to learn next: mistakes avoided by the minute, chosen exactly."""
 
 from tourstats.models.practice.choosing import chosen
-from tourstats.models.practice.inputs import TAKES, WAYS, candidates
+from tourstats.models.practice.inputs import HARD_PART, TAKES, WAYS, candidates
 from tourstats.models.practice.learning import STEPS, learn_next, suggest_gap
 from tourstats.models.practice.running import assumed, day_off, in_short, left_out, plan
 
 __all__ = [
+    "HARD_PART",
     "STEPS",
     "TAKES",
     "WAYS",

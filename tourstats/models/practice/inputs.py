@@ -8,15 +8,24 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE
+from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, PRIOR_RUNS, PRIOR_TRANSITION
 from tourstats.problems import Problem, TableProblem
 
-TAKES = {"whole run": 0.5, "hard section": 0.35, "listen": 0.15, "transition": 0.5}
-"""Share of the expected mistakes that one run takes away. Common practice, no source: change it with `takes=`."""
+HARD_PART = 0.7
+"""Share of a song's mistakes that lie in its hard section, where nothing is known. Common practice, no source."""
+
+TAKES = {
+    "whole run": round(-float(np.expm1(PRIOR_RUNS["kit"][0])), 2),
+    "hard section": round(-HARD_PART * float(np.expm1(PRIOR_RUNS["kit"][0])), 2),
+    "listen": round(-float(np.expm1(PRIOR_RUNS["listen"][0])), 2),
+    "transition": round(-float(np.expm1(PRIOR_RUNS["kit"][0])), 2),
+}
+"""Share of the expected mistakes that one run takes away until a diary knows better: `playing.what_runs_take` is where
+it comes from, and says what a diary has to say. Change it with `takes=`."""
 
 WAYS = ("whole run", "hard section", "listen")
-TRANSITION_PRIOR = 0.2
-"""Mistakes in a transition of which nothing is known. Common practice, no source."""
+TRANSITION_PRIOR = round(PRIOR_RATE * float(np.expm1(PRIOR_TRANSITION[0])), 2)
+"""Mistakes that a transition never played brings, where nothing is known. Common practice, no source."""
 
 SONG_MINUTES = 4.0
 """Length of a song where no length at all is known."""
@@ -79,13 +88,16 @@ def shares(takes: Mapping[str, float] | None) -> dict[str, float]:
 def checked_candidates(candidates: pd.DataFrame, prior: float = PRIOR_RATE) -> pd.DataFrame:
     """Candidates with every number filled in, a row a song, in an order that titles and rows do not change.
 
-    Adds `worth` (chance times expected) and `assumed` (whether the expected mistakes are the prior).
+    Adds `worth` (chance times expected times weight) and `assumed` (whether the expected mistakes are the prior).
     """
     table = _titled(candidates, "candidates", ["song"])
     table["chance"] = _column(table, "candidates", "chance", (0.0, 1.0), default=1.0)
     table["expected"] = _column(table, "candidates", "expected", (0.0, np.inf), blank=True)
     table["minutes"] = _column(table, "candidates", "minutes", (0.0, np.inf), blank=True, over=True)
     table["hard_minutes"] = _column(table, "candidates", "hard_minutes", (0.0, np.inf), blank=True, over=True)
+    table["done"] = _column(table, "candidates", "done", (0.0, 1.0), default=0.0)
+    table["weight"] = _column(table, "candidates", "weight", (0.0, np.inf), default=1.0)
+    table["hard_part"] = _column(table, "candidates", "hard_part", (0.0, 1.0), blank=True)
     said = table["assumed"].eq(other=True) if "assumed" in table else False
     table["assumed"] = table.expected.isna() | said
     table["expected"] = table.expected.fillna(prior)
@@ -207,6 +219,23 @@ def lot(title: str) -> int:
     return zlib.crc32(f"lot {title}".encode())
 
 
+def weight_of(table: pd.DataFrame) -> pd.Series:
+    """What a mistake of each row weighs; 1 where nobody said, or where it weighs nothing."""
+    return table["weight"].where(table["weight"] > 0, 1.0) if "weight" in table else pd.Series(1.0, table.index)
+
+
+def left_of(share: float, done: float) -> float:
+    """Share of what is left that a run takes away which takes a share of all, where runs took away some already.
+
+    Examples
+    --------
+    >>> left_of(0.5, 0.0), left_of(0.5, 0.2), left_of(0.5, 0.6)
+    (0.5, 0.375, 0.0)
+
+    """
+    return max(0.0, 1 - (1 - share) / (1 - done)) if done < 1 else 0.0
+
+
 def _titled(frame: pd.DataFrame, name: str, titles: list[str]) -> pd.DataFrame:
     missing = [column for column in titles if column not in frame.columns]
     if missing:
@@ -248,7 +277,7 @@ def _column(
 
 def _once(table: pd.DataFrame, titles: list[str]) -> pd.DataFrame:
     """A row a song, or pair: a song that stands twice in a set is expected to go wrong twice, and is run once."""
-    table = table.assign(worth=table.chance * table.expected)
+    table = table.assign(worth=table.chance * table.expected * table.get("weight", 1.0))
     if not table.duplicated(titles).any():
         return table
     groups = table.groupby(titles, sort=False)
@@ -256,6 +285,9 @@ def _once(table: pd.DataFrame, titles: list[str]) -> pd.DataFrame:
     first["worth"] = groups.worth.sum().to_numpy()
     first["chance"] = groups.chance.max().to_numpy()
     first["expected"] = np.divide(
-        first.worth, first.chance, out=first.expected.to_numpy(dtype=float).copy(), where=first.chance.to_numpy() > 0
+        first.worth / weight_of(first),
+        first.chance,
+        out=first.expected.to_numpy(dtype=float).copy(),
+        where=first.chance.to_numpy() > 0,
     )
     return first

@@ -19,6 +19,7 @@ from tourstats.models.practice.inputs import (
     PlanProblem,
     checked_candidates,
     checked_transitions,
+    left_of,
     number,
     shares,
 )
@@ -56,12 +57,15 @@ def plan(
     candidates
         A row a song: song; chance of being played (1 if the column is missing); expected mistakes a play (`prior`
         where empty); minutes (where empty the median of the others, or 4); hard_minutes, length of the hard section
-        (0.4 of the song where empty). position, watch, because, layoff_shows, layoff_days and rehearsed_days are said
-        in the reasons where they are given. A song that stands twice is run once and counts twice.
+        (0.4 of the song where empty); hard_part, share of its mistakes that lie there; done, share of its mistakes that
+        runs have taken away already (`expected` is what is left: a song run as well as it can be is not run again);
+        weight, what a mistake of it counts. position, watch, because, layoff_shows, layoff_days and rehearsed_days are
+        said in the reasons where they are given. A song that stands twice is run once and counts twice.
     minutes
         Minutes there are, rests included.
     transitions
-        A row a pair that may follow on: song, next_song, expected (0.2 where empty), minutes (1.5 where empty),
+        A row a pair that may follow on: song, next_song, expected, which the songs must not carry too (0.03 where
+        empty), minutes (1.5 where empty),
         chance (the smaller of the two songs' where it is missing). Both songs have to be candidates.
     rest_minutes
         Rest in each whole hour; no stretch of playing is longer than the rest of the hour. 0 for none.
@@ -84,7 +88,7 @@ def plan(
             what       str    "whole run", "hard section", "listen", "transition" or "rest"
             song       str    title; empty for a rest
             next_song  str    of a transition, and of a song that runs on; else empty
-            avoids     float  expected mistakes avoided
+            avoids     float  expected mistakes avoided, times their weight
             because    str    why
 
     Raises
@@ -107,8 +111,8 @@ def plan(
     >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "expected": [0.9, 0.2], "minutes": [5, 3]})
     >>> plan(songs, 7)[["starts", "minutes", "what", "song", "avoids"]]
        starts  minutes          what      song  avoids
-    0     0.0      5.0     whole run     Ferry    0.45
-    1     5.5      1.2  hard section  Tin Roof    0.07
+    0     0.0      5.0     whole run     Ferry   0.297
+    1     5.5      1.2  hard section  Tin Roof   0.046
 
     """
     minutes, rest, setup = _times(minutes, rest_minutes, setup_minutes)
@@ -149,7 +153,7 @@ def day_off(
     --------
     >>> day_off(["Ferry", "Tin Roof"], {"Ferry": 0.7, "Tin Roof": 0.2}, 5)[["what", "song", "avoids"]]
             what   song  avoids
-    0  whole run  Ferry   0.105
+    0  whole run  Ferry  0.0693
 
     """
     return plan(known(songs, chances, expected, layoffs), minutes, ways=ways)
@@ -183,7 +187,7 @@ def left_out(
     >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "expected": [0.9, 0.2], "minutes": [5, 3]})
     >>> left_out(songs, plan(songs, 5))
            song next_song  minutes  costs
-    0  Tin Roof      None      3.0    0.1
+    0  Tin Roof      None      3.0  0.066
 
     """
     songs = checked_candidates(candidates, prior)
@@ -196,13 +200,16 @@ def left_out(
         songs[~songs.song.isin(done)].assign(next_song=None, share=share["whole run"]),
         pairs[
             ~pd.Series([pair in crossed for pair in zip(pairs.song, pairs.next_song, strict=True)], dtype=bool)
-        ].assign(share=share["transition"]),
+        ].assign(share=share["transition"], done=0.0),
     )
-    columns = ["song", "next_song", "minutes", "worth", "share"]
+    columns = ["song", "next_song", "minutes", "worth", "share", "done"]
     missed = pd.concat(
         [part[columns].astype({"next_song": object}) for part in parts if len(part)] or [parts[0][columns]]
     )
-    missed["costs"] = missed.worth * missed.share
+    missed["costs"] = [
+        worth * left_of(take, done) for worth, take, done in zip(missed.worth, missed.share, missed.done, strict=True)
+    ]
+    missed = missed[(missed.costs > 0) | (missed.done == 0)]
     missed["next_song"] = missed.next_song.where(missed.next_song.notna(), None)
     missed = missed.sort_values("costs", ascending=False, kind="stable", ignore_index=True)
     return missed[["song", "next_song", "minutes", "costs"]]
@@ -216,8 +223,9 @@ def assumed(
     rest_minutes: float = 10.0,
     setup_minutes: float = 0.5,
     prior: float = PRIOR_RATE,
+    of_runs: str = "assumed; common practice, no source",
 ) -> list[str]:
-    """Sentences that say what a plan took for granted.
+    """Sentences that say what a plan took for granted; `of_runs` is what is known of what a run takes away.
 
     Examples
     --------
@@ -239,7 +247,7 @@ def assumed(
     said.append(
         f"One whole run is taken to avoid {share['whole run']:.0%} of a song's expected mistakes, its hard section "
         f"{share['hard section']:.0%}, listening {share['listen']:.0%}, running a transition {share['transition']:.0%} "
-        "of the transition's: common practice, no source."
+        f"of the transition's ({of_runs})."
     )
     if len(pairs):
         said.append(
@@ -258,7 +266,7 @@ def in_short(candidates: pd.DataFrame, steps: pd.DataFrame, minutes: float, *, p
     --------
     >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "expected": [0.9, 0.2], "minutes": [5, 3]})
     >>> print(in_short(songs, plan(songs, 7), 7))
-    2 songs in 7 minutes, no rest needed: about 0.52 of 1.10 expected mistakes avoided.
+    2 songs in 7 minutes, no rest needed: about 0.34 of 1.10 expected mistakes avoided.
     >>> print(in_short(songs, plan(songs, 1), 1))
     Nothing fits into 1 minute: the shortest thing to do takes 1.2 minutes.
 
@@ -275,6 +283,12 @@ def in_short(candidates: pd.DataFrame, steps: pd.DataFrame, minutes: float, *, p
     rests = int((steps.what == "rest").sum())
     with_rests = _plural(rests, "rest") if rests else "no rest needed"
     ends = (steps.starts + steps.minutes).max()
+    if songs.assumed.all():
+        return (
+            f"{_plural(number_of_songs, 'song')} in {_plural(round(ends), 'minute')}, {with_rests}: nothing was "
+            "reviewed yet, so the order is that of what is known (new, out for long, transitions never played, how far "
+            "learned)."
+        )
     return (
         f"{_plural(number_of_songs, 'song')} in {_plural(round(ends), 'minute')}, {with_rests}: "
         f"about {steps.avoids.sum():.2f} of {songs.worth.sum():.2f} expected mistakes avoided."
@@ -307,7 +321,7 @@ def _items(
     lengths = {"whole run": "minutes", "hard section": "hard_minutes", "listen": "minutes"}
     rows = list(songs.itertuples())
     items = [
-        Item(way, row.Index, None, row.worth * share[way], float(units(getattr(row, lengths[way]))) + pause, row.worth)
+        Item(way, row.Index, None, row.worth * _taken(row, way, share), _units(row, lengths[way]) + pause, row.worth)
         for row in rows
         for way in WAYS
         if way in ways
@@ -325,6 +339,18 @@ def _items(
     ]
 
 
+def _taken(song: Any, way: str, share: Mapping[str, float]) -> float:  # noqa: ANN401  # a row of a table
+    """Share of what is left of a song's mistakes that a way takes away."""
+    of_all = share[way]
+    if way == "hard section" and not pd.isna(song.hard_part):
+        of_all = share["whole run"] * song.hard_part
+    return left_of(of_all, song.done)
+
+
+def _units(song: Any, length: str) -> float:  # noqa: ANN401  # as above
+    return float(units(getattr(song, length)))
+
+
 def _steps(
     items: Sequence[Item],
     chosen: tuple[list[list[Work]], list[Work]],
@@ -334,7 +360,8 @@ def _steps(
 ) -> pd.DataFrame:
     """Lay the chosen works end to end, with their pauses, and say why each is there."""
     rest, setup = pauses
-    titles = songs.to_dict("records")
+    titles = songs.assign(all_assumed=songs.assumed.all()).to_dict("records")
+    pairs = pairs.assign(all_assumed=songs.assumed.all())
     crossings = {(row["a"], row["b"]): row for row in pairs.to_dict("records")}
     stretches, listening = chosen
     stretches = [*stretches[:-1], [*(stretches[-1] if stretches else []), *listening]]
@@ -411,6 +438,8 @@ def _known_of(song: Mapping[str, Any]) -> list[str]:
 
 
 def _expects(row: Mapping[str, Any], unit: str) -> str:
+    if row.get("all_assumed"):
+        return "assumed, nothing reviewed yet"
     if row["assumed"]:
         return f"{row['expected']:.2f} mistakes {unit} assumed, nothing reviewed yet"
     return f"{row['expected']:.2f} mistakes {unit} expected"

@@ -1,0 +1,221 @@
+"""Where in a song it goes wrong again and again, how much that weighs, and which songs are safe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+import pandas as pd
+
+from tourstats.models.estimates import gamma_poisson, rate_interval
+from tourstats.models.playing.performances import counts
+from tourstats.tables import checked
+
+HEARD_MORE = 2.0
+"""How many times as much a mistake weighs for each step of severity: one that the band heard counts for two, one that
+everybody heard for four. 1 weighs all alike. Common practice, no source; the user's to change (`heard_more=`)."""
+WORTH = 4.0
+"""Mistakes' worth by which a song is drawn to all of them, in what its mistakes weigh and where they lie."""
+HARD_PART = 0.7
+"""Share of a song's mistakes that lie in its worst section, where nothing is known. Common practice, no source."""
+OFTEN = 2
+"""Shows at which a spot went wrong, at least, before it is told."""
+NOT_SAID = "not said"
+
+
+def weights(mistakes: pd.DataFrame, songs: Iterable[str], heard_more: float = HEARD_MORE) -> pd.Series:
+    """What a mistake of each song weighs, against one of all songs: by how many people heard it.
+
+    Parameters
+    ----------
+    mistakes
+        As in `tourstats.tables`.
+    songs
+        Titles.
+    heard_more
+        How many times as much a mistake weighs for each step of severity.
+
+    Returns
+    -------
+    Series
+        By title, in the order given: 1 for a song like all the others, drawn to 1 by four mistakes.
+
+    Examples
+    --------
+    By hand: weights 1, 1, 4 have the mean 2; Tin Roof has (4 + 4 * 2) / (1 + 4) = 2.4, against 2.
+
+    >>> found = pd.DataFrame({"show_id": [1, 1, 2], "song": ["Ferry", "Ferry", "Tin Roof"], "severity": [1, 1, 3]})
+    >>> weights(found, ["Tin Roof", "Salt Road"]).tolist()
+    [1.2, 1.0]
+
+    """
+    found = checked(mistakes, "mistakes")
+    titles = pd.Index(list(songs))
+    if not len(found):
+        return pd.Series(1.0, index=titles)
+    weight = heard_more ** (found.severity.to_numpy(float) - 1)
+    usual = float(weight.mean())
+    by_song = pd.Series(weight).groupby(found.song.to_numpy()).agg(["sum", "size"]).reindex(titles).fillna(0.0)
+    return ((by_song["sum"] + WORTH * usual) / (by_song["size"] + WORTH) / usual).rename(None)
+
+
+def spots(mistakes: pd.DataFrame, reviews: pd.DataFrame) -> pd.DataFrame:
+    """Which spots go wrong again and again: song, section and bar, the surest first.
+
+    Parameters
+    ----------
+    mistakes, reviews
+        As in `tourstats.tables`; the first listening counts.
+
+    Returns
+    -------
+    DataFrame
+        A row a spot that went wrong at two shows at least. A mistake without a section is none.
+            song, section  str
+            bar            Int64  missing for the section as a whole (all of its mistakes, with a bar or without)
+            shows          int    shows at which it went wrong
+            reviewed       int    performances of the song reviewed
+            mistakes       int
+            rate           float  mistakes a performance, drawn towards all spots
+            low, high      float  95 % interval of that
+
+    Notes
+    -----
+    Gamma-Poisson shrinkage over all spots in which anything was ever found: see `tourstats.models.estimates`.
+
+    Examples
+    --------
+    >>> reviews = pd.DataFrame({"show_id": [1, 2, 3], "song": "Ferry"})
+    >>> found = reviews.iloc[[0, 2]].assign(section="bridge", bar=[4, 9], severity=1)
+    >>> spots(found, reviews)[["section", "bar", "shows", "reviewed"]]
+      section   bar  shows  reviewed
+    0  bridge  <NA>      2         3
+
+    """
+    found = checked(mistakes, "mistakes")
+    found = found[(found.listening == 1) & found.section.notna() & (found.section != NOT_SAID)]
+    heard = counts(reviews, mistakes).groupby("song").size()
+    whole = found.assign(bar=pd.NA)
+    parts = [_counted(part, heard) for part in (whole, found[found.bar.notna()])]
+    table = pd.concat(parts, ignore_index=True).astype({"bar": "Int64"})
+    table = table[table.shows >= OFTEN]
+    # A bar that has all of its section's mistakes says it better than the section does.
+    named = table[table.bar.notna()][["song", "section", "mistakes"]].drop_duplicates()
+    same = table.merge(named, how="left", on=["song", "section", "mistakes"], indicator="same").same == "both"
+    table = table[~(same.to_numpy() & table.bar.isna().to_numpy())]
+    return table.sort_values(["low", "rate"], ascending=False, kind="stable", ignore_index=True)
+
+
+def _counted(found: pd.DataFrame, heard: pd.Series) -> pd.DataFrame:
+    """Shows, mistakes and shrunken rate of each spot."""
+    groups = found.groupby(["song", "section", "bar"], sort=False, dropna=False)
+    table = groups.agg(shows=("show_id", "nunique"), mistakes=("show_id", "size")).reset_index()
+    table["reviewed"] = table.song.map(heard).astype(int) if len(table) else pd.Series(dtype=int)
+    model = gamma_poisson(table.mistakes, table.reviewed)
+    low, high = model.interval(table.mistakes, table.reviewed)
+    table = table.assign(rate=model.mean(table.mistakes, table.reviewed), low=low, high=high)
+    return table[["song", "section", "bar", "shows", "reviewed", "mistakes", "rate", "low", "high"]]
+
+
+def hard_parts(mistakes: pd.DataFrame, songs: Iterable[str]) -> pd.Series:
+    """Share of each song's mistakes that lie in its worst section, drawn to seven tenths by four mistakes.
+
+    Examples
+    --------
+    By hand: three of four in the bridge, (3 + 4 * 0.7) / (4 + 4).
+
+    >>> sections = ["bridge", "bridge", "bridge", "verse"]
+    >>> found = pd.DataFrame({"show_id": 1, "song": "Ferry", "section": sections, "severity": 1})
+    >>> hard_parts(found, ["Ferry", "Tin Roof"]).round(3).tolist()
+    [0.725, 0.7]
+
+    """
+    found = checked(mistakes, "mistakes")
+    found = found[(found.listening == 1) & found.section.notna()]
+    by_section = found.groupby(["song", "section"]).size()
+    titles = pd.Index(list(songs))
+    worst, every = (
+        values.reindex(titles).fillna(0.0).to_numpy(float)
+        for values in (by_section.groupby("song").max(), by_section.groupby("song").sum())
+    )
+    return pd.Series((worst + WORTH * HARD_PART) / (every + WORTH), index=titles)
+
+
+def safe(reviews: pd.DataFrame, mistakes: pd.DataFrame, songs: pd.DataFrame | None = None) -> pd.DataFrame:
+    """How safe each song is: how often it was clean, and how likely it is to go wrong the next time.
+
+    Parameters
+    ----------
+    reviews, mistakes
+        As in `tourstats.tables`; the first listening counts.
+    songs
+        The repertoire: its songs that were never reviewed are there too.
+
+    Returns
+    -------
+    DataFrame
+        A row a song, the safest first.
+            song      str
+            reviewed  int    performances reviewed
+            clean     int    of them without a mistake
+            chance    float  that anything goes wrong the next time: beta-binomial, drawn towards all songs
+            low, high float  95 % interval of that chance
+            at_most   float  of a song that was always clean: mistakes a performance, at most (one-sided 95 %; clean in
+                             12, at most 0.25); missing for others
+            safe      bool   its chance is at most a quarter, with 95 % certainty
+
+    Notes
+    -----
+    `at_most` is the rule of three over the number of performances (J. A. Hanley and A. Lippman-Hand (1983), If nothing
+    goes wrong, is everything all right?, JAMA 249: 1743-1745), exactly -log(0.05) of them.
+
+    Examples
+    --------
+    >>> heard = pd.DataFrame({"show_id": range(12), "song": "Ferry"})
+    >>> safe(heard, heard.head(0).assign(severity=1))[["reviewed", "clean", "at_most"]].round(2)
+       reviewed  clean  at_most
+    0        12     12     0.25
+
+    """
+    from scipy.special import betaincinv  # noqa: PLC0415  # late: the start-up path imports this module
+
+    found = counts(reviews, mistakes)
+    table = found.assign(clean=found.mistakes == 0).groupby("song", sort=False).clean.agg(["size", "sum"])
+    titles = [*table.index, *(song for song in (() if songs is None else songs.song) if song not in table.index)]
+    table = table.reindex(titles).fillna(0)
+    size, clean = table["size"].to_numpy(float), table["sum"].to_numpy(float)
+    wrong, right = _beta(size - clean, clean)
+    after = (wrong + size - clean, right + clean)
+    low, high, sure = (betaincinv(*after, share) for share in (0.025, 0.975, 0.95))
+    _, most = rate_interval(np.zeros(len(size)), size, level=0.9)
+    frame = pd.DataFrame(
+        {
+            "song": pd.Series(titles, dtype="str"),
+            "reviewed": size.astype(int),
+            "clean": clean.astype(int),
+            "chance": after[0] / (after[0] + after[1]),
+            "low": low,
+            "high": high,
+            "at_most": np.where((size > 0) & (clean == size), most, np.nan),
+            "safe": (sure <= SAFE) & (size > 0),
+        }
+    )
+    return frame.sort_values(["chance", "reviewed"], ascending=[True, False], kind="stable", ignore_index=True)
+
+
+SAFE = 0.25
+"""Chance of a mistake up to which a song is called safe. Common practice, no source."""
+
+
+def _beta(wrong: np.ndarray, right: np.ndarray) -> tuple[float, float]:
+    """Beta distribution of the chance between songs, by moments; a flat one while songs are few."""
+    size = wrong + right
+    seen = size > 0
+    if seen.sum() < 5 or not wrong.sum() or not right.sum():  # noqa: PLR2004  # fewer say nothing of a spread
+        return 0.5, 1.0
+    mean = wrong.sum() / size.sum()
+    between = ((wrong[seen] / size[seen] - mean) ** 2 * size[seen]).sum() / size.sum()
+    by_chance = mean * (1 - mean) * seen.sum() / size.sum()
+    left = max(between - by_chance, 1e-3 * mean * (1 - mean))
+    strength = float(np.clip(mean * (1 - mean) / left - 1, 1.0, 40.0))
+    return strength * float(mean), strength * float(1 - mean)
