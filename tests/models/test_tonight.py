@@ -178,9 +178,9 @@ def test_care_has_its_reasons_in_words():
     """
     got = tonight.brief(tour(), 4).care.set_index("song").reasons
 
-    assert got["Copper Wire"].startswith("out 9 days and 2 shows; no run-through on record")
+    assert got["Copper Wire"].startswith("out 9 days and 2 shows; no run on record")
     assert got["Copper Wire"].endswith("watch bridge in seven")
-    assert got["Low Water"].startswith("never played at a show; no run-through on record")
+    assert got["Low Water"].startswith("never played at a show; no run on record")
     assert "Ferry" not in got.index
 
 

@@ -188,10 +188,12 @@ def takes_of(runs: pd.DataFrame) -> dict[str, float]:
     >>> takes_of(pd.DataFrame({"way": ["kit", "listen"], "takes": [0.4, -0.1]}))
     {'whole run': 0.4, 'hard section': 0.28, 'listen': 0.05, 'transition': 0.4}
 
+    Where listening seems to do more than playing, that is taken for chance.
+
     """
     kit, listen = (max(float(runs.set_index("way").takes[way]), LEAST_TAKEN) for way in ("kit", "listen"))
     hard = round(kit * practice.HARD_PART, 9)
-    return {"whole run": kit, "hard section": hard, "listen": listen, "transition": kit}
+    return {"whole run": kit, "hard section": hard, "listen": min(listen, hard), "transition": kit}
 
 
 def known_of_runs(runs: pd.DataFrame) -> str:
@@ -260,7 +262,7 @@ def day_off(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object], minut
     chances
         song and chance of being played there, as from `swaps.forecast`.
     show
-        date, and if known number and room.
+        date (the day after the last show if not said), and if known number and room.
     minutes
         Minutes there are.
 
@@ -300,7 +302,7 @@ def for_break(
     """
     from tourstats.models import swaps  # noqa: PLC0415  # late: who has the set list in hand does not wait for it
 
-    last = tour.played().shows.date.max()
+    last = tour.shows[tour.shows.show_id.isin(tour.plays.show_id)].date.max()
     ahead = coming(tour.shows, tour.plays)
     end = ahead.date.iloc[0] if len(ahead) and days is None else last + pd.Timedelta(days=days or BREAK_ASSUMED_DAYS)
     show = {"date": end, "leg": "the leg after"}
@@ -319,7 +321,8 @@ def for_break(
 def _ahead(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object]) -> tuple[pd.DataFrame, dict[str, float]]:
     """Songs that may come at a show, as a plan takes them, and what runs take away."""
     songs = tour.songs[tour.songs.status != "retired"]
-    said = each_song(tour, songs.song.tolist(), show)
+    day = tour.shows[tour.shows.show_id.isin(tour.plays.show_id)].date.max() + pd.Timedelta(days=1)
+    said = each_song(tour, songs.song.tolist(), show if "date" in show else {**show, "date": day})
     runs = playing.what_runs_take(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.rehearsals)
     known = practice.candidates(songs, chances, said[["song", "expected"]])
     table = known.merge(said[["song", "run_share", "basis"]], how="left", on="song")

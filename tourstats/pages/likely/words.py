@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from tourstats.models import playing, practice, swaps
+from tourstats.models import practice, swaps, tonight
 from tourstats.models.swaps import rules
 from tourstats.models.swaps.record import middle
 from tourstats.pages.kit import tables_shown
@@ -239,8 +239,7 @@ def day_off_table(tables: Tables, minutes: float = 60) -> tables_shown.Shown:
     said = forecast(tables).songs
     if not len(said):
         return tables_shown.shown(said, empty=NOTHING)
-    songs = tables.songs[tables.songs.status != "retired"]
-    steps = practice.day_off(songs, said, minutes, expected=_expected_mistakes(tables))
+    steps = tonight.day_off(tables, said, show_ahead(tables), minutes)
     return tables_shown.shown(steps, ["song", "what", "minutes", "because"], empty="Nothing to run.")
 
 
@@ -251,13 +250,6 @@ def learn_table(tables: Tables, shows: int = 5, most: int = RUN) -> tables_shown
     columns = ["song", "step", "minutes", "chance", "missing_minutes", "because"]
     words = LABELS | {"chance": f"in the next {counted(shows, 'show')}"}
     return tables_shown.shown(steps, columns, labels=words, most=most, empty="Every song is show-ready.")
-
-
-def _expected_mistakes(tables: Tables) -> pd.DataFrame | None:
-    """Mistakes a play of each song, where there are reviews."""
-    if not len(tables.reviews):
-        return None
-    return playing.rates(tables.mistakes, tables.reviews, songs=tables.songs)
 
 
 # ---------------------------------------------------------------------------- in the terminal

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from tourstats.models import playing, practice, rotation, swaps
+from tourstats.models import playing, practice, swaps, tonight
 from tourstats.pages.audience import words as audience
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.caching import latest_kept
@@ -30,6 +30,10 @@ if TYPE_CHECKING:
     from IPython.display import Markdown
 
 BREAK_MINUTES = 180.0
+SITTING = 60.0
+"""Minutes of a sitting, rest included: the time in a break is cut into these."""
+FIRST_SHOWS = 3
+"""Shows after the break that are prepared for."""
 """Minutes of practice that the break's plan is made for, if none are said."""
 PAPER_HEIGHT, PAPER_ROW = 130, 18
 """Height of the chart of shows and of a row, in dots: lower than on a screen, with type as large."""
@@ -301,19 +305,19 @@ def _break(leg: _Leg, minutes: float) -> Part | None:
     active = tables.songs[tables.songs.status != "retired"]
     if not len(active) or not len(leg.trends.found):
         return None
-    chances = swaps.forecast(tables.plays, tables.shows, tables.songs, {"leg": "the leg after"}).songs
-    layoffs = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
-    rates = leg.trends.songs[leg.trends.songs.basis == "reviews"]
-    known = practice.candidates(active, chances, rates, layoffs)
-    plan = practice.plan(known, minutes)
-    words = practice.in_short(known, plan, minutes)
-    steps = plan[~plan.what.isin(["rest", "transition"])].head(MOST_SONGS)
-    table = steps[["song", "what", "minutes", "avoids"]].reset_index(drop=True)
-    rest = f" The first {len(table)} of {len(plan)} steps:" if len(plan) > len(table) else ""
-    care = "Rest ten minutes in each hour; defer to local rules, and to a health professional if anything hurts."
-    return Part(
-        "For the break", f"{words} Songs are weighed by their chance at the next leg's first show. {care}{rest}", table
+    sittings = max(1, round(minutes / SITTING))
+    plan, known = tonight.for_break(tables, sittings=sittings, minutes=SITTING, shows=FIRST_SHOWS)
+    steps = plan[plan.what.isin(practice.WAYS)]
+    table = steps[["sitting", "song", "what", "minutes", "avoids"]].head(MOST_SONGS).reset_index(drop=True)
+    worth = float((known.chance * known.expected * known.weight).sum())
+    words = (
+        f"{counted(steps.song.nunique(), 'song')} in {counted(sittings, 'sitting')} of {SITTING:.0f} minutes, each on "
+        f"a day of its own: about {steps.avoids.sum():.1f} of {worth:.1f} mistakes avoided at the first "
+        f"{FIRST_SHOWS} shows after the break, if it is run in the week before them: what a run takes away fades."
     )
+    rest = f" The first {len(table)} of {len(steps)} runs:" if len(steps) > len(table) else ""
+    care = "Rest ten minutes in each hour; defer to local rules, and to a health professional if anything hurts."
+    return Part("For the break", f"{words} {care}{rest}", table)
 
 
 def _notes(leg: _Leg, *, personal: bool) -> Part | None:

@@ -88,6 +88,7 @@ def in_short(brief: Brief) -> str:
     if len(brief.care):
         first = brief.care.iloc[0]
         said.append(f"Most care: {first.song} ({first.reasons}).")
+        said += [of_the_set(brief)] if brief.total.basis.iloc[0] != "prior" else []
     new = int(brief.transitions.reasons.str.startswith("never").sum())
     if new:
         said.append(f"{new} transition{_s(new)} {_were(new)} never played before.")
@@ -95,6 +96,29 @@ def in_short(brief: Brief) -> str:
     if len(runs):
         said.append(f"The plan has {len(runs)} run{_s(len(runs))}, starting with {runs.song.iloc[0]}.")
     return " ".join(said)
+
+
+def how_often(chance: float) -> str:
+    """A chance as people say it.
+
+    Examples
+    --------
+    >>> [how_often(chance) for chance in (0.02, 0.21, 0.48, 0.66, 0.95)]
+    ['1 time in 50', '1 time in 5', '1 time in 2', '2 times in 3', 'nearly always']
+
+    """
+    of = (0.9, "nearly always"), (0.7, "3 times in 4"), (0.58, "2 times in 3"), (0.42, "1 time in 2")
+    return next((words for least, words in of if chance >= least), f"1 time in {1 / max(chance, 0.001):.0f}")
+
+
+def of_the_set(brief: Brief) -> str:
+    """How many mistakes to expect in the whole set, four nights in five; nothing that counts without reviews."""
+    row = brief.total.iloc[0]
+    if row.basis == "prior":
+        return "Nothing was reviewed yet, so no mistakes can be counted ahead."
+    low, high = int(row.range_low), int(row.range_high)
+    many = f"{low} to {high} mistakes" if low < high else counted(low, "mistake")
+    return f"In the whole set, {many} four nights in five."
 
 
 def length(brief: Brief) -> str:
@@ -219,24 +243,23 @@ def _out(row: pd.Series) -> str:
 def _care(brief: Brief) -> Section:
     table = brief.care.head(MOST)
     more = len(brief.care) - len(table)
-    words = "Ranked by the mistakes to be expected tonight if nothing is run."
+    words = f"Ranked by the mistakes to be expected tonight if nothing more is run. {of_the_set(brief)}"
+    if brief.total.basis.iloc[0] == "prior":
+        words = f"{of_the_set(brief)} Ranked by what is known: new, out for long, transitions never played, readiness."
     if brief.set.status.isna().all():
         words = "Nothing is known of these songs yet; it comes with the first show and the first review."
     elif not len(table):
         words = "No song of this set was out, and nothing was found in reviews: nothing stands out."
     elif more:
         words += f" {more} more have less to go wrong."
-    table = table.assign(range=[_range(row) for row in table.itertuples()])
+    table = table.assign(often=[how_often(row.chance) if row.basis != "prior" else "" for row in table.itertuples()])
+    columns = ["position", "song", "often", "reasons"] if table.often.any() else ["position", "song", "reasons"]
     return Section(
         "Songs that need care",
         words,
-        table[["position", "song", "expected", "range", "reasons"]],
-        {"position": "no.", "song": "song", "expected": "mistakes", "range": "likely range", "reasons": "why"},
+        table[columns],
+        {"position": "no.", "song": "song", "often": "something goes wrong about", "reasons": "why"},
     )
-
-
-def _range(row: pd.Series) -> str:
-    return "" if pd.isna(row.low) else f"{row.low:.1f} to {row.high:.1f}"
 
 
 def _transitions(brief: Brief) -> Section:
@@ -276,17 +299,20 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
     table = _runs(brief).assign(starts=lambda t: [_clock(at) for at in t.starts])
     played = float(brief.plan.minutes[brief.plan.what.isin(["whole run", "hard section", "transition"])].sum())
     words = "" if len(table) else NO_TIME
+    # Without reviews the order is all that is known, and no decimals are given.
+    unknown = brief.total.basis.iloc[0] == "prior"
+    costs, avoids = ([], []) if unknown else (["costs"], ["avoids"])
     left = Section(
         "What does not fit",
-        f"{len(brief.left_out)} more, with the mistakes that leaving them may cost.",
-        brief.left_out.head(MOST)[["song", "next_song", "minutes", "costs"]],
+        f"{len(brief.left_out)} more{'' if unknown else ', with the mistakes that leaving them may cost'}.",
+        brief.left_out.head(MOST)[["song", "next_song", "minutes", *costs]],
         {"song": "song", "next_song": "into", "minutes": "minutes", "costs": "mistakes"},
     )
     return [
         Section(
             "The plan",
             words,
-            table[["starts", "song", "what", "next_song", "minutes", "avoids"]],
+            table[["starts", "song", "what", "next_song", "minutes", *avoids]],
             {
                 "starts": "at",
                 "song": "song",
