@@ -21,7 +21,7 @@ ORDER = {
     "diary": GROUND | {"reading"},
     "recording": GROUND,
     "models": GROUND,
-    "demo": GROUND | {"diary"},
+    "demo": GROUND | {"reading", "diary"},
     "pages": GROUND | {"reading", "diary", "recording", "models", "demo"},
     "cli": GROUND | {"reading", "diary", "recording", "models", "demo", "pages"},
 }
@@ -32,8 +32,8 @@ OTHERS = {
     "tables": {"numpy", "pandas", "pandera"},
     "tour": {"pandas", "html"},
     "reading": {
-        *{"numpy", "pandas", "python_calamine", "rapidfuzz"},
-        *{"contextlib", "csv", "gzip", "html", "importlib", "io", "os", "pathlib", "warnings"},
+        *{"numpy", "pandas", "python_calamine", "rapidfuzz", "docx", "pypdfium2"},
+        *{"contextlib", "csv", "gzip", "html", "importlib", "io", "os", "pathlib", "warnings", "xml"},
     },
     "diary": {
         *{"numpy", "pandas", "pyarrow", "platformdirs", "python_calamine", "rapidfuzz", "sqlite3", "tqdm"},

@@ -107,6 +107,7 @@ def _intake_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("files", nargs="+", type=Path, metavar="FILE")
     settle = "settle a question that was listed"
     command.add_argument("--answer", action="append", default=[], metavar='KEY="ANSWER"', help=settle)
+    command.add_argument("--accept", action="store_true", help="take what is proposed for every open question")
 
 
 def _export_arguments(command: argparse.ArgumentParser) -> None:
@@ -288,14 +289,15 @@ def _on_one_line() -> Callable[[float, str], None]:
 
 def _text(name: str) -> str:
     """The set as it stands in a file, or as it is pasted."""
-    from tourstats.diary.reading_files import decoded, text_in
+    from tourstats.reading.files import text_in
+    from tourstats.reading.letters import decoded
 
     if name != "-":
         return text_in(Path(name))
     if sys.stdin.isatty():
         print("Paste the set, then press Ctrl-D on a line of its own.")
     pasted = getattr(sys.stdin, "buffer", None)
-    return sys.stdin.read() if pasted is None else decoded(pasted.read())
+    return sys.stdin.read() if pasted is None else decoded(pasted.read()).text
 
 
 def _answers(given: Sequence[str]) -> dict[str, str]:
@@ -405,14 +407,20 @@ def _titles(typed: Sequence[str], songs: pd.DataFrame) -> list[str]:
 
 def _intake(asked: argparse.Namespace) -> None:
     from tourstats.diary import begun, import_tables
-    from tourstats.diary.history import HistoryProblem
-    from tourstats.diary.intake import intake
+    from tourstats.diary.intake import look, write
+    from tourstats.diary.writing import HistoryProblem
 
     answers = _answers(asked.answer)
     with begun(_own(asked)) as diary, diary.atomic():
         for path in asked.files:
+            if path.is_dir():
+                print(f"{path.name}: {_added(import_tables(path, diary))}")
+                continue
+            looked = look(diary, path, answers, accept=asked.accept)
+            for line in looked.said:
+                print(line)
             try:
-                added = import_tables(path, diary) if path.is_dir() else intake(diary, path, answers=answers)
+                added = write(diary, looked, answers)
             except HistoryProblem as problem:
                 raise CommandProblem(_how_to_answer(problem.questions)) from problem
             print(f"{path.name}: {_added(added)}")
@@ -427,13 +435,18 @@ def _added(counts: Mapping[str, int]) -> str:
 
 def _how_to_answer(questions: pd.DataFrame) -> str:
     """Every question about a file, and below it what to add to the command to settle it."""
-    from tourstats.diary.history import HistoryProblem
+    from tourstats.diary.writing import HistoryProblem
 
     said = [HistoryProblem.heading(len(questions))]
+    if (questions["proposal"] != "").all():
+        said.append("With --accept, what stands first below each question is taken; or answer each.")
     for row in questions.itertuples():
         said.append(HistoryProblem.line(row))
-        if row.key != "nothing":
-            said += [f"    --answer {_quoted(f'{row.key}={answer}')}" for answer in (*row.candidates, "…")]
+        if row.key == "nothing":
+            continue
+        offers = dict.fromkeys([*([row.proposal] if row.proposal else []), *row.candidates])
+        typed = ["…"] if row.free or not offers else []
+        said += [f"    --answer {_quoted(f'{row.key}={answer}')}" for answer in [*offers, *typed]]
     return "\n".join(said)
 
 

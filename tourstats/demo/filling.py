@@ -15,9 +15,10 @@ import platformdirs
 from tourstats.demo.process import SEED, tour
 from tourstats.demo.typed import files, write_files
 from tourstats.diary.book import Diary, opened
-from tourstats.diary.history import read_history, write_history
-from tourstats.diary.reading_tables import KINDS, read_table, write_table
+from tourstats.diary.writing import write_history, write_table
 from tourstats.problems import Problem
+from tourstats.reading.sources import read, read_history
+from tourstats.reading.tables import KINDS
 
 PLAYED = ("sets_leg1.csv", "sets_leg2.csv", "sets_leg3.txt")
 HANDED_OUT = "handouts_leg3.txt"
@@ -96,8 +97,8 @@ def _digest() -> str:
 
 def _take(diary: Diary, file: Path, table: str) -> None:
     """Read a table from its file and write it; a question would be a fault of ours."""
-    frame, questions = read_table(file, table, diary.shows(), diary.songs())
-    write_table(diary, frame, table, questions)
+    found = read(file, diary.read(), kind=table)
+    write_table(diary, found.rows, table, found.questions)
 
 
 def _people(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int]) -> None:

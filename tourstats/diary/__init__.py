@@ -9,14 +9,14 @@
 
 from tourstats.diary.book import Diary, begun, opened
 from tourstats.diary.export import export, import_tables
-from tourstats.diary.history import read_history, write_history
-from tourstats.diary.reading_tables import read_table
 from tourstats.diary.store.copies import CopyWarning, backup, check, copies, restore
 from tourstats.diary.store.place import exists, where
 from tourstats.diary.store.trouble import DiaryProblem
+from tourstats.diary.writing import write_history
 from tourstats.reading.findings import read_found
 from tourstats.reading.sets import read_set
 from tourstats.reading.settling import settled
+from tourstats.reading.sources import read_history
 
 __all__ = [
     "CopyWarning",
@@ -33,7 +33,6 @@ __all__ = [
     "read_found",
     "read_history",
     "read_set",
-    "read_table",
     "restore",
     "settled",
     "where",

@@ -1,6 +1,6 @@
 """Taking a line apart: what may stand before a title, behind it, and between two; and lines that hold no song."""
 
-# ruff: noqa: RUF001, E501, SIM905, PLR2004  # the signs that people type are meant, and a pattern is read in one piece
+# ruff: noqa: RUF001, E501, SIM905  # the signs that people type are meant, and a pattern is read in one piece
 from __future__ import annotations
 
 import re

@@ -8,14 +8,14 @@ from collections.abc import Callable, Mapping
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary.history import ALL_UNKNOWN
 from tourstats.pages.kit.widgets import Said, choice
 from tourstats.reading.account import NEW, SKIP
+from tourstats.reading.asking import NEW_SONG
+from tourstats.reading.repertoire import EACH
 
 OTHER = "something else"
-EACH = "each"
-KEEP, TAKE = "keep", "take"
-_ALONE = ("nothing", "table", "columns", "order", "positions")
+_WORDS = {NEW: "a new song", SKIP: "leave it out", NEW_SONG: "two songs", EACH: "ask about each"}
+_ALONE = ("nothing", "table", "columns", "shows")
 """Questions by the beginning of their key that only the file itself can settle."""
 
 
@@ -109,20 +109,20 @@ def options(row: Mapping[str, object]) -> list[tuple[str, str]]:
     [('Ferry', 'Ferry'), ('a new song', 'new')]
 
     """
-    key, found = str(row["key"]), [(str(one), str(one)) for one in row["candidates"]]  # type: ignore[attr-defined]
-    blocking = bool(row["blocking"])
-    if key.startswith("diary:"):
-        return [("keep what the diary has", KEEP), ("take this one instead", TAKE)]
-    if key == ALL_UNKNOWN:
-        return [("they are all new songs", NEW), ("ask about each", EACH)]
+    key, found = str(row["key"]), [str(one) for one in row["candidates"]]  # type: ignore[attr-defined]
+    proposal = str(row.get("proposal") or "")
+    if proposal:
+        ordered = [proposal, *(one for one in found if one != proposal)]
+        offered = [(_WORDS.get(one, one) + (" (proposed)" if one == proposal else ""), one) for one in ordered]
+        return [*offered, *([(OTHER, OTHER)] if row.get("free") else [])]
+    pairs = [(one, one) for one in found]
     if key.startswith(("title:", "line")):
-        leave = [("leave it out", SKIP)]
-        return [*found, ("a new song" if blocking else "two songs", NEW), *leave, (OTHER, OTHER)]
+        return [*pairs, ("a new song", NEW), ("leave it out", SKIP), (OTHER, OTHER)]
     if key.startswith("date:"):
         return [("leave this show out", SKIP), ("a day, as 2031-03-04", OTHER)]
     if key.startswith(("room:", "date order", "show:")):
-        return found
-    return [*found, ("leave it empty", SKIP), (OTHER, OTHER)] if found else []
+        return pairs
+    return [*pairs, ("leave it empty", SKIP), (OTHER, OTHER)] if found else []
 
 
 def _place(row: Mapping[str, object]) -> str:

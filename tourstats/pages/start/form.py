@@ -11,9 +11,9 @@ from pathlib import Path
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary import Diary, exists, opened
-from tourstats.diary.history import HistoryProblem, open_questions
-from tourstats.diary.reading_tables import KINDS
+from tourstats.diary import exists, opened
+from tourstats.diary.intake import Look, look, write
+from tourstats.diary.writing import HistoryProblem
 from tourstats.models import tonight
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.questions import Questions
@@ -34,16 +34,23 @@ from tourstats.pages.kit.widgets import (
 )
 from tourstats.pages.rotation import words as rotation
 from tourstats.pages.show_day import on_screen
-from tourstats.pages.start.reading import ONE, SETS, Known, Material, Reading, StartProblem, read
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
-from tourstats.tables import ROOMS, Tables, empty
+from tourstats.reading.account import LEFT_OUT, NOT_UNDERSTOOD, STRUCK_OUT
+from tourstats.reading.sources import KINDS, ONE, SETS, Pasted, Reading
+from tourstats.tables import ROOMS, Tables
 
 WORDS = "Run this page to bring your songs and sets."
 DRAFT = "start"
 FIRST_ROWS = 8
 PLAYED = [("what was played", "played"), ("what was handed out", "planned")]
-_FILES = ".csv,.tsv,.txt,.xlsx,.xls,.xlsm,.ods,.md"
+_FILES = ".csv,.tsv,.txt,.xlsx,.xls,.xlsm,.ods,.md,.pdf,.docx,.html,.htm,.ics,.json,.eml"
+_IN_FIELDS = ("day", "city")
+"""Questions that the fields for one show answer."""
+
+
+class StartProblem(Problem):
+    """Something is missing before the file can be read or written."""
 
 
 class Start:
@@ -53,26 +60,28 @@ class Start:
         self.found: Whose = whose(path, writing=True)
         self.short = InShort("start")
         self.short.say(in_short(self.found))
-        self.reading: Reading | None = None
+        self.looked: Look | None = None
         self.said, self.written = Said(), Said()
         self.pasted = lines(
             "Paste", 9, placeholder="Sets with their days, one set, or a list of songs: as you have them."
         )
         self.file = w.FileUpload(accept=_FILES, description="Choose a file", layout=w.Layout(width="auto"))
         self.path = text("or a file's path", continuous_update=False)
-        self.kind = choice("It is", [("find out", None), *((kind, kind) for kind in (SETS, ONE, *KINDS))])
+        self.kind = choice("It is", [("find out", None), *((kind, kind) for kind in KINDS)])
         self.stage = choice("The sets are", PLAYED)
         self.show = self._one_show()
         self.questions = Questions(self._answered)
         self.preview = w.HTML()
         self.write_button = button("Write it into the diary", self.write, self.written, main=True)
+        self.accept_button = button("Take all that is proposed, and write it", self.accept, self.written)
         self.undo_button = undo_button(self.found, self.written, self._after)
         self.after = w.VBox([])
         self.page = w.HTML()
         self.box = column(
             self.pasted, row(self.file, self.path), self.kind, self.stage,
             button("Read it", self.look, self.said, main=True), self.said, self.preview, self.questions.box, self.show,
-            row(self.write_button, self.undo_button), self.written, self.after, self.page, name="start",
+            row(self.write_button, self.accept_button, self.undo_button), self.written, self.after, self.page,
+            name="start",
         )  # fmt: skip
         self.form = Page(self.box, WORDS)
         self._fill_draft()
@@ -87,64 +96,91 @@ class Start:
 
     def write(self) -> None:
         """Write everything that was read, as one change, then show the first useful page."""
-        self._read()
-        if self.reading is None:
+        self._write(accept=False)
+
+    def accept(self) -> None:
+        """Take what is proposed for every question that is open, and write it."""
+        self._write(accept=True)
+
+    def _write(self, *, accept: bool) -> None:
+        self._read(accept=accept)
+        if self.looked is None:
             raise StartProblem("There is nothing to write yet. Paste something or choose a file, then press Read it.")
-        still = open_questions(self.reading.questions)
-        if len(still):
-            many = "1 question is" if len(still) == 1 else f"{len(still)} questions are"
+        still = len(self._open(self.looked))
+        if still:
+            many = "1 question is" if still == 1 else f"{still} questions are"
             raise StartProblem(f"Nothing was written: {many} still open above. Settle it there, or leave it out.")
+        if self.looked.reading.kind == ONE and (self.day.value is None or not self.city.value.strip()):
+            raise StartProblem("Say on which day and in which town the show was; the place and the room help later.")
         try:
-            with opened(self.found.path) as diary, diary.atomic():
-                show_id = self._show_id(diary) if self.reading.kind == ONE else None
-                done = self.reading.write(diary, self.stage.value, show_id)
+            with opened(self.found.path) as diary:
+                done = write(diary, self.looked, self._answers(), stage=self.stage.value)
         except HistoryProblem as problem:
             raise StartProblem(re.sub(r" \(key: [^)]*\)", "", str(problem))) from problem
         self._forget()
-        self._after(done)
+        self._after(_added(done))
 
-    def _read(self) -> None:
+    def _read(self, *, accept: bool = False) -> None:
         material = self._material()
-        self.reading = None
+        self.looked = None
+        answers = self._answers()
         try:
-            self.reading = read(material, self.kind.value, self._known(), self.questions.answers())
+            if exists(self.found.path):
+                with opened(self.found.path) as diary:
+                    self.looked = look(
+                        diary, material, answers, accept=accept, kind=self.kind.value, stage=self.stage.value
+                    )
+            else:
+                self.looked = look(None, material, answers, accept=accept, kind=self.kind.value, stage=self.stage.value)
         finally:
             self._toggle()
-        self.questions.ask(self.reading.questions)
-        self.preview.value = _preview(self.reading)
-        still = len(open_questions(self.reading.questions))
+        self.questions.ask(self._shown(self.looked.reading.questions))
+        self.preview.value = _preview(self.looked)
+        still = len(self._open(self.looked))
         if still:
-            self.said.wrong(f"{still} to settle below; nothing is written before.")
+            self.said.wrong(f"{still} to settle below, each or all as proposed; nothing is written before.")
         else:
             self.said.done("Nothing is open. Look it over, then write it.")
 
-    def _material(self) -> Material:
+    def _answers(self) -> dict[str, str]:
+        """What was answered, and what the fields for one show say."""
+        fields = {
+            "day": f"{self.day.value or ''}",
+            "city": self.city.value.strip() or "not said",
+            "venue": self.venue.value.strip(),
+            "room": self.room.value or "",
+        }
+        return {**fields, **self.questions.answers()}
+
+    @staticmethod
+    def _shown(questions: pd.DataFrame) -> pd.DataFrame:
+        """Questions without those that the fields for one show answer."""
+        return questions[~questions["key"].isin(_IN_FIELDS)]
+
+    def _open(self, looked: Look) -> pd.DataFrame:
+        """What is to be settled before it is written."""
+        return self._shown(looked.questions) if looked.reading.kind == ONE else looked.questions
+
+    def _material(self) -> Pasted:
         """What was pasted, else the file that was chosen, else the one that was named."""
         if self.pasted.value.strip():
-            return Material("pasted text", self.pasted.value.encode("utf-8", "replace"))
+            return Pasted(self.pasted.value)
         if self.file.value:
             chosen = self.file.value[0]
-            return Material(chosen["name"], bytes(chosen["content"]))
+            return Pasted(bytes(chosen["content"]), chosen["name"])
         if self.path.value.strip():
             place = Path(self.path.value.strip().strip("\"'")).expanduser()
             try:
-                return Material(place.name, place.read_bytes())
+                return Pasted(place.read_bytes(), place.name)
             except OSError as error:
                 raise StartProblem(
                     f"{place} cannot be read: {error.strerror}. Look for its name, or paste it."
                 ) from error
         raise StartProblem("Paste something, choose a file, or give a file's path.")
 
-    def _known(self) -> Known:
-        """What is in the diary; asking makes none."""
-        if not exists(self.found.path):
-            return Known(empty("songs"), empty("shows"), empty("plays"))
-        with opened(self.found.path) as diary:
-            return Known(diary.songs(), diary.shows(), diary.plays(self.stage.value))
-
     def _answered(self) -> None:
         """Read again after each answer, so that the preview shows what it means."""
-        if self.reading is None:
+        if self.looked is None:
             return
         try:
             self._read()
@@ -154,7 +190,7 @@ class Start:
 
     def _changed(self, _: object) -> None:
         """Take back a reading of what is no longer there: only what was looked at is written."""
-        self.reading = None
+        self.looked = None
         self.preview.value = ""
         self.questions.forget()
         self._toggle()
@@ -166,16 +202,6 @@ class Start:
         self.room = choice("Kind of room", [("not said", None), *((room, room) for room in ROOMS)])
         words = w.HTML("<p>No day stands in it. Which show is it?</p>")
         return w.VBox([words, self.day, self.city, self.venue, self.room])
-
-    def _show_id(self, diary: Diary) -> int:
-        """The show of that day and town, or a new one."""
-        if self.day.value is None or not self.city.value.strip():
-            raise StartProblem("Say on which day and in which town the show was; the place and the room help later.")
-        city, shows = self.city.value.strip(), diary.shows()
-        same = shows[(shows.date.dt.date == self.day.value) & (shows.city.str.casefold() == city.casefold())]
-        if len(same):
-            return int(same.show_id.iloc[0])
-        return diary.add_show(self.day.value, city, room=self.room.value, venue=self.venue.value.strip() or None)
 
     def _after(self, done: str | None = None) -> None:
         """Ask for the rooms that are missing, and show the first useful page."""
@@ -191,15 +217,17 @@ class Start:
 
     def _toggle(self) -> None:
         """Show only what can be used now."""
-        there = self.reading is not None
-        one = self.reading is not None and self.reading.kind == ONE
+        there = self.looked is not None
+        one = self.looked is not None and self.looked.reading.kind == ONE
+        proposed = self.looked is not None and len(self.looked.reading.proposal) > 0
+        self.accept_button.layout.display = "" if proposed else "none"
         self.show.layout.display = "" if one else "none"
         self.write_button.layout.display = "" if there else "none"
         self.undo_button.layout.display = "" if exists(self.found.path) else "none"
 
     def _forget(self) -> None:
         """Make room for the next file; what was written needs no draft."""
-        self.reading = None
+        self.looked = None
         self.questions.forget()
         self.preview.value = ""
         self.said.clear()
@@ -287,13 +315,48 @@ def backed_up(found: Whose) -> str:
     )
 
 
-def _preview(reading: Reading) -> str:
-    """What was read, the first rows, and what was passed over."""
+def _added(done: Mapping[str, int]) -> str:
+    """What was written, in words.
+
+    Examples
+    --------
+    >>> _added({"shows": 2, "songs": 0, "sets": 2, "already": 1})
+    'Written: 2 shows, 2 sets. 1 was there already.'
+
+    """
+    parts = [counted(count, name.removesuffix("s")) for name, count in done.items() if count and name != "already"]
+    words = f"Written: {', '.join(parts)}." if parts else "There was nothing new in it."
+    already = done.get("already", 0)
+    return words + (f" {already} {'was' if already == 1 else 'were'} there already." if already else "")
+
+
+def _preview(looked: Look) -> str:
+    """What was read, in a few lines, the first rows, and what was passed over."""
+    reading = looked.reading
+    if not reading.kind:
+        return ""
     kind = reading.kind if reading.kind in (SETS, ONE) else f"a list of {reading.kind}"
-    shown = tables_shown.shown(reading.rows, labels={"begins": "begins with"}, most=FIRST_ROWS, empty="")
-    parts = [f"<h3>Read as {html.escape(kind)}</h3><p>{html.escape(reading.words)}</p>{shown.html}"]
-    if len(reading.left_out):
-        table = tables_shown.shown(reading.left_out, labels={"row": "line", "text": "line says"}, most=FIRST_ROWS)
-        many = len(reading.left_out)
-        parts.append(f"<p>{many} line{'s are' if many > 1 else ' is'} no song and will not be written:</p>{table.html}")
+    said = "".join(f"<li>{html.escape(line)}</li>" for line in looked.said)
+    shown = tables_shown.shown(_rows(reading), labels={"begins": "begins with"}, most=FIRST_ROWS, empty="")
+    parts = [f"<h3>Read as {html.escape(kind)}</h3><ul>{said}</ul>{shown.html}"]
+    left = reading.account[reading.account.taken_as.isin([LEFT_OUT, NOT_UNDERSTOOD, STRUCK_OUT])]
+    if len(left):
+        named = {"row": "line", "as_typed": "line says", "taken_as": "taken as"}
+        table = tables_shown.shown(left[["row", "as_typed", "taken_as", "why"]], labels=named, most=FIRST_ROWS)
+        parts.append(f"<p>{counted(len(left), 'piece')} will not be written:</p>{table.html}")
     return "".join(parts)
+
+
+def _rows(reading: Reading) -> pd.DataFrame:
+    """The first of what was read: a row a show, a line, or the rows of a table; people are not shown."""
+    if reading.kind == SETS:
+        sets = reading.plays.sort_values("position").groupby("show_id").song.agg(list)
+        songs = reading.shows.show_id.map(sets)
+        counts = songs.map(lambda titles: len(titles) if isinstance(titles, list) else 0)
+        begins = songs.map(lambda titles: ", ".join(titles[:3]) if isinstance(titles, list) else "")
+        rows = reading.shows[["date", "city", "venue"]].assign(songs=counts.astype(int), begins=begins.astype("str"))
+        return rows.dropna(axis="columns", how="all")
+    if reading.lines is not None:
+        found = reading.lines
+        return found.assign(song=found.song.where(found.sure, found.as_new))[["position", "song", "as_typed", "encore"]]
+    return reading.rows.drop(columns=["show_id", "person"], errors="ignore").dropna(axis="columns", how="all")

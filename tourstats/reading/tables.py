@@ -3,27 +3,23 @@
 # ruff: noqa: RUF001, E501  # the signs that people type are meant; lists of words and questions are read in one piece
 from __future__ import annotations
 
-import os
 import re
-from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
 from tourstats import tables
-from tourstats.diary.history import PROBLEM_COLUMNS, HistoryProblem, open_questions
-from tourstats.diary.reading_dates import DAY_FIRST, MONTH_FIRST, ORDERS, Day, day_in, order_of
-from tourstats.diary.reading_files import Cell, Sheet, sheets
-from tourstats.diary.reading_shapes import letter, text_of
 from tourstats.problems import TableProblem, listed
 from tourstats.reading.account import NEW, SKIP
+from tourstats.reading.asking import QUESTIONS, Asking
+from tourstats.reading.cells import shown
+from tourstats.reading.days import Calendar, day_in, of_serial, settle
+from tourstats.reading.files import Source, cuts
 from tourstats.reading.songs import one_title
 from tourstats.reading.titles import SURE, Titles, fold, index
-
-if TYPE_CHECKING:
-    from tourstats.diary.book import Diary
+from tourstats.reading.workbooks import Cell, Sheet, letter
 
 KINDS = ("songs", "venues", "shows", "rehearsals", "reviews", "mistakes", "notes")
 """Tables that may be taken from a file of their own."""
@@ -32,27 +28,57 @@ _HEADER_ROWS = 10
 _BY_SHOW = ("reviews", "mistakes", "notes")
 _WHEN = {name: tables.described("shows")[name].also for name in ("date", "city", "number")}
 """What tells which show a row belongs to, in a file that has no numbers of ours."""
-_COUNTED = ("mistakes", "rehearsals")
-"""Tables in which equal rows of one file are as many events: rushed twice in one song."""
 _TYPICAL = {
     "songs": {"tempo_bpm", "aliases", "status", "minutes", "starts_by", "gear", "samples", "track", "readiness", "watch", "since"},
     "venues": {"venue"}, "shows": {"date"}, "rehearsals": {"way"}, "reviews": {"listening"}, "mistakes": {"severity"}, "notes": {"text"},
 }  # fmt: skip
 
 
-def table_of(path: str | os.PathLike[str]) -> str | None:  # noqa: PLR0911  # one sign after the other
+@dataclass(frozen=True)
+class Rows:
+    """A table by rows, as they stand: an empty cell is None."""
+
+    name: str
+    rows: list[list[Cell]]
+    numbers: list[int]
+    """Row or line of each in the file."""
+
+    @classmethod
+    def of(cls, sheet: Sheet) -> Rows:
+        """Put the cells of a sheet into rows."""
+        width = max((column for _, column in sheet.cells), default=0)
+        numbers = sorted({row for row, _ in sheet.cells})
+        return cls(
+            sheet.name, [[sheet.cells.get((row, column)) for column in range(1, width + 1)] for row in numbers], numbers
+        )
+
+
+def sheets_of(source: Source, table: str | None = None) -> list[Rows]:
+    """Tables of a file; a text is cut into columns by the sign that gives a row of column names, or most columns."""
+    if source.sheets or source.text is None:
+        return [Rows.of(sheet) for sheet in source.sheets]
+    ways = [Rows.of(cut.sheet) for cut in cuts(source.text)]
+    kinds = KINDS if table is None else (table,)
+    ways.sort(key=lambda rows: -max((len(head[1]) for kind in kinds if (head := _head(rows, kind))), default=0))
+    if not ways:
+        lines = [(number, line.strip()) for number, line in enumerate(source.lines(), 1) if line.strip()]
+        return [Rows("", [[line] for _, line in lines], [number for number, _ in lines])]
+    return ways[:1]
+
+
+def kind_of(source: Source) -> str | None:  # noqa: PLR0911  # one sign after the other
     """Name the table that a file holds, by its columns and then its name; None for a history of sets.
 
     A table of songs has no dates and positions; rehearsals say a way, mistakes a severity, notes a text.
     """
-    read = sheets(path)
-    names = next((set(head[1]) for sheet in read for table in KINDS if (head := _head(sheet, table))), set())
-    stem = fold(Path(path).stem)
+    read = sheets_of(source)
+    stem = fold(source.name.rsplit(".", 1)[0])
     named = next((table for table in KINDS if table in stem or table.rstrip("s") in stem.split()), None)
-    every = {name for sheet in read for table in KINDS if (head := _head(sheet, table)) for name in head[1]}
-    if not every or not read[0].table:
+    heads = [head for rows in read for table in KINDS if (head := _head(rows, table))]
+    every = {name for head in heads for name in head[1]}
+    if not every or not read or (source.text is not None and not source.sheets and not cuts(source.text)):
         return None
-    if "song" in names | every and "date" in every:
+    if "song" in every and "date" in every:
         if "severity" in every and named in (None, "mistakes"):
             return "mistakes"
         if "way" in every:
@@ -68,19 +94,19 @@ def table_of(path: str | os.PathLike[str]) -> str | None:  # noqa: PLR0911  # on
 
 
 def read_table(
-    path: str | os.PathLike[str],
+    source: Source,
     table: str,
     shows: pd.DataFrame | None = None,
     songs: pd.DataFrame | Iterable[str] | None = None,
     *,
     answers: Mapping[str, object] | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Read a table from a CSV file or a spreadsheet, whatever its columns are called. Nothing is written.
+    """Read a table of one kind, whatever its columns are called. Nothing is written.
 
     Parameters
     ----------
-    path
-        The file.
+    source
+        The file, opened.
     table
         Name of the table, one of `KINDS`.
     shows
@@ -88,113 +114,25 @@ def read_table(
     songs
         The repertoire, to which titles are matched.
     answers
-        Decisions by key, as in `read_history`.
+        Decisions by key.
 
     Returns
     -------
     frame
         The table as in `tables`, its rows in order; unchecked while a question is open that blocks it.
     problems
-        One row per question, as in `read_history`.
-
-    Raises
-    ------
-    FileProblem
-        If the file cannot be opened.
+        One row per question, with the columns of `asking.QUESTIONS`.
 
     """
     if table not in KINDS:
         raise TableProblem(f"There is no table {table!r} to read; it is one of {', '.join(KINDS)}.")
-    reader = _Reader(table, shows, songs, dict(answers or {}))
-    for sheet in sheets(path):
-        reader.read(sheet)
-    return reader.result(Path(path).name)
+    reader = _Reader(table, shows, songs, dict(answers or {}), source.name)
+    for rows in sheets_of(source, table):
+        reader.read(rows)
+    return reader.result(source.name)
 
 
-def write_table(diary: Diary, frame: pd.DataFrame, table: str, problems: pd.DataFrame | None = None) -> dict[str, int]:
-    """Write a table that was read into the diary, all or nothing; songs, venues and shows that are there stay as they are.
-
-    Returns
-    -------
-    dict
-        How many rows were added, and how many were there `already`.
-
-    """
-    if problems is not None and len(open_questions(problems)):
-        raise HistoryProblem.of(open_questions(problems))
-    rows = [
-        {str(name): value for name, value in row.items() if name in tables.columns(table) and not _is_missing(value)}
-        for row in frame.to_dict("records")
-    ]
-    fresh = _fresh(rows, table, _there(diary, table))
-    with diary.atomic(f"{len(frame)} rows of {table}"):
-        if table == "reviews":
-            _add_reviews(diary, fresh)
-        else:
-            add = _adders(diary)[table]
-            for values in fresh:
-                add(values)
-    return {table: len(fresh), "already": len(frame) - len(fresh)}
-
-
-def _fresh(rows: list[dict[str, Any]], table: str, there: Counter[tuple[object, ...]]) -> list[dict[str, Any]]:
-    """Rows that the diary lacks. Two equal mistakes or rehearsals of one file are two; of anything else, one."""
-    left = Counter(there)
-    fresh = []
-    for values in rows:
-        key = _key(table, values)
-        if left[key] > 0:
-            left[key] -= table in _COUNTED
-            continue
-        fresh.append(values)
-        left[key] += table not in _COUNTED
-    return fresh
-
-
-def _add_reviews(diary: Diary, rows: list[dict[str, Any]]) -> None:
-    """Add what was listened to a show at a time: one change each is far quicker than one a song."""
-    together: dict[tuple[Any, int], list[str]] = {}
-    for row in rows:
-        together.setdefault((row["show_id"], int(row.get("listening", 1))), []).append(row["song"])
-    for (show_id, listening), songs in together.items():
-        diary.add_review(show_id, songs, listening=listening)
-
-
-def _adders(diary: Diary) -> dict[str, Callable[[dict[str, Any]], object]]:
-    return {
-        "songs": lambda row: diary.add_song(**row),
-        "venues": lambda row: diary.add_venue(**row),
-        "shows": lambda row: diary.add_show(**{name: value for name, value in row.items() if name != "show_id"}),
-        "rehearsals": lambda row: diary.add_rehearsal(**row),
-        "mistakes": lambda row: diary.add_mistake(**{"kind": None, **row}),
-        "notes": lambda row: diary.add_note(**row),
-    }
-
-
-_KEYS = {
-    "songs": ("song",), "venues": ("venue", "city"), "shows": ("date", "number", "city"), "rehearsals": ("date", "song", "way"),
-    "reviews": ("show_id", "song", "listening"), "mistakes": ("show_id", "song", "kind", "section", "bar", "severity", "cause", "said_by", "remark", "listening", "at_s"),
-    "notes": ("about", "song", "next_song", "room", "venue", "show_id", "text"),
-}  # fmt: skip
-
-
-def _key(table: str, values: Mapping[str, object]) -> tuple[object, ...]:
-    """What makes a row the same as one that is there."""
-    return tuple(
-        fold(value) if isinstance(value, str) else (None if _is_missing(value) else value)
-        for value in (values.get(name) for name in _KEYS[table])
-    )
-
-
-def _there(diary: Diary, table: str) -> Counter[tuple[object, ...]]:
-    return Counter(_key(table, row) for row in getattr(diary, table)().to_dict("records"))
-
-
-def _is_missing(value: object) -> bool:
-    return value is None or (not isinstance(value, str | list) and bool(pd.isna(value)))
-
-
-def _head(sheet: Sheet, table: str) -> tuple[int, dict[str, int]] | None:
+def _head(sheet: Rows, table: str) -> tuple[int, dict[str, int]] | None:
     """Find the row of column names, and the column of each name that the table has."""
     known = tables.described(table)
     wanted = [*known, *(name for name in _WHEN if table in _BY_SHOW and name not in known)]
@@ -223,8 +161,9 @@ class _Reader:
         shows: pd.DataFrame | None,
         songs: pd.DataFrame | Iterable[str] | None,
         answers: dict[str, object],
+        file: str = "",
     ) -> None:
-        self.table, self.answers = table, answers
+        self.table, self.answers, self.file = table, answers, file
         self.shows = None if shows is None else tables.checked(shows, "shows")
         self.on_day: dict[object, list[dict[Any, Any]]] = {}
         for show in [] if self.shows is None else self.shows.to_dict("records"):
@@ -232,7 +171,7 @@ class _Reader:
         self.titles: Titles | None = None if songs is None or table == "songs" else index(songs)
         self.rows: list[dict[str, object]] = []
         self.asked: dict[str, dict[str, object]] = {}
-        self.order: str | None = None
+        self.calendar = Calendar()
 
     def ask(
         self,
@@ -244,15 +183,16 @@ class _Reader:
         candidates: Iterable[str] = (),
     ) -> None:
         """Add a question, each key once."""
-        row = dict(zip(PROBLEM_COLUMNS, (key, *where, value, problem, todo, list(candidates), True), strict=True))
-        self.asked.setdefault(key, row)
+        file, number, column = where
+        cells = (key, file, "", number, column, value, problem, todo, list(candidates), "", True, True)
+        self.asked.setdefault(key, dict(zip(QUESTIONS, cells, strict=True)))
 
-    def read(self, sheet: Sheet) -> None:
+    def read(self, sheet: Rows) -> None:
         """Read the rows of one sheet."""
         head = _head(sheet, self.table)
         if head is None:
             needed = ", ".join(name for name in tables.REQUIRED[self.table] if name != "show_id")
-            self.ask(f"columns: {sheet.name}", (sheet.file, 1, ""), "", f"No row of column names was found for {self.table}.",
+            self.ask(f"columns: {sheet.name}", (self.file, 1, ""), "", f"No row of column names was found for {self.table}.",
                      f"Name the columns in one row at the top; needed: {needed}.")  # fmt: skip
             return
         at, columns = head
@@ -262,29 +202,31 @@ class _Reader:
             for name in ("date", "since")
             if (day := day_in(_cell(row, columns, name)))
         ]
-        answer = str(self.answers.get("date order", "")).strip().lower()
-        self.order = answer if answer in ORDERS else order_of(days)
-        for number, row in enumerate(sheet.rows[at + 1 :], start=at + 2):
+        asking = Asking({key: str(answer) for key, answer in self.answers.items()})
+        self.calendar = settle(days, asking)
+        for question in asking.open.values():
+            self.ask(question.key, (self.file, 1, ""), question.value, question.problem, question.todo, question.offers)
+        for number, row in zip(sheet.numbers[at + 1 :], sheet.rows[at + 1 :], strict=True):
             if any(_cell(row, columns, name) is not None for name in columns):
-                self._row(sheet.file, number, row, columns)
+                self._row(self.file, number, row, columns)
 
     def _row(self, file: str, number: int, row: list[Cell], columns: dict[str, int]) -> None:
         values: dict[str, object] = {}
         for name, column in columns.items():
             cell = _cell(row, columns, name)
             if cell is not None:
-                values[name] = self._value(name, cell, (file, number, letter(column)))
+                values[name] = self._value(name, cell, (file, number, letter(column + 1)))
         if any(value is _LEFT_OUT for value in values.values()):
             return
         if self.table in _BY_SHOW:
-            self._find_show(values, (file, number, letter(columns.get("date", 0))))
+            self._find_show(values, (file, number, letter(columns.get("date", 0) + 1)))
         self.rows.append(values)
 
     def _value(self, name: str, cell: Cell, where: tuple[str, int, str]) -> object:  # noqa: PLR0911  # one kind of column after the other
-        text = text_of(cell) or ""
+        text = shown(cell)
         known = tables.described(self.table).get(name) or tables.described("shows")[name]
         if known.kind == "day":
-            return self._day(day_in(cell, whole=isinstance(cell, str)), text, where)
+            return self._day(cell, text, where)
         if name == "minutes":
             return self._minutes(cell, text, where)
         if known.kind in ("int", "float") and name != "show_id":
@@ -321,15 +263,13 @@ class _Reader:
         )
         return None
 
-    def _day(self, day: Day | None, text: str, where: tuple[str, int, str]) -> object:
+    def _day(self, cell: Cell, text: str, where: tuple[str, int, str]) -> object:
+        if isinstance(cell, float) and (serial := of_serial(cell)):
+            return serial
+        settled = self.calendar.of(day_in(cell, whole=isinstance(cell, str)))
         answer = self.answers.get(f"date: {text}")
-        if day is None and answer is not None:
-            day = day_in(answer, whole=True)
-        if day is not None and day.asks_for_order(self.order):
-            self.ask("date order", where, text, f'"{text}" can be read with the day first or the month first, and nothing in the file tells which.',
-                     f'Answer "{DAY_FIRST}" or "{MONTH_FIRST}".', ORDERS)  # fmt: skip
-            return None
-        settled = day.on(self.order, None) if day else None
+        if settled is None and answer is not None:
+            settled = self.calendar.of(day_in(str(answer), whole=True))
         if settled is None:
             self.ask(f"date: {text}", where, text, f'"{text}" is no day with a year.', "Give the day as 2031-03-04.")
         return settled
@@ -342,7 +282,7 @@ class _Reader:
         found = re.fullmatch(r"(\d+(?:[.,]\d+)?)\s*(?:min|mins|minutes|m|'|′)?\.?", text)
         if found:
             value = float(found[1].replace(",", "."))
-            return value * 24 * 60 if isinstance(cell, float) and 0 < value < 0.05 else value  # noqa: PLR2004  # part of a day
+            return value * 24 * 60 if isinstance(cell, float) and 0 < value < 0.05 else value  # part of a day
         return self._wrong("minutes", text, "a length such as 3:45", where)
 
     def _title(self, text: str, where: tuple[str, int, str]) -> object:
@@ -400,7 +340,7 @@ class _Reader:
                 frame = tables.checked(frame, self.table)
             except TableProblem as problem:
                 self.ask("table", (file, 1, ""), "", str(problem), "Correct the file and read it again.")
-        problems = pd.DataFrame(list(self.asked.values()), columns=list(PROBLEM_COLUMNS)).astype({"blocking": bool})
+        problems = pd.DataFrame(list(self.asked.values()), columns=list(QUESTIONS)).astype({"blocking": bool})
         return frame, problems
 
 

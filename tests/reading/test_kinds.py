@@ -8,10 +8,11 @@ import pandas as pd
 import pytest
 
 from tourstats.diary.book import opened
-from tourstats.diary.history import HistoryProblem
 from tourstats.diary.intake import intake
-from tourstats.diary.reading_tables import read_table, table_of
+from tourstats.diary.writing import HistoryProblem
 from tourstats.problems import TableProblem
+from tourstats.reading import tables
+from tourstats.reading.files import bytes_of, source
 
 SHOWS = pd.DataFrame(
     {
@@ -21,6 +22,14 @@ SHOWS = pd.DataFrame(
         "city": ["Brackwater", "Millbrook", "Millbrook"],
     }
 )
+
+
+def read_table(path, *args, **kwargs):
+    return tables.read_table(source(*bytes_of(path)), *args, **kwargs)
+
+
+def table_of(path):
+    return tables.kind_of(source(*bytes_of(path)))
 
 
 def file(tmp_path, text, name="table.csv"):

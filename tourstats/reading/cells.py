@@ -1,0 +1,168 @@
+"""What kind of thing a cell or a line holds, before anybody knows what it is for."""
+
+# ruff: noqa: RUF001, E501  # the signs that people type are meant
+from __future__ import annotations
+
+import re
+import unicodedata
+from datetime import date, datetime
+from functools import lru_cache
+
+from tourstats.reading.days import day_in
+from tourstats.reading.titles import fold
+from tourstats.reading.workbooks import Cell
+
+NOTHING, NUMBER, DAY, DAY_AND_TEXT, SHORT_DAY, TIME, LABEL, NO_SONG, KEY, TEXT = KINDS = (
+    "nothing", "number", "day", "day and text", "short day", "time", "label", "no song", "key", "text",
+)  # fmt: skip
+DAYS = (DAY, DAY_AND_TEXT)
+ANY_DAY = (DAY, DAY_AND_TEXT, SHORT_DAY)
+WORDS = (TEXT, KEY, DAY, DAY_AND_TEXT, SHORT_DAY, NUMBER)
+"""What a title may look like."""
+
+_ENCORES = r"encores?|zugaben?|rappels?|bis|toegift|extranummer|бис|アンコール"
+_LABEL = re.compile(
+    rf"\W*(?:(?:1st|2nd|3rd|first|second|third|main|early|late|acoustic|electric)[\s-]+set|set\s*(?:\d|one|two|three|i{{1,3}})?|(?:(?:1st|2nd|first|second|the)\s+)?(?:{_ENCORES})\s*(?:break|set)?\s*\d?|e\d"
+    r"|teil\s*\d|part\s*(?:\d|one|two)|set\s?-?lists?|main(?:\s+set)?|hauptset)\W*(?:\(?\d+\s*(?:songs?|min(?:utes)?)\)?)?\W*",
+    re.IGNORECASE,
+)
+_ENCORE = re.compile(_ENCORES + r"|^\W*e\d", re.IGNORECASE)
+_NO_SONG = re.compile(
+    r"\W*(?:tb[cad]|cancell?ed|abgesagt|annul[ée]e?|postponed|verschoben|intermission|interval|short break|break|pausa?e?|n/?a|travel(?: day)?|day off|off|no show|rained off|"
+    r"unknown|unbekannt|missing|no (?:list|record|data)|not recorded|soundcheck|doors|curfew)\W*",
+    re.IGNORECASE,
+)
+_SURELY_NO_SONG = re.compile(
+    r"\W*(?:total|sum|summe|gesamt|razem|suma|length|duration|dauer|end of set|totale?|running time|attendance|audience|capacity|tickets|people|songs|count)s?\s*[:=]?\s*(?:\d.*)?|\W+|#(?:n/?a|ref!?|value!?|name\??|div/0!?|null!?|num!?)",
+    re.IGNORECASE,
+)
+_KEY = re.compile(r"[A-Ha-h][#b♭♯]?\s?(?:m|min|maj|dur|moll|major|minor)?7?")
+_TIME = re.compile(
+    r"~?\d{1,3}\s?[:'’]\s?\d{2}(?:[:.]\d\d)?\"?(?:\s*(?:min|h|uhr|am|pm))?|\d{1,3}\s?(?:min|mins|minutes|'|h)|\d{1,2}h\d{2}",
+    re.IGNORECASE,
+)
+_CUT = re.compile(
+    r"\W*(?:cut|out|skip(?:ped)?|not (?:played|tonight)|dropped|gestrichen|raus|omit(?:ted)?|nicht gespielt)\W*",
+    re.IGNORECASE,
+)
+STRIKE = "\u0335\u0336\u0337\u0338"
+
+
+def kind_of(value: Cell) -> str:
+    """Kind of a cell.
+
+    Examples
+    --------
+    >>> [kind_of(one) for one in ("14 March 2031, Ostby", 12.0, "3:45", "Encore", "Total 20", "F#m", "Salt Lantern")]
+    ['day and text', 'number', 'time', 'label', 'no song', 'key', 'text']
+
+    """
+    if value is None or isinstance(value, bool):
+        return NOTHING if value is None else TEXT
+    if isinstance(value, float | int):
+        return NUMBER
+    if isinstance(value, date | datetime):
+        return DAY
+    return _kind_of_text(value.strip())
+
+
+@lru_cache(maxsize=262144)
+def _kind_of_text(text: str) -> str:  # noqa: PLR0911  # one kind after the other
+    if not text:
+        return NOTHING
+    if re.fullmatch(r"[#(]?\d+(?:[.,]\d+)?[.)]?|[-−]\d+|\d+%|[$€£]\s?\d[\d.,]*|\d{1,3}(?:,\d{3})+", text):
+        return NUMBER
+    if _TIME.fullmatch(text):
+        return TIME
+    if is_label(text):
+        return LABEL
+    if _NO_SONG.fullmatch(text) or _SURELY_NO_SONG.fullmatch(text):
+        return NO_SONG
+    found = day_in(text)
+    if found is not None and found.full:
+        return DAY_AND_TEXT if found.rest else DAY
+    if found is not None and not found.rest:
+        return SHORT_DAY
+    return KEY if _KEY.fullmatch(text) else TEXT
+
+
+def is_label(text: str) -> bool:
+    """Whether a text is a heading inside a set: "Set 2", "ENCORE:"."""
+    return _LABEL.fullmatch(text) is not None
+
+
+def is_encore(text: str) -> bool:
+    """Whether a heading inside a set is that of the encore."""
+    return _ENCORE.search(text) is not None
+
+
+def is_surely_no_song(text: str) -> bool:
+    """Whether a text is a total, an error of a spreadsheet, or nothing but signs."""
+    return _SURELY_NO_SONG.fullmatch(text) is not None
+
+
+def is_no_song(text: str) -> bool:
+    """Whether a text says that something was not played or not known."""
+    return _NO_SONG.fullmatch(text) is not None or is_surely_no_song(text)
+
+
+def is_cut(text: str) -> bool:
+    """Whether a remark says that the song was not played."""
+    return _CUT.fullmatch(text) is not None
+
+
+def is_struck(text: str) -> bool:
+    """Whether a text is struck out with signs."""
+    letters = sum(sign.isalnum() for sign in text)
+    overlaid = sum(sign in STRIKE for sign in text)
+    return bool(re.fullmatch(r"\W*(~~|--)\s*\S.*\S?\s*\1\W*", text)) or (overlaid > 0 and overlaid >= 0.6 * letters)
+
+
+def unstruck(text: str) -> str:
+    """A text without the signs that strike it out."""
+    return (
+        re.sub(r"^\s*(~~|--)(.*)\1\s*$", r"\2", text.translate({ord(sign): None for sign in STRIKE}))
+        .replace("~~", "")
+        .strip()
+    )
+
+
+def shown(value: Cell) -> str:
+    """A cell as the person would read it: 1847.0 is "1847".
+
+    Examples
+    --------
+    >>> shown(1847.0), shown("  Ferry "), shown(True)
+    ('1847', 'Ferry', 'yes')
+
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() else str(value)
+    if isinstance(value, datetime | date):
+        return f"{value:%Y-%m-%d}"
+    return " ".join(unicodedata.normalize("NFC", str(value)).split())
+
+
+@lru_cache(maxsize=262144)
+def tight(text: str) -> str:
+    """A title without case, accents, punctuation and spaces.
+
+    Examples
+    --------
+    >>> tight("Salt Road") == tight("salt-road"), tight("???")
+    (True, '???')
+
+    """
+    return fold(text).replace(" ", "")
+
+
+def whole_number(value: Cell) -> int | None:
+    """A cell as a whole number, where it is one."""
+    if isinstance(value, float):
+        return int(value) if value.is_integer() else None
+    match = re.fullmatch(r"\W*(\d{1,9})(?:\.0)?\W*", value) if isinstance(value, str) else None
+    return int(match[1]) if match else None

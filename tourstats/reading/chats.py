@@ -1,0 +1,82 @@
+"""Messages as telephones export them: a block or a line a message, with a time stamp and a sender before it."""
+
+# ruff: noqa: RUF001, E501  # a question is read in one piece
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+
+from tourstats.reading.days import Day, day_in
+
+_STAMP = re.compile(
+    r"^[\u200e\u200f\s]*\[?\s*(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?:\s?[AaPp]\.?[Mm]\.?)?)\]?\s*(?:[-–—]\s*)?(?P<who>[^:\[\]]{1,40}):(?:\s+(?P<text>.*))?$"
+)
+_STAMP_BEHIND = re.compile(
+    r"^(?P<who>[^\[\],:]{1,40}),\s*\[(?P<day>[^\]]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?::\d{2})?(?:\s?[AaPp][Mm])?)\]:?\s*(?P<text>.*)$"
+)
+_ALERT = re.compile(
+    r"^[\u200e\u200f\s]*\[?\s*(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?:\s?[AaPp]\.?[Mm]\.?)?)\]?\s*(?:[-–—]\s*)(?P<text>[^:]+)$"
+)
+_CHATTER = re.compile(
+    r"[\u200e\u200f\s]*(?:<[^>]*(?:omitted|edited|attached|media)[^>]*>|.*(?:image|video|audio|sticker|photo|gif) omitted.*|\(?edited\)?|(?:reactions?|reacted)\b.*|"
+    r".{0,40}\breacted\b.*|messages? (?:and calls )?.*end-to-end.*|this message was deleted\.?|you deleted this message\.?|[\W\d_]*)",
+    re.IGNORECASE,
+)
+_EDITED = re.compile(r"\s*[\u200e\u200f]*[<(](?:this message was )?(?:edited|bearbeitet)[>)]\s*$", re.IGNORECASE)
+_REACTION = re.compile(
+    r"^\s*(?:[\U0001F300-\U0001FAFF\u2600-\u27BF\ufe0f]+\s*\d*\s*)+(?:[-–—]?\s*[A-Z][\w.]*(?:,\s*)?)*$"
+)
+
+
+@dataclass
+class Message:
+    """A message: its day, its hour, who sent it, and its lines by number (from 1)."""
+
+    day: Day
+    hour: int
+    who: str
+    lines: list[tuple[int, str]] = field(default_factory=list)
+    stamp: int = 0
+
+
+def messages(lines: list[str]) -> list[Message]:
+    """Messages of a text; empty if it is no chat.
+
+    Examples
+    --------
+    >>> found = messages(["[04.03.31, 22:14:05] Odile: Set", "Ferry", "12/03/2031, 22:20 - Bram: Tin Moth"])
+    >>> [(one.who, [text for _, text in one.lines]) for one in found]
+    [('Odile', ['Set', 'Ferry']), ('Bram', ['Tin Moth'])]
+
+    """
+    found: list[Message] = []
+    for number, line in enumerate(lines, start=1):
+        match = _STAMP.match(line) or _STAMP_BEHIND.match(line) or _ALERT.match(line)
+        day = day_in(match["day"]) if match else None
+        if match is not None and day is not None and not day.rest:
+            who = match.groupdict().get("who") or ""
+            found.append(Message(day, _hour(match["time"]), who.strip(), stamp=number))
+            if (match["text"] or "").strip() and who:
+                found[-1].lines.append((number, match["text"]))
+        elif found and line.strip():
+            found[-1].lines.append((number, line))
+    stamped = Counter(bool(message.who) for message in found)[True]
+    written = sum(bool(line.strip()) for line in lines)
+    return found if stamped >= 2 and stamped >= 0.02 * written else []
+
+
+def _hour(text: str) -> int:
+    hour = int(re.match(r"\d+", text)[0])  # type: ignore[index]  # a time begins with digits
+    afternoon = re.search(r"p\.?m", text, re.IGNORECASE)
+    return hour % 12 + 12 if afternoon else hour % 12 if re.search(r"a\.?m", text, re.IGNORECASE) else hour
+
+
+def is_chatter(text: str) -> bool:
+    """Whether a line of a message is what the program adds: edited, reactions, pictures left out."""
+    return _CHATTER.fullmatch(text) is not None or _REACTION.match(text) is not None
+
+
+def without_edited(text: str) -> str:
+    """A line without the program's note that it was changed."""
+    return _EDITED.sub("", text)

@@ -1,0 +1,522 @@
+"""Days as people write them. What can be read two ways is settled for the whole file at once, or asked about."""
+
+# ruff: noqa: RUF001, E501  # the signs that people type are meant
+from __future__ import annotations
+
+import itertools
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from functools import lru_cache
+
+from tourstats.reading.asking import Asking
+from tourstats.reading.titles import fold
+
+DAY_FIRST, MONTH_FIRST, YEAR_FIRST = ORDERS = ("day first", "month first", "year first")
+_MONTHS = (
+    "jan ene gen sty led tam янв", "feb fev lut uno hel фев", "mar maa mrt bre мар", "apr avr abr kwi dub huh апр",
+    "may mai maj mei mag kve tou мая май", "jun juin giu cze kes июн", "jul juil lug lip hei июл",
+    "aug aou ago sie srp elo авг", "sep set wrz zar syy сен", "oct okt ott out paz rij lok окт",
+    "nov lis marr ноя", "dec dez dic gru pro jou дек",
+)  # fmt: skip
+_MONTH_OF = {word: number for number, words in enumerate(_MONTHS, start=1) for word in words.split()}
+_WEEKDAYS = (
+    "mon monday mo montag lun lundi lunes pon", "tue tues tuesday di dienstag mardi martes wto",
+    "wed wednesday mi mittwoch mer mercredi miercoles sro", "thu thur thurs thursday do donnerstag jeu jeudi jueves czw",
+    "fri friday fr freitag ven vendredi viernes pia", "sat saturday sa samstag sam samedi sabado sob",
+    "sun sunday so sonntag dim dimanche domingo nie",
+)  # fmt: skip
+_WEEKDAY_OF = {word: number for number, words in enumerate(_WEEKDAYS) for word in words.split()}
+_NUMBERS = re.compile(
+    r"(?<![\d.,/-])(\d{1,4})(\s?[./-]\s?)(\d{1,2})\s?[./-]\s?(\d{4}|\d{1,2})(?!\d)(?![./-]\d)(?:[T ]+\d{1,2}:\d{2}(?::\d{2})?(?:\.\d+)?(?:Z|[+-]\d\d:?\d\d)?)?"
+)
+_EAST = re.compile(r"(\d{4})\s?[年년]\s?(\d{1,2})\s?[月월]\s?(\d{1,2})\s?[日일]")
+_WORDS = re.compile(
+    r"(?<![\d.:/])(\d{1,2})(?:st|nd|rd|th|\.|º|er)?[\s-]+(?:de\s+|of\s+|d')?([^\W\d_]{3,12})\.?,?(?:[\s-]+(?:de[l]?\s+)?(\d{4}|'\d\d)(?!\d))?"
+    r"|(?<!\w)([^\W\d_]{3,12})\.?[\s-]+(\d{1,2})(?:st|nd|rd|th)?(?!\d|[:.]\d)(?:,?[\s-]+(\d{4}|'\d\d)(?!\d))?",
+    re.IGNORECASE,
+)
+_SHORT = re.compile(r"(?<![\d./:-])(\d{1,2})(?:\.\s?(\d{1,2})\.|\s?/\s?(\d{1,2}))(?![\d/:-])")
+_AROUND = " ,;:–—-|#[]()*\t/=_•·@"
+SERIALS = range(32_000, 62_000)
+"""Numbers of days in a spreadsheet: 1987 to 2069."""
+_EPOCH = date(1899, 12, 30)
+_CENTURY = 100
+
+
+@dataclass(frozen=True)
+class Day:
+    """A day as written, before it is settled which one it is.
+
+    Attributes
+    ----------
+    numbers
+        Year, month and day if they are certain; three numbers as they stand if they are not; month and day, or two
+        numbers as they stand, if there is no year.
+    how
+        `certain`, `numbers`, `month day` or `two numbers`.
+    rest
+        What else the text held.
+    weekday
+        0 for Monday, if one stands beside it.
+    dots
+        Whether dots stand between the numbers, which nobody writes with the month first.
+
+    """
+
+    numbers: tuple[int, ...]
+    how: str
+    rest: str = field(default="", compare=False)
+    weekday: int | None = field(default=None, compare=False)
+    dots: bool = field(default=False, compare=False)
+    text: str = field(default="", compare=False)
+
+    @property
+    def full(self) -> bool:
+        """Whether the year is written."""
+        return self.how in ("certain", "numbers")
+
+    def on(self, order: str, year: int | None = None) -> date | None:
+        """The day, if its numbers make one in that order."""
+        if self.how == "certain":
+            return _date(*self.numbers)
+        if self.how == "month day":
+            return None if year is None else _date(year, *self.numbers)
+        if self.how == "two numbers":
+            one, two = self.numbers
+            return None if year is None else _date(year, one, two) if order == MONTH_FIRST else _date(year, two, one)
+        one, two, three = self.numbers
+        found = {DAY_FIRST: (three, two, one), MONTH_FIRST: (three, one, two), YEAR_FIRST: (one, two, three)}[order]
+        return _date(_year(found[0]), *found[1:])
+
+
+def day_in(cell: object, *, whole: bool = False) -> Day | None:
+    """Find the first day in a cell.
+
+    Parameters
+    ----------
+    cell
+        Text, or a day of a spreadsheet.
+    whole
+        Whether the cell has to hold nothing else.
+
+    Examples
+    --------
+    >>> day_in("Fri 4 March 2031, Brackwater").rest, day_in("3/4/2031").how, day_in("4 March").how, day_in("1847")
+    ('Brackwater', 'numbers', 'month day', None)
+
+    """
+    if isinstance(cell, datetime | date):
+        return Day((cell.year, cell.month, cell.day), "certain", text=f"{cell:%Y-%m-%d}")
+    if not isinstance(cell, str) or not any(sign.isdigit() for sign in cell):
+        return None
+    found = _found(cell)
+    return None if found is None or (whole and found.rest) else found
+
+
+@lru_cache(maxsize=65536)
+def _found(text: str) -> Day | None:
+    for pattern, read in ((_EAST, _east), (_NUMBERS, _three), (_WORDS, _named), (_SHORT, _two)):
+        at = 0
+        while (match := pattern.search(text, at)) is not None:
+            found, at = read(match), match.start() + 1
+            if found is not None:
+                weekday, rest = _rest(text, match)
+                if found[1] == "two numbers" and rest and weekday is None:
+                    continue
+                return Day(*found, rest=rest, weekday=weekday, dots="." in match.group(), text=match.group().strip())
+    return None
+
+
+def _rest(text: str, match: re.Match[str]) -> tuple[int | None, str]:
+    """What stands beside a day: the weekday, and everything else."""
+    before, after = text[: match.start()], text[match.end() :]
+    weekday = None
+    last = re.search(r"([^\W\d_]+)\.?,?\s*\(?$", before)
+    if last and fold(last[1]) in _WEEKDAY_OF:
+        weekday, before = _WEEKDAY_OF[fold(last[1])], before[: last.start()]
+    first = re.match(r"\s*,?\s*\(?([^\W\d_]+)\)?\.?(?=$|[\s,;:–—-])", after)
+    if weekday is None and first and len(first[1]) > 1 and fold(first[1]) in _WEEKDAY_OF:
+        weekday, after = _WEEKDAY_OF[fold(first[1])], after[first.end() :]
+    parts = (before.strip(_AROUND), after.strip(_AROUND))
+    return weekday, re.sub(r"\s+", " ", ", ".join(part for part in parts if part))
+
+
+def _east(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
+    numbers = (int(match[1]), int(match[2]), int(match[3]))
+    return (numbers, "certain") if _date(*numbers) else None
+
+
+def _three(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
+    one, two, three = match[1], match[3], match[4]
+    numbers = (int(one), int(two), int(three))
+    if len(one) == 4:
+        return (numbers, "certain") if len(three) < 3 and _date(*numbers) else None
+    if len(one) == 3 or (len(one) == 1 and len(three) == 1):
+        return None
+    undecided = Day(numbers, "numbers")
+    return (numbers, "numbers") if any(undecided.on(order) for order in ORDERS) else None
+
+
+def _named(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
+    number, word, year = (match[1], match[2], match[3]) if match[1] else (match[5], match[4], match[6])
+    month = month_of(word)
+    if month is None:
+        return None
+    if year:
+        numbers = (_year(int(year.lstrip("'"))), month, int(number))
+        return (numbers, "certain") if _date(*numbers) else None
+    return ((month, int(number)), "month day") if _date(2000, month, int(number)) else None
+
+
+def _two(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
+    if match[2]:
+        numbers = (int(match[2]), int(match[1]))
+        return (numbers, "month day") if _date(2000, *numbers) else None
+    numbers = (int(match[1]), int(match[3]))
+    return (numbers, "two numbers") if _date(2000, *numbers) or _date(2000, *numbers[::-1]) else None
+
+
+def month_of(word: str) -> int | None:
+    """Number of a month by its name in any of the languages known here.
+
+    Examples
+    --------
+    >>> month_of("März"), month_of("junio"), month_of("Marigold")
+    (3, 6, None)
+
+    """
+    folded = fold(word)
+    found = next((_MONTH_OF[folded[:size]] for size in (4, 3) if folded[:size] in _MONTH_OF), None)
+    return found if found is None or len(folded) <= 3 or folded in _LONG_NAMES or folded == "sept" else None
+
+
+_LONG_NAMES = frozenset(
+    fold(word)
+    for word in [
+        "january",
+        "february",
+        "march",
+        "april",
+        "may",
+        "june",
+        "july",
+        "august",
+        "september",
+        "october",
+        "november",
+        "december",
+        "januar",
+        "februar",
+        "märz",
+        "maerz",
+        "april",
+        "mai",
+        "juni",
+        "juli",
+        "august",
+        "september",
+        "oktober",
+        "november",
+        "dezember",
+        "jänner",
+        "feber",
+        "janvier",
+        "février",
+        "mars",
+        "avril",
+        "mai",
+        "juin",
+        "juillet",
+        "août",
+        "septembre",
+        "octobre",
+        "novembre",
+        "décembre",
+        "enero",
+        "febrero",
+        "marzo",
+        "abril",
+        "mayo",
+        "junio",
+        "julio",
+        "agosto",
+        "septiembre",
+        "setiembre",
+        "octubre",
+        "noviembre",
+        "diciembre",
+        "gennaio",
+        "febbraio",
+        "marzo",
+        "aprile",
+        "maggio",
+        "giugno",
+        "luglio",
+        "agosto",
+        "settembre",
+        "ottobre",
+        "novembre",
+        "dicembre",
+        "janeiro",
+        "fevereiro",
+        "março",
+        "abril",
+        "maio",
+        "junho",
+        "julho",
+        "agosto",
+        "setembro",
+        "outubro",
+        "novembro",
+        "dezembro",
+        "januari",
+        "februari",
+        "maart",
+        "april",
+        "mei",
+        "juni",
+        "juli",
+        "augustus",
+        "september",
+        "oktober",
+        "november",
+        "december",
+        "styczeń",
+        "luty",
+        "marzec",
+        "kwiecień",
+        "maj",
+        "czerwiec",
+        "lipiec",
+        "sierpień",
+        "wrzesień",
+        "październik",
+        "listopad",
+        "grudzień",
+        "stycznia",
+        "lutego",
+        "marca",
+        "kwietnia",
+        "maja",
+        "czerwca",
+        "lipca",
+        "sierpnia",
+        "września",
+        "października",
+        "listopada",
+        "grudnia",
+        "января",
+        "февраля",
+        "марта",
+        "апреля",
+        "мая",
+        "июня",
+        "июля",
+        "августа",
+        "сентября",
+        "октября",
+        "ноября",
+        "декабря",
+        "январь",
+        "февраль",
+        "март",
+        "апрель",
+        "май",
+        "июнь",
+        "июль",
+        "август",
+        "сентябрь",
+        "октябрь",
+        "ноябрь",
+        "декабрь",
+        "mars",
+        "juni",
+        "juli",
+        "august",
+        "marts",
+        "maj",
+    ]
+)
+
+
+def _year(number: int) -> int:
+    return number + (2000 if number < 70 else 1900) if number < _CENTURY else number
+
+
+@lru_cache(maxsize=65536)
+def _date(year: int, month: int, day: int) -> date | None:
+    try:
+        return date(year, month, day) if 1700 <= year <= 2199 else None
+    except ValueError:
+        return None
+
+
+def of_serial(number: float) -> date | None:
+    """Day of a spreadsheet's number.
+
+    Examples
+    --------
+    >>> of_serial(46449), of_serial(1847)
+    (datetime.date(2027, 3, 3), None)
+
+    """
+    return _EPOCH + timedelta(days=int(number)) if int(number) in SERIALS else None
+
+
+@dataclass
+class Calendar:
+    """The one order of day, month and year of a file, and the years of days without one."""
+
+    order: str = DAY_FIRST
+    years: dict[Day, int] = field(default_factory=dict)
+    full: bool = True
+    """Whether days with a year stand in the file: those without one are then passed over."""
+
+    def of(self, day: Day | None) -> date | None:
+        """The day meant, or None."""
+        return None if day is None else day.on(self.order, self.years.get(day))
+
+
+def settle(days: Sequence[Day], asking: Asking, years: Iterable[int] = (), latest: int | None = None) -> Calendar:
+    """Settle the days of a file, or ask.
+
+    Parameters
+    ----------
+    days
+        In the order in which they stand.
+    asking
+        Takes the questions.
+    years
+        Years written elsewhere in the file, or in its name.
+    latest
+        Year that is proposed where the file does not tell.
+
+    """
+    full = [day for day in days if day.full]
+    calendar = Calendar(_order([day for day in dict.fromkeys(days) if day.how in ("numbers", "two numbers")], asking))
+    calendar.full = bool(full)
+    bare = list(dict.fromkeys(day for day in days if not day.full))
+    if bare and not full:
+        _give_years(bare, calendar, asking, list(years), latest)
+    return calendar
+
+
+def _order(days: list[Day], asking: Asking) -> str:
+    """The order in which the numbers stand: the one that makes days of them, that fits weekdays, and goes forward."""
+    if not days:
+        return DAY_FIRST
+    tried = {order: [day.on(order, 2004) for day in days] for order in ORDERS if order != YEAR_FIRST or days[0].full}
+    fits = {order: found for order, found in tried.items() if sum(map(bool, found)) >= 0.98 * len(days)}
+    answer = fold(str(asking.answers.get("date order", "")))
+    if answer in tried:
+        return answer
+    if not fits:
+        asking.choose("date order", "The days fit no one order of day, month and year.", tuple(tried), DAY_FIRST,
+                      value=days[0].text)  # fmt: skip
+        return DAY_FIRST
+    if any(day.weekday is not None for day in days):
+        said = [order for order, found in fits.items() if _weekdays_fit(days, found)]
+        fits = {order: fits[order] for order in said} or fits
+    if DAY_FIRST in fits and all(day.dots and day.numbers[-1] > 31 for day in days):
+        return DAY_FIRST
+    ranked = sorted(fits, key=lambda order: _forward(fits[order]), reverse=True)
+    best = ranked[0]
+    rivals = [
+        order
+        for order in ranked[1:]
+        if fits[order] != fits[best] and (_forward(fits[order])[0] or not _forward(fits[best])[0] or len(days) < 4)
+        and (order != YEAR_FIRST or _forward(fits[order])[0])
+    ]  # fmt: skip
+    if rivals:
+        both = ", ".join(f"{order}: {fits[order][0]:%d %B %Y}" for order in (best, *rivals) if fits[order][0])
+        asking.choose("date order", f'"{days[0].text}" can be read in more than one order ({both}), and nothing in the file tells which.',
+                      (best, *rivals), best, value=days[0].text)  # fmt: skip
+    return best
+
+
+def _weekdays_fit(days: list[Day], found: list[date | None]) -> bool:
+    pairs = [(day.weekday, on) for day, on in zip(days, found, strict=True) if day.weekday is not None and on]
+    return sum(weekday == on.weekday() for weekday, on in pairs) >= 0.9 * len(pairs)
+
+
+def _forward(found: list[date | None]) -> tuple[bool, float, float]:
+    """Whether days go one way with gaps of a tour, how many do, and the usual gap (the smaller, the better)."""
+    days = [day for day in found if day is not None]
+    steps = [later > earlier for earlier, later in itertools.pairwise(days)] or [True]
+    share = max(sum(steps), len(steps) - sum(steps)) / len(steps)
+    gap = (max(days) - min(days)).days / max(1, len(days) - 1)
+    return share >= 0.9 and gap <= 60, share, -gap
+
+
+def _give_years(bare: list[Day], calendar: Calendar, asking: Asking, years: list[int], latest: int | None) -> None:
+    """Give days without a year theirs: the only one in the file, the one that their weekdays tell, or the answer."""
+    told = set(years)
+    first = told.pop() if len(told) == 1 else _by_weekdays(bare, calendar.order)
+    answer = str(asking.answers.get("year", "")).strip()
+    if re.fullmatch(r"\d{4}", answer):
+        first = int(answer)
+    if first is None:
+        guess = str(latest) if latest else ""
+        said = asking.choose("year", f'"{bare[0].text}" has no year, and the file does not tell which it is.',
+                             (guess,) if guess else (), guess, todo="Answer with the year of the first show, such as 2031.",
+                             free=True, value=bare[0].text)  # fmt: skip
+        first = int(said) if re.fullmatch(r"\d{4}", said) else None
+    if first is not None:
+        calendar.years |= _walked(bare, calendar.order, first)
+
+
+def _walked(bare: list[Day], order: str, year: int) -> dict[Day, int]:
+    """Years from the first day on: one more where the days begin again, one less where they are listed backwards."""
+    found: dict[Day, int] = {}
+    dates = [day.on(order, 2004) for day in bare]
+    steps = [(b - a).days for a, b in itertools.pairwise(dates) if a and b]
+    backwards = sum(step < 0 for step in steps) > sum(step > 0 for step in steps)
+    before: date | None = None
+    for day, on in zip(bare, dates, strict=True):
+        if before and on:
+            step = (on - before).days
+            year += (step < -120 and not backwards) - (step > 120 and backwards)
+        before = on or before
+        found[day] = year
+    return found
+
+
+def _by_weekdays(bare: list[Day], order: str) -> int | None:
+    """The one year of the last and next few in which every weekday is right; None without three of them."""
+    if sum(day.weekday is not None for day in bare) < 3:
+        return None
+    now = datetime.now().astimezone().year
+    fitting = []
+    for year in range(now - 4, now + 2):
+        years = _walked(bare, order, year)
+        if all(
+            (on := day.on(order, years[day])) and on.weekday() == day.weekday for day in bare if day.weekday is not None
+        ):
+            fitting.append(year)
+    return fitting[0] if len(fitting) == 1 else None
+
+
+def years_in(texts: Iterable[object]) -> set[int]:
+    """Years written in some texts.
+
+    Examples
+    --------
+    >>> years_in(["Spring leg 2031", "Ferry"])
+    {2031}
+
+    """
+    return {
+        int(year)
+        for text in texts
+        if isinstance(text, str)
+        for year in re.findall(r"(?<!\d)(20\d\d|19\d\d)(?!\d)", text)
+    }
+
+
+def usual_gap(days: Sequence[date]) -> float:
+    """Median days between one show and the next; 0 for fewer than two."""
+    gaps = Counter(abs((b - a).days) for a, b in itertools.pairwise(days))
+    return sorted(gaps.elements())[gaps.total() // 2] if gaps else 0.0

@@ -1,0 +1,336 @@
+"""Opening what people send: spreadsheets, tables and texts in any usual form, documents. Nothing is interpreted here."""
+
+# ruff: noqa: E501  # a question is read in one piece
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+import zipfile
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+from xml.etree.ElementTree import ParseError
+
+from tourstats.problems import Problem
+from tourstats.reading import documents
+from tourstats.reading.asking import Asking
+from tourstats.reading.letters import decoded
+from tourstats.reading.workbooks import Cell, Sheet, TooBigError, cleaned, without_far, xlsx
+
+SEPARATORS = ("\t", ";", "|", ",")
+MOST_BYTES = 60_000_000
+MOST_LINES = 150_000
+"""Size of a file, and lines of a text, from which on it is refused."""
+_ODD, _LOOK = 0.02, 20_000
+_LONGEST = 20_000
+_SPREADSHEETS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
+_OLD = b"\xd0\xcf\x11\xe0"
+_SAVE_AGAIN = "Save it again as CSV (UTF-8) or XLSX, and read that."
+_PICTURES = (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"RIFF", b"ID3", b"OggS", b"fLaC", b"II*\x00", b"MM\x00*")
+
+
+class FileProblem(Problem):
+    """A file cannot be read."""
+
+    @classmethod
+    def of(cls, name: str, why: str, todo: str = _SAVE_AGAIN) -> FileProblem:
+        """Name the file, the reason, and a way out."""
+        return cls(f"{name} cannot be read: {why}. {todo}")
+
+    @classmethod
+    def missing(cls, path: Path) -> FileProblem:
+        """Say that there is no such file."""
+        return cls(f"There is no file {path}. Look at its name, and at the folder it is in.")
+
+
+@dataclass
+class Source:
+    """What a file holds: its tables, and its text.
+
+    Attributes
+    ----------
+    name
+        Of the file.
+    sheets
+        Its tables; for a text none, as it may be cut into columns in several ways.
+    text
+        Its text; None for a workbook.
+    doubtful
+        Lines (from 1) with a byte that could not be read.
+
+    """
+
+    name: str
+    sheets: list[Sheet] = field(default_factory=list)
+    text: str | None = None
+    doubtful: frozenset[int] = frozenset()
+
+    def lines(self) -> list[str]:
+        """Lines of its text."""
+        return [] if self.text is None else self.text.split("\n")
+
+
+def bytes_of(path: str | os.PathLike[str]) -> tuple[str, bytes]:
+    """Name and bytes of a file.
+
+    Raises
+    ------
+    FileProblem
+        If it is not there, or cannot be opened.
+
+    """
+    place = Path(path).expanduser()
+    try:
+        if place.stat().st_size > MOST_BYTES:
+            raise FileProblem.of(place.name, "it is larger than 60 MB", "Cut it into smaller ones, a leg each.")
+        return place.name, place.read_bytes()
+    except FileNotFoundError as error:
+        raise FileProblem.missing(place) from error
+    except IsADirectoryError as error:
+        raise FileProblem.of(place.name, "it is a folder", "Name a file in it.") from error
+    except OSError as error:
+        raise FileProblem.of(
+            place.name, error.strerror or "it cannot be opened", "Allow reading it, or copy it."
+        ) from error
+
+
+def text_in(path: str | os.PathLike[str]) -> str:
+    """Read a file that holds text, such as one set: plain, a document or a web page.
+
+    Raises
+    ------
+    FileProblem
+        If it is not there, or holds something other than text.
+
+    """
+    name, data = bytes_of(path)
+    sheet = name.lower().endswith(_SPREADSHEETS)
+    found = None if sheet else source(name, data)
+    if found is None or found.text is None:
+        raise FileProblem.of(name, "it is a spreadsheet", "Copy the set out of it into a text file.")
+    return found.text
+
+
+def source(name: str, data: bytes, asking: Asking | None = None) -> Source:
+    """Open the bytes of a file.
+
+    Raises
+    ------
+    FileProblem
+        If they hold neither text nor tables.
+
+    """
+    asking = asking or Asking()
+    try:
+        return _opened(name, data, asking)
+    except TooBigError as error:
+        raise FileProblem.of(name, str(error), "Cut it into smaller ones, a leg each.") from error
+    except (zipfile.BadZipFile, ParseError, ValueError, KeyError, OSError, NotImplementedError, RuntimeError) as error:
+        if isinstance(error, Problem):
+            raise
+        raise FileProblem.of(
+            name, f"it is damaged ({str(error).splitlines()[0] if str(error) else type(error).__name__})"
+        ) from error
+
+
+def _opened(name: str, data: bytes, asking: Asking) -> Source:
+    if data.startswith(b"PK\x03\x04"):
+        return _zipped(name, data)
+    if data.startswith(_OLD) or name.lower().endswith(".xlsb"):
+        return _old(name, data)
+    if data[:1024].lstrip().startswith(b"%PDF"):
+        return _pdf(name, data)
+    if data.lstrip().startswith(b"{\\rtf"):
+        raise FileProblem.of(name, "it is a document in RTF", "Save it as text or as DOCX, and read that.")
+    if data.startswith(_PICTURES):
+        raise FileProblem.of(
+            name, "it is a picture or a recording", "A photo of one set goes in with `tourstats tonight PHOTO`."
+        )
+    return _text(name, data, asking)
+
+
+def _zipped(name: str, data: bytes) -> Source:
+    with zipfile.ZipFile(io.BytesIO(data)) as book:
+        names = set(book.namelist())
+        if any(item.flag_bits & 1 for item in book.infolist()):
+            raise FileProblem.of(name, "it is locked with a password", "Save it without one, and read that.")
+        if sum(item.file_size for item in book.infolist()) > 400_000_000:
+            raise TooBigError("it unpacks to more than 400 MB")
+    if "xl/workbook.xml" in names:
+        return Source(name, [sheet for sheet in xlsx(data) if sheet.cells])
+    if "word/document.xml" in names:
+        text, tables = documents.docx(data)
+        return _with_tables(name, text, tables)
+    if "content.xml" in names or "xl/workbook.bin" in names:
+        return _old(name, data)
+    raise FileProblem.of(name, "it is an archive", "Unpack it, and read the files in it.")
+
+
+def _old(name: str, data: bytes) -> Source:
+    """A workbook of an older or another program."""
+    from python_calamine import CalamineError, CalamineWorkbook  # noqa: PLC0415  # only for such a file
+
+    if "EncryptedPackage".encode("utf-16-le") in data:
+        raise FileProblem.of(name, "it is locked with a password", "Save it without one, and read that.")
+    try:
+        book = CalamineWorkbook.from_filelike(io.BytesIO(data))
+        found = []
+        for sheet_name in book.sheet_names:
+            sheet = book.get_sheet_by_name(sheet_name)
+            if sheet.total_height * sheet.total_width > 3_000_000:
+                raise TooBigError("it has a sheet of more than three million cells")
+            rows = sheet.to_python(skip_empty_area=False)
+            cells: dict[tuple[int, int], Cell] = {
+                (r, c): cell
+                for r, row in enumerate(rows, 1)
+                for c, value in enumerate(row, 1)
+                if (cell := cleaned(value)) is not None
+            }
+            found.append(without_far(Sheet(sheet_name, cells)))
+    except CalamineError as error:
+        raise FileProblem.of(name, f"as a spreadsheet it is damaged ({error})") from error
+    return Source(name, [sheet for sheet in found if sheet.cells])
+
+
+def _pdf(name: str, data: bytes) -> Source:
+    try:
+        text = documents.pdf(data)
+    except ValueError as error:
+        raise FileProblem.of(
+            name, f"the PDF is damaged or locked ({error})", "Save it again without a password."
+        ) from error
+    if not text.strip():
+        raise FileProblem.of(
+            name,
+            "the PDF holds pictures, no text",
+            "Read the file that it was made from, or take a photo of one set and use `tourstats tonight PHOTO`.",
+        )
+    return Source(name, text=text)
+
+
+def _with_tables(name: str, text: str, tables: list[documents.Table]) -> Source:
+    sheets = []
+    for number, table in enumerate(tables, start=1):
+        cells = {
+            (r, c): cell
+            for r, row in enumerate(table, 1)
+            for c, value in enumerate(row, 1)
+            if (cell := cleaned(value)) is not None
+        }
+        struck = {at for at, cell in cells.items() if isinstance(cell, str) and re.fullmatch(r"~~.*~~", cell)}
+        plain: dict[tuple[int, int], Cell] = {
+            at: cell.replace("~~", "") if isinstance(cell, str) else cell for at, cell in cells.items()
+        }
+        sheets.append(Sheet(f"table {number}" if len(tables) > 1 else "table", plain, struck))
+    return Source(name, [sheet for sheet in sheets if sheet.cells], text if text.strip() else None)
+
+
+def _text(name: str, data: bytes, asking: Asking) -> Source:
+    found = decoded(data, asking)
+    text = found.text
+    look = text[:_LOOK]
+    odd = sum(not (sign.isprintable() or sign.isspace() or sign == "\ufeff") or sign == "\ufffd" for sign in look)
+    if odd > max(1, len(look) * _ODD):
+        raise FileProblem.of(name, "it holds something other than text")
+    if documents.is_page(text):
+        return _with_tables(name, *documents.page(text))
+    if text.count("\n") > MOST_LINES:
+        raise FileProblem.of(name, f"it has more than {MOST_LINES:,} lines", "Cut it into smaller ones, a leg each.")
+    text = re.sub("[\u2028\u2029\x0b\x0c\x85]", "\n", text.removeprefix("\ufeff"))
+    return Source(name, text=text, doubtful=found.doubtful)
+
+
+@dataclass
+class Cut:
+    """A text cut into columns.
+
+    Attributes
+    ----------
+    sheet
+        The cells; row is the line.
+    widths
+        Number of fields of each line.
+    stray
+        Lines with a quotation mark that has no other.
+
+    """
+
+    sheet: Sheet
+    widths: dict[int, int]
+    stray: list[int]
+
+
+def cuts(text: str) -> list[Cut]:
+    """Ways to cut a text into columns: by each sign that cuts most lines into the same number of fields."""
+    lines = text.split("\n")
+    said = re.match(r"sep=(.)\s*$", lines[0], re.IGNORECASE) if lines else None
+    if said:
+        lines[0] = ""
+    found = []
+    for separator in [said[1]] if said else SEPARATORS:
+        cut = _cut(lines, separator)
+        if cut is not None and (said or _is_table(cut)):
+            found.append(cut)
+    return found
+
+
+def _is_table(cut: Cut) -> bool:
+    counts = Counter(cut.widths.values())
+    total = counts.total()
+    width, times = max(counts.items(), key=lambda item: (item[1] * (item[0] > 1), item[0]), default=(0, 0))
+    several = sum(many for size, many in counts.items() if size >= 3)
+    return width >= 2 and (times >= 0.6 * total or several >= 0.8 * total)
+
+
+def _cut(lines: list[str], separator: str) -> Cut | None:
+    cut = Cut(Sheet("", {}, text=True), {}, [])
+    csv.field_size_limit(10**9)
+    for number, fields in _rows(lines, separator, cut.stray):
+        if separator == "|" and all(re.fullmatch(r"[\s:=-]*", one) for one in fields):
+            continue
+        cut.widths[number] = len(fields)
+        for column, one in enumerate(fields, start=1):
+            cell = cleaned(_unguarded(one))
+            if cell is not None:
+                cut.sheet.cells[number, column] = cell
+    return cut if cut.sheet.cells else None
+
+
+def _rows(lines: list[str], separator: str, stray: list[int]) -> list[tuple[int, list[str]]]:
+    """Fields of each line with its number; a field may run over several lines if its quotation marks say so."""
+    found: list[tuple[int, list[str]]] = []
+    at = 0
+    while at < len(lines):
+        line, begin = lines[at], at
+        at += 1
+        if not line.strip():
+            continue
+        if line.count('"') % 2:
+            end = _closing(lines, begin, separator)
+            if end is None:
+                stray.append(begin + 1)
+                line = line.replace('"', "")
+            else:
+                line, at = "\n".join(lines[begin : end + 1]), end + 1
+        if separator == "|" and line.strip().startswith("|"):
+            line = line.strip().strip("|")
+        fields = next(csv.reader(io.StringIO(line[: _LONGEST * 10]), delimiter=separator, skipinitialspace=True), [])
+        found.append((begin + 1, fields))
+    return found
+
+
+def _closing(lines: list[str], begin: int, separator: str) -> int | None:
+    """Line in which a quotation mark that was opened is closed: within a few lines, and before a separator or an end."""
+    if not re.search(rf'(^|{re.escape(separator)})\s*"[^"]*$', lines[begin]):
+        return None
+    for end in range(begin + 1, min(len(lines), begin + 6)):
+        if lines[end].count('"') % 2:
+            return end if re.match(rf'[^"]*"\s*({re.escape(separator)}|$)', lines[end]) else None
+    return None
+
+
+def _unguarded(cell: str) -> str:
+    """Take off the apostrophe that keeps a spreadsheet from reading a title as a formula."""
+    return cell[1:] if cell[:1] == "'" and cell[1:2] in tuple("=+-@'") else cell

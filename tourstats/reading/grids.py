@@ -1,0 +1,405 @@
+"""Tables with a column a show, a row a show, or titles down and shows across."""
+
+# ruff: noqa: E501  # a question is read in one piece
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass
+
+from tourstats.reading import headers as columns_
+from tourstats.reading.asking import Asking
+from tourstats.reading.cells import (
+    ANY_DAY,
+    KEY,
+    LABEL,
+    NOTHING,
+    NUMBER,
+    TEXT,
+    is_encore,
+    is_label,
+    is_no_song,
+    is_surely_no_song,
+    kind_of,
+    shown,
+    tight,
+)  # fmt: skip
+from tourstats.reading.days import Calendar, Day, day_in
+from tourstats.reading.known import Known
+from tourstats.reading.layout import Draft, Item, Night, Spot, Taken
+from tourstats.reading.long_tables import Table
+from tourstats.reading.trimming import trim
+from tourstats.reading.workbooks import Sheet
+
+COLUMN_A_SHOW, ROW_A_SHOW, SONGS_DOWN = "a column a show", "a row a show", "a row a song, a column a show"
+_MARKS = frozenset(["x", "✓", "✔", "•", "*", "yes", "y", "o", "ja", "oui", "si", "●", "■", "e", "enc"])
+
+
+@dataclass
+class _Band:
+    """Rows that belong to one row of days."""
+
+    rows: list[int]
+    day_row: int
+    days: list[int]
+    """Columns with a day."""
+    gap: int = 1
+    offset: int = 0
+    """How many columns belong to one show, and how far left of its day they begin."""
+
+    @property
+    def body(self) -> list[int]:
+        """Rows below the days."""
+        return [row for row in self.rows if row > self.day_row]
+
+
+class _Grid:
+    """A grid, read with a column a show; turned for a row a show."""
+
+    def __init__(self, table: Table, calendar: Calendar, draft: Draft, *, turned: bool) -> None:
+        self.table, self.calendar, self.draft, self.turned = table, calendar, draft, turned
+        self.rows, self.kinds = table.rows, table.kinds
+
+    def spot(self, row: int, column: int) -> Spot:
+        """A cell where it stands in the file."""
+        return Spot(self.table.sheet.name, column, row) if self.turned else Spot(self.table.sheet.name, row, column)
+
+    def day(self, row: int, column: int) -> Day | None:
+        """The day that a cell holds."""
+        return day_in(self.rows[row][column])
+
+
+def grid(
+    sheet: Sheet, kinds: dict[tuple[int, int], str], calendar: Calendar, asking: Asking, known: Known, *, turned: bool
+) -> Draft | None:
+    """Read a table with a column a show (`turned`: a row a show); None if no row holds the days."""
+    if turned:
+        sheet = Sheet(
+            sheet.name,
+            {(c, r): value for (r, c), value in sheet.cells.items()},
+            {(c, r) for r, c in sheet.struck},
+            text=sheet.text,
+        )
+        kinds = {(c, r): kind for (r, c), kind in kinds.items()}
+    draft = Draft(ROW_A_SHOW if turned else COLUMN_A_SHOW, asking)
+    found = _Grid(Table.of(sheet, kinds), calendar, draft, turned=turned)
+    bands = _bands(found)
+    if not bands:
+        return None
+    for band in bands:
+        if not _songs_down(found, band):
+            _shows_down(found, band, known)
+    if draft.how != SONGS_DOWN:
+        trim(draft, known)
+    return draft if draft.nights else None
+
+
+def _bands(found: _Grid) -> list[_Band]:
+    """Find the rows of days, and the rows that belong to each."""
+    rows = list(found.rows)
+
+    def days(row: int) -> list[int]:
+        return [
+            column
+            for column in found.rows[row]
+            if found.kinds[row, column] in ANY_DAY and found.calendar.of(found.day(row, column))
+        ]
+
+    full = found.calendar.full
+    dated = []
+    for row in rows:
+        here = [column for column in days(row) if not full or (day := found.day(row, column)) is None or day.full]
+        if len(here) >= max(2, 0.5 * sum(found.kinds[row, column] != NOTHING for column in found.rows[row])):
+            dated.append((row, here))
+    if not dated or len(dated) > 0.34 * len(rows) + 1:
+        return []
+    every = [found.day(row, column) for row, here in dated for column in here]
+    if len(set(every)) < 0.7 * len(every):
+        return []
+    bands, before = [], 0
+    for number, (row, here) in enumerate(dated):
+        begin = _first_row(found, row, before) if number else rows[0]
+        bands.append(_Band([], row, here))
+        if number:
+            bands[-2].rows = [one for one in rows if bands[-2].rows[0] <= one < begin]
+        bands[-1].rows = [one for one in rows if one >= begin]
+        before = row
+    return bands
+
+
+def _first_row(found: _Grid, row: int, before: int) -> int:
+    """First row of a band: up to two rows right above its days belong to it."""
+    begin = row
+    while begin - 1 in found.rows and begin - 1 > before + 1 and row - begin < 2:
+        begin -= 1
+    return begin
+
+
+def _songs_down(found: _Grid, band: _Band) -> bool:
+    """Read a band in which titles stand at the left, and numbers or ticks say where each was played."""
+    left = [
+        column
+        for column in found.table.columns
+        if column < band.days[0] and sum(column in found.rows[row] for row in band.body) >= 3
+    ]
+    titled = [column for column in left if sum(found.kinds.get((row, column)) in (TEXT, KEY) for row in band.body) >= 3]
+    if not titled:
+        return False
+    name_at = max(titled, key=lambda column: len({tight(shown(found.rows[row].get(column))) for row in band.body}))
+    titles = [
+        (row, shown(found.rows[row][name_at]))
+        for row in band.body
+        if name_at in found.rows[row] and any(column in found.rows[row] for column in band.days)
+    ]
+    inner = [shown(found.rows[row][column]) for row in band.body for column in band.days if column in found.rows[row]]
+    forms = [tight(title) for _, title in titles if not is_no_song(title)]
+    if len(forms) < 3 or len(set(forms)) < len(forms) or not inner:
+        return False
+    numbers = sum(_place_of(text) is not None for text in inner)
+    ticks = sum(text.casefold() in _MARKS for text in inner)
+    if max(numbers, ticks) < 0.75 * len(inner):
+        return False
+    found.draft.how = SONGS_DOWN
+    for column in band.days:
+        _one_ticked(found, band, column, titles, name_at, ordered=numbers >= ticks)
+    for row in band.rows:
+        for column in found.rows[row]:
+            if column < band.days[0]:
+                song = column == name_at and row > band.day_row
+                found.draft.account.setdefault(found.spot(row, column), _taken(song=song))
+    if ticks > numbers:
+        found.draft.asking.confirm(
+            "order",
+            "The file says which songs were played, not in which order: they are taken in the order of the rows.",
+        )
+    return True
+
+
+def _taken(*, song: bool) -> Taken:
+    return Taken("song", "title of its row") if song else Taken("heading", "")
+
+
+def _one_ticked(
+    found: _Grid, band: _Band, column: int, titles: list[tuple[int, str]], name_at: int, *, ordered: bool
+) -> None:
+    draft = found.draft
+    night = Night(found.calendar.of(found.day(band.day_row, column)), at=found.spot(band.day_row, column), settled=True)
+    draft.nights.append(night)
+    draft.take([night.at], "day")
+    day = found.day(band.day_row, column)
+    night.places += [day.rest] if day and day.rest else []
+    marked = []
+    for row, title in titles:
+        if column not in found.rows[row] or is_surely_no_song(title):
+            continue
+        text = shown(found.rows[row][column])
+        number = _place_of(text)
+        if ordered and number is None:
+            continue
+        marked.append((number if ordered else (False, row), row, title, text))
+    marked.sort(key=lambda one: (one[0] or (False, 0), one[1]))
+    numbers = [one[0][1] for one in marked if one[0] is not None]
+    behind = sum(one[0][0] for one in marked if one[0] is not None)
+    main = len(numbers) - behind
+    right = (list(range(1, len(numbers) + 1)), [*range(1, main + 1), *range(1, behind + 1)])
+    if ordered and numbers not in right:
+        draft.asking.confirm(
+            "positions",
+            f"The numbers below {night.day} do not run 1, 2, 3: {', '.join(map(str, numbers[:8]))}.",
+            where=draft.where(night.at),
+        )
+    for _, row, title, text in marked:
+        spot = found.spot(row, column)
+        struck = (row, name_at) in found.table.sheet.struck
+        night.items.append(
+            Item(title, kind_of(title), spot, row, struck=struck, numbered=True, encore=text[:1] in "eE")
+        )
+    for row in band.rows:
+        if (
+            column in found.rows[row]
+            and found.spot(row, column) not in {item.at for item in night.items}
+            and row != band.day_row
+        ):
+            taken = found.kinds[row, column]
+            place = taken == TEXT and row < (titles[0][0] if titles else row)
+            draft.take([found.spot(row, column)], "town" if place else "total", "")
+            night.places += [shown(found.rows[row][column])] if place else []
+
+
+def _place_of(text: str) -> tuple[bool, int] | None:
+    """Whether it is of the encore, and which place: "3", "E1"."""
+    match = re.fullmatch(r"\W*(e|enc|encore)?\s*(\d{1,3})\W*", text, re.IGNORECASE)
+    return None if match is None else (match[1] is not None, int(match[2]))
+
+
+def _shows_down(found: _Grid, band: _Band, known: Known) -> None:
+    """Read a band in which the songs of each show stand below its day."""
+    labels_at = [column for column in found.table.columns if column < band.days[0]]
+    _span(found, band, labels_at)
+    labels_at = [column for column in found.table.columns if column < band.days[0] - band.offset]
+    own = _own_column(found, band, known)
+    labels = {
+        row: next((shown(found.rows[row][column]) for column in reversed(labels_at) if column in found.rows[row]), "")
+        for row in band.rows
+    }
+    digits = sum(_counts(label) for label in labels.values()) >= 2
+    found.draft.take(
+        [found.spot(row, column) for row in band.rows for column in labels_at if column in found.rows[row]], "heading"
+    )
+    worded = [row for row in band.body if labels[row] and not _counts(labels[row])]
+    for column in band.days:
+        _one_below(found, band, column, own, labels, digits=digits, worded=len(worded) <= 0.5 * len(band.body))
+    reached = (
+        {column - band.offset + step for column in band.days for step in range(band.gap)}
+        | set(labels_at)
+        | set(band.days)
+    )
+    stray = [found.spot(row, column) for row in band.rows for column in found.rows[row] if column not in reached]
+    _beyond(found, band, stray, reached)
+
+
+_SONG_NAME = re.compile(r"(?:song|title|titel|titre|track|no|nr|pos|position|lied|e|enc|encore)?[\s_.]?\d{1,2}[.)]?")
+
+
+def _counts(label: str) -> bool:
+    """Whether a label numbers a song: "3", "Song 3", "Encore 1"."""
+    return _SONG_NAME.fullmatch(label.strip().casefold()) is not None
+
+
+def _beyond(found: _Grid, band: _Band, stray: list[Spot], reached: set[int]) -> None:
+    """Cells outside every show: a row that is longer than the row of days is asked about."""
+    if not stray:
+        return
+    found.draft.take(stray, "left out", "outside every show")
+    texts = [
+        shown(found.rows[row][column])
+        for row in band.body
+        for column in found.rows[row]
+        if column not in reached and found.kinds[row, column] == TEXT
+    ]
+    if texts:
+        found.draft.asking.confirm(
+            f"outside {stray[0].row}",
+            f'"{texts[0]}" stands outside every show, with {len(stray)} cells in all; they are left out.',
+            where=found.draft.where(stray[0]),
+            value=texts[0],
+        )
+
+
+def _span(found: _Grid, band: _Band, labels_at: list[int]) -> None:
+    """How many columns belong to each show, as with Song and Key below a day that covers both."""
+    gaps = Counter(b - a for a, b in zip(band.days, band.days[1:], strict=False))
+    band.gap = gaps.most_common(1)[0][0] if gaps else 1
+    if len(band.days) > 1 and band.gap > 1 and len(labels_at) >= band.gap - 1:
+
+        def agree(offset: int) -> int:
+            total = 0
+            for column in band.days:
+                for row in band.body:
+                    there = [(column - offset + step) in found.rows[row] for step in range(band.gap)]
+                    total += all(there) or not any(there)
+            return total
+
+        band.offset = max(range(band.gap), key=lambda offset: (agree(offset), -offset))
+
+
+def _own_column(found: _Grid, band: _Band, known: Known) -> int:
+    """Which of the columns of a show holds the songs; asked about if another is as good."""
+    scores: dict[int, float] = {}
+    for step in range(band.gap):
+        cells = [
+            (column, found.rows[row][column - band.offset + step])
+            for column in band.days
+            for row in band.body
+            if column - band.offset + step in found.rows[row]
+        ]
+        often = Counter(
+            form for one in band.days for form in {tight(shown(value)) for column, value in cells if column == one}
+        )
+        worth = float(sum(kind_of(value) in (TEXT, LABEL) for _, value in cells))
+        worth += sum(
+            0.5
+            for _, value in cells
+            if kind_of(value) == TEXT and (often[tight(shown(value))] > 1 or tight(shown(value)) in known.songs)
+        )
+        head = {
+            columns_.named(found.rows[row].get(column - band.offset + step))
+            for column in band.days
+            for row in band.body[:2]
+        }
+        bonus = 2.0 if columns_.SONG in head else 0.4 if head & {columns_.REMARK, columns_.POSITION} else 1.0
+        scores[step] = bonus * worth / max(1, len(cells)) * (len(cells) > 0.3 * len(band.body) or step == 0)
+    best = max(scores, key=lambda step: scores[step])
+    if any(step != best and scores[step] > 0.7 * scores[best] for step in scores):
+        found.draft.asking.confirm(
+            "columns of a show",
+            f"Two columns below each day look like songs; the {'first' if best == 0 else 'second' if best == 1 else 'last'} is taken.",
+        )
+    return best
+
+
+def _one_below(
+    found: _Grid, band: _Band, column: int, own: int, labels: dict[int, str], *, digits: bool, worded: bool
+) -> None:
+    """One show: its day, what names its place, and what may be its songs."""
+    day = found.day(band.day_row, column)
+    night = Night(
+        found.calendar.of(day), places=[day.rest] if day and day.rest else [], at=found.spot(band.day_row, column)
+    )
+    found.draft.nights.append(night)
+    found.draft.take([night.at], "day")
+    for row in band.rows:
+        for step in range(band.gap):
+            at = column - band.offset + step
+            if at not in found.rows[row] or (row, at) == (band.day_row, column):
+                continue
+            _one_cell(found, band, night, (row, at), labels[row], own=step == own, digits=digits, worded=worded)
+
+
+def _one_cell(
+    found: _Grid, band: _Band, night: Night, at: tuple[int, int], label: str, *, own: bool, digits: bool, worded: bool
+) -> None:
+    row, column = at
+    text, spot = shown(found.rows[row][column]), found.spot(row, column)
+    role = None if _counts(label) else columns_.named(label)
+    numbered = digits and _counts(label)
+    if row <= band.day_row or role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
+        if role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
+            night.said.setdefault(role, text)
+        elif role != columns_.NUMBER and found.kinds[row, column] != NUMBER:
+            night.places.append(text)
+        found.draft.take([spot], "venue" if role == columns_.VENUE else "town")
+    elif not own:
+        found.draft.take([spot], "left out", "beside a song")
+    elif label and (is_no_song(label) or (role == columns_.REMARK)):
+        found.draft.take([spot], "total" if is_no_song(label) else "remark", f'row "{label}"')
+    elif label and not digits and not is_label(label) and role is None and worded and not is_encore(label):
+        found.draft.take([spot], "heading", f'row "{label}"')
+        night.places.append(text)
+    else:
+        item = Item(text, found.kinds[row, column], spot, row, struck=(row, column) in found.table.sheet.struck)
+        item.numbered, item.encore = numbered, bool(label) and is_encore(label)
+        if digits and not numbered and not is_label(text) and not item.encore and not label:
+            _unnumbered(found, band, night, item, row)
+        else:
+            night.items.append(item)
+
+
+def _unnumbered(found: _Grid, band: _Band, night: Night, item: Item, row: int) -> None:
+    """A cell in a row without a number where rows are numbered: above them a place, below them no song."""
+    first = min(
+        (
+            one
+            for one in band.body
+            if _counts(next((shown(v) for c, v in found.rows[one].items() if c < band.days[0]), ""))
+        ),
+        default=row,
+    )
+    if row < first:
+        found.draft.take([item.at], "town")
+        if item.kind == TEXT:
+            night.places.append(item.text)
+    else:
+        before = night.items[-1] if night.items else None
+        item.numbered = item.kind == TEXT and before is not None and before.numbered and before.top == row - 1
+        night.items.append(item)

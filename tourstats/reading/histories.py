@@ -1,0 +1,478 @@
+"""One whole reading weighed: its places in order, what is odd about them, and how well it explains the file."""
+
+# ruff: noqa: RUF001, E501  # the signs that people type are meant
+from __future__ import annotations
+
+import itertools
+import re
+import statistics
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from tourstats.reading import lines as lines_
+from tourstats.reading import places, spellings
+from tourstats.reading.account import SKIP
+from tourstats.reading.asking import NO, YES, Asking
+from tourstats.reading.blocks import ONE_SET
+from tourstats.reading.cells import (
+    DAY,
+    DAY_AND_TEXT,
+    KEY,
+    LABEL,
+    NO_SONG,
+    NUMBER,
+    SHORT_DAY,
+    TEXT,
+    TIME,
+    is_cut,
+    is_encore,
+    is_surely_no_song,
+    kind_of,
+    tight,
+)  # fmt: skip
+from tourstats.reading.days import day_in
+from tourstats.reading.headers import CITY, VENUE
+from tourstats.reading.known import Known
+from tourstats.reading.layout import Draft, Item, Night, Taken
+from tourstats.reading.spellings import Titles, Written
+
+SONG, LEFT_OUT = "a song", "leave it out"
+_NUMERIC = (NUMBER, TIME, DAY, SHORT_DAY)
+_CUT_TAIL = re.compile(r"\s*[-–(\[:]\s*([^-–()\[\]:]+)[)\]]?\s*$")
+_OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
+_FEW_SONGS, _MANY_SONGS = 3, 60
+
+
+@dataclass
+class Place:
+    """One song of one show."""
+
+    night: int
+    position: int
+    written: Written
+    encore: bool
+    item: Item
+    segue: bool = False
+
+    @property
+    def song(self) -> str:
+        """Its title."""
+        return self.written.song
+
+
+@dataclass
+class Whole:
+    """A draft with its songs settled.
+
+    Attributes
+    ----------
+    draft
+        What was weighed.
+    places
+        Songs in order.
+    titles
+        What was merged.
+    score
+        How well it explains itself: the higher, the better.
+
+    """
+
+    draft: Draft
+    places: list[Place]
+    titles: Titles
+    score: float = 0.0
+    nights: list[Night] = field(default_factory=list)
+
+    @property
+    def asking(self) -> Asking:
+        """What is open in it."""
+        return self.draft.asking
+
+    def view(self) -> set[tuple[date | None, int, str]]:
+        """What it says: day, position and song of every place."""
+        return {(self.nights[one.night].day, one.position, tight(one.song)) for one in self.places}
+
+
+def weighed(draft: Draft, known: Known) -> Whole | None:
+    """Settle the songs of a draft, ask about what is odd, and say how good it is; None if there is no song in it."""
+    places.settle(draft, known)
+    for night in draft.nights:
+        for item in night.head:
+            town = tight(item.text) in tight(night.said.get(CITY, ""))
+            draft.account.setdefault(item.at, Taken("town" if town or VENUE not in night.said else "venue"))
+    often = Counter(form for night in draft.nights for form in {tight(item.text) for item in night.items})
+    found: list[Place] = []
+    nights: list[Night] = []
+    for night in draft.nights:
+        mine = _places(draft, night, len(nights), often, known)
+        if not mine and draft.how != ONE_SET:
+            draft.take([night.at], "day", "a day without songs")
+        if mine:
+            nights.append(night)
+            found += mine
+    if not found:
+        return None
+    nights, found = _with_days(draft, nights, found)
+    if not found:
+        return None
+    titles = spellings.settle([one.written for one in found], draft.asking, known)
+    whole = Whole(draft, found, titles, nights=nights)
+    _number(whole)
+    _ask_about_days(whole)
+    _ask_about_sizes(whole)
+    _ask_about_titles(whole, known)
+    whole.score = _score(whole, known)
+    return whole
+
+
+# ------------------------------------------------------------------------------------------------ songs of a show
+
+
+def _places(draft: Draft, night: Night, number: int, often: Counter[str], known: Known) -> list[Place]:
+    found: list[Place] = []
+    encore = False
+    for item in night.items:
+        if item.kind == LABEL:
+            encore = is_encore(item.text)
+            draft.take([item.at], "encore mark" if encore else "heading")
+            continue
+        encore = encore or item.encore
+        for text, segue in _songs(draft, item, often, known):
+            found.append(Place(number, 0, Written(text, number, item.at), encore, item, segue))
+    return found
+
+
+def _songs(draft: Draft, item: Item, often: Counter[str], known: Known) -> list[tuple[str, bool]]:
+    """Titles of one item, each with whether it goes straight into the next; nothing if it is no song."""
+    text = item.text.strip().strip('"“”„').strip()
+    again = often[tight(item.text)] > 1 or tight(text) in known.songs
+    where = draft.where(item.at)
+    if item.kind == NO_SONG and not again_like_song(item, again=again, known=known):
+        return _left_out(draft, item, text)
+    if item.struck:
+        draft.take([item.at], "struck out")
+        return []
+    cut = _CUT_TAIL.search(text)
+    if cut and cut.start() and is_cut(cut[1]):
+        draft.take([item.at], "struck out", cut[1])
+        return []
+    if item.kind in _NUMERIC and not _numeric_title(item, text, again=again):
+        proposal = SONG if item.kind == NUMBER and re.fullmatch(r"\d{2,4}", text) else LEFT_OUT
+        answer = draft.asking.choose(
+            f"song: {text}",
+            f'"{text}" stands among the songs: is it one?',
+            (SONG, LEFT_OUT),
+            proposal,
+            where=where,
+            value=text,
+        )
+        if answer == LEFT_OUT:
+            draft.take([item.at], "number", "a number among the songs")
+            return []
+    if item.kind == KEY and not again:
+        draft.asking.choose(
+            f"song: {text}", f'"{text}": a key, or a title?', (SONG, LEFT_OUT), SONG, where=where, value=text
+        )
+    return _several(draft, item, text, often, known)
+
+
+def again_like_song(item: Item, *, again: bool, known: Known) -> bool:
+    """Whether a word that usually is no song is one here: in the repertoire, or numbered and back again."""
+    return tight(item.text) in known.songs or (again and item.numbered and not is_surely_no_song(item.text))
+
+
+def _left_out(draft: Draft, item: Item, text: str) -> list[tuple[str, bool]]:
+    total = is_surely_no_song(text)
+    if not total and (item.numbered or item.placed):
+        answer = draft.asking.choose(
+            f"song: {text}",
+            f'"{text}" has a place among the songs.',
+            (SONG, LEFT_OUT),
+            LEFT_OUT,
+            where=draft.where(item.at),
+            value=text,
+        )
+        if answer == SONG:
+            return [(text, False)]
+    if total and (item.numbered or item.placed) and not any(sign.isalnum() for sign in text):
+        draft.asking.confirm(
+            f"left out: {text}",
+            f'"{text}" stands where a song should; it is left out, and the songs below move up.',
+            where=draft.where(item.at),
+            value=text,
+        )
+    draft.take([item.at], "total" if any(sign.isdigit() for sign in text) else "left out", "no song" if total else text)
+    return []
+
+
+def _numeric_title(item: Item, text: str, *, again: bool) -> bool:
+    """Whether a number or a day among the songs is surely a title."""
+    digits = item.kind in (NUMBER, SHORT_DAY) and re.fullmatch(r"\d{1,4}|.*[^\W\d_]{3}.*", text) is not None
+    return (digits and (again or item.numbered or item.placed)) or (
+        item.kind in (DAY, SHORT_DAY, DAY_AND_TEXT) and again
+    )
+
+
+def _several(  # noqa: PLR0911  # one way after the other
+    draft: Draft, item: Item, text: str, often: Counter[str], known: Known
+) -> list[tuple[str, bool]]:
+    """A text that may hold two songs: one going into the next, or one or the other."""
+
+    def title(part: str) -> bool:
+        return often[tight(part)] > 0 or tight(part) in known.songs or tight(lines_.likely_title(part)) in often
+
+    if tight(text) in known.songs or often[tight(text)] > 2:
+        return [(text, item.segue)]
+    pieces = [piece.strip() for piece in lines_.segues(text)[::2]]
+    marks = [mark.strip() for mark in lines_.segues(text)[1::2]]
+    if len(pieces) > 1 and not pieces[-1]:
+        return [(pieces[0], True)] if len(pieces) == 2 and not marks[0].isalpha() else [(text, item.segue)]
+    arrows = [mark for mark in marks if ">" in mark or "→" in mark]
+    if len(pieces) > 1 and all(pieces) and sum(map(title, pieces)) >= max(1, len(pieces) - 1):
+        if "->" not in marks and (arrows or all(map(title, pieces))):
+            return [*((piece, True) for piece in pieces[:-1]), (pieces[-1], item.segue)]
+        return _asked_pieces(draft, item, text, pieces)
+    choices = [piece.strip() for piece in _OR.split(text)]
+    if len(choices) == 2 and all(choices) and all(map(title, choices)):
+        return _asked_pieces(draft, item, text, choices)
+    doubtful = re.fullmatch(r"(.+?)\s*\(?\?+\)?", text)
+    if doubtful and title(doubtful[1]):
+        answer = draft.asking.choose(
+            f"song: {text}", f'"{text}": was it played?', (YES, NO), YES, where=draft.where(item.at), value=text
+        )
+        return [(doubtful[1].strip(), item.segue)] if answer == YES else _skip(draft, item)
+    return [(text, item.segue)]
+
+
+def _asked_pieces(draft: Draft, item: Item, text: str, pieces: list[str]) -> list[tuple[str, bool]]:
+    """Ask which of two songs it was, or whether both."""
+    both = "both"
+    answer = draft.asking.choose(
+        f"song: {text}",
+        f'"{text}": which was played?',
+        (*pieces, both, SKIP),
+        pieces[0],
+        where=draft.where(item.at),
+        value=text,
+    )
+    if answer == SKIP:
+        return _skip(draft, item)
+    return [(piece, False) for piece in pieces] if answer == both else [(answer, item.segue)]
+
+
+def _skip(draft: Draft, item: Item) -> list[tuple[str, bool]]:
+    draft.take([item.at], "left out", "as you said")
+    return []
+
+
+# ------------------------------------------------------------------------------------------------ what is odd
+
+
+def _number(whole: Whole) -> None:
+    """Number the places of each show, and the shows of one day."""
+    count: Counter[int] = Counter()
+    for one in whole.places:
+        count[one.night] += 1
+        one.position = count[one.night]
+    twice = Counter(form for one in whole.places for form in [(one.night, tight(one.song))])
+    for (night, form), times in twice.items():
+        if times > 1:
+            first = next(one for one in whole.places if one.night == night and tight(one.song) == form)
+            whole.asking.confirm(
+                f"twice: {whole.nights[night].day} {first.song}",
+                f'"{first.song}" stands {times} times in the set of {whole.nights[night].day}.',
+                where=whole.draft.where(first.item.at),
+                value=first.song,
+            )
+
+
+def _with_days(draft: Draft, nights: list[Night], found: list[Place]) -> tuple[list[Night], list[Place]]:
+    """Ask for the day of each show that has none: the day of the show before is not lent."""
+    if draft.how == ONE_SET:
+        return nights, found
+    gone: set[int] = set()
+    for at, night in enumerate(nights):
+        if night.day is None:
+            said = _ask_day(draft, nights, at)
+            night.day = said if isinstance(said, date) else None
+            gone |= {at} if said == SKIP else set()
+    if not gone:
+        return nights, found
+    for one in found:
+        if one.night in gone:
+            draft.take([one.item.at], "left out", "a show without a day, as you said")
+    kept = [at for at in range(len(nights)) if at not in gone]
+    places_ = [one for one in found if one.night not in gone]
+    for one in places_:
+        one.night = one.written.night = kept.index(one.night)
+    return [nights[at] for at in kept], places_
+
+
+def _ask_day(draft: Draft, nights: list[Night], at: int) -> date | str:
+    """The day of one show: what was answered, or one between those of its neighbours, which is asked about."""
+    night = nights[at]
+    before = next((one.day for one in reversed(nights[:at]) if one.day), None)
+    after = next((one.day for one in nights[at + 1 :] if one.day), None)
+    one = timedelta(days=1)
+    guess = before + one if before else after - one if after else None
+    what = f'"{night.typed}" is no day' if night.typed else "The day is missing"
+    proposal = f"{guess}" if guess else ""
+    key = f"date: {night.typed or f'row {night.at.row}'}"
+    said = str(draft.asking.answers.get(key, SKIP))
+    valid = tight(said) == SKIP or ((found := day_in(said, whole=True)) is not None and found.how == "certain")
+    asking = draft.asking if valid else Asking(open=draft.asking.open)
+    answer = asking.choose(
+        f"date: {night.typed or f'row {night.at.row}'}", f"{what}.", (proposal, SKIP) if proposal else (SKIP,), proposal,
+        todo='Give the day as 2031-03-04, or "skip" to leave this show out.', free=True, where=draft.where(night.at), value=night.typed,
+    )  # fmt: skip
+    if answer == SKIP:
+        return SKIP
+    given = day_in(answer, whole=True)
+    settled = given.on("") if given is not None and given.how == "certain" else None
+    return settled or ""
+
+
+def _ask_about_days(whole: Whole) -> None:
+    asking, days = whole.asking, [night.day for night in whole.nights]
+    known = [day for day in days if day is not None]
+    _ask_about_order(asking, known)
+    first: dict[tuple[date | None, str], Night] = {}
+    for night in whole.nights:
+        same = first.setdefault((night.day, tight(night.said.get(CITY, ""))), night)
+        if same is night:
+            continue
+        if night.number is None or night.number == (same.number or 1):
+            asking.confirm(
+                f"two shows: {night.day}",
+                f"{night.day} stands for two shows{' in ' + night.said[CITY] if CITY in night.said else ''}; they are taken as two of one day.",
+                where=whole.draft.where(night.at),
+            )
+            night.number = (same.number or 1) + 1
+    if len(set(known)) < len({(night.day, tight(night.said.get(CITY, ""))) for night in whole.nights if night.day}):
+        asking.confirm("one day, two towns", "One day stands for shows in two towns.")
+
+
+def _ask_about_order(asking: Asking, days: list[date]) -> None:
+    for before, day, after in zip(days, days[1:], days[2:], strict=False):
+        if before <= after and not before <= day <= after and len(days) > 3:
+            asking.confirm(f"day: {day}", f"{day} stands between {before} and {after}.")
+    steps = [b > a for a, b in itertools.pairwise(days) if a != b]
+    if len(days) > 3 and steps and max(sum(steps), len(steps) - sum(steps)) / len(steps) < 0.8:
+        asking.confirm("order of days", "The days go neither forward nor backward.")
+    for near, (last,) in ((days[1:3], days[:1]), (days[-3:-1][::-1], days[-1:])) if len(days) > 3 else ():
+        if abs((last - near[0]).days) > 330 + 20 * abs((near[0] - near[1]).days):
+            asking.confirm(f"day: {last}", f"{last} stands far from the others.")
+
+
+def _ask_about_sizes(whole: Whole) -> None:
+    count = Counter(one.night for one in whole.places)
+    sizes = [count[at] for at in range(len(whole.nights))]
+    usual = statistics.median(sizes)
+    for at, size in enumerate(sizes):
+        odd = len(sizes) > 3 and (size > 1.7 * usual or size < 0.35 * usual)
+        if odd or (len(sizes) in (2, 3) and (size > 3 * usual or 3 * size < usual)):
+            night = whole.nights[at]
+            whole.asking.confirm(
+                f"size: {night.day}",
+                f"The show of {night.day} has {size} songs, the others {usual:g}.",
+                where=whole.draft.where(night.at),
+            )
+    if (usual < _FEW_SONGS or usual > _MANY_SONGS) and whole.draft.how != ONE_SET and not _told(whole):
+        whole.asking.confirm("sizes", f"The sets have {usual:g} songs: is that right?")
+
+
+def _told(whole: Whole) -> bool:
+    """Whether the file says itself where the songs are: a column of that name, or numbers before them."""
+    return whole.draft.named or sum(one.item.numbered for one in whole.places) >= 0.6 * len(whole.places)
+
+
+def _ask_about_titles(whole: Whole, known: Known) -> None:
+    """Ask about texts that stand once and look unlike the titles, and whether there are titles at all."""
+    asking, places_ = whole.asking, whole.places
+    nights: dict[str, set[int]] = {}
+    for one in places_:
+        nights.setdefault(tight(one.song), set()).add(one.night)
+    back = [one for one in places_ if len(nights[tight(one.song)]) > 1 or tight(one.song) in known.songs]
+    once = [one for one in places_ if len(nights[tight(one.song)]) == 1 and tight(one.song) not in known.songs]
+    numbered = any(one.item.numbered for one in places_)
+    if len(whole.nights) > 3 and len(back) < 0.25 * len(places_) and not numbered and not whole.draft.named:
+        asking.confirm("titles", "Hardly a title comes again: are these songs?")
+    usual = sorted({one.song for one in back})
+    if len(usual) >= 5:
+        _ask_about_odd(whole, once, usual)
+    starts = Counter(one.written.raw.split(": ")[0] for one in places_ if ": " in one.written.raw)
+    timed = sum(bool(re.match(r"\W*\d{1,2}[:.]\d\d", one.written.raw)) for one in places_)
+    if timed > 0.2 * len(places_) or (starts and starts.most_common(1)[0][1] > 0.3 * len(places_)):
+        asking.confirm("beginnings", "The titles begin with times, or all with one name.")
+    long = next((one for one in places_ if len(one.written.raw) > 80), None)
+    if long is not None:
+        asking.confirm(
+            "long title", f'"{long.written.raw[:60]} …" is long for a title.', where=whole.draft.where(long.item.at)
+        )
+
+
+def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
+    def form(text: str) -> tuple[bool, bool]:
+        return text[:1].islower(), bool(re.search(r"\d[:.]\d\d|[.:,;…]$|\?\?|!!", text))
+
+    small = statistics.mean(form(text)[0] for text in usual)
+    signs = statistics.mean(form(text)[1] for text in usual)
+    longest, words = max(map(len, usual)) + 6, max(len(text.split()) for text in usual) + 1
+    for one in once:
+        text = one.song
+        odd = (
+            (form(text)[0] and small < 0.1)
+            or (form(text)[1] and signs < 0.1)
+            or len(text) > longest
+            or len(text.split()) > words
+        )
+        if odd:
+            answer = whole.asking.choose(
+                f"song: {text}",
+                f'"{text}" stands once and looks unlike the titles: is it a song?',
+                (SONG, LEFT_OUT),
+                SONG,
+                where=whole.draft.where(one.item.at),
+                value=text,
+            )
+            if answer == LEFT_OUT:
+                one.written.song = ""
+    gone = [one for one in whole.places if not one.written.song]
+    if gone:
+        whole.draft.take((one.item.at for one in gone), "left out", "as you said")
+        whole.places = [one for one in whole.places if one.written.song]
+        count: Counter[int] = Counter()
+        for one in whole.places:
+            count[one.night] += 1
+            one.position = count[one.night]
+
+
+def _score(whole: Whole, known: Known) -> float:
+    count = Counter(one.night for one in whole.places)
+    sizes = [count[at] for at in range(len(whole.nights))]
+    nights: dict[str, set[int]] = {}
+    for one in whole.places:
+        nights.setdefault(tight(one.song), set()).add(one.night)
+    many = len(whole.places)
+    again = sum(len(nights[tight(one.song)]) > 1 or tight(one.song) in known.songs for one in whole.places) / many
+    words = sum(kind_of(one.written.raw) == TEXT for one in whole.places) / many
+    distinct = sum(map(len, nights.values())) / many
+    days = [night.day for night in whole.nights]
+    forward = [b > a for a, b in itertools.pairwise(days) if a and b and a != b]
+    way = max(sum(forward), len(forward) - sum(forward)) / len(forward) if forward else 1
+    spread = statistics.pstdev(sizes) / statistics.mean(sizes)
+    score = (
+        (1.0 if whole.draft.named else 0.0)
+        + 2 * again
+        + words
+        + min(1, distinct)
+        + 0.7 * len(set(days)) / len(days)
+        + 0.5 * way
+        + 0.5 * max(0, 1 - spread)
+    )
+    return (
+        score
+        - 0.15 * min(8, len(whole.asking.open))
+        - (2 if statistics.median(sizes) < 2.5 and not _told(whole) else 0)
+    )

@@ -1,0 +1,752 @@
+"""A table with a row a song: which column is the day, which the songs, which their order, and where one show ends."""
+
+# ruff: noqa: E501  # a question is read in one piece
+from __future__ import annotations
+
+import bisect
+import itertools
+import re
+import statistics
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date
+
+from tourstats.reading import headers as columns
+from tourstats.reading.asking import Asking
+from tourstats.reading.cells import (
+    ANY_DAY,
+    DAY,
+    DAY_AND_TEXT,
+    DAYS,
+    KEY,
+    NO_SONG,
+    NUMBER,
+    SHORT_DAY,
+    TEXT,
+    is_encore,
+    kind_of,
+    shown,
+    tight,
+    whole_number,
+)  # fmt: skip
+from tourstats.reading.days import Calendar, day_in, of_serial
+from tourstats.reading.known import Known
+from tourstats.reading.layout import Draft, Item, Night, Spot
+from tourstats.reading.titles import fold
+from tourstats.reading.workbooks import Cell, Sheet, letter
+
+HOW = "a row a song"
+_YES = frozenset(
+    [
+        "1",
+        "y",
+        "yes",
+        "true",
+        "x",
+        "ja",
+        "oui",
+        "si",
+        "e",
+        "encore",
+        "zugabe",
+        "rappel",
+        "bis",
+        "enc",
+        "e1",
+        "e2",
+        "e3",
+        "✓",
+        "✔",
+        "*",
+    ]
+)
+_HEADER_ROWS = 15
+_TEXTS = (TEXT, DAY_AND_TEXT, SHORT_DAY)
+
+
+@dataclass
+class Table:
+    """A sheet by rows, with the kind of each cell."""
+
+    sheet: Sheet
+    kinds: dict[tuple[int, int], str]
+    rows: dict[int, dict[int, Cell]]
+    columns: list[int]
+
+    @classmethod
+    def of(cls, sheet: Sheet, kinds: dict[tuple[int, int], str]) -> Table:
+        """Put the cells of a sheet into rows."""
+        rows: dict[int, dict[int, Cell]] = defaultdict(dict)
+        for (row, column), value in sorted(sheet.cells.items(), key=lambda item: item[0]):
+            rows[row][column] = value
+        return cls(sheet, kinds, dict(rows), sorted({column for _, column in sheet.cells}))
+
+    def spot(self, row: int, column: int) -> Spot:
+        """A cell by its place."""
+        return Spot(self.sheet.name, row, column)
+
+    def spots(self, row: int) -> Iterator[Spot]:
+        """All cells of a row."""
+        return (self.spot(row, column) for column in self.rows[row])
+
+    def name(self, names: dict[int, str], column: int) -> str:
+        """What a column is called, or its letter."""
+        return names.get(column) or letter(column)
+
+
+@dataclass
+class _Column:
+    """What the rows of the shows tell about one column."""
+
+    fill: float
+    text: float
+    same: float
+    distinct: float
+    again: float
+    forms: set[str]
+    score: float
+
+
+@dataclass
+class _Found:
+    """What was found out about a table so far."""
+
+    days: dict[int, date | None]
+    used: set[int]
+    first: int
+    head: int | None = None
+    names: dict[int, str] = field(default_factory=dict)
+    roles: dict[str, int] = field(default_factory=dict)
+
+
+def long_table(
+    sheet: Sheet, kinds: dict[tuple[int, int], str], calendar: Calendar, asking: Asking, known: Known
+) -> Draft | None:
+    """Read a table with a row a song; None if it has no column of days that go with several rows."""
+    table = Table.of(sheet, kinds)
+    draft = Draft(HOW, asking, named=_named_columns(table) is not None)
+    found = _day_column(table, calendar, draft)
+    if found is None:
+        return None
+    _head(table, found, draft)
+    groups = _without_restarts(table, found, _shows(table, found, draft))
+    if not draft.named and len(groups) < 2 and sum(map(len, groups.values())) < 3:
+        return None
+    stats = {
+        column: one
+        for column in table.columns
+        if column not in found.used and (one := _stats(table, column, groups, found, known))
+    }
+    songs = _song_columns(stats, found, draft, table, len(groups))
+    if not songs:
+        return None
+    _fill(draft, table, found, groups, stats, songs)
+    return draft
+
+
+# ------------------------------------------------------------------------------------------------ days
+
+
+def _day_column(table: Table, calendar: Calendar, draft: Draft) -> _Found | None:
+    """Find the days: in one column, in three, or as numbers of a spreadsheet."""
+    said = _named_columns(table)
+    if said is not None:
+        head, column = said
+        days: dict[int, date | None] = {
+            row: on
+            for row, cells in table.rows.items()
+            if row > head and column in cells and (on := _day_of(cells[column], calendar)) is not None
+        }
+        return _Found(days, {column}, head + 1)
+    counts = {
+        column: sum(table.kinds[row, column] in DAYS for row in table.rows if column in table.rows[row])
+        for column in table.columns
+    }
+    if not any(counts.values()):
+        counts = {
+            column: sum(table.kinds[row, column] == SHORT_DAY for row in table.rows if column in table.rows[row])
+            for column in table.columns
+        }
+    best = max(counts, key=lambda column: (counts[column], -column))
+    filled = sum(best in row for row in table.rows.values())
+    if counts[best] >= 2 and counts[best] >= 0.5 * filled:
+        kinds = [table.kinds[row, best] for row in table.rows if best in table.rows[row]]
+        pure = kinds.count(DAY) >= 0.8 * counts[best]
+        wanted = (DAY,) if pure and kinds.count(DAY) else ANY_DAY
+        days = {
+            row: calendar.of(day_in(table.rows[row][best]))
+            for row in table.rows
+            if best in table.rows[row] and table.kinds[row, best] in wanted
+        }
+        return _Found(days, {best}, min(days))
+    return _three_columns(table, draft) or _serials(table)
+
+
+def _named_columns(table: Table) -> tuple[int, int] | None:
+    """The row of column names and the column of days, where one row names both the day and the songs."""
+    for row in list(table.rows)[:_HEADER_ROWS]:
+        roles = {columns.named(value): column for column, value in reversed(table.rows[row].items())}
+        if columns.DATE in roles and columns.SONG in roles:
+            below = [one for one in table.rows if one > row and roles[columns.DATE] in table.rows[one]]
+            return (row, roles[columns.DATE]) if below else None
+    return None
+
+
+def _day_of(value: Cell, calendar: Calendar) -> date | None:
+    number = whole_number(value)
+    return calendar.of(day_in(value)) or (of_serial(number) if number is not None else None)
+
+
+def _three_columns(table: Table, draft: Draft) -> _Found | None:
+    """Year, month and day in columns of their own."""
+    numbers = {
+        column: {
+            row: number
+            for row, cells in table.rows.items()
+            if column in cells and (number := whole_number(cells[column])) is not None
+        }
+        for column in table.columns
+    }
+    many = 0.7 * len(table.rows)
+    years = [
+        column
+        for column in table.columns
+        if len(numbers[column]) > many and all(1950 <= number <= 2100 for number in numbers[column].values())
+    ]
+    tried = []
+    for year in years:
+        small = [
+            column
+            for column in table.columns
+            if column != year and len(numbers[column]) > many and all(1 <= n <= 31 for n in numbers[column].values())
+        ]
+        for month, day in itertools.permutations(small, 2):
+            try:
+                days = {row: date(numbers[year][row], numbers[month][row], numbers[day][row]) for row in numbers[year]}
+            except (ValueError, KeyError):
+                continue
+            found = list(days.values())
+            forward = sum(b >= a for a, b in itertools.pairwise(found)) / max(1, len(found) - 1)
+            tried.append((forward, -(max(found) - min(found)).days, days, {year, month, day}))
+    if not tried:
+        return None
+    tried.sort(key=lambda one: one[:2], reverse=True)
+    if len(tried) > 1 and tried[1][0] >= tried[0][0] - 0.02 and -tried[1][1] < 60 * len(set(tried[1][2].values())):
+        draft.asking.confirm(
+            "date columns",
+            f"Which column is the day and which the month could be either way; the first show is taken to be on {min(tried[0][2].values())}.",
+        )
+    return _Found({**tried[0][2]}, tried[0][3], min(tried[0][2]))
+
+
+def _serials(table: Table) -> _Found | None:
+    """Days as numbers of a spreadsheet, in one column that goes forward."""
+    for column in table.columns:
+        days: dict[int, date | None] = {
+            row: on
+            for row, cells in table.rows.items()
+            if (number := whole_number(cells.get(column))) and (on := of_serial(number))
+        }
+        found = [on for on in days.values() if on is not None]
+        if len(found) < max(2, 0.7 * sum(column in cells for cells in table.rows.values())):
+            continue
+        steps = [b >= a for a, b in itertools.pairwise(found)]
+        if max(sum(steps), len(steps) - sum(steps)) >= 0.9 * len(steps) and (max(found) - min(found)).days <= 60 * len(
+            set(found)
+        ):
+            return _Found(days, {column}, min(days))
+    return None
+
+
+def _head(table: Table, found: _Found, draft: Draft) -> None:
+    """Read the names of the columns: the last full row above the first day."""
+    above = [row for row in table.rows if row < found.first]
+    for row in above:
+        draft.take(table.spots(row), "heading", "above the table")
+    heads = [
+        row
+        for row in above
+        if len(table.rows[row]) >= 2
+        and all(
+            table.kinds[row, c] in (TEXT, NO_SONG, KEY, "label") or columns.named(v) for c, v in table.rows[row].items()
+        )
+    ]
+    if not heads:
+        return
+    found.head = heads[-1]
+    found.names = {column: shown(value) for column, value in table.rows[found.head].items()}
+    for column, value in table.rows[found.head].items():
+        role = columns.named(value)
+        if role and column not in found.used:
+            found.roles.setdefault(role, column)
+
+
+Group = tuple[date | None, str, int]
+
+
+def _shows(table: Table, found: _Found, draft: Draft) -> dict[Group, list[int]]:
+    """Rows of each show: by day, and by number, town or name of the show where the file keeps them apart."""
+    groups: dict[Group, list[int]] = defaultdict(list)
+    head = {column: tight(shown(value)) for column, value in table.rows[found.head].items()} if found.head else {}
+    rows = [row for row in table.rows if row >= found.first]
+    usual = statistics.median([len(table.rows[row]) for row in rows] or [1])
+    lost: list[int] = []
+    for row in rows:
+        cells = table.rows[row]
+        if row in found.days:
+            groups[found.days[row], *_apart(table, row, found)].append(row)
+        elif head and {column: tight(shown(value)) for column, value in cells.items()} == head:
+            draft.take(table.spots(row), "heading", "the names of the columns again")
+        elif _is_odd(table, row, found, usual):
+            total = any(table.kinds[row, column] == NO_SONG for column in cells)
+            draft.take(table.spots(row), "total" if total else "remark", "a row without a day")
+        else:
+            lost.append(row)
+    _place_lost(table, lost, found, groups)
+    return {key: sorted(some) for key, some in groups.items() if some}
+
+
+def _is_odd(table: Table, row: int, found: _Found, usual: float) -> bool:
+    """Whether a row without a day is no row of a song: a total, a comment, a note across the table."""
+    cells = table.rows[row]
+    day_column = next(iter(found.used))
+    if day_column in cells and len(found.used) == 1:
+        return len(cells) < max(2, 0.7 * usual) or (table.kinds[row, day_column] == TEXT and len(cells) < 2)
+    return len(cells) == 1 and not _may_be_song(table, row, found)
+
+
+def _may_be_song(table: Table, row: int, found: _Found) -> bool:
+    column = next(iter(table.rows[row]))
+    song = found.roles.get(columns.SONG)
+    return (
+        table.kinds[row, column] in (*_TEXTS, KEY, NUMBER)
+        and (song is None or song == column)
+        and column not in found.used
+    )
+
+
+def _place_lost(table: Table, lost: list[int], found: _Found, groups: dict[Group, list[int]]) -> None:
+    """Rows without a day: of the show above where days are written once; else a show of their own, its day not lent."""
+    day_column = next(iter(found.used))
+    filled = [row for row in lost if day_column not in table.rows[row]]
+    once = len(filled) >= 0.5 * max(1, len(found.days))
+    later = sorted(found.days)
+    own: Group | None = None
+    before = 0
+    for row in lost:
+        at = bisect.bisect(later, row)
+        last = later[at - 1] if at else None
+        after = later[at] if at < len(later) else None
+        inside = (
+            last is not None and after is not None and found.days[last] == found.days[after]
+            and _apart(table, last, found) == _apart(table, after, found) and not _other_place(table, row, last, found)
+        )  # fmt: skip
+        if last is not None and row in filled and (once or inside):
+            groups[found.days[last], *_apart(table, last, found)].append(row)
+            continue
+        if own is None or before < (last or 0) or _other_place(table, row, before, found):
+            own = (None, f"row {row}", 0)
+        groups[own].append(row)
+        before = row
+
+
+def _apart(table: Table, row: int, found: _Found) -> tuple[str, int]:
+    """What keeps two shows of one day apart: the town, the number, the name of the show."""
+    cells = table.rows[row]
+    names = [
+        tight(shown(cells[column]))
+        for role in (columns.CITY, columns.SHOW)
+        if (column := found.roles.get(role)) in cells
+    ]
+    number = found.roles.get(columns.NUMBER)
+    said = whole_number(cells[number]) if number in cells else None
+    return " ".join(names), said or 0
+
+
+def _other_place(table: Table, row: int, last: int, found: _Found) -> bool:
+    columns_ = [column for role in (columns.CITY, columns.VENUE) if (column := found.roles.get(role))]
+    return any(
+        column in table.rows[row]
+        and column in table.rows[last]
+        and tight(shown(table.rows[row][column])) != tight(shown(table.rows[last][column]))
+        for column in columns_
+    )
+
+
+# ------------------------------------------------------------------------------------------------ songs
+
+
+def _stats(
+    table: Table, column: int, groups: dict[tuple[date | None, str, int], list[int]], found: _Found, known: Known
+) -> _Column | None:
+    """What one column tells, show by show."""
+    usable = (*_TEXTS, KEY, NUMBER)
+    values = [
+        [
+            tight(shown(table.rows[row][column]))
+            for row in rows
+            if column in table.rows[row] and table.kinds[row, column] in usable
+        ]
+        for rows in groups.values()
+    ]
+    filled = sum(map(len, values))
+    if not filled:
+        return None
+    rows = sum(map(len, groups.values()))
+    often = Counter(form for one in values for form in set(one))
+    text = (
+        sum(table.kinds[row, column] in _TEXTS for one in groups.values() for row in one if column in table.rows[row])
+        / filled
+    )
+    same = sum(len(set(one)) == 1 for one in values if one) / max(1, sum(map(bool, values)))
+    distinct = sum(len(set(one)) for one in values) / filled
+    again = sum(often[form] > 1 or form in known.songs for one in values for form in one) / filled
+    size = rows / len(groups)
+    named = found.roles.get(columns.SONG) == column
+    score = (text > 0.6) * distinct**2 * (0.15 + again) * min(1, filled / rows + 0.1) * (same < 0.9 or size < 2)
+    if named and text > 0.3:
+        score = max(score, distinct**2 * (0.15 + again)) * 3
+    return _Column(filled / rows, text, same, distinct, again, set(often), score)
+
+
+def _song_columns(stats: dict[int, _Column], found: _Found, draft: Draft, table: Table, shows: int) -> list[int]:
+    """The column of the songs, or two of them read across; asked about where another is as good."""
+    ranked = sorted((column for column in stats if stats[column].score > 0.02), key=lambda column: -stats[column].score)
+    if not ranked:
+        return []
+    named = found.roles.get(columns.SONG)
+    best = named if named in stats and stats[named].distinct > 0.5 else ranked[0]
+    ranked = [best, *(column for column in ranked if column != best)]
+    songs = [best]
+    harmless = {
+        column
+        for column, name in found.names.items()
+        if columns.named(name) not in (None, columns.SONG) or fold(name) in columns.HARMLESS
+    }
+    rivals = [
+        column
+        for column in ranked[1:]
+        if stats[column].score > 0.4 * stats[best].score and (named != best or column not in harmless)
+    ]
+    if rivals and stats[rivals[0]].fill > 0.2:
+        songs = _with_rival(best, rivals[0], stats, found, draft, table)
+    if stats[songs[0]].again < 0.2 and shows > 2 and named != songs[0]:
+        draft.asking.confirm(
+            "song column", f"Hardly a title comes again: is column {table.name(found.names, songs[0])} the songs?"
+        )
+    return songs
+
+
+def _with_rival(
+    best: int, rival: int, stats: dict[int, _Column], found: _Found, draft: Draft, table: Table
+) -> list[int]:
+    shared = stats[rival].forms & stats[best].forms
+    names = table.name(found.names, best), table.name(found.names, rival)
+    if len(shared) >= 0.3 * min(len(stats[rival].forms), len(stats[best].forms)):
+        answer = draft.asking.choose("two song columns", f"Columns {names[0]} and {names[1]} both hold songs.", ("across", "down"), "across",
+                                     todo='Answer "across" to read each row from left to right, or "down" to read one column, then the other.')  # fmt: skip
+        both = sorted([best, rival])
+        return both if answer == "across" else [*both, -1]
+    answer = draft.asking.choose(
+        "song column", f"Column {names[0]} is taken for the songs; column {names[1]} could be.", names, names[0]
+    )
+    return [best if answer == names[0] else rival]
+
+
+# ------------------------------------------------------------------------------------------------ order, places, and all together
+
+
+def _fill(
+    draft: Draft,
+    table: Table,
+    found: _Found,
+    groups: dict[tuple[date | None, str, int], list[int]],
+    stats: dict[int, _Column],
+    songs: list[int],
+) -> None:
+    """Make a night of each group of rows, in the order of its positions."""
+    down, songs = -1 in songs, [column for column in songs if column > 0]
+    places = [
+        column for column in stats if column not in songs and stats[column].same >= 0.9 and stats[column].text > 0.6
+    ]
+    order = _order(table, found, groups, stats, songs, draft)
+    _guard(table, found, groups, songs, places, draft)
+    encore = _encore_column(table, found, groups, songs, order)
+    numbers = _numbers(groups, found)
+    for (on, apart, number), rows in groups.items():
+        ordered = _sorted(table, rows, order)
+        night = Night(on, at=table.spot(ordered[0], next(iter(found.used))), number=number or numbers.get((on, apart)))
+        if on is None:
+            night.typed = shown(table.rows[ordered[0]].get(next(iter(found.used))))
+        draft.nights.append(night)
+        _name_places(night, table, found, places, ordered, draft)
+        for row in ordered:
+            night.items += _items(table, row, songs, order, ordered, encore, found)
+            _take_rest(draft, table, row, songs, places, order, encore, found)
+        if down:
+            night.items.sort(key=lambda item: item.at.column)
+    _without_copies(draft)
+
+
+def _without_restarts(table: Table, found: _Found, groups: dict[Group, list[int]]) -> dict[Group, list[int]]:
+    """Shows of one day and town that stand below each other: the positions begin again, and nothing says why."""
+    position = found.roles.get(columns.POSITION)
+    parts = {fold(name) for name in found.names.values()} & {"set", "part", "section", "teil", "encore"}
+    if position is None or parts:
+        return groups
+    apart: dict[Group, list[int]] = {}
+    for (on, name, number), rows in groups.items():
+        keys = [whole_number(table.rows[row].get(position)) for row in rows]
+        known_keys = [key for key in keys if key is not None]
+        runs: list[list[int]] = []
+        for row, key in zip(rows, keys, strict=True):
+            if not runs or (key == known_keys[0] and len(set(known_keys)) < len(known_keys)):
+                runs.append([])
+            runs[-1].append(row)
+        for at, run in enumerate(runs):
+            apart[on, name, number + at if at else number] = run
+    return apart
+
+
+def _numbers(groups: dict[Group, list[int]], found: _Found) -> dict[tuple[date | None, str], int]:
+    """Numbers of shows of one day that a column of shows keeps apart."""
+    if columns.SHOW not in found.roles:
+        return {}
+    days: dict[date | None, list[str]] = defaultdict(list)
+    for on, apart, _ in groups:
+        if apart not in days[on]:
+            days[on].append(apart)
+    return {(on, apart): at for on, some in days.items() if len(some) > 1 for at, apart in enumerate(some, start=1)}
+
+
+def _items(
+    table: Table, row: int, songs: list[int], order: tuple[int, ...], rows: list[int], encore: int | None, found: _Found
+) -> Iterator[Item]:
+    remark, named = found.roles.get(columns.REMARK), found.roles.get(columns.SONG)
+    for column in songs:
+        if column not in table.rows[row]:
+            continue
+        value = table.rows[row][column]
+        item = Item(
+            shown(value), table.kinds[row, column], table.spot(row, column), struck=(row, column) in table.sheet.struck
+        )
+        placed = bool(order) and None not in _keys(table, row, order)
+        item.unplaced, item.placed = bool(order) and not placed, (placed and len(rows) > 2) or named == column
+        item.encore = encore is not None and encore in table.rows[row] and _says_encore(table.rows[row][encore])
+        if remark is not None and remark in table.rows[row] and remark not in songs:
+            item.remark = shown(table.rows[row][remark])
+        yield item
+
+
+def _take_rest(
+    draft: Draft,
+    table: Table,
+    row: int,
+    songs: list[int],
+    places: list[int],
+    order: tuple[int, ...],
+    encore: int | None,
+    found: _Found,
+) -> None:
+    """Note what the cells beside a song were taken for."""
+    roles = {column: role for role, column in found.roles.items()}
+    for column in table.rows[row]:
+        if column in songs:
+            continue
+        spot, role = table.spot(row, column), roles.get(column)
+        if column in found.used:
+            draft.take([spot], "day")
+        elif column in order or role in (columns.POSITION, columns.NUMBER):
+            draft.take([spot], "number")
+        elif column == encore:
+            draft.take([spot], "encore mark")
+        elif role == columns.VENUE:
+            draft.take([spot], "venue")
+        elif column in places or role in (columns.CITY, columns.LEG, columns.ROOM, columns.SHOW):
+            draft.take([spot], "town" if role == columns.CITY else "heading")
+        elif role == columns.REMARK:
+            draft.take([spot], "remark")
+        else:
+            draft.take([spot], "left out", f"column {table.name(found.names, column)}")
+
+
+def _name_places(night: Night, table: Table, found: _Found, places: list[int], rows: list[int], draft: Draft) -> None:
+    """Town, venue and so on of a show: by the names of the columns, else whatever is the same all evening."""
+    for role in (columns.CITY, columns.VENUE, columns.ROOM, columns.LEG):
+        column = found.roles.get(role)
+        values = (
+            list(dict.fromkeys(shown(table.rows[row][column]) for row in rows if column in table.rows[row]))
+            if column
+            else []
+        )
+        if values:
+            night.said[role] = values[0]
+        if len({tight(value) for value in values}) > 1:
+            draft.asking.confirm(
+                f"{role}: {night.day}",
+                f"On {night.day} more than one {role} is given ({', '.join(values[:3])}): one show, in {values[0]}?",
+            )
+    known_roles = set(found.roles.values())
+    night.places += [
+        shown(table.rows[rows[0]][column])
+        for column in places
+        if column in table.rows[rows[0]] and column not in known_roles
+    ]
+
+
+def _says_encore(value: Cell) -> bool:
+    text = shown(value)
+    return fold(text) in _YES or is_encore(text)
+
+
+def _encore_column(
+    table: Table,
+    found: _Found,
+    groups: dict[tuple[date | None, str, int], list[int]],
+    songs: list[int],
+    order: tuple[int, ...],
+) -> int | None:
+    """The column that says encore: by its name, or because nothing but such words is in it."""
+    named = found.roles.get(columns.ENCORE)
+    if named is not None and named not in songs:
+        return named
+    rows = [row for one in groups.values() for row in one]
+    for column in table.columns:
+        if column in songs or column in found.used or column in order:
+            continue
+        said = [shown(table.rows[row][column]) for row in rows if column in table.rows[row]]
+        marks = [is_encore(text) for text in said]
+        if (
+            said
+            and any(marks)
+            and len({tight(text) for text in said}) <= 3
+            and all(mark or "set" in fold(text) or "main" in fold(text) for mark, text in zip(marks, said, strict=True))
+        ):
+            return column
+    return None
+
+
+def _keys(table: Table, row: int, order: tuple[int, ...]) -> tuple[int | None, ...]:
+    found = []
+    for column in order:
+        match = re.search(r"\d+", shown(table.rows[row].get(column)))
+        found.append(int(match[0]) if match else None)
+    return tuple(found)
+
+
+def _sorted(table: Table, rows: list[int], order: tuple[int, ...]) -> list[int]:
+    if not order:
+        return rows
+    return sorted(
+        rows,
+        key=lambda row: (
+            None in _keys(table, row, order),
+            () if None in _keys(table, row, order) else _keys(table, row, order),
+        ),
+    )
+
+
+def _order(
+    table: Table,
+    found: _Found,
+    groups: dict[tuple[date | None, str, int], list[int]],
+    stats: dict[int, _Column],
+    songs: list[int],
+    draft: Draft,
+) -> tuple[int, ...]:
+    """The column of positions, or two of them (set and number): different within a show, and from 0 or 1 on."""
+    rows = [row for one in groups.values() for row in one]
+    numbers = [
+        column for column in table.columns
+        if column not in songs and column not in found.used and column in stats and stats[column].text < 0.3
+        and sum(table.kinds[row, column] == NUMBER for row in rows if column in table.rows[row]) >= 0.9 * sum(column in table.rows[row] for row in rows)
+    ]  # fmt: skip
+    ways: list[tuple[int, ...]] = [*((column,) for column in numbers), *itertools.permutations(numbers[:6], 2)]
+    tried = [(*_fits(table, order, list(groups.values())), -len(order), order) for order in ways]
+    if not tried:
+        return ()
+    tried.sort(key=lambda one: (one[0], one[1], one[2], found.roles.get(columns.POSITION) in one[3]), reverse=True)
+    share, _, _, order = tried[0]
+    if share >= 0.9:
+        return tuple(order)
+    if share >= 0.5:
+        draft.asking.confirm(
+            "positions",
+            f"The numbers in column {table.name(found.names, order[-1])} do not give one order in every show; the rows are taken as they stand.",
+        )
+    return ()
+
+
+def _fits(table: Table, order: tuple[int, ...], groups: list[list[int]]) -> tuple[float, float]:
+    """Share of the shows in which these columns give each song a place of its own, and in which they go up."""
+    right = upward = ones = 0
+    for rows in groups:
+        keys = [key for row in rows if None not in (key := _keys(table, row, order))]
+        if not keys:
+            continue
+        last = [key[-1] or 0 for key in keys]
+        right += len(set(keys)) == len(keys) and max(last) <= len(keys) + 3
+        upward += keys == sorted(keys, key=lambda key: [part or 0 for part in key])
+        ones += min(last) <= 1
+    if ones < 0.5 * len(groups):
+        return 0.0, 0.0
+    return right / len(groups), upward / len(groups)
+
+
+def _guard(
+    table: Table,
+    found: _Found,
+    groups: dict[tuple[date | None, str, int], list[int]],
+    songs: list[int],
+    places: list[int],
+    draft: Draft,
+) -> None:
+    """Ask about a column of a few words that may say which rows were songs of ours, and about a second column of days."""
+    rows = [row for one in groups.values() for row in one]
+    for column in table.columns:
+        if column in found.used or column in songs:
+            continue
+        cells = [row for row in rows if column in table.rows[row]]
+        values = Counter(tight(shown(table.rows[row][column])) for row in cells if table.kinds[row, column] == TEXT)
+        name = table.name(found.names, column)
+        quiet = fold(name) in columns.HARMLESS or columns.named(name) is not None or column in places
+        if not quiet and values.total() >= 0.8 * len(rows) and 2 <= len(values) <= 5 and len(groups) > len(values) + 1:
+            words = ", ".join(
+                sorted(
+                    shown(table.rows[next(r for r in cells if tight(shown(table.rows[r][column])) == form)][column])
+                    for form in values
+                )
+            )
+            draft.asking.confirm(
+                f"column {name}", f"Column {name} holds {words}: are all these rows songs that you played?"
+            )
+        if sum(table.kinds[row, column] in DAYS for row in cells) > 0.5 * len(rows):
+            draft.asking.confirm(
+                f"column {name}",
+                f"Column {name} is a second column of days; the first is taken for the day of the show.",
+            )
+
+
+def _without_copies(draft: Draft) -> None:
+    """Leave out what is there twice over: a table that was pasted twice."""
+    first: dict[tuple[date | None, str], Night] = {}
+    for night in list(draft.nights):
+        town = tight(night.said.get(columns.CITY, ""))
+        same = first.setdefault((night.day, town), night)
+        if same is not night and [tight(item.text) for item in same.items] == [
+            tight(item.text) for item in night.items
+        ]:
+            draft.take([item.at for item in night.items], "left out", "the same again")
+            draft.nights.remove(night)
+    for night in draft.nights:
+        forms = [tight(item.text) for item in night.items]
+        half = len(forms) // 2
+        if half > 1 and len(forms) % 2 == 0 and forms[:half] == forms[half:]:
+            draft.take([item.at for item in night.items[half:]], "left out", "the same again")
+            night.items = night.items[:half]
+
+
+def kinds_of(sheet: Sheet) -> dict[tuple[int, int], str]:
+    """Kind of every cell of a sheet."""
+    return {at: kind_of(value) for at, value in sheet.cells.items()}

@@ -1,0 +1,103 @@
+"""Town, venue and number of each show, from whatever stands beside its day."""
+
+# ruff: noqa: RUF001, E501  # the signs that people type are meant
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+
+from tourstats.reading.cells import tight
+from tourstats.reading.headers import CITY, VENUE
+from tourstats.reading.known import Known
+from tourstats.reading.layout import Draft, Night
+from tourstats.reading.titles import fold
+
+_VENUE = re.compile(
+    r"\b(?:hall|theatre|theater|teatro|club|arena|ballroom|pavilion|stadium|auditorium|opera|saal|rooms?|fields?|bar|pub|palace|exchange|shed|studio|gasometer|loft|"
+    r"tavern|casino|cinema|kino|barn|church|salon|house|haus|centre|center|garden|works|yard|marquee|tent|hotel|library|museum|gallery|lounge|cellar|keller|inn|dock|depot|"
+    r"warehouse|academy|institute|court|arms|stage|dom|sala|scena|mill|factory|fabrik|forum|amphitheatre|terrace|rink|zelt)\b|halle\b|theater\b|saal\b|haus\b"
+)
+_NUMBER = re.compile(
+    r"\(?\b(?:(?:show|gig|concert|set)\s*(?:#|no\.?)?\s*([12])(?:\s*(?:of|/)\s*2)?\b|([12])(?:st|nd|\.)\s+(?:show|gig|concert)\b|(early|matin[eé]e|afternoon|first)\s+show\b|(late|evening|second)\s+show\b|(matin[eé]e|early)$|(late)$)\)?",
+    re.IGNORECASE,
+)
+_SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+")
+_NOISE = re.compile(
+    r"^(?:set\s?-?list|set|sets|songs?|gig|show|concert|live|played|datum|date|day|tour|in|at|live (?:at|in)|venue|town|city|ort|stadt|place|the set|tonight|last night|the other night)\b[\s:.–-]*",
+    re.IGNORECASE,
+)
+_NOT_A_PLACE = re.compile(
+    r"[\W\d_]*|.*\d{1,2}[:.]\d{2}.*|.*\b(?:songs?|min(?:utes)?|doors|soundcheck)\b.*|(?:no|nr|gig|show|concert)?\W*\d+\W*",
+    re.IGNORECASE,
+)
+
+
+def settle(draft: Draft, known: Known) -> None:
+    """Say which of the things that stand beside a day is the town, which the venue."""
+    slots = [_slots(night) for night in draft.nights]
+    order = _order(slots, known)
+    for night, parts in zip(draft.nights, slots, strict=True):
+        for role, place in zip(order, parts, strict=False):
+            night.said.setdefault(role, place)
+        _by_what_is_known(night, parts, known)
+
+
+def _slots(night: Night) -> list[str]:
+    """Pieces of what stands beside the day, without the number of the show."""
+    found: list[str] = []
+    for text in [*night.places, *(item.text for item in night.head)]:
+        rest = text
+        match = _NUMBER.search(rest)
+        if match:
+            night.number = night.number or int(match[1] or match[2] or (1 if match[3] or match[5] else 2))
+            rest = f"{rest[: match.start()]} {rest[match.end() :]}"
+        for part in _SPLIT.split(rest):
+            bare = _NOISE.sub("", _NOISE.sub("", part.strip(" .-–—:*_#=\"'")))
+            if bare and not _NOT_A_PLACE.fullmatch(bare) and tight(bare) not in map(tight, found):
+                found.append(bare.strip())
+    return found
+
+
+def _order(slots: list[list[str]], known: Known) -> tuple[str, ...]:
+    """Which piece is the town: not the one that reads like a venue; a venue stands in one town, a town may have several."""
+    pairs = [parts for parts in slots if len(parts) > 1]
+    alone = [parts[0] for parts in slots if len(parts) == 1]
+    if (
+        alone
+        and not pairs
+        and sum(map(_reads_like_venue, alone)) > 0.5 * len(alone)
+        and not any(tight(one) in known.cities for one in alone)
+    ):
+        return (VENUE,)
+    if not pairs:
+        return (CITY,)
+    first, second = (sum(_reads_like_venue(parts[at]) for parts in pairs) for at in (0, 1))
+    if first != second:
+        return (VENUE, CITY) if first > second else (CITY, VENUE)
+    ahead: dict[str, set[str]] = defaultdict(set)
+    behind: dict[str, set[str]] = defaultdict(set)
+    for parts in pairs:
+        ahead[tight(parts[0])].add(tight(parts[1]))
+        behind[tight(parts[1])].add(tight(parts[0]))
+    several = sum(len(some) > 1 for some in ahead.values()), sum(len(some) > 1 for some in behind.values())
+    return (VENUE, CITY) if several[1] > several[0] else (CITY, VENUE)
+
+
+def _reads_like_venue(text: str) -> bool:
+    return _VENUE.search(fold(text)) is not None
+
+
+def _by_what_is_known(night: Night, parts: list[str], known: Known) -> None:
+    """What the tour knows goes before what the order of the pieces says."""
+    for part in parts:
+        if tight(part) in known.cities:
+            if tight(night.said.get(VENUE, "")) == tight(part):
+                night.said.pop(VENUE)
+            night.said[CITY] = known.cities[tight(part)]
+        elif tight(part) in known.venues:
+            if tight(night.said.get(CITY, "")) == tight(part):
+                night.said.pop(CITY)
+            night.said[VENUE] = known.venues[tight(part)]
+    home = known.home.get(tight(night.said.get(VENUE, "")))
+    if home and CITY not in night.said:
+        night.said[CITY] = known.cities[home]

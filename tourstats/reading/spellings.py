@@ -1,0 +1,293 @@
+"""Which texts are one song: what stands behind a title is a remark only by the evidence of the file; slips are grouped.
+
+A tail is a remark if the bare title stands elsewhere too (in the file or in the repertoire) and the tail follows other
+titles as well, or is a word that people write behind titles. It belongs to the title when it never comes off.
+"""
+
+# ruff: noqa: RUF001, E501  # the signs that people type are meant
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+from tourstats.reading.asking import NEW_SONG, Asking
+from tourstats.reading.cells import shown, tight
+from tourstats.reading.known import Known
+from tourstats.reading.layout import Spot
+
+REMARK, TITLE = "a remark", "part of the title"
+_TAILS = tuple(
+    re.compile(pattern)
+    for pattern in (
+        r"\s*(?:[*†!‡]+|\(\?\))$", r"\s*(?:>+|→|~+>|->)$", r"\s*[(\[{][^()\[\]{}]+[)\]}]$", r"\s+[-–—]\s+[^-–—]+$", r"\s+in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?$",
+        r"\s+\d{1,2}[:'’]\d{2}\"?$", r"\s+(?:in\s+)?\d{1,3}(?:\s?bpm)?$", r"\s+[A-H][#b♭♯]?m?$", r"\s*,\s*[^,]+$", r"\s+(?:acoustic|solo|short|live|acoustic version|reprise)$",
+    )
+)  # fmt: skip
+_KNOWN = re.compile(
+    r"\W*(?:short|long|acoustic|live|new|solo|neu|kurz|akustisch|fast|slow|extended|unplugged|first time(?: ever)?|debut|premiere|new song|short version|long version|"
+    r"acoustic version|short intro|long intro|new intro|new ending|short ending|half time|no click|with click|on piano|in [A-Ha-h][#b♭]?m?|\d{1,2}[:'’]\d{2}\"?|[*†!‡]+|[>→~-]+)?\W*",
+    re.IGNORECASE,
+)
+_TIMED = re.compile(r"\W*\d{1,2}[:'’]\d{2}\"?\W*")
+_NEW = re.compile(r"\b(?:new|neu|nouveau|debut|premi[eè]re|first time|brand new)\b", re.IGNORECASE)
+_MOST_CUTS = 3
+_MOST_COMPARED = 3000
+_LEAST = 5
+"""Letters from which a title is compared with others for slips."""
+
+
+@dataclass
+class Written:
+    """One place of a song in a show, as it is written."""
+
+    raw: str
+    night: int
+    at: Spot
+    song: str = ""
+    remark: str = ""
+    sure: bool = True
+
+
+@dataclass
+class Titles:
+    """What became of the texts.
+
+    Attributes
+    ----------
+    merged
+        Spellings that were taken for another title: (spelling, how often, title, how often).
+    new
+        Titles that the repertoire does not have.
+
+    """
+
+    merged: list[tuple[str, int, str, int]] = field(default_factory=list)
+    new: list[str] = field(default_factory=list)
+
+
+def settle(places: list[Written], asking: Asking, known: Known) -> Titles:
+    """Give each place its song and remark, and ask what the file does not tell."""
+    _take_tails_off(places, asking, known)
+    found = Titles()
+    names = _named(places)
+    groups = _grouped(places, asking, known, names, found)
+    for place in places:
+        form = tight(place.song)
+        place.song = names[groups.get(form, form)]
+    return found
+
+
+# ------------------------------------------------------------------------------------------------ tails
+
+
+@dataclass
+class _Tails:
+    """Which tails follow which titles in the file."""
+
+    full: Counter[str]
+    nights: dict[str, set[int]]
+    bases: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    tails: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
+    cuts: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+
+
+def _form(tail: str) -> str:
+    return tight(tail) or tail.strip()
+
+
+def _split(text: str) -> tuple[str, str] | None:
+    for pattern in _TAILS:
+        match = pattern.search(text)
+        if match and match.start() and any(sign.isalnum() for sign in text[: match.start()]):
+            return text[: match.start()].strip(" ,"), match[0].strip()
+    return None
+
+
+def _cuts(text: str) -> list[tuple[str, str]]:
+    found: list[tuple[str, str]] = []
+    while len(found) < _MOST_CUTS and (cut := _split(text)):
+        text = cut[0]
+        found.append(cut)
+    return found
+
+
+def _take_tails_off(places: list[Written], asking: Asking, known: Known) -> None:
+    tails = _Tails(Counter(tight(place.raw) for place in places), defaultdict(set))
+    for place in places:
+        tails.nights[tight(place.raw)].add(place.night)
+    for raw in {place.raw for place in places}:
+        tails.cuts[raw] = _cuts(raw)
+        for base, tail in tails.cuts[raw]:
+            tails.tails[_form(tail)].add(tight(base))
+            tails.bases[tight(base)].add(_form(tail))
+    firsts = {place.raw: place for place in reversed(places)}
+    chosen = {raw: _bare(raw, tails, asking, known, firsts[raw]) for raw in tails.cuts}
+    for place in places:
+        place.song = chosen[place.raw]
+        rest = place.raw[len(place.song) :] if place.raw.startswith(place.song) else ""
+        place.remark = rest.strip(" -–—,()[]{}")
+
+
+def _bare(raw: str, tails: _Tails, asking: Asking, known: Known, first: Written) -> str:
+    """A text without the tails that are remarks."""
+    text = raw
+    if tight(raw) in known.songs:
+        return raw
+    for base, tail in tails.cuts[raw]:
+        remark, asks = _judge(text, base, tail, tails, known)
+        if asks:
+            answer = asking.choose(
+                f"tail: {text}", f'Is "{tail}" behind "{base}" a remark, or part of the title?', (REMARK, TITLE), REMARK if remark else TITLE, value=raw
+            )  # fmt: skip
+            remark = answer == REMARK
+        if not remark:
+            break
+        text = base
+    del first
+    return text
+
+
+def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tuple[bool, bool]:  # noqa: PLR0911  # one rule after the other
+    """Whether a tail is a remark, and whether that has to be asked."""
+    form, mark = tight(base), _form(tail)
+    several = _apart(tails.tails[mark], tails.full)
+    stands = tails.full[form] > 0 or form in known.songs
+    together = tails.nights[tight(text)] & tails.nights[form] if tight(text) != form else set()
+    word = _KNOWN.fullmatch(tail) is not None and not tail[-1:].isdigit()
+    if _NEW.search(tail) and form in known.songs:
+        return False, True
+    if _TIMED.fullmatch(tail):
+        return True, False
+    if together:
+        return False, False
+    if stands and (several >= 2 or word or not any(sign.isalnum() for sign in tail)):
+        return True, False
+    if stands:
+        return True, True
+    if not any(sign.isalnum() for sign in tail):
+        return (True, False) if several >= 2 or tail in (">", "→", "->") else (tail in "*†‡", tail in "*†‡")
+    if several >= 2 and any(tails.full[other] for other in tails.tails[mark]) and len(tails.bases[form]) == 1:
+        return True, True
+    if word and tail[0] in "([-*" and tails.full[tight(text)] == 1:
+        return False, True
+    if several >= 3 and not any(sign.isdigit() for sign in tail):
+        return len(tails.bases[form]) == 1 and tail[0] != " ", True
+    return False, False
+
+
+def _apart(bases: set[str], full: Counter[str]) -> int:
+    """How many titles a tail follows, slips of one title counted once."""
+    from rapidfuzz.distance import OSA  # noqa: PLC0415  # only where it is used
+
+    kept: list[str] = []
+    for base in sorted(bases, key=lambda form: -full[form])[:50]:
+        if all(len(base) < _LEAST or OSA.distance(base, other, score_cutoff=2) > 2 for other in kept):
+            kept.append(base)
+    return len(kept)
+
+
+# ------------------------------------------------------------------------------------------------ spellings
+
+
+def _named(places: Iterable[Written]) -> dict[str, str]:
+    """The title of each form: its commonest spelling that is neither shouted nor all small."""
+    spelt: dict[str, Counter[str]] = defaultdict(Counter)
+    for place in places:
+        spelt[tight(place.song)][shown(place.song)] += 1
+
+    def rank(count: Counter[str], text: str) -> tuple[bool, bool, int]:
+        shouted = text.isupper() and len(text) > 3 and count.total() > count[text]
+        return not shouted, not text.islower(), count[text]
+
+    return {form: max(count, key=lambda text: rank(count, text)) for form, count in spelt.items()}
+
+
+def _grouped(
+    places: list[Written], asking: Asking, known: Known, names: dict[str, str], found: Titles
+) -> dict[str, str]:
+    """Forms that are slips of another form: one question with all of them, each of which may be answered apart."""
+    number = Counter(tight(place.song) for place in places)
+    nights: dict[str, set[int]] = defaultdict(set)
+    for place in places:
+        nights[tight(place.song)].add(place.night)
+    pairs = _slips(number, nights, known)
+    groups: dict[str, str] = {}
+    for form, meant in pairs.items():
+        key = f"title: {names[form]}"
+        said = f'"{names[form]}" ({number[form]}×) looks like "{names[meant]}" ({number[meant]}×).'
+        answer = asking.choose(
+            key,
+            said,
+            (names[meant], NEW_SONG),
+            names[meant],
+            todo=f'Answer "{names[meant]}" if they are one song, or "{NEW_SONG}" if they are two.',
+            value=names[form],
+        )
+        if answer != NEW_SONG:
+            groups[form] = meant
+            found.merged.append((names[form], number[form], names[meant], number[meant]))
+    return groups
+
+
+def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> dict[str, str]:
+    """For each form that is a slip of a commoner one in other shows: that one. Never across different digits."""
+    from rapidfuzz import process  # noqa: PLC0415  # only where it is used
+    from rapidfuzz.distance import OSA  # noqa: PLC0415  # only where it is used
+
+    forms = [form for form in number if len(form) >= _LEAST and form not in known.songs][:_MOST_COMPARED]
+    every = [form for form in number if len(form) >= _LEAST][:_MOST_COMPARED]
+    if len(every) < 2 or not forms:
+        return {}
+    near = process.cdist(forms, every, scorer=OSA.distance, score_cutoff=2, dtype="uint8")
+    likeness = _likeness(number)
+    up = {form: form for form in every}
+
+    def root(form: str) -> str:
+        while up[form] != form:
+            form = up[form]
+        return form
+
+    pairs = sorted(
+        (int(near[a][b]), forms[a], every[b]) for a, b in zip(*((near > 0) & (near <= 2)).nonzero(), strict=True)
+    )
+    for distance, one, other in pairs:
+        low, high = (
+            (one, other)
+            if other in known.songs
+            else sorted((one, other), key=lambda form: (number[form], -likeness(form)))
+        )
+        if not _is_slip(low, high, distance, number, nights):
+            continue
+        if root(low) != root(high):
+            up[root(low)] = root(high)
+    families: dict[str, list[str]] = defaultdict(list)
+    for form in every:
+        families[root(form)].append(form)
+    found: dict[str, str] = {}
+    for family in families.values():
+        top = max(family, key=lambda form: (form in known.songs, number[form], -likeness(form)))
+        found |= {form: top for form in family if form != top}
+    return found
+
+
+def _is_slip(low: str, high: str, distance: int, number: Counter[str], nights: dict[str, set[int]]) -> bool:
+    if re.sub(r"\D", "", low) != re.sub(r"\D", "", high) or nights[low] & nights[high]:
+        return False
+    if number[low] > 2 + 0.1 * number[high]:
+        return False
+    return distance == 1 or not (len(low) < 9 or number[low] > 1 or (number[high] < 2 and len(low) < 12))
+
+
+def _likeness(number: Counter[str]) -> Callable[[str], float]:
+    """How odd the letters of a form stand beside each other, against the file's other titles."""
+    pairs: Counter[str] = Counter()
+    for form, times in number.items():
+        for one, two in zip("^" + form, form + "$", strict=True):
+            pairs[one + two] += times
+
+    def odd(form: str) -> float:
+        return sum(1 / (1 + pairs[one + two] - number[form]) for one, two in zip("^" + form, form + "$", strict=True))
+
+    return odd

@@ -1,0 +1,276 @@
+"""Which first and last items of the shows are no songs: songs come again in other places, towns and totals do not.
+
+A row is the items that stand equally far from the top (or the end) of each show. It holds places if its values never
+come in other rows while those of the rows between do; totals if they are numbers or times. Numbered sets speak for
+themselves.
+"""
+
+# a question is read in one piece
+from __future__ import annotations
+
+import statistics
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_encore, tight
+from tourstats.reading.known import Known
+from tourstats.reading.layout import Draft, Item, Night
+
+SONGS, PLACES, REMARKS = "songs", "places", "remarks"
+MOST_HEADS, MOST_FEET = 5, 4
+_NOT_TITLES = (NUMBER, TIME, DAY, NO_SONG)
+_HEADS = frozenset(
+    tight(word)
+    for word in [
+        "song",
+        "songs",
+        "title",
+        "titles",
+        "titel",
+        "titolo",
+        "titre",
+        "tytuł",
+        "utwór",
+        "lied",
+        "lieder",
+        "stück",
+        "canción",
+        "música",
+        "piosenka",
+        "track",
+        "曲",
+        "曲名",
+        "песня",
+        "key",
+        "tom",
+        "tonart",
+        "no",
+        "nr",
+        "pos",
+        "setlist",
+        "set",
+        "set_list",
+    ]
+)
+
+
+@dataclass(frozen=True)
+class Row:
+    """What one row of the shows tells: how many of its values come in other rows, in other shows, and are different."""
+
+    items: list[Item]
+    elsewhere: float
+    again: float
+    distinct: int
+    numeric: float
+
+    @property
+    def size(self) -> int:
+        """How many shows it has a value for."""
+        return len(self.items)
+
+    @property
+    def constant(self) -> bool:
+        """Whether it is the same in every show."""
+        return self.distinct == 1 and self.size > 1
+
+    @property
+    def first(self) -> str:
+        """Its first value."""
+        return self.items[0].text
+
+
+class _Rows:
+    """The rows of a draft, counted once."""
+
+    def __init__(self, nights: list[Night], known: Known) -> None:
+        self.known = known
+        self.shows: dict[str, set[int]] = defaultdict(set)
+        self.tops: dict[str, set[int]] = defaultdict(set)
+        for number, night in enumerate(nights):
+            for item in night.items:
+                self.shows[tight(item.text)].add(number)
+                self.tops[tight(item.text)].add(item.top)
+
+    def of(self, items: Iterable[Item]) -> Row | None:
+        row = [item for item in items if item.kind != LABEL]
+        if not row:
+            return None
+        forms = [tight(item.text) for item in row]
+        elsewhere = sum((len(self.shows[f]) > 1 and len(self.tops[f]) > 1) or f in self.known.songs for f in forms)
+        again = sum(len(self.shows[f]) > 1 or f in self.known.songs for f in forms)
+        numeric = sum(item.kind in _NOT_TITLES for item in row)
+        return Row(row, elsewhere / len(row), again / len(row), len(set(forms)), numeric / len(row))
+
+
+def trim(draft: Draft, known: Known) -> None:
+    """Move the head of each show to its places and leave out its foot; ask where the file does not tell."""
+    for night in draft.nights:
+        for bottom, item in enumerate(reversed(night.items)):
+            item.bottom = bottom
+    rows = _Rows(draft.nights, known)
+    for night in draft.nights:
+        _settle_numbered(night, draft, rows)
+    left = [night for night in draft.nights if not night.settled and night.items]
+    if len(draft.nights) < 2 or not left:
+        return
+    tops = sorted({item.top for night in draft.nights for item in night.items})
+    by_top = {top: rows.of(item for night in draft.nights for item in night.items if item.top == top) for top in tops}
+    middle = [row for top in tops[3:-3] or tops if (row := by_top[top]) is not None]
+    usual = _Usual(
+        statistics.median([row.elsewhere for row in middle] or [0]),
+        statistics.median([row.again for row in middle] or [0]),
+    )
+    _cut_heads(draft, left, [by_top[top] for top in tops], usual, known)
+    _cut_feet(draft, left, rows, usual)
+
+
+@dataclass(frozen=True)
+class _Usual:
+    """Median shares of the rows between: values that come in other rows, and in other shows."""
+
+    elsewhere: float
+    again: float
+
+
+def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
+    """Take the numbered items of a show as its songs; those without a number are asked about if they come again."""
+    numbered = sum(item.numbered for item in night.items)
+    songs = sum(item.kind != LABEL for item in night.items)
+    if not numbered or (numbered < 3 and numbered < songs) or numbered < 0.6 * songs:
+        return
+    night.settled = True
+    first = next(at for at, item in enumerate(night.items) if item.numbered)
+    night.head += [item for item in night.items[:first] if item.kind != LABEL]
+    kept = [item for item in night.items[:first] if item.kind == LABEL]
+    behind = False
+    for item in night.items[first:]:
+        behind = behind or (item.kind == LABEL and is_encore(item.text))
+        if item.numbered or item.kind == LABEL or (behind and item.kind == TEXT):
+            kept.append(item)
+            continue
+        again = len(rows.shows[tight(item.text)]) > 1 or tight(item.text) in rows.known.songs
+        if again and item.kind == TEXT:
+            answer = draft.asking.choose(
+                f"song: {item.text}", f'"{item.text}" has no number among numbered songs, yet it stands in other sets.',
+                (SONGS, REMARKS), SONGS, where=draft.where(item.at), value=item.text,
+            )  # fmt: skip
+            if answer == SONGS:
+                kept.append(item)
+                continue
+        draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "no number among numbered songs")
+    night.items = kept
+
+
+def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual: _Usual, known: Known) -> None:
+    placed = sum(bool(night.places or night.said) for night in draft.nights) >= 0.8 * len(draft.nights)
+    for row in by_top[:MOST_HEADS]:
+        if row is None:
+            continue
+        taken = _as_head(row, draft, usual, placed=placed, top=row is by_top[0], known=known)
+        if taken == SONGS:
+            break
+        placed = placed or row.size >= 0.6 * len(draft.nights)
+        for night in left:
+            head = [item for item in night.items if item.top == row.items[0].top]
+            night.items = [item for item in night.items if item.top != row.items[0].top]
+            if taken == PLACES:
+                night.head += head
+            else:
+                draft.take([item.at for item in head], "heading")
+
+
+def _as_head(row: Row, draft: Draft, usual: _Usual, *, placed: bool, top: bool, known: Known) -> str:  # noqa: C901, PLR0911  # one rule after the other
+    """What the next row from the top holds: songs, places, or headings such as "Song"."""
+    shows = len(draft.nights)
+    if row.distinct <= 2 and row.size >= 2 and all(tight(item.text) in _HEADS for item in row.items):
+        return REMARKS
+    if sum(known.is_place(item.text) for item in row.items) >= 0.7 * row.size and row.elsewhere < 0.3:
+        return PLACES
+    if row.numeric >= 0.7 and row.elsewhere < 0.3:
+        if row.constant and any(item.kind == NUMBER for item in row.items):
+            return _ask(draft, row, "Every show begins with", SONGS if len(row.first) > 2 else REMARKS)
+        return REMARKS
+    if row.elsewhere >= max(0.3, 0.5 * usual.elsewhere):
+        return SONGS
+    if row.constant and row.size > 2 and not row.elsewhere:
+        return _ask(draft, row, "Every show begins with", SONGS if placed else REMARKS)
+    if (row.distinct < 0.3 * row.size and row.distinct < 4) or (row.size < 3 and not known.songs):
+        return _ask(draft, row, "Near the top of the shows stands", SONGS, told=row.elsewhere >= 0.1)
+    if shows > 3 and usual.again >= 0.6 and row.again <= 0.2:
+        return PLACES
+    if usual.elsewhere < 0.2:
+        return _ask(draft, row, "Hardly a title comes again; above the shows stands", SONGS, told=not top)
+    if usual.elsewhere >= 0.45 and row.elsewhere <= 0.2:
+        return PLACES
+    if row.elsewhere <= 0.3 * usual.elsewhere and row.again < 0.6:
+        return PLACES
+    return _ask(draft, row, "Near the top of the shows stands", SONGS if placed or row.again > 0.3 else PLACES)
+
+
+def _ask(draft: Draft, row: Row, words: str, proposal: str, *, told: bool = False) -> str:
+    """Ask what a row holds, unless the file has told enough."""
+    if told:
+        return proposal
+    spot = row.items[0].at
+    return draft.asking.choose(
+        f"row: {row.first}", f'{words} "{row.first}": are these songs, places or remarks?', (SONGS, PLACES, REMARKS),
+        proposal, where=draft.where(spot), value=row.first,
+    )  # fmt: skip
+
+
+def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
+    draft: Draft, left: list[Night], rows: _Rows, usual: _Usual
+) -> None:
+    """Leave out rows of numbers or times at the end, and all below them; ask about rows that may be remarks."""
+    deep, late = -1, {}
+    for bottom in range(MOST_FEET):
+        row = rows.of(item for night in left for item in night.items if item.bottom == bottom)
+        if row is None:
+            continue
+        if row.numeric >= 0.7:
+            if row.constant and any(item.kind == NUMBER for item in row.items) and not _counts(left, bottom):
+                late[bottom] = (row, "Every show ends with", REMARKS)
+                continue
+            deep = bottom
+        elif (
+            bottom == deep + 1
+            and row.size >= 3
+            and usual.elsewhere >= 0.45
+            and row.elsewhere <= 0.12
+            and row.distinct > 1
+        ):
+            if row.again < 0.25:
+                deep = bottom
+            elif row.distinct <= 0.5 * row.size:
+                late[bottom] = (row, "The last of each show is", SONGS)
+        elif (
+            bottom == deep + 1
+            and not row.elsewhere
+            and row.again < 0.2
+            and usual.elsewhere < 0.45
+            and usual.again >= 0.6
+            and len(left) > 3
+        ):
+            late[bottom] = (row, "The last of each show is", SONGS)
+        elif bottom == 0 and row.size >= 3 and row.constant and not row.elsewhere:
+            late[bottom] = (row, "Every show ends with", SONGS)
+    for bottom, (row, words, proposal) in late.items():
+        if bottom > deep and _ask(draft, row, words, proposal) != SONGS:
+            deep = bottom
+    for night in left:
+        foot = [item for item in night.items if item.bottom <= deep]
+        for item in foot:
+            draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "below the songs")
+        night.items = [item for item in night.items if item.bottom > deep]
+
+
+def _counts(left: list[Night], bottom: int) -> bool:
+    """Whether the numbers at the end count the songs above, or nearly so."""
+    for night in left:
+        above = sum(item.bottom > bottom and item.kind != LABEL for item in night.items)
+        said = next((item.text for item in night.items if item.bottom == bottom), None)
+        if said is not None and said not in {str(above - less) for less in (0, 1, 2)}:
+            return False
+    return True

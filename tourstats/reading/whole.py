@@ -1,0 +1,335 @@
+"""A file read as sets of shows: every shape is tried on the whole of it, and the one that explains it best is taken."""
+
+# ruff: noqa: E501  # a question is read in one piece
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from tourstats.reading import repertoire
+from tourstats.reading.asking import Asking, Where
+from tourstats.reading.blocks import prose
+from tourstats.reading.books import sheets_as_shows
+from tourstats.reading.cells import shown, tight
+from tourstats.reading.days import Calendar, day_in, settle, years_in
+from tourstats.reading.files import Source, cuts
+from tourstats.reading.grids import grid
+from tourstats.reading.histories import Whole, weighed
+from tourstats.reading.known import Known
+from tourstats.reading.layout import Draft, Spot, Taken
+from tourstats.reading.long_tables import kinds_of, long_table
+from tourstats.reading.workbooks import Sheet, letter
+
+Make = Callable[[Asking], Draft | None]
+_LEAST, _NEAR = 2.2, 0.25
+"""Score from which a reading counts, and distance within which a second one is as good."""
+_COVERED = 0.95
+_QUIET = ("song", "struck out", "number", "day", "sign", "encore mark", "time stamp", "sender")
+
+
+@dataclass
+class View:
+    """One way to look at a file: its tables, or its lines; with what stands where."""
+
+    sheets: list[Sheet]
+    lines: list[str] | None = None
+    stray: list[int] = field(default_factory=list)
+
+    def texts(self) -> dict[Spot, str]:
+        """What stands in each spot that is not empty."""
+        if self.lines is not None:
+            return {Spot("", number, 1): line.strip() for number, line in enumerate(self.lines, 1) if line.strip()}
+        return {
+            Spot(sheet.name, *at): shown(value)
+            for sheet in self.sheets
+            for at, value in {**sheet.cells, **sheet.far}.items()
+        }
+
+
+@dataclass
+class Best:
+    """The reading that was taken, and how the file was looked at for it."""
+
+    whole: Whole
+    view: View
+
+
+def sets_in(source: Source, asking: Asking, known: Known, latest: int | None = None) -> Best | None:
+    """Read a file as sets of shows; None if nothing in it can be that."""
+    views = list(_views(source))
+    calendar = _calendar(source, views, asking, known, latest)
+    found = [Best(whole, view) for view in views for whole in _of_view(view, calendar, asking, known)]
+    if not found:
+        return None
+    found.sort(key=lambda one: -one.whole.score)
+    best = _chosen(found, asking)
+    asking.take(best.whole.asking)
+    _guard(best, source, asking, known)
+    repertoire.match(best.whole, asking, known)
+    return best
+
+
+def _views(source: Source) -> Iterator[View]:
+    if source.sheets:
+        yield View(source.sheets)
+    if source.text is None:
+        return
+    if not source.sheets:
+        stamped = sum(bool(re.match(r"^\W?\[?[^\],]{6,12},?\s+\d{1,2}:\d{2}", line)) for line in source.lines())
+        for cut in cuts(source.text) if stamped < 0.5 * len(source.lines()) else ():
+            yield View([cut.sheet], stray=[line for line in cut.stray if cut.widths.get(line) != _usual(cut.widths)])
+    yield View([], source.lines())
+
+
+def _usual(widths: Mapping[int, int]) -> int:
+    return Counter(widths.values()).most_common(1)[0][0]
+
+
+def _calendar(source: Source, views: list[View], asking: Asking, known: Known, latest: int | None) -> Calendar:
+    """Settle the days of the whole file at once."""
+    texts: list[object] = []
+    for view in views[:1] if views and views[0].sheets else []:
+        for sheet in view.sheets:
+            texts += [sheet.name, *(sheet.cells[at] for at in sorted(sheet.cells))]
+    if source.text is not None and not texts:
+        texts += [re.sub(r"[*_#>]", " ", line) for line in source.lines()]
+    days = [day for text in texts if (day := day_in(text)) is not None]
+    top = [text for text in texts[:40] if isinstance(text, str) and day_in(text) is None]
+    calendar = settle(days, asking, years_in([re.sub(r"[_-]", " ", source.name), *top]), known.latest or latest)
+    for key in ("date order", "year"):
+        if key in asking.open:
+            asking.open[key] = replace(asking.open[key], where=_where(views, asking.open[key].value))
+    return calendar
+
+
+def _where(views: list[View], value: str) -> Where:
+    """The first cell or line with a text in it."""
+    for view in views:
+        for spot, text in sorted(view.texts().items()):
+            if value in text:
+                return Where("", spot.sheet, spot.row, letter(spot.column) if view.sheets else "")
+    return Where()
+
+
+def _of_view(view: View, calendar: Calendar, asking: Asking, known: Known) -> list[Whole]:
+    """Readings of one view of the file, each weighed."""
+    if view.lines is not None:
+        return [
+            one for one in [_weigh(lambda ask: prose(view.lines or [], calendar, ask, known), asking, known)] if one
+        ]
+    kinds = {sheet.name: kinds_of(sheet) for sheet in view.sheets}
+    alone: list[tuple[Whole, Make, Sheet]] = []
+    for sheet in view.sheets:
+        made = _of_sheet(sheet, kinds[sheet.name], calendar, asking, known)
+        if made is not None:
+            alone.append((*made, sheet))
+    found = []
+    if len(view.sheets) > 1:
+        book = _weigh(lambda ask: sheets_as_shows(view.sheets, kinds, calendar, ask, known), asking, known)
+        found += [book] if book else []
+    if alone:
+        whole = (
+            alone[0][0]
+            if len(alone) == 1
+            else _weigh(lambda ask: _together([make for _, make, _ in alone], ask), asking, known)
+        )
+        if whole is not None:
+            _leave_out_sheets(
+                whole, [sheet for sheet in view.sheets if sheet.name not in {one.name for *_, one in alone}]
+            )
+            found.append(whole)
+    return found
+
+
+def _weigh(make: Make, asking: Asking, known: Known) -> Whole | None:
+    draft = make(asking.apart())
+    return None if draft is None or not draft.nights else weighed(draft, known)
+
+
+def _of_sheet(
+    sheet: Sheet, kinds: dict[tuple[int, int], str], calendar: Calendar, asking: Asking, known: Known
+) -> tuple[Whole, Make] | None:
+    """The best reading of one sheet; a second one that is as good is asked about."""
+    makes: list[Make] = [
+        lambda ask: long_table(sheet, kinds, calendar, ask, known),
+        lambda ask: grid(sheet, kinds, calendar, ask, known, turned=False),
+        lambda ask: grid(sheet, kinds, calendar, ask, known, turned=True),
+    ]
+    tried = [(whole, make) for make in makes if (whole := _weigh(make, asking, known))]
+    tried.sort(key=lambda one: -one[0].score)
+    if not tried or tried[0][0].score < _LEAST:
+        return None
+    wholes = [whole for whole, _ in tried]
+    best = wholes[0]
+    said = str(asking.answers.get("shape", ""))
+    best = next((one for one in wholes if one.draft.how == said), best)
+    near = [one for one in wholes if one is not best and one.score > best.score - _NEAR and one.view() != best.view()]
+    if near:
+        _ask_shape(best, near, best.asking)
+    return next(one for one in tried if one[0] is best)
+
+
+def _ask_shape(best: Whole, near: list[Whole], asking: Asking) -> None:
+    both = "; ".join(
+        f"{one.draft.how}: {len(one.nights)} shows, {len(one.places)} places, the first {one.places[0].song!r}"
+        for one in (best, *near)
+    )
+    offers = [one.draft.how for one in (best, *near)]
+    asking.choose("shape", f"The file can be read in more than one way. {both}.", offers, offers[0])
+
+
+def _together(makes: list[Make], asking: Asking) -> Draft | None:
+    """Several sheets of several shows each, as one file of titles."""
+    drafts = [draft for make in makes if (draft := make(asking))]
+    if not drafts:
+        return None
+    whole = Draft(drafts[0].how, asking)
+    for draft in drafts:
+        whole.nights += draft.nights
+        whole.account |= draft.account
+    return whole
+
+
+def _leave_out_sheets(whole: Whole, rest: list[Sheet]) -> None:
+    titles = {tight(one.song) for one in whole.places}
+    for sheet in rest:
+        whole.draft.take(
+            (Spot(sheet.name, *at) for at in sheet.cells), "left out", f"sheet {sheet.name}: no shows in it"
+        )
+        if sum(tight(shown(value)) in titles for value in sheet.cells.values()) > 3:
+            whole.asking.confirm(
+                f"sheet {sheet.name}", f'Sheet "{sheet.name}" holds titles too, but no days; it is left out.'
+            )
+
+
+def _chosen(found: list[Best], asking: Asking) -> Best:
+    said = str(asking.answers.get("shape", ""))
+    best = next((one for one in found if one.whole.draft.how == said), found[0])
+    near = [
+        one.whole
+        for one in found
+        if one is not best and one.whole.score > best.whole.score - _NEAR and one.whole.view() != best.whole.view()
+    ]
+    if near:
+        _ask_shape(best.whole, near, asking)
+    return best
+
+
+# ------------------------------------------------------------------------------------------------ guards
+
+
+def _guard(best: Best, source: Source, asking: Asking, known: Known) -> None:
+    """Ask about whatever was left out and names a song, about two titles in one, and about what nothing explains."""
+    whole, texts = best.whole, best.view.texts()
+    _account_for_rest(best, texts, asking)
+    songs = {tight(one.song) for one in whole.places} | known.songs
+    left = {
+        spot: taken for spot, taken in whole.draft.account.items() if taken.taken_as not in _QUIET and texts.get(spot)
+    }
+    _ask_about_lost(whole, left, texts, songs, asking)
+    _ask_about_doubtful(best, source, asking)
+    _ask_about_joint(whole, asking)
+    places = {tight(text) for night in whole.nights for text in night.said.values()}
+    both = next((one for one in whole.places if tight(one.song) in places and len(tight(one.song)) > 2), None)
+    if both is not None:
+        asking.confirm(
+            f"place: {both.song}",
+            f'"{both.song}" is a place and a title.',
+            where=whole.draft.where(both.item.at),
+            value=both.song,
+        )
+
+
+def _account_for_rest(best: Best, texts: dict[Spot, str], asking: Asking) -> None:
+    whole = best.whole
+    for sheet in best.view.sheets:
+        whole.draft.take((Spot(sheet.name, *at) for at in sheet.far), "left out", "far away from the table")
+    done = set(whole.draft.account) | {one.item.at for one in whole.places}
+    lines = {spot.row for spot in done} if best.view.lines is not None else set()
+    rest = [spot for spot in texts if spot not in done and spot.row not in lines]
+    silent = [spot for spot in rest if not any(sign.isalnum() for sign in texts[spot])]
+    whole.draft.take(silent, "sign")
+    rest = [spot for spot in rest if any(sign.isalnum() for sign in texts[spot])]
+    whole.draft.take(rest, "not understood")
+    if rest:
+        asking.confirm(
+            "not understood",
+            f'{len(rest)} of {len(texts)} cells or lines are not understood, the first "{texts[rest[0]][:50]}"; they are left out.',
+            where=whole.draft.where(rest[0]),
+            value=texts[rest[0]],
+        )
+
+
+def _ask_about_lost(
+    whole: Whole, left: Mapping[Spot, Taken], texts: dict[Spot, str], songs: set[str], asking: Asking
+) -> None:
+    lost = []
+    plain = _plain_songs(whole)
+    for spot, taken in left.items():
+        if taken.why == "the same again":
+            continue
+        text = texts[spot]
+        bare = tight(re.sub(r"^\s*#?\(?\d{1,2}[.):]?\s+", "", text))
+        if len(bare) > 2 and (bare in songs or tight(text) in songs):
+            lost.append((spot, "yet it is a title elsewhere"))
+        elif plain and plain.search(_plain(text)):
+            lost.append((spot, "yet a title stands in it"))
+    if lost:
+        spot, why = lost[0]
+        more = f", {len(lost)} such in all" if len(lost) > 1 else ""
+        asking.confirm(
+            f"left out: {texts[spot][:60]}",
+            f'"{texts[spot][:60]}" is left out, {why}{more}.',
+            where=whole.draft.where(spot),
+            value=texts[spot],
+        )
+
+
+def _plain(text: str) -> str:
+    words = re.sub(r"[\W_]+", " ", text.casefold()).strip()
+    return f" {words} "
+
+
+def _plain_songs(whole: Whole) -> re.Pattern[str] | None:
+    longs = sorted({_plain(one.song) for one in whole.places if len(tight(one.song)) >= 5}, key=len)
+    return re.compile("|".join(map(re.escape, longs))) if longs else None
+
+
+def _ask_about_joint(whole: Whole, asking: Asking) -> None:
+    """Ask about a text that may hold two titles."""
+    plain = _plain_songs(whole)
+    for song in dict.fromkeys(one.song for one in whole.places):
+        inside = {found for found in plain.findall(_plain(song)) if found != _plain(song)} if plain else set()
+        if re.search(r"\t|\s{3,}|\S\s+\d{1,2}[.)]\s+\S", song) or len(inside) > 1:
+            asking.confirm(f"two titles: {song}", f'"{song}": two titles in one?', value=song)
+            return
+        if inside and re.match(r"(?:and|then|und|y|et)\s", song, re.IGNORECASE):
+            asking.confirm(f"two titles: {song}", f'"{song}": running text, or a title?', value=song)
+            return
+
+
+def _ask_about_doubtful(best: Best, source: Source, asking: Asking) -> None:
+    """Ask about lines with a byte or a quotation mark that could not be read, unless the title stands elsewhere too."""
+    whole = best.whole
+    often = Counter(tight(one.song) for one in whole.places)
+    for lines, words in (
+        (source.doubtful, "holds a letter that cannot be read"),
+        (best.view.stray, "has a quotation mark without its pair"),
+    ):
+        for number in sorted(lines):
+            here = [one for one in whole.places if one.item.at.row == number]
+            if here and all(often[tight(one.song)] > 1 for one in here):
+                continue
+            if not here and words.startswith("has"):
+                continue
+            taken = f', taken as "{here[0].song}"' if here else ""
+            asking.confirm(f"line {number}", f"Line {number} {words}{taken}.", value=here[0].song if here else "")
+
+
+def coverage(best: Best) -> float:
+    """Share of the cells or lines that are explained."""
+    taken = Counter(one.taken_as for one in best.whole.draft.account.values())
+    explained = len(best.whole.places) + taken.total() - taken["not understood"]
+    return explained / max(1, explained + taken["not understood"])
