@@ -45,7 +45,7 @@ def test_tonight_gives_the_whole_show_day_in_order(filled, tmp_path, capsys):
     """
     Every part is there, in the order in which the afternoon needs it, and the sheet is written.
     """
-    status, out, _ = run(capsys, "--diary", filled, "tonight", "--sheets", tmp_path / "sheets")
+    status, out, _ = run(capsys, "--diary", filled, "tonight", "--all", "--sheets", tmp_path / "sheets")
     parts = ["Tonight against the last set", "Songs that need care", "Transitions", "My notes", "Set out before doors"]
     parts += [
         "Length",
@@ -59,6 +59,23 @@ def test_tonight_gives_the_whole_show_day_in_order(filled, tmp_path, capsys):
     assert 0 == status
     assert sorted(places := [out.index(f"\n{part}") for part in parts]) == places
     assert {".pdf", ".html"} == {made.suffix for made in (tmp_path / "sheets").iterdir()}
+
+
+def test_tonight_is_one_screen(filled, tmp_path, capsys):
+    """
+    At most 60 lines of 100 columns, every song of the set among them, the first steps of the plan, and no backticks.
+    """
+    status, out, _ = run(capsys, "--diary", filled, "tonight", "--sheets", tmp_path)
+    lines = [line for line in out.splitlines() if not line.startswith("The stage sheet")]
+    with diary.opened(filled) as book:
+        tour = book.read()
+
+    assert 0 == status
+    assert len(lines) < 60
+    assert [] == [line for line in lines if len(line) > 100]
+    assert "`" not in out
+    assert all(song in out for song in tour.set_of(tour.next_show()).song)
+    assert "The plan" in out
 
 
 def test_a_pasted_set_is_saved_before_anything_is_computed(own, tmp_path, capsys, monkeypatch):
@@ -318,7 +335,7 @@ def test_a_set_tried_on_the_demo_leaves_the_demo_as_it_is(filled, tmp_path, caps
     status, out, _ = run(capsys, "--diary", "demo", *words)
 
     assert 0 == status
-    assert "What you try here is not kept.\n" in out
+    assert "What you try here is not kept." in " ".join(out.split())
     with diary.opened(filled) as book:
         after = book.plays("planned"), book.shows(), book.undoable()
         assert all(one.equals(two) for one, two in zip(before[:2], after[:2], strict=True))
@@ -338,7 +355,7 @@ def test_nothing_is_read_into_the_demo_or_taken_back(filled, capsys, monkeypatch
     assert 1 == status
     assert (
         "tourstats: The demo tour stays as it is: nothing is read into it, copied or taken back. Say the same without "
-        "`--diary demo`, and it is done to your own diary, which begins with your first set or file.\n"
+        '"--diary demo", and it is done to your own diary, which begins with your first set or file.\n'
     ) == err
 
 

@@ -6,6 +6,7 @@ import argparse
 import os
 import shlex
 import sys
+import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
     from tourstats.diary.tonights_set import Named
     from tourstats.pages.workbook import Whose
     from tourstats.reading.settling import OpenLinesProblem
+
+
+WIDTH = 100
+"""Columns of a line that is printed."""
 
 
 class CommandProblem(Problem):
@@ -40,7 +45,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         run(asked)
     except Problem as problem:
-        print(f"tourstats: {problem}", file=sys.stderr)
+        print(_plain(f"tourstats: {problem}"), file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print("\ntourstats: stopped.", file=sys.stderr)
@@ -48,6 +53,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # `tourstats tonight | head`
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return 0
+
+
+def _plain(text: str) -> str:
+    """A sentence as a terminal shows it: what is to be typed stands in quotation marks."""
+    return text.replace("`", '"')
 
 
 # ---------------------------------------------------------------------------- what may be typed
@@ -70,6 +80,7 @@ def _tonight_arguments(command: argparse.ArgumentParser) -> None:
     add("--minutes", type=_number(0, 1440), default=110.0, help="time before doors (default: %(default).0f)")
     settle = "settle song N of the set: a title, new, or skip"
     add("--song", action="append", default=[], metavar='N="TITLE"', help=settle)
+    add("--all", action="store_true", help="everything that is known, not one screen of it")
     add("--show", type=int, metavar="N", help="number of the show in the diary (default: the next one)")
     add("--date", type=_day, help="day of the show, as 2031-03-04 (default: today)")
     add("--city", help="town, for a show that is not in the diary yet")
@@ -172,7 +183,8 @@ def _say_if_demo(found: Whose, also: str = "") -> None:
     from tourstats.pages import workbook
 
     if found.demo:
-        print(f"{workbook.DEMO_WORDS.replace('*', '')}{also}", end="\n\n")
+        words = _plain(f"{workbook.DEMO_WORDS.replace('*', '')}{also}")
+        print(textwrap.fill(words, WIDTH), end="\n\n")
 
 
 def _own(asked: argparse.Namespace) -> Path:
@@ -213,8 +225,14 @@ def _tonight(asked: argparse.Namespace) -> None:
         raise CommandProblem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city TOWN`.")
     brief = tonight.brief(tables, show_id, minutes=asked.minutes)
     _say_if_demo(found, " What you try here is not kept." if asked.set else "")
-    print(*[f"Read: {line}" for line in read], sep="\n", end="\n" * bool(read))
-    print(show_day.as_text(brief, level_dba=asked.level))
+    told = [part for line in read for part in textwrap.wrap(f"Read: {line}", WIDTH, subsequent_indent="      ")]
+    print(*told, sep="\n", end="\n" * bool(told))
+    show = (
+        show_day.as_text(brief, level_dba=asked.level)
+        if asked.all
+        else show_day.on_one_screen(brief, tables, most=show_day.SCREEN - len(told))
+    )
+    print(show)
     made = sheet.stage_sheet(brief, asked.sheets, paper=asked.paper)
     print(f"The stage sheet: {made.pdf} and {made.html}", *made.left_out, sep="\n")
     print("The workbook opens with: tourstats workbook")

@@ -65,10 +65,11 @@ class Brief:
     show
         The show's row as a mapping: show_id, date, number, leg, venue, city, room, set_minutes.
     set
-        A row a position: position, song, encore, status (carried, moved, in; missing for the very first set), was,
-        tempo_bpm, minutes, starts_by, gear, samples, track, watch, layoff_shows, layoff_days, expected (mistakes in
-        the mean of such nights, with what was run so far and nothing more), low, high (of that mean), chance (that
-        anything goes wrong), basis, warning (one short text for the sheet).
+        A row a position: position, song, encore, remark (what is said of it tonight), segue, status (carried, moved,
+        in; missing for the very first set), was, tempo_bpm, minutes, starts_by, gear, samples, track, watch,
+        layoff_shows, layoff_days, expected (mistakes in the mean of such nights, with what was run so far and nothing
+        more), low, high (of that mean), chance (that anything goes wrong), basis, warning (one short text for the
+        sheet).
     total
         One row: expected, range_low, range_high (mistakes of the whole set, four nights in five), basis.
     runs
@@ -350,7 +351,9 @@ def _the_set(
 ) -> pd.DataFrame:
     """Tonight's set with all that is known of each song."""
     facts = songs[["song", "tempo_bpm", "minutes", "starts_by", "gear", "samples", "track", "watch"]]
-    table = titles[["position", "song", "encore"]].merge(facts, how="left", on="song", validate="many_to_one")
+    table = titles[["position", "song", "encore", "remark", "segue"]].merge(
+        facts, how="left", on="song", validate="many_to_one"
+    )
     came = changed[changed.change != "swap-out"].set_index("song")
     table["was"] = came.was.reindex(table.song).array
     table["status"] = came.change.map({"carry-over": "carried", "swap-in": "in"}).reindex(table.song).array
@@ -466,6 +469,10 @@ def _transitions(the_set: pd.DataFrame, played: pd.DataFrame) -> pd.DataFrame:
 def _crossing(one: Mapping[str, object], two: Mapping[str, object], times: int, *, any_played: bool) -> str:
     """What a transition asks for, in words; empty if nothing."""
     parts = ["never played before"] if any_played and not times else []
+    parts += ["segue, no gap"] if one["segue"] is True else []
+    parts += [
+        f"{row['song']}: {row['remark']}" for row in (one, two) if isinstance(row["remark"], str) and row["remark"]
+    ]
     a, b = one["tempo_bpm"], two["tempo_bpm"]
     if isinstance(a, float) and isinstance(b, float) and max(a / b, b / a) >= TEMPO_JUMP:
         parts.append(f"tempo {a:.0f} to {b:.0f}")

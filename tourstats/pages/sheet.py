@@ -35,6 +35,8 @@ FONTS = [
     *("Noto Sans CJK JP", "Noto Sans JP", "Hiragino Sans", "Yu Gothic", "Noto Sans CJK SC", "PingFang SC"),
     *("Microsoft YaHei", "Noto Sans CJK KR", "Malgun Gothic", "Droid Sans Fallback"),
 ]
+SEGUE = " >"
+"""Behind a title that goes straight into the next."""
 NOT_DRAWN = "(no font here draws this title)"
 _BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 _TEMPLATE = Path(__file__).with_name("sheet.typ")
@@ -86,7 +88,7 @@ class HasSet(Protocol):
 
     @property
     def set(self) -> pd.DataFrame:
-        """Songs: position, song, encore, tempo_bpm, minutes, starts_by, gear, samples, track, status, warning."""
+        """Songs: position, song, encore, remark, segue, tempo_bpm, minutes, starts_by, gear, samples, track."""
 
 
 def stage_sheet(
@@ -257,11 +259,11 @@ def _songs(played: pd.DataFrame) -> list[dict[str, Any]]:
         rows.append(
             {
                 "position": int(cell["position"]),
-                "title": _text(cell["song"]),
+                "title": _text(cell["song"]) + (SEGUE if cell.get("segue") is True else ""),
                 "tempo": _number(cell.get("tempo_bpm")),
                 "starts": _text(cell.get("starts_by")),
                 "ready": _text(" · ".join(filter(None, ready)).replace("samples:", "sample:")),
-                "warning": _text(cell.get("warning")),
+                "warning": " · ".join(filter(None, (_text(cell.get("remark")), _text(cell.get("warning"))))),
                 "came-in": cell.get("status") == "in",
                 "opens": encore and not was_encore,
             }

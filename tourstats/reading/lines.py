@@ -81,12 +81,13 @@ SAID_WORDS = frozenset(
     "shorter longer slow slower fast faster capo tuning tuned drop key bpm brushes mallets sticks solo solos bar bars verse chorus bridge "
     "vamp fade segue straight gap cold open guitar guitars bass drums keys piano horns strings vocals guest tonight first only no without "
     "with new everyone band crowd singalong talk banter speech change swap watch cue quiet loud big stop stops wait if time cut skip maybe "
-    "last extended edit version medley tag jam feel swing straighter heavier lighter premiere debut".split()
+    "last extended edit version medley tag jam feel swing straighter heavier lighter premiere debut down up step tone semitone lower higher transposed together alone".split()
 )
 """Words of which what is said about a song is made; one of them, apart from the title, makes a remark."""
 _SAID_BEHIND = re.compile(
     rf"\s(?:[-–—]+\s|//\s*)(?=[^-–—]*$)(?=.*\b(?:{'|'.join(sorted(SAID_WORDS))})\b).*$", re.IGNORECASE
 )
+_WITH_BEHIND = re.compile(r"\s+w/\s?.*$", re.IGNORECASE)
 _BARE_NUMBER = re.compile(r"\d{1,3}\s+[^\W\d_]")
 _OTHER_SONG = re.compile(
     r"\b(?:part|pt|reprise|reprisal|medley|vol|volume|ii|iii|iv)\b|^\W*(?:[2-9]|two|three)\b(?!\s*/|\s+[^\W\d_]+s\b)",
@@ -308,7 +309,7 @@ def likely(line: str, *, numbered: bool = True) -> Reading:
     best = next((reading for reading in whole if reading.numbered), found[-1])
     text = best.text
     for _ in range(6):
-        for place, tail in enumerate((*_TAILS[:_PLAIN_TAILS], _SAID_BEHIND)):
+        for place, tail in enumerate((*_TAILS[:_PLAIN_TAILS], _SAID_BEHIND, _WITH_BEHIND)):
             mark = tail.search(text)
             rest = text[: mark.start()].rstrip() if mark else ""
             plain = mark is not None and (place != 2 or reads_like_a_remark(mark.group()))

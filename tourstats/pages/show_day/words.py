@@ -20,6 +20,8 @@ NO_TIME = "There is no time for a run: read the list of songs that need care onc
 MOST = 8
 """Songs that need care, at most: more than that nobody can keep in mind."""
 
+SCREEN, STEPS = 56, 12
+"""Lines of a terminal that the show day may take, with four more below it; steps of the plan at most."""
 STAGE_DBA = 97.0
 """Level that the reminder takes where none was entered. Common practice, no source: beside a drum kit."""
 
@@ -154,17 +156,14 @@ def rows(brief: Brief, tour: Tour) -> pd.DataFrame:
 
     """
     the_set = brief.set
-    none = pd.Series(pd.NA, index=the_set.index, dtype="object")
-    planned = tour.planned[tour.planned.show_id == brief.show["show_id"]].set_index("position")
-    there = planned.reindex(the_set.position) if planned.index.is_unique else planned.iloc[:0].reindex(the_set.position)
     return pd.DataFrame({
         "position": the_set.position,
         "song": the_set.song,
         "encore": the_set.encore,
-        "segue": (there["segue"].fillna(value=False).astype(bool).array if "segue" in there else False),
+        "segue": the_set.segue.fillna(value=False).astype(bool),
         "status": the_set.status,
         "new": [_new(row) for row in the_set.to_dict("records")],
-        "remark": there["remark"].astype("object").array if "remark" in there else none,
+        "remark": the_set.remark,
         "watch": the_set.watch,
         "found": the_set.song.map(_last_found(tour, brief.show["show_id"])),
     }).pipe(lambda table: table.astype("object").where(table.notna(), None))  # fmt: skip
@@ -209,13 +208,77 @@ def steps(brief: Brief) -> pd.DataFrame:
 
 def as_text(brief: Brief, width: int = 100, level_dba: float = STAGE_DBA) -> str:
     """The whole show day as plain text for a terminal."""
-    parts = []
-    for section in sections(brief, level_dba):
-        parts += [section.heading, "-" * min(len(section.heading), width), *textwrap.wrap(section.words, width)]
-        if len(section.table):
-            parts += ["", tables_shown.as_text(section.table, labels=section.labels, width=width, wrap=True)]
-        parts.append("")
-    return "\n".join(parts)
+    first, *others = sections(brief, level_dba)
+    return "\n".join(line for section in (first, _in_order(brief), *others) for line in _as_text(section, width))
+
+
+def _in_order(brief: Brief) -> Section:
+    the_set = brief.set
+    on = the_set.segue.fillna(value=False).astype(bool)
+    table = the_set.assign(song=the_set.song.where(~on, the_set.song + " >"))[["position", "song", "remark"]]
+    return Section("The set in order", "", table, {"position": "no.", "song": "song", "remark": "said tonight"})
+
+
+def _as_text(section: Section, width: int) -> list[str]:
+    said = [section.heading, "-" * min(len(section.heading), width), *textwrap.wrap(section.words, width)]
+    if len(section.table):
+        said += ["", tables_shown.as_text(section.table, labels=section.labels, width=width, wrap=True)]
+    return [*said, ""]
+
+
+def on_one_screen(brief: Brief, tour: Tour, width: int = 100, most: int = SCREEN) -> str:
+    """The show day on one screen: at a glance, the set in order with what is said of it, the first steps of the plan.
+
+    A set too long for the screen is said in fewer words a song, never cut short.
+
+    Parameters
+    ----------
+    brief, tour
+        As for `rows`.
+    width, most
+        Columns, and lines.
+
+    """
+    head = [heading(brief), "-" * min(len(heading(brief)), width), *textwrap.wrap(in_short(brief), width), ""]
+    first = steps(brief)
+    plan = [
+        f"{row.at:>6}  {row.song or 'rest'}{f', {row.how}' if row.what != 'rest' else ''}" for row in first.itertuples()
+    ]
+    room = most - len(head)
+    the_set = [line for row in rows(brief, tour).to_dict("records") for line in _line(row, width)]
+    if len(the_set) + min(len(plan), STEPS) + 3 > room:
+        the_set = [
+            textwrap.shorten(_said_of(row), width, placeholder=" …") for row in rows(brief, tour).to_dict("records")
+        ]
+    shown = plan[: max(min(STEPS, room - len(the_set) - 3), 1)]
+    more = len(plan) - len(shown)
+    title = f"The plan, the first {len(shown)} of {len(plan)} steps" if more else "The plan"
+    return "\n".join(
+        [
+            *head,
+            *the_set,
+            "",
+            *(
+                [title, *(textwrap.shorten(step, width) if len(step) > width else step for step in shown)]
+                if plan
+                else [NO_TIME]
+            ),
+        ]
+    )
+
+
+def _line(row: Mapping[str, Any], width: int) -> list[str]:
+    """A song with all that is known of it, over as many lines as it takes."""
+    return textwrap.wrap(_said_of(row), width, subsequent_indent=" " * 6)
+
+
+def _said_of(row: Mapping[str, Any]) -> str:
+    """One song: number, title, where it goes straight on; what is new, what is said of it tonight, what to watch."""
+    told = [row["new"], row["remark"], f"watch {row['watch']}" if row["watch"] else None]
+    told = [part for part in told if part]
+    mark = "E" if row["encore"] else " "
+    title = f"{mark}{row['position']:>3}  {row['song']}{' >' if row['segue'] is True else ''}"
+    return f"{title}  ({'; '.join(told)})" if told else title
 
 
 def _changes(brief: Brief) -> Section:
