@@ -10,6 +10,7 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.signal import butter, oaconvolve, sosfilt
+from scipy.stats import theilslopes
 
 RATE = 22050
 
@@ -113,8 +114,8 @@ def true_tempo(times, fraction=1.0, window=16.0):
     starts = np.arange(8.0, max(times[-1] - 8.0 - window, 8.5), 2.0)
     place = np.interp(np.concatenate([starts, starts + window]), times, np.arange(len(times)) * fraction)
     bpm = (place[len(starts) :] - place[: len(starts)]) / window * 60
-    line = np.polyfit(starts + window / 2, bpm, 1)
-    return float(np.median(bpm)), float(line[0] * times[-1] / np.median(bpm) * 100)
+    slope = theilslopes(bpm, starts + window / 2).slope  # a verse that is slower moves it little
+    return float(np.median(bpm)), float(slope * times[-1] / np.median(bpm) * 100)
 
 
 # ------------------------------------------------------------------------------------------------ instruments

@@ -186,6 +186,8 @@ class Place:
     why: str
 
 
+NEAR_S = (3, 12)
+"""How far, in seconds, an earlier performance moves a start: less is noise, more is another verse."""
 AGREE_S = 8
 """Seconds within which the variants have to agree."""
 FITS = (0.75, 1.33)
@@ -228,7 +230,9 @@ def _as_before(evidence: Evidence, at: int, start: int, end: int) -> int:
     told = (seconds - evidence.within[at, seconds])[evidence.chroma[at, seconds] > 0]
     if len(told) < 20 or np.median(np.abs(told - np.median(told))) > 2:  # noqa: PLR2004  # a third of it, two seconds
         return start
-    return max(round(float(np.median(told))), 0) if abs(np.median(told) - start) > 3 else start  # noqa: PLR2004  # s
+    there = max(round(float(np.median(told))), 0)
+    # Songs that repeat themselves fit a verse later as well: only a start that is near is moved.
+    return there if NEAR_S[0] < abs(there - start) <= NEAR_S[1] else start
 
 
 def _longest(true: np.ndarray) -> int:

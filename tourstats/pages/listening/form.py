@@ -81,7 +81,8 @@ class Listening:
         self.show = choice("Show", offered, value=night.show_id)
         self.file = text("Recording", placeholder="path of the file, of several with ; between, or of a folder")
         self.files = choice("Newest in that folder", [("choose one", None)])
-        self.files.layout.display = "none"
+        self.newest = w.VBox([self.files])  # fields share one layout, so that a field is not hidden by its own
+        self.newest.layout.display = "none"
         self.work = LongWork(self.heard_said)
         self.minutes = number("Minutes I can listen", 40, 1, 600, 5)
         self.song = choice("Hear", [("choose a song", None)])
@@ -104,7 +105,7 @@ class Listening:
         toggle, panel = folded("Every song of the set", self.table, row(again, delete))
         return [
             whose_words(self.found), self.glance, self.show,
-            heading("The recording"), words(said_of.PEOPLE), self.file, self.files, row(listen), self.work.box,
+            heading("The recording"), words(said_of.PEOPLE), self.file, self.newest, row(listen), self.work.box,
             self.heard_said, row(toggle), panel,
             heading("What to hear first"), self.minutes, self.first,
             heading("Hear it"), self.song, self.said, self.player, words(said_of.EARS),
@@ -169,7 +170,7 @@ class Listening:
         if len(files) == 1 and Path(files[0]).expanduser().is_dir():
             newest = hearing.newest(files[0])
             self.files.options = [("choose one", None), *((file.name, str(file)) for file in newest)]
-            self.files.layout.display = ""
+            self.newest.layout.display = ""
             raise Problem("That is a folder. Choose one of its newest recordings below, then listen.")
         show_id = self.night.show
         with self.night.writing():
