@@ -105,21 +105,11 @@ class Tour:
             If there is no such show.
 
         """
-        shows = in_order(self.shows)
-        at = shows.index[shows.show_id == show_id]
-        if not len(at):
-            raise UnknownShowProblem.of(show_id)
-        earlier, day = shows.show_id[: at[0]], shows.date[at[0]]
-        to_here = shows.show_id[: at[0] + 1]
-        frames = {name: _of_shows(table, to_here if name in UP_TO_THE_SHOW else earlier) for name, table in self}
-        frames["shows"] = shows[: at[0] + 1].assign(
-            **{name: shows[name].mask(shows.show_id == show_id) for name in AFTERWARDS}
-        )
-        frames["rehearsals"] = self.rehearsals[self.rehearsals.date <= day]
-        frames["notes"] = self.notes[_written_before(self.notes, earlier, to_here, day)]
-        joined = ~(self.songs.since > day) | self.songs.song.isin([*frames["plays"].song, *frames["planned"].song])
-        frames["songs"] = self.songs[joined]
-        return type(self)(show_id, **_renumbered(frames))
+        return self._cut(show_id, over=False)
+
+    def through(self, show_id: object) -> Tour:
+        """Everything as it stood when one show was over: as `until`, with its set, its review and its recording."""
+        return self._cut(show_id, over=True)
 
     def shows_between(self, first: object = None, last: object = None) -> Tour:
         """Only the shows between two days or two shows, both counted in, and what belongs to them.
@@ -266,6 +256,23 @@ class Tour:
         missing = [name for name, table in self if not len(table)]
         return [*said, f"Nothing yet of: {', '.join(missing)}."] if missing else said
 
+    def _cut(self, show_id: object, *, over: bool) -> Tour:
+        """Everything up to a show, without or with what came of it."""
+        shows = in_order(self.shows)
+        at = shows.index[shows.show_id == show_id]
+        if not len(at):
+            raise UnknownShowProblem.of(show_id)
+        day, to_here = shows.date[at[0]], shows.show_id[: at[0] + 1]
+        done = to_here if over else to_here[:-1]
+        frames = {name: _of_shows(table, to_here if name in UP_TO_THE_SHOW else done) for name, table in self}
+        hidden = {name: shows[name].where(shows.show_id.isin(done)) for name in AFTERWARDS}
+        frames["shows"] = shows[: at[0] + 1].assign(**hidden)
+        frames["rehearsals"] = self.rehearsals[self.rehearsals.date <= day]
+        frames["notes"] = self.notes[_written_by(self.notes, done, to_here, day)]
+        joined = ~(self.songs.since > day) | self.songs.song.isin([*frames["plays"].song, *frames["planned"].song])
+        frames["songs"] = self.songs[joined]
+        return type(self)(None if over else show_id, **_renumbered(frames))
+
     def _only(self, shows: pd.DataFrame) -> Tour:
         """Only these shows and what belongs to them."""
         every = in_order(self.shows)
@@ -291,16 +298,41 @@ def coming(shows: pd.DataFrame, plays: pd.DataFrame) -> pd.DataFrame:
     return ordered.loc[played[-1] + 1 if len(played) else 0 :].reset_index(drop=True)
 
 
+def earlier(shows: pd.DataFrame, show: Mapping[str, Any]) -> pd.DataFrame:
+    """Shows before one that is given as a mapping, in order: before its place, or else before its day and number.
+
+    Parameters
+    ----------
+    shows
+        As in `tables.Shows`.
+    show
+        show_id, or date and perhaps number; without a number every show of that day counts as before.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    >>> earlier(shows, {"show_id": 2}).show_id.tolist(), earlier(shows, {"date": "2031-03-05"}).show_id.tolist()
+    ([1], [1, 2])
+
+    """
+    ordered = in_order(shows)
+    known = ordered.index[ordered.show_id == show["show_id"]] if "show_id" in show else []
+    if len(known):
+        return ordered.iloc[: known[0]]
+    asked = checked(pd.DataFrame([{"show_id": 0, "date": show["date"]}]), "shows").date.iloc[0]
+    number = show.get("number") or float("inf")
+    return ordered[(ordered.date < asked) | ((ordered.date == asked) & (ordered.number < number))]
+
+
 def _of_shows(table: pd.DataFrame, show_ids: pd.Series) -> pd.DataFrame:
     """Rows that belong to these shows; a table that belongs to no show is left whole."""
     return table[table.show_id.isin(show_ids)] if "show_id" in table.columns else table
 
 
-def _written_before(notes: pd.DataFrame, earlier: pd.Series, to_here: pd.Series, day: pd.Timestamp) -> pd.Series:
-    """Whether each note was there before the show: by its day, and on the day itself by the show it was made at."""
-    at_earlier = notes.show_id.isna() | notes.show_id.isin(earlier)
-    at_none_later = notes.show_id.isna() | notes.show_id.isin(to_here)
-    return ((notes.date < day) & at_none_later) | (~(notes.date > day) & at_earlier)
+def _written_by(notes: pd.DataFrame, done: pd.Series, to_here: pd.Series, day: pd.Timestamp) -> pd.Series:
+    """Whether each note was there by then: before the day, or on it and not at a show that was yet to come."""
+    at_done, at_none_later = (notes.show_id.isna() | notes.show_id.isin(shows) for shows in (done, to_here))
+    return ((notes.date < day) & at_none_later) | (~(notes.date > day) & at_done)
 
 
 def _from(shows: pd.DataFrame, edge: object) -> pd.Series:

@@ -14,6 +14,7 @@ import pandas as pd
 
 from tourstats.problems import Problem, UnknownShowProblem
 from tourstats.tables import DATE, checked, in_order, in_sets
+from tourstats.tour import coming, earlier
 
 CHANGES = ("carry-over", "swap-in", "swap-out")
 LATER = pd.Timestamp("2200-01-01")
@@ -423,15 +424,12 @@ def _until(
     until = None if on is None else _day(on)
     ordered = in_order(shows)
     plays, past = in_sets(plays, ordered)
-    upcoming = ordered[~ordered.show_id.isin(past.show_id)]
-    if len(past):
-        upcoming = upcoming[upcoming.date >= past.date.iloc[-1]]
-    now = upcoming.iloc[:1]
+    now = coming(ordered, plays).iloc[:1]
     if before is not None:
         now = ordered[ordered.show_id == before]
         if not len(now):
             raise UnknownShowProblem.of(before)
-        past = past[past.show_id.isin(ordered.show_id.iloc[: now.index[0]])]
+        past = past[past.show_id.isin(earlier(ordered, {"show_id": before}).show_id)]
     elif until is not None:
         past = past[past.date <= until]
         now = past.iloc[-1:]

@@ -15,7 +15,7 @@ import pandas as pd
 from tourstats.models import audience, playing, practice, rotation
 from tourstats.problems import Problem, counted
 from tourstats.tables import items
-from tourstats.tour import Tour, coming
+from tourstats.tour import Tour
 
 MINUTES = 110.0
 """Minutes on stage before doors, where nothing else is said. Common practice, no source: about two hours."""
@@ -332,12 +332,6 @@ def _ahead(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object]) -> tup
     table["weight"] = playing.weights(tour.mistakes, table.song).to_numpy()
     table["hard_part"] = playing.hard_parts(tour.mistakes, table.song).to_numpy()
     return table.drop(columns=["run_share", "basis"]).reset_index(drop=True), takes_of(runs)
-
-
-def next_show(tables: Tour) -> object | None:
-    """As `Tour.next_show`, of whatever has shows and plays."""
-    ahead = coming(tables.shows, tables.plays)
-    return ahead.show_id.iloc[0] if len(ahead) else None
 
 
 def _the_set(

@@ -12,7 +12,7 @@ import tourstats.pages.audience.words as page
 from tourstats.models import audience
 from tourstats.pages.audience import chart as drawn
 from tourstats.pages.kit.charts import svg
-from tourstats.tables import Tables
+from tourstats.tour import Tour
 
 ROOMS = Path(page.__file__).parents[2]
 OF_PEOPLE = {"freshness", "by_attendance", "heard_by", "heard_most", "newest_for", "tonight", "from_scans"}
@@ -41,7 +41,7 @@ def book():
         for show in random.choice(np.arange(1, 15), min(1 + random.geometric(0.5), 6) - person % 2, replace=False)
     ]
     counts = pd.DataFrame({"show_id": [9, 12], "people": [2100, 900], "earlier": [8, 11], "returning": [300, 60]})
-    return Tables.of(
+    return Tour.of(
         songs=pd.DataFrame({"song": songs}), shows=shows, plays=plays[plays.show_id < 15],
         planned=plays[plays.show_id == 15], counts=counts,
         attendance=pd.DataFrame(people, columns=["person", "show_id"]),

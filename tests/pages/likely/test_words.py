@@ -11,11 +11,11 @@ from tourstats.models import swaps
 from tourstats.pages.kit.charts import bundle
 from tourstats.pages.likely import chart as drawn
 from tourstats.pages.likely import words as likely
-from tourstats.tables import Tables
+from tourstats.tour import Tour
 
 
 def book_of(tour, **more):
-    return Tables.of(plays=tour.plays, shows=tour.shows, songs=tour.songs, **more)
+    return Tour.of(plays=tour.plays, shows=tour.shows, songs=tour.songs, **more)
 
 
 @pytest.fixture(scope="module")
@@ -52,7 +52,7 @@ def test_without_a_set_the_page_says_what_to_do_next():
     """
     An empty diary is ordinary.
     """
-    empty = Tables.of()
+    empty = Tour.of()
 
     assert likely.NOTHING == likely.in_short(empty) == likely.as_text(empty)
     assert likely.NOTHING == repr(likely.day_off_table(empty))
@@ -103,11 +103,11 @@ def test_the_next_show_is_the_first_without_a_set_after_the_last():
     Taken from the diary, with its town; shows without a set in between are passed over.
     """
     tour = leaders.by_town(shows=12)
-    book = Tables.of(plays=tour.plays[~tour.plays.show_id.isin([4, 10, 11, 12])], shows=tour.shows, songs=tour.songs)
+    book = Tour.of(plays=tour.plays[~tour.plays.show_id.isin([4, 10, 11, 12])], shows=tour.shows, songs=tour.songs)
     tenth = tour.shows.iloc[9]
 
-    assert (10, tenth.city) == (likely.show_ahead(book)["show_id"], likely.show_ahead(book)["city"])
-    assert {} == likely.show_ahead(book_of(tour))
+    assert (10, tenth.city) == (book.show()["show_id"], book.show()["city"])
+    assert {} == book_of(tour).show()
 
 
 def test_how_good_it_was_is_counted_and_compared(past):
@@ -160,7 +160,7 @@ def test_what_to_learn_next_goes_by_the_coming_shows():
     often, seldom = counts.index[0], counts.index[-1]
     songs = tour.songs.assign(readiness="show-ready")
     songs.loc[songs.song.isin([often, seldom]), "readiness"] = "by heart"
-    shown = repr(likely.learn_table(Tables.of(plays=tour.plays, shows=tour.shows, songs=songs)))
+    shown = repr(likely.learn_table(Tour.of(plays=tour.plays, shows=tour.shows, songs=songs)))
 
     assert -1 < shown.index(often) < shown.index(seldom)
 
@@ -201,7 +201,7 @@ def test_charts_of_an_empty_diary_are_sentences():
     """
     Nothing to show is no error, and no picture of empty axes.
     """
-    past = likely.LookBack(Tables.of())
+    past = likely.LookBack(Tour.of())
     said = likely.forecast(past.tables)
     for chart in (
         drawn.parts(said.parts, []),

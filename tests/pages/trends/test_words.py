@@ -12,7 +12,7 @@ from tourstats.pages.review import printed
 from tourstats.pages.review import words as review
 from tourstats.pages.trends import chart as drawn
 from tourstats.pages.trends import words as trends
-from tourstats.tables import Tables
+from tourstats.tour import Tour
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +35,7 @@ def book():
     mine = mistakes[mistakes.show_id.isin(last_leg.show_id)].index[0]
     for name, value in said.items():
         mistakes.loc[mine, name] = value
-    return Tables.of(
+    return Tour.of(
         songs=pd.DataFrame({"song": made.plays.song.unique(), "minutes": 4.0}),
         shows=made.shows, plays=made.plays, reviews=made.reviews, mistakes=mistakes, notes=pd.DataFrame(notes),
     )  # fmt: skip

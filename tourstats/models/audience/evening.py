@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from tourstats import tables
+from tourstats import tables, tour
 from tourstats.models.audience import small
 from tourstats.models.audience.counts import returning_shares
 from tourstats.models.audience.sets import Bools, Floats, Ints, Sets, groups
@@ -199,11 +199,7 @@ def _few(crowd: _Crowd, hide_under: int) -> bool:
 
 def _before(sets: Sets, next_show: Show) -> Bools:
     """Which shows were before this one."""
-    shows, show_id = sets.shows, next_show.get("show_id")
-    day = pd.Timestamp(next_show["date"]).tz_localize(None).normalize()
-    number = next_show.get("number") or np.inf
-    before: Bools = ((shows.date < day) | ((shows.date == day) & (shows.number < number))).to_numpy()
-    return before if show_id is None else before & (shows.show_id != show_id).to_numpy()
+    return np.asarray(sets.shows.show_id.isin(tour.earlier(sets.shows, next_show).show_id))
 
 
 def _earlier(sets: Sets, next_show: Show, within: str) -> Ints:

@@ -32,7 +32,8 @@ from tourstats.models.playing.performances import (
     counts,
     with_reviews,
 )
-from tourstats.tables import READINESS, checked, in_order
+from tourstats.tables import READINESS, checked
+from tourstats.tour import earlier
 
 Array = npt.NDArray[Any]
 
@@ -209,9 +210,7 @@ def _known(
     """Circumstances of every song played before, and of tonight's set."""
     show = {name: next_show[name] for name in ("date", "number", "room") if name in next_show}
     tonight = checked(pd.DataFrame([{**show, "show_id": 0}]), "shows")
-    before, plays = in_order(shows), checked(plays, "plays")
-    day, number = tonight.date[0], tonight.number[0]
-    before = before[(before.date < day) | ((before.date == day) & (before.number < number))]
+    before, plays = earlier(shows, next_show), checked(plays, "plays")
     before = before[before.show_id.isin(plays.show_id)]
     codes = dict(zip(before.show_id, range(len(before)), strict=True))
     sets = plays[plays.show_id.isin(before.show_id)]

@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tourstats import tables
+from tourstats.tour import earlier
 
 NEXT = "__next__"
 """Stands for the id of a show that is not in the diary."""
@@ -130,13 +131,9 @@ def _candidates(songs: pd.DataFrame, played: NDArray[np.bool_], day: NDArray[np.
 def _up_to(shows: pd.DataFrame, next_show: Mapping[str, Any]) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Shows with a set that come before the next one, and the next one as a row."""
     given = {name: value for name, value in next_show.items() if value is not None}
-    known = shows.index[shows.show_id == given["show_id"]] if "show_id" in given else []
-    if len(known):
-        shows = shows.loc[: known[0] - 1] if known[0] else shows.iloc[:0]
     if "date" not in given:
-        given["date"] = shows.date.iloc[-1] + pd.Timedelta(days=1) if len(shows) else pd.Timestamp("2000-01-01")
+        known = shows[shows.show_id == given.get("show_id")]
+        after = shows.date.iloc[-1] + pd.Timedelta(days=1) if len(shows) else pd.Timestamp("2000-01-01")
+        given["date"] = known.date.iloc[0] if len(known) else after
     given.setdefault("show_id", NEXT)
-    coming = tables.checked(pd.DataFrame([given]), "shows")
-    date, number = coming.date.iloc[0], coming.number.iloc[0] if "number" in given else np.inf
-    before = (shows.date < date) | ((shows.date == date) & (shows.number < number))
-    return shows[before], coming
+    return earlier(shows, given), tables.checked(pd.DataFrame([given]), "shows")

@@ -14,7 +14,8 @@ from tourstats.models import audience
 from tourstats.models.audience import SMALLEST
 from tourstats.pages.kit import tables_shown
 from tourstats.problems import Problem, counted
-from tourstats.tables import Tables, in_order
+from tourstats.tables import in_order
+from tourstats.tour import Tour, coming
 
 ENOUGH = 0.9
 """Share of the songs that counts as having heard nearly all."""
@@ -53,17 +54,16 @@ class Leg:
     attendance: pd.DataFrame
 
 
-def leg_of(tables: Tables, name: object | None = None) -> Leg:
+def leg_of(tables: Tour, name: object | None = None) -> Leg:
     """One leg: the one that is named, else the last one that has a set. Without legs, the whole tour is one."""
-    shows = in_order(tables.shows)
-    played = shows[shows.show_id.isin(tables.plays.show_id)]
+    shows, played = in_order(tables.shows), tables.played()
     wanted = name if name is not None else played.leg.iloc[-1] if len(played) else None
     own = shows[shows.leg == wanted] if wanted is not None and pd.notna(wanted) else shows[shows.leg.isna()]
     here = [frame[frame.show_id.isin(own.show_id)] for frame in (tables.plays, tables.attendance)]
     return Leg(str(wanted) if pd.notna(wanted) else "the tour", here[0], own.reset_index(drop=True), here[1])
 
 
-def kinds_of_data(tables: Tables) -> str:
+def kinds_of_data(tables: Tour) -> str:
     """Which of the three kinds of data this page is using, plainly."""
     nights_played = tables.plays.show_id.nunique()
     sets = "the set of one show" if nights_played == 1 else f"the sets of {nights_played} shows"
@@ -85,7 +85,7 @@ def kinds_of_data(tables: Tables) -> str:
     return own + (counts if len(tables.counts) else "") + (small if len(tables.attendance) else "")
 
 
-def in_short(tables: Tables) -> str:
+def in_short(tables: Tour) -> str:
     """What today's data say, in two or three sentences."""
     if not len(tables.plays):
         return NOTHING
@@ -93,7 +93,7 @@ def in_short(tables: Tables) -> str:
     return " ".join(sentence for sentence in said if sentence)
 
 
-def _nights_short(tables: Tables) -> str:
+def _nights_short(tables: Tour) -> str:
     """How new the shows of the leg were to those who came again."""
     leg = leg_of(tables)
     fresh = audience.freshness(tables.plays, tables.shows, tables.attendance, hide_under=SMALLEST)
@@ -113,7 +113,7 @@ def _nights_short(tables: Tables) -> str:
     )
 
 
-def _heard_short(tables: Tables) -> str:
+def _heard_short(tables: Tour) -> str:
     """How many shows it takes."""
     leg = leg_of(tables)
     need = audience.shows_to_hear(leg.plays, leg.shows, ENOUGH).set_index("way")
@@ -126,39 +126,29 @@ def _heard_short(tables: Tables) -> str:
     )
 
 
-def _draft_short(tables: Tables) -> str:
+def _draft_short(tables: Tour) -> str:
     """The set that was handed out for the next show, if there is one."""
-    coming = next_set(tables)
-    if coming is None or not len(score := draft(tables, coming[1])):
+    planned = next_set(tables)
+    if planned is None or not len(score := draft(tables, planned[1])):
         return ""
     first = score.iloc[0]
-    return f"The set planned for {_day(coming[0])} is {first.fresh_share:.0%} new to somebody who was {first.group}."
+    return f"The set planned for {_day(planned[0])} is {first.fresh_share:.0%} new to somebody who was {first.group}."
 
 
-def next_set(tables: Tables) -> tuple[pd.Series, list[str]] | None:
+def next_set(tables: Tour) -> tuple[pd.Series, list[str]] | None:
     """The first show that has a planned set and no played one, after the last played; and its titles."""
-    shows = in_order(tables.shows)
-    played = shows.index[shows.show_id.isin(tables.plays.show_id)]
-    ahead = shows.loc[(played[-1] + 1 if len(played) else 0) :]
+    ahead = coming(tables.shows, tables.plays)
     ahead = ahead[ahead.show_id.isin(tables.planned.show_id)]
-    if not len(ahead):
-        return None
-    show = ahead.iloc[0]
-    planned = tables.planned[tables.planned.show_id == show.show_id].sort_values("position", kind="stable")
-    return show, planned.song.tolist()
+    return (ahead.iloc[0], tables.set_of(ahead.show_id.iloc[0]).song.tolist()) if len(ahead) else None
 
 
-def next_night(tables: Tables) -> dict[str, object]:
+def next_night(tables: Tour) -> dict[str, object]:
     """The next show of the diary; without one, the day after the last."""
-    shows = in_order(tables.shows)
-    played = shows.index[shows.show_id.isin(tables.plays.show_id)]
-    ahead = shows.loc[(played[-1] + 1 if len(played) else 0) :]
-    if len(ahead):
-        return {str(name): value for name, value in ahead.iloc[0].items()}
-    return {"date": shows.date.iloc[-1] + pd.Timedelta(days=1)} if len(shows) else {"date": "2000-01-01"}
+    after = in_order(tables.shows).date.max() + pd.Timedelta(days=1) if len(tables.shows) else "2000-01-01"
+    return tables.show() or {"date": after}
 
 
-def draft(tables: Tables, titles: Sequence[str]) -> pd.DataFrame:
+def draft(tables: Tour, titles: Sequence[str]) -> pd.DataFrame:
     """Score a draft of the next set for freshness, as from `audience.tonight`."""
     return audience.tonight(
         *(tables.plays, tables.shows, tables.attendance, tables.counts, titles, next_night(tables)),
@@ -166,10 +156,10 @@ def draft(tables: Tables, titles: Sequence[str]) -> pd.DataFrame:
     )
 
 
-def draft_table(tables: Tables, titles: Sequence[str] | None = None) -> object:
+def draft_table(tables: Tour, titles: Sequence[str] | None = None) -> object:
     """How new a draft of the next set would be, and to whom: by default the one that was handed out."""
-    coming = next_set(tables)
-    titles = titles if titles is not None else coming[1] if coming else []
+    planned = next_set(tables)
+    titles = titles if titles is not None else planned[1] if planned else []
     table = draft(tables, titles)
     ranges = [_between(row.low, row.high) for row in table.itertuples()]
     table = table.assign(range=ranges, songs_new=table.songs_new.round(1))
@@ -178,7 +168,7 @@ def draft_table(tables: Tables, titles: Sequence[str] | None = None) -> object:
     return tables_shown.shown(table, columns, labels={**LABELS, "fresh_share": "new"}, empty=empty)
 
 
-def newest_table(tables: Tables, most: int = 15) -> object:
+def newest_table(tables: Tour, most: int = 15) -> object:
     """Songs of the repertoire that would be newest to those coming, as information."""
     table = audience.newest_for(
         *(tables.plays, tables.shows, tables.songs, next_night(tables), tables.attendance, tables.counts),
@@ -195,7 +185,7 @@ def newest_table(tables: Tables, most: int = 15) -> object:
     )
 
 
-def nights(tables: Tables, name: object | None = None) -> pd.DataFrame:
+def nights(tables: Tour, name: object | None = None) -> pd.DataFrame:
     """Freshness of each show of a leg: for whom it is known, and for somebody at the show before."""
     leg = leg_of(tables, name)
     fresh = audience.freshness(leg.plays, leg.shows, leg.attendance, hide_under=SMALLEST)
@@ -204,7 +194,7 @@ def nights(tables: Tables, name: object | None = None) -> pd.DataFrame:
     return told.merge(fresh.assign(after_last=fresh.show_id.map(after)), on="show_id")
 
 
-def nights_table(tables: Tables, name: object | None = None) -> object:
+def nights_table(tables: Tour, name: object | None = None) -> object:
     """The same as a table, a row a show."""
     table = nights(tables, name)
     columns = ["date", "city", "attendees", "repeat", "fresh_share", "worst_decile", "after_last"]
@@ -214,7 +204,7 @@ def nights_table(tables: Tables, name: object | None = None) -> object:
     return tables_shown.shown(table, columns, labels=LABELS, empty=NOTHING)
 
 
-def counts_table(tables: Tables) -> object:
+def counts_table(tables: Tour) -> object:
     """What counts say of how new the counted nights were, with what rounding and chance leave open."""
     table = audience.freshness_from_counts(tables.plays, tables.shows, tables.counts)
     days = tables.shows.set_index("show_id").date
@@ -228,13 +218,13 @@ def counts_table(tables: Tables) -> object:
     return tables_shown.shown(table, columns, labels=words, empty="Nobody has counted on any night yet.")
 
 
-def heard_most(tables: Tables) -> pd.DataFrame:
+def heard_most(tables: Tour) -> pd.DataFrame:
     """Songs that people who were at two shows of the leg or more have heard most."""
     leg = leg_of(tables)
     return audience.heard_most(leg.plays, leg.shows, leg.attendance, hide_under=SMALLEST)
 
 
-def curve(tables: Tables) -> pd.DataFrame:
+def curve(tables: Tour) -> pd.DataFrame:
     """Songs heard against shows of the leg attended: expected for any shows, for shows in a row, and real.
 
     Returns
@@ -254,7 +244,7 @@ def curve(tables: Tables) -> pd.DataFrame:
     return pd.concat(made, ignore_index=True)[["way", "shows", "to_shows", "songs", "low", "high", "people"]]
 
 
-def curve_words(tables: Tables) -> str:
+def curve_words(tables: Tour) -> str:
     """What the curve says at one number of shows, and why real people may be off it."""
     table = curve(tables)
     real = table[table.way == "real"]
@@ -272,7 +262,7 @@ def curve_words(tables: Tables) -> str:
     )
 
 
-def unheard_words(tables: Tables) -> str:
+def unheard_words(tables: Tour) -> str:
     """What sets alone say of songs that nobody has heard yet, beside what the repertoire says."""
     if not len(tables.plays):
         return NOTHING
@@ -289,7 +279,7 @@ def unheard_words(tables: Tables) -> str:
     )
 
 
-def coming_again_words(tables: Tables) -> str:
+def coming_again_words(tables: Tour) -> str:
     """How many will come again, or why that cannot be told."""
     if not len(tables.attendance):
         return "How many will come again can be told from a list of who was where."
@@ -307,7 +297,7 @@ def coming_again_words(tables: Tables) -> str:
     )
 
 
-def review_paragraph(tables: Tables, name: object | None = None) -> str:
+def review_paragraph(tables: Tour, name: object | None = None) -> str:
     """One paragraph for the review of a leg."""
     leg = leg_of(tables, name)
     if not len(leg.plays):

@@ -16,7 +16,8 @@ from tourstats.pages.kit.widgets import Said, button, choice, column, row, text,
 from tourstats.pages.review import printed
 from tourstats.pages.workbook import whose
 from tourstats.problems import Problem, counted
-from tourstats.tables import Tables, in_order
+from tourstats.tables import in_order
+from tourstats.tour import Tour
 
 ALL_SHOWS = "the whole tour"
 
@@ -77,7 +78,7 @@ class Leaving:
             raise LeavingProblem("Say into which folder it should go.")
         return Path(self.folder.value.strip()).expanduser()
 
-    def _read(self) -> Tables:
+    def _read(self) -> Tour:
         with opened(self.found.path) as diary:
             return diary.read()
 
@@ -89,7 +90,7 @@ class Leaving:
 
 
 def leg_pdf(
-    tables: Tables,
+    tables: Tour,
     folder: str | Path,
     leg: str | None = None,
     *,

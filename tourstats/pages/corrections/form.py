@@ -24,7 +24,8 @@ from tourstats.pages.kit.widgets import InShort, Page, Said, button, choice, col
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
 from tourstats.reading.settling import open_lines, settled
-from tourstats.tables import Tables, described, in_order
+from tourstats.tables import described, in_order
+from tourstats.tour import Tour
 
 A_NEW_SONG = "a new song"
 SONG = tuple(described("songs"))
@@ -50,10 +51,10 @@ class Part:
     empty = ""
     """What to say when there is nothing to choose."""
 
-    def __init__(self, found: Whose, after: Callable[[Tables], None]) -> None:
+    def __init__(self, found: Whose, after: Callable[[Tour], None]) -> None:
         self.found, self.after = found, after
         self.said, self.nothing = Said(), w.HTML()
-        self.tables = Tables.of()
+        self.tables = Tour.of()
         self.undo = undo_button(found, self.said, self.fill)
         self.all = w.VBox(self.children())
         self.box = w.VBox([self.nothing, self.all])
@@ -412,7 +413,7 @@ class PutRight:
             self.parts[name] = made(self.found, self._say)
         return self.parts[name]
 
-    def _say(self, tables: Tables) -> None:
+    def _say(self, tables: Tour) -> None:
         self.short.say(in_short(tables))
 
     def _open(self, _: object) -> None:
@@ -425,12 +426,12 @@ class PutRight:
         self.place.children = (self.part.box,)
 
 
-def in_short(tables: Tables) -> str:
+def in_short(tables: Tour) -> str:
     """How much there is, and what looks as if it wanted putting right.
 
     Examples
     --------
-    >>> in_short(Tables.of())
+    >>> in_short(Tour.of())
     'There is nothing to put right yet. Bring what you have with the notebook *Start with your own tour*.'
 
     """
@@ -448,11 +449,11 @@ def in_short(tables: Tables) -> str:
     return " ".join(said)
 
 
-def _titles(tables: Tables) -> list[tuple[str, Any]]:
+def _titles(tables: Tour) -> list[tuple[str, Any]]:
     return [(title, title) for title in sorted(tables.songs.song, key=str.casefold)]
 
 
-def _shows(tables: Tables) -> list[tuple[str, Any]]:
+def _shows(tables: Tour) -> list[tuple[str, Any]]:
     return [(named(show), show.show_id) for show in in_order(tables.shows).iloc[::-1].itertuples()]
 
 
@@ -481,7 +482,7 @@ def _asked(lines: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _entries(tables: Tables, kind: str) -> pd.DataFrame:
+def _entries(tables: Tour, kind: str) -> pd.DataFrame:
     """Entries of one kind in words, the latest last: key, song, words."""
     days = tables.shows.set_index("show_id").date
     rows: list[tuple[Any, str, str]] = []

@@ -12,7 +12,8 @@ from tourstats.pages.kit.undoing import spare_the_demo, undo_button
 from tourstats.pages.kit.whose import Whose
 from tourstats.pages.kit.widgets import Said, button, choice, row
 from tourstats.problems import Problem, counted
-from tourstats.tables import ROOMS, Tables
+from tourstats.tables import ROOMS
+from tourstats.tour import Tour
 
 WHY = "Songs feel different in a theatre and in a field: your notes, your mistakes and the plan go by the kind of room."
 _STYLE = w.HTML(
@@ -27,7 +28,7 @@ class RoomsProblem(Problem):
     """Nothing was chosen."""
 
 
-def without_room(tables: Tables) -> pd.DataFrame:
+def without_room(tables: Tour) -> pd.DataFrame:
     """Places whose kind of room nobody has said, those with most shows first.
 
     Returns
@@ -46,7 +47,7 @@ def without_room(tables: Tables) -> pd.DataFrame:
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2, 3], "date": ["2031-03-04", "2031-03-05", "2031-03-06"]})
     >>> shows = shows.assign(city=["Ostby", "Ostby", "Brackwater"], room=[None, None, "club"])
-    >>> without_room(Tables.of(shows=shows))
+    >>> without_room(Tour.of(shows=shows))
        venue   city  shows
     0    NaN  Ostby      2
 
@@ -64,7 +65,7 @@ def without_room(tables: Tables) -> pd.DataFrame:
 class Rooms:
     """The form; `box` is what a notebook shows."""
 
-    def __init__(self, found: Whose, after: Callable[[Tables], None] = lambda _: None) -> None:
+    def __init__(self, found: Whose, after: Callable[[Tour], None] = lambda _: None) -> None:
         self.found, self.after = found, after
         self.said = Said()
         self.rest = choice("All that are left open", [("leave them so", None), *((room, room) for room in ROOMS)])

@@ -6,19 +6,17 @@ import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, timedelta
-from types import SimpleNamespace
-from typing import Any
 
 import pandas as pd
 
 from tourstats.diary import Diary, opened
-from tourstats.models import tonight
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.undoing import spare_the_demo
 from tourstats.pages.kit.whose import Whose
 from tourstats.problems import Problem, UnknownSongProblem, listed
 from tourstats.reading.titles import DOUBTFUL, SURE, index
 from tourstats.tables import in_order
+from tourstats.tour import Tour
 
 ENCORE = "ENCORE"
 SHOWS = 20
@@ -42,7 +40,7 @@ class Night:
         """Read the diary, and perhaps go to another show."""
         with opened(self.found.path) as diary, diary.one_moment():
             # A save has to feel immediate: who was in the audience is not read for it.
-            self.tables: Any = SimpleNamespace(
+            self.tables = Tour(
                 songs=diary.songs(), shows=diary.shows(), plays=diary.plays(), planned=diary.plays("planned"),
                 rehearsals=diary.rehearsals(), reviews=diary.reviews(), mistakes=diary.mistakes(), notes=diary.notes(),
             )  # fmt: skip
@@ -155,14 +153,14 @@ class Night:
         return plays[plays.show_id == self.show_id].sort_values("position").reset_index(drop=True)
 
 
-def latest(tables: Any) -> int | None:  # noqa: ANN401  # anything with shows, plays and planned
+def latest(tables: Tour) -> int | None:
     """The latest show that has a set: the one that was handed out last, if it is not written down yet."""
     shows = in_order(tables.shows)
     has_set = shows.show_id.isin([*tables.plays.show_id, *tables.planned.show_id])
     if has_set.any():
         return int(shows.show_id[has_set].iloc[-1])
-    ahead = tonight.next_show(tables)
-    return None if ahead is None else int(str(ahead))
+    ahead = tables.next_show()
+    return None if ahead is None else int(ahead)
 
 
 def named(show: pd.Series) -> str:

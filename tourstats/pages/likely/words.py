@@ -15,7 +15,8 @@ from tourstats.models.swaps.record import middle
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.caching import latest_kept
 from tourstats.problems import counted
-from tourstats.tables import Tables, in_order
+from tourstats.tables import in_order
+from tourstats.tour import Tour
 
 Known = Iterable[str] | Mapping[str, bool | int]
 
@@ -53,29 +54,18 @@ LABELS = {
 }
 
 
-def show_ahead(tables: Tables) -> dict[str, Any]:
-    """The first show after the last one played: from the diary if it is there, else the day after."""
-    shows = in_order(tables.shows)
-    played = shows.index[shows.show_id.isin(tables.plays.show_id)]
-    coming = shows.iloc[played[-1] + 1 :] if len(played) else shows
-    if not len(coming):
-        return {}
-    names = ("show_id", "date", "number", "leg", "city", "room")
-    return {name: value for name, value in coming.iloc[0].items() if name in names and not pd.isna(value)}
-
-
-def forecast(tables: Tables, known: Known = (), show: Mapping[str, Any] | None = None) -> swaps.Forecast:
+def forecast(tables: Tour, known: Known = (), show: Mapping[str, Any] | None = None) -> swaps.Forecast:
     """The forecast of the next show, or of `show`."""
     if not known and show is None:
         return _ahead(tables)
-    asked = show_ahead(tables) if show is None else show
+    asked = tables.show() if show is None else show
     return swaps.forecast(tables.plays, tables.shows, tables.songs, asked, known=known)
 
 
 @latest_kept
-def _ahead(tables: Tables) -> swaps.Forecast:
+def _ahead(tables: Tour) -> swaps.Forecast:
     """The forecast that most of the page asks for: of the next show, with nothing known of it."""
-    return swaps.forecast(tables.plays, tables.shows, tables.songs, show_ahead(tables))
+    return swaps.forecast(tables.plays, tables.shows, tables.songs, tables.show())
 
 
 def to_run(said: swaps.Forecast, run: int = RUN) -> pd.DataFrame:
@@ -91,9 +81,9 @@ def to_go(said: swaps.Forecast, most: int = GO) -> pd.DataFrame:
     return going[["song", "goes", "because"]].head(most).reset_index(drop=True)
 
 
-def in_short(tables: Tables, known: Known = ()) -> str:
+def in_short(tables: Tour, known: Known = ()) -> str:
     """What today's diary says of the next set, in two or three sentences."""
-    return _in_short(forecast(tables, known), show_ahead(tables), RUN, mark="**")
+    return _in_short(forecast(tables, known), tables.show(), RUN, mark="**")
 
 
 def _in_short(said: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str = "") -> str:
@@ -117,7 +107,7 @@ def _in_short(said: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str
     return " ".join(sentences)
 
 
-def run_table(tables: Tables, run: int = RUN, known: Known = ()) -> tables_shown.Shown:
+def run_table(tables: Tour, run: int = RUN, known: Known = ()) -> tables_shown.Shown:
     """The list a musician wants the night before, with reasons."""
     listed = to_run(forecast(tables, known), run).assign(holds=lambda t: _between(t.low, t.high))
     columns = ["song", "chance", "holds", "because"]
@@ -125,13 +115,13 @@ def run_table(tables: Tables, run: int = RUN, known: Known = ()) -> tables_shown
     return tables_shown.shown(listed, columns, labels=words, empty="No song waits outside the last set.")
 
 
-def go_table(tables: Tables, most: int = GO, known: Known = ()) -> tables_shown.Shown:
+def go_table(tables: Tour, most: int = GO, known: Known = ()) -> tables_shown.Shown:
     """Those of the last set that are likeliest to go."""
     going = to_go(forecast(tables, known), most).rename(columns={"goes": "chance"})
     return tables_shown.shown(going, labels={"chance": "goes with chance"}, empty=NOTHING)
 
 
-def known_table(tables: Tables, known: Known, most: int = RUN) -> tables_shown.Shown:
+def known_table(tables: Tour, known: Known, most: int = RUN) -> tables_shown.Shown:
     """What changes most for the other songs once a part of the set is known."""
     before, after = (forecast(tables, what).songs.set_index("song") for what in ((), known))
     both = pd.DataFrame({"before": before.chance, "after": after.chance}).dropna()
@@ -142,7 +132,7 @@ def known_table(tables: Tables, known: Known, most: int = RUN) -> tables_shown.S
     return tables_shown.shown(table, labels=LABELS, empty=NOTHING)
 
 
-def first_songs(tables: Tables, most: int = 5) -> dict[str, bool | int]:
+def first_songs(tables: Tour, most: int = 5) -> dict[str, bool | int]:
     """The first songs of the last set as if they were known again: "it's the same first five"."""
     last = in_order(tables.shows)
     last = last[last.show_id.isin(tables.plays.show_id)].tail(1)
@@ -157,7 +147,7 @@ def first_songs(tables: Tables, most: int = 5) -> dict[str, bool | int]:
 class LookBack:
     """Forecasts of the past shows of a diary, and simple rules beside them; each worked out once."""
 
-    tables: Tables
+    tables: Tour
 
     @cached_property
     def record(self) -> swaps.Record:
@@ -234,7 +224,7 @@ def rules_table(past: LookBack) -> tables_shown.Shown:
 # ---------------------------------------------------------------------------- what to do with it
 
 
-def day_off_table(tables: Tables, minutes: float = 60) -> tables_shown.Shown:
+def day_off_table(tables: Tour, minutes: float = 60) -> tables_shown.Shown:
     """What to run on a day off, while the next set is not known."""
     said = forecast(tables).songs
     if not len(said):
@@ -243,9 +233,9 @@ def day_off_table(tables: Tables, minutes: float = 60) -> tables_shown.Shown:
     return tables_shown.shown(steps, ["song", "what", "minutes", "because"], empty="Nothing to run.")
 
 
-def learn_table(tables: Tables, shows: int = 5, most: int = RUN) -> tables_shown.Shown:
+def learn_table(tables: Tour, shows: int = 5, most: int = RUN) -> tables_shown.Shown:
     """What to learn next: songs that are not show-ready, by chance of being played in the coming shows."""
-    chances = swaps.coming(tables.plays, tables.shows, tables.songs, shows, show_ahead(tables))
+    chances = swaps.coming(tables.plays, tables.shows, tables.songs, shows, tables.show())
     steps = practice.learn_next(tables.songs, chances if len(chances) else None, ready=tables.plays.song.unique())
     columns = ["song", "step", "minutes", "chance", "missing_minutes", "because"]
     words = LABELS | {"chance": f"in the next {counted(shows, 'show')}"}
@@ -255,7 +245,7 @@ def learn_table(tables: Tables, shows: int = 5, most: int = RUN) -> tables_shown
 # ---------------------------------------------------------------------------- in the terminal
 
 
-def as_text(tables: Tables, next_show: Mapping[str, Any] | None = None, run: int = RUN, known: Known = ()) -> str:
+def as_text(tables: Tour, next_show: Mapping[str, Any] | None = None, run: int = RUN, known: Known = ()) -> str:
     """What the command prints: the songs to run, how many swaps to expect, and who may go.
 
     Parameters
@@ -270,7 +260,7 @@ def as_text(tables: Tables, next_show: Mapping[str, Any] | None = None, run: int
         What is known of the set, as for `swaps.forecast`.
 
     """
-    show = show_ahead(tables) if next_show is None else next_show
+    show = tables.show() if next_show is None else next_show
     said = forecast(tables, known, show)
     if not len(said.songs):
         return NOTHING

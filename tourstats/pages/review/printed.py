@@ -17,7 +17,7 @@ from tourstats.pages.kit.files import write_whole
 from tourstats.pages.review.words import BREAK_MINUTES, Part, ReviewProblem, leg_of, lines_of, part_html, parts
 from tourstats.pages.sheet import FONTS
 from tourstats.pages.trends.words import CAUTION
-from tourstats.tables import Tables
+from tourstats.tour import Tour
 
 _BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 
@@ -32,7 +32,7 @@ class Written:
 
 
 def write(
-    tables: Tables,
+    tables: Tour,
     folder: str | Path,
     leg: object = None,
     *,

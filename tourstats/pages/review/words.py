@@ -24,7 +24,7 @@ from tourstats.pages.trends import chart as drawn
 from tourstats.pages.trends import words as trends
 from tourstats.pages.workbook import say
 from tourstats.problems import Problem, counted
-from tourstats.tables import Tables, in_order
+from tourstats.tour import Tour
 
 if TYPE_CHECKING:
     from IPython.display import Markdown
@@ -60,7 +60,7 @@ class ReviewProblem(Problem):
     """The review cannot be made as asked."""
 
     @classmethod
-    def noleg_of(cls, leg: object, known: Sequence[object]) -> ReviewProblem:
+    def no_leg(cls, leg: object, known: Sequence[object]) -> ReviewProblem:
         """Say which legs there are."""
         return cls(
             f"There is no leg {leg} with a played set. Legs: {', '.join(map(str, known)) or 'none'}. "
@@ -93,13 +93,13 @@ class _Leg:
 
     name: object
     before: object
-    tables: Tables
+    tables: Tour
     shows: pd.DataFrame
     trends: trends.Trends
 
 
 def parts(
-    tables: Tables,
+    tables: Tour,
     leg: object = None,
     *,
     personal: bool = True,
@@ -162,26 +162,15 @@ def said(made: Mapping[str, Part], heading: str) -> Markdown:
 
 
 @latest_kept
-def leg_of(tables: Tables, leg: object) -> _Leg:
+def leg_of(tables: Tour, leg: object) -> _Leg:
     """Everything known at the end of a leg."""
-    shows = in_order(tables.shows)
-    played = shows[shows.show_id.isin(tables.plays.show_id)]
+    played = tables.played()
     legs = list(dict.fromkeys(played.leg.dropna()))
     name = leg if leg is not None else legs[-1] if legs else None
     own = played[played.leg == name] if name is not None else played
     if not len(own):
-        raise ReviewProblem.noleg_of(leg, legs)
-    until = shows[: shows.index[shows.show_id == own.show_id.iloc[-1]][0] + 1]
-    kept = {
-        table: getattr(tables, table)[getattr(tables, table).show_id.isin(until.show_id)]
-        for table in ("shows", "plays", "reviews", "mistakes", "attendance", "counts", "levels")
-    }
-    last = own.date.iloc[-1]
-    dated = {
-        name: table[table.date.isna() | (table.date <= last)]
-        for name, table in (("rehearsals", tables.rehearsals), ("notes", tables.notes))
-    }
-    known = Tables.of(songs=tables.songs, venues=tables.venues, **kept, **dated)
+        raise ReviewProblem.no_leg(leg, legs)
+    known = tables.through(own.show_id.iloc[-1])
     at = legs.index(name) if name in legs else 0
     return _Leg(name or "the tour", legs[at - 1] if at else None, known, own, trends.read(known))
 

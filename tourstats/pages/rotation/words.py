@@ -7,7 +7,7 @@ import pandas as pd
 from tourstats.models import rotation
 from tourstats.pages.kit import tables_shown
 from tourstats.problems import counted
-from tourstats.tables import Tables
+from tourstats.tour import Tour
 
 ALWAYS = 0.9
 """Share of the shows from which on a song counts as always in."""
@@ -16,14 +16,14 @@ NOTHING = (
 )
 
 
-def out_and_not_run(tables: Tables) -> pd.DataFrame:
+def out_and_not_run(tables: Tour) -> pd.DataFrame:
     """Active songs that are out and were not run since they were last played, the longest first, as from `layoffs`."""
     layoffs = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
     run_since = layoffs.rehearsed.notna() & (layoffs.rehearsed > layoffs.last_played)
     return layoffs[(layoffs.status == "active") & (layoffs.layoff_shows > 0) & ~run_since].reset_index(drop=True)
 
 
-def in_short(tables: Tables) -> str:
+def in_short(tables: Tour) -> str:
     """What today's diary says of the rotation, in two or three sentences."""
     nights = rotation.changes_a_night(tables.plays, tables.shows)
     if not len(tables.plays):
@@ -48,7 +48,7 @@ def in_short(tables: Tables) -> str:
     return " ".join(said)
 
 
-def out_table(tables: Tables, most: int = 20) -> object:
+def out_table(tables: Tour, most: int = 20) -> object:
     """The list a musician wants first: what is out longest and was not run, with how long it is usually out."""
     table = out_and_not_run(tables).assign(usual=lambda t: [_usual(row) for row in t.itertuples()])
     columns = ["song", "layoff_shows", "layoff_days", "usual", "rehearsed_days", "rehearsed_way"]
@@ -56,14 +56,14 @@ def out_table(tables: Tables, most: int = 20) -> object:
     return tables_shown.shown(table, columns, labels=words, most=most, empty="No song is out that was not run since.")
 
 
-def always_in(tables: Tables) -> object:
+def always_in(tables: Tour) -> object:
     """Songs that were in nearly every show that could have had them."""
     table = rotation.presence(tables.plays, tables.shows, tables.songs)
     table = table[(table.share >= ALWAYS) & (table.possible >= rotation.FEWEST_RETURNS)]
     return tables_shown.shown(table, ["song", "plays", "possible", "share"], empty="No song is always in.")
 
 
-def never_played(tables: Tables) -> object:
+def never_played(tables: Tour) -> object:
     """Songs of the repertoire that no show has had yet, with how far they are learned."""
     layoffs = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
     table = layoffs[(layoffs.plays == 0) & (layoffs.status != "retired")]
@@ -71,7 +71,7 @@ def never_played(tables: Tables) -> object:
     return tables_shown.shown(table, columns, empty="Every song of the repertoire has been played.")
 
 
-def planned_against_played(tables: Tables) -> str:
+def planned_against_played(tables: Tour) -> str:
     """How often the set that was handed out is the set that was played, and what changed on the way."""
     both = rotation.planned_and_played(tables.planned, tables.plays, tables.shows)
     if not len(both):

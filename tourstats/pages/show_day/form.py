@@ -38,8 +38,8 @@ from tourstats.pages.show_day import words as show_day
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
 from tourstats.reading.account import account_of, said
-from tourstats.tables import ROOMS, in_order
-from tourstats.tour import Tour
+from tourstats.tables import ROOMS
+from tourstats.tour import Tour, coming
 
 ANOTHER = "another show"
 PASTE, ANOTHER_SET = "Paste the set", "Paste another set"
@@ -206,7 +206,7 @@ class ShowDay:
             tables = diary.read()
         rows = offered(tables)
         ids = [int(row_.show_id) for row_ in rows.itertuples()]
-        value = next((at for at in (chosen, tonight.next_show(tables)) if at in ids), ANOTHER)
+        value = next((at for at in (chosen, tables.next_show()) if at in ids), ANOTHER)
         options = [*((named(row_), int(row_.show_id)) for row_ in rows.itertuples()), (ANOTHER, ANOTHER)]
         if list(self.show.options) != options:
             self.show.options = options
@@ -223,10 +223,7 @@ def form(path: str | Path | None = None) -> Page:
 
 def offered(tables: Tour) -> pd.DataFrame:
     """Shows to come, then the last that were played, the latest first."""
-    shows = in_order(tables.shows)
-    played = shows.show_id.isin(tables.plays.show_id)
-    last = played[played].index.max() if played.any() else -1
-    return pd.concat([shows.loc[last + 1 :], shows[played].iloc[::-1].head(PAST)])
+    return pd.concat([coming(tables.shows, tables.plays), tables.played().iloc[::-1].head(PAST)])
 
 
 def _link(made: sheet.Sheet) -> str:

@@ -38,7 +38,8 @@ from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
 from tourstats.reading.account import LEFT_OUT, NOT_UNDERSTOOD, STRUCK_OUT
 from tourstats.reading.sources import KINDS, ONE, SETS, Pasted, Reading
-from tourstats.tables import ROOMS, Tables
+from tourstats.tables import ROOMS
+from tourstats.tour import Tour
 
 WORDS = "Run this page to bring your songs and sets."
 DRAFT = "start"
@@ -288,7 +289,7 @@ def in_short(found: Whose) -> str:
     return f"Your diary in `{found.path}` holds **{holds}**. Add more below."
 
 
-def first_page(tables: Tables) -> str:
+def first_page(tables: Tour) -> str:
     """What is worth reading first: the rotation and what is out longest, or the day of the only set."""
     sets = pd.concat([tables.plays, tables.planned]).show_id.unique()
     if not len(sets):

@@ -11,7 +11,8 @@ from tourstats.models import playing
 from tourstats.models.estimates import rate_interval
 from tourstats.pages.kit import tables_shown
 from tourstats.problems import TooFewProblem, counted
-from tourstats.tables import Tables, in_order
+from tourstats.tables import in_order
+from tourstats.tour import Tour
 
 TIMES = "\N{MULTIPLICATION SIGN}"
 NO_REVIEWS = (
@@ -94,7 +95,7 @@ class Trends:
     too_few: str
 
 
-def read(tables: Tables) -> Trends:
+def read(tables: Tour) -> Trends:
     """Ask the playing models everything that the page says."""
     four = (tables.plays, tables.shows, tables.reviews, tables.mistakes)
     raw = playing.effects(*four, tables.rehearsals)
@@ -303,21 +304,21 @@ def songs_table(trends: Trends, most: int = 15) -> object:
     return tables_shown.shown(table, columns, most=most, empty=NO_REVIEWS)
 
 
-def rates_table(tables: Tables, by: str, most: int = 12) -> object:
+def rates_table(tables: Tour, by: str, most: int = 12) -> object:
     """Mistakes a play by room, position, section, transition, cause, severity or kind, the most first."""
     table = playing.rates(tables.mistakes, tables.reviews, by, plays=tables.plays, shows=tables.shows)
     table = table.sort_values("rate", ascending=False, kind="stable")
     return tables_shown.shown(table, [by, "reviewed", "mistakes", "rate", "low", "high"], most=most, empty=NO_REVIEWS)
 
 
-def again_table(tables: Tables, size: int = 18) -> object:
+def again_table(tables: Tour, size: int = 18) -> object:
     """Songs to listen to again, without what was found the first time."""
     table = playing.sample_again(tables.plays, tables.shows, tables.reviews, tables.mistakes, size)
     table = table.merge(in_order(tables.shows)[["show_id", "date", "city", "recording"]], on="show_id")
     return tables_shown.shown(table, ["date", "city", "position", "song", "recording"], empty=NO_REVIEWS)
 
 
-def _again(tables: Tables) -> tuple[pd.DataFrame, pd.DataFrame, str]:
+def _again(tables: Tour) -> tuple[pd.DataFrame, pd.DataFrame, str]:
     """Agreement and strictness, or how much is still to be listened to again."""
     try:
         ear = playing.agreement(tables.reviews, tables.mistakes)

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 from tourstats.diary import opened
 from tourstats.pages.kit.whose import whose
-from tourstats.tables import Tables
+from tourstats.tour import Tour
 
 if TYPE_CHECKING:
     from IPython.display import Markdown
 
 
-def read(path: str | Path | None = None) -> Tables:
+def read(path: str | Path | None = None) -> Tour:
     """Read the whole diary for a notebook, say whose it is, and make charts live.
 
     Parameters

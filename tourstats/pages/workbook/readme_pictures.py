@@ -24,7 +24,7 @@ from tourstats.pages.kit.charts import svg
 from tourstats.pages.rotation import chart as drawn
 from tourstats.pages.rotation import words as rotation
 from tourstats.pages.show_day import words as show_day
-from tourstats.tables import Tables
+from tourstats.tour import Tour
 
 FOLDER = Path(__file__).parents[3] / "data" / "pictures"
 SHEET, OUT, TOUR, DAY = "stage-sheet.png", "out-longest.svg", "tour.svg", "show-day.txt"
@@ -42,10 +42,10 @@ class Picture:
     digest: str
 
 
-def pictures(tables: Tables | None = None) -> dict[str, Picture]:
+def pictures(tables: Tour | None = None) -> dict[str, Picture]:
     """Draw every picture, by the name of its file; from the demo tour unless tables are given."""
     tables = demo_tables() if tables is None else tables
-    brief = tonight.brief(tables, tonight.next_show(tables))
+    brief = tonight.brief(tables, tables.next_show())
     png, words = sheet.picture(brief, ppi=PPI)
     day = "\n".join(show_day.as_text(brief).splitlines()[:_LINES]).rstrip() + "\n"
     return {
@@ -87,7 +87,7 @@ def drawn_from(path: str | Path) -> str | None:
     return found[1].decode() if found else None
 
 
-def demo_tables() -> Tables:
+def demo_tables() -> Tour:
     """Everything of a demo tour that nobody has touched."""
     with tempfile.TemporaryDirectory() as folder, opened(Path(folder) / "demo.sqlite") as diary:
         demo.fill(diary)
