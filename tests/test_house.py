@@ -23,6 +23,7 @@ ORDER = {
     "models": GROUND,
     "demo": GROUND | {"reading", "diary"},
     "pages": GROUND | {"reading", "diary", "recording", "models", "demo"},
+    "asking": GROUND | {"diary", "models", "pages"},
     "cli": GROUND | {"reading", "diary", "recording", "models", "demo", "pages"},
 }
 """What each room may import of ours, besides itself."""
@@ -31,6 +32,7 @@ OTHERS = {
     "problems": set(),
     "tables": {"numpy", "pandas", "pandera"},
     "tour": {"pandas", "html"},
+    "asking": {"pandas", "os"},
     "reading": {
         *{"numpy", "pandas", "python_calamine", "rapidfuzz", "docx", "pypdfium2"},
         *{"contextlib", "csv", "gzip", "html", "importlib", "io", "os", "pathlib", "warnings", "xml"},
@@ -236,7 +238,7 @@ def test_the_roots_import_nothing(name):
     """
     Importing a room costs only what is asked of it.
     """
-    assert [] == list(imported(PACKAGE / name))
+    assert set(imported(PACKAGE / name)) <= {"importlib.import_module", "typing.Any"}
 
 
 def test_nobody_imports_the_package_root():

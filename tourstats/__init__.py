@@ -1,5 +1,12 @@
 """A workbook with which a touring musician keeps ready for a set that changes every show.
 
+    import tourstats as ts
+
+    tour = ts.read()                            # one's own diary, else the demo tour
+    ts.rates(tour.leg(), by="starts_by")        # mistakes by who starts the song, on the latest leg
+    ts.forecast(tour).songs                     # what may come in tomorrow
+    ts.chart.layoffs(ts.layoffs(tour))          # an Altair chart, to be gone on with
+
 Data goes one way through the house; each room has one limit on what it may import:
 
 tables      every table: columns, types, units, allowed values
@@ -11,5 +18,42 @@ recording   sound in, tables out: where songs are, how fast, clips to hear
 models      numbers from tables: numpy, pandas, scipy, statsmodels; nothing that reads, writes or draws
 demo        the demo tour, made by a process whose truth is known
 pages       what is seen: charts, forms, the stage sheet, the leg review; no statistics
+asking      the functions below: a tour in, tables out
 cli         the few commands
 """
+
+from importlib import import_module
+from typing import Any
+
+__all__ = [
+    "brief",
+    "changes",
+    "chart",
+    "compare",
+    "control",
+    "effects",
+    "forecast",
+    "freshness",
+    "layoffs",
+    "performances",
+    "plan",
+    "rates",
+    "read",
+    "returns",
+    "song",
+    "track_record",
+]
+
+
+def __getattr__(name: str) -> Any:  # noqa: ANN401  # whatever stands under the name
+    """Load what was asked for when it is asked for: importing the package costs next to nothing."""
+    if name == "chart":
+        return import_module("tourstats.pages.chart")
+    if name in __all__:
+        return getattr(import_module("tourstats.asking"), name)
+    raise AttributeError(f"tourstats has no {name!r}; it has {', '.join(__all__)}.")
+
+
+def __dir__() -> list[str]:
+    """Offer the public names where names are completed."""
+    return sorted(__all__)

@@ -35,6 +35,8 @@ class Tour:
     ----------
     before
         The show that this tour stands before, if it was cut there.
+    note
+        What to say of where it comes from.
     frames
         Tables that are right already, as the diary reads them. For any other frames use `Tour.of`, which checks them.
 
@@ -53,11 +55,12 @@ class Tour:
 
     """
 
-    def __init__(self, before: Any = None, **frames: pd.DataFrame) -> None:  # noqa: ANN401  # as show_id in a table
+    def __init__(self, before: Any = None, note: str = "", **frames: pd.DataFrame) -> None:  # noqa: ANN401  # a show_id
         _known(frames)
         made = {name: _sealed(frames[name], name) if name in frames else _none(name) for name in NAMES}
         object.__setattr__(self, "_frames", made)
         object.__setattr__(self, "before", before)
+        object.__setattr__(self, "note", note)
 
     @classmethod
     def of(cls, **frames: pd.DataFrame) -> Tour:
@@ -89,7 +92,11 @@ class Tour:
         """
         _known(frames)
         new = {name: checked(frame, _table(name)) for name, frame in frames.items()}
-        return type(self)(self.before, **{**dict(self), **new})
+        return type(self)(self.before, self.note, **{**dict(self), **new})
+
+    def noted(self, note: str) -> Tour:
+        """Return the same tour, which says of itself where it comes from."""
+        return type(self)(self.before, note, **dict(self))
 
     def until(self, show_id: object) -> Tour:
         """Everything as it stood before one show; its own row is there, so that it is the next.
@@ -254,7 +261,8 @@ class Tour:
         if self.before is not None:
             said.append(f"It stands before show {self.before}.")
         missing = [name for name, table in self if not len(table)]
-        return [*said, f"Nothing yet of: {', '.join(missing)}."] if missing else said
+        said += [f"Nothing yet of: {', '.join(missing)}."] if missing else []
+        return [*([self.note.replace("*", "")] if self.note else []), *said]
 
     def _cut(self, show_id: object, *, over: bool) -> Tour:
         """Everything up to a show, without or with what came of it."""
@@ -271,7 +279,7 @@ class Tour:
         frames["notes"] = self.notes[_written_by(self.notes, done, to_here, day)]
         joined = ~(self.songs.since > day) | self.songs.song.isin([*frames["plays"].song, *frames["planned"].song])
         frames["songs"] = self.songs[joined]
-        return type(self)(None if over else show_id, **_renumbered(frames))
+        return type(self)(None if over else show_id, self.note, **_renumbered(frames))
 
     def _only(self, shows: pd.DataFrame) -> Tour:
         """Only these shows and what belongs to them."""
@@ -284,7 +292,7 @@ class Tour:
                 table = getattr(self, name)
                 inside = (table.date <= shows.date.iloc[-1]) & ~(len(before) and table.date <= before.iloc[-1])
                 frames[name] = table[inside]
-        return type(self)(**_renumbered(frames))
+        return type(self)(None, self.note, **_renumbered(frames))
 
 
 Tables = Tour

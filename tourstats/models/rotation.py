@@ -221,7 +221,8 @@ def layoffs(
         The day at whose end to look; shows of that day count. By default the day of the next show that has no set
         yet, or of the last one that has.
     before
-        A show_id: look just before that show instead; an earlier show of the same day counts.
+        A show_id: look just before that show instead; an earlier show of the same day counts, a song that joined
+        later does not.
 
     Returns
     -------
@@ -250,7 +251,8 @@ def layoffs(
 
     """
     plays, past, day, leg = _until(plays, shows, on, before)
-    table = _repertoire(plays, checked(songs, "songs"))
+    songs = checked(songs, "songs")
+    table = _repertoire(plays, songs if before is None else songs[~(songs.since > day)])
     once = plays.drop_duplicates(["song", "at"])
     last = once.groupby("song")["at"].max()
     at = _by(last, table.song)

@@ -1,6 +1,7 @@
 """What is seen. A page is a folder with its words, form, chart and print side by side; no statistics.
 
 kit          what every page is made of
+chart        every chart in one place, for notebooks
 workbook     opening, serving and running the pages
 sheet        the stage sheet, as PDF and HTML
 today        Today: which hour it is

@@ -169,11 +169,13 @@ def finished(
         title=alt.TitleParams(**heading),
         description=" ".join(description.split()),
         **({"usermeta": {NOTHING: True}} if rows == 0 else {}),
-    ).configure(**THEME)
+    )
 
 
 def register() -> None:
-    """Have Altair show charts as `bundle` makes them, unless another way than its own default was chosen.
+    """Have Altair show charts as `bundle` makes them and in our look, unless others than its defaults were chosen.
+
+    The look is a theme and no part of a chart, so that a chart can be gone on with: `chart + more`.
 
     Examples
     --------
@@ -186,6 +188,8 @@ def register() -> None:
         alt.renderers.register("tourstats", bundle)
     if alt.renderers.active == "default":
         alt.renderers.enable("tourstats")
+    if "tourstats" not in alt.theme.names():
+        alt.theme.register("tourstats", enable=alt.theme.active == "default")(lambda: {"config": THEME})
 
 
 def bundle(spec: dict[str, Any], **_: object) -> tuple[dict[str, Any], dict[str, Any]]:

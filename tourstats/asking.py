@@ -1,0 +1,222 @@
+"""The functions of the package's root: a tour in, tables out. Each one asks the model that answers.
+
+A table that comes back is a `Told`: a DataFrame, so is whatever is made of it, and in a notebook it reads like every
+table of the workbook. `table.labels` are the words of its columns, `table.units` what they are measured in.
+
+Everything is asked of the tour as it is given: `ts.layoffs(tour.until(21))` is what was known before show 21.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, is_dataclass, replace
+from datetime import date
+from typing import Any, TypeVar
+
+import pandas as pd
+
+from tourstats.models import audience, playing, practice, rotation, swaps, tonight
+from tourstats.models.playing import grouped
+from tourstats.models.playing.contrast import Comparison
+from tourstats.problems import Problem, UnknownSongProblem, counted
+from tourstats.tables import ALL, described
+from tourstats.tour import Tour
+
+Result = TypeVar("Result")
+
+OF_A_MISTAKE = ("kind", "section", "cause", "severity")
+UNITS = {"shows": "shows", "days": "days", "share": "share of 1", "rate": "a performance", "chance": "0 to 1"}
+"""Units of columns that no table describes, by the last word of their name."""
+
+
+class Told(pd.DataFrame):
+    """A table that reads well in a notebook, and whose columns know their words and units."""
+
+    @property
+    def _constructor(self) -> Any:  # noqa: ANN401  # what pandas makes of it
+        return Told
+
+    @property
+    def labels(self) -> dict[str, str]:
+        """The words for each column that is here."""
+        from tourstats.pages.kit.tables_shown import LABELS  # noqa: PLC0415  # only where it is shown
+
+        return {str(name): LABELS.get(str(name), str(name).replace("_", " ")) for name in self.columns}
+
+    @property
+    def units(self) -> dict[str, str]:
+        """What each column that has a unit is measured in."""
+        known = {name: column.unit for table in ALL for name, column in described(table).items() if column.unit}
+        return {
+            str(name): known.get(str(name)) or UNITS[str(name).rpartition("_")[2]]
+            for name in self.columns
+            if str(name) in known or str(name).rpartition("_")[2] in UNITS
+        }
+
+    def _repr_html_(self) -> str:
+        from tourstats.pages.kit.tables_shown import shown  # noqa: PLC0415  # as above
+
+        flat = pd.DataFrame(self) if isinstance(self.index, pd.RangeIndex) else pd.DataFrame(self).reset_index()
+        return shown(flat, most=pd.get_option("display.max_rows"), empty="Nothing to show yet.").html
+
+
+def read(path: str | os.PathLike[str] | None = None) -> Tour:
+    """Read a whole diary: the one at `path`, the demo tour ("demo"), or one's own; before it exists, the demo tour."""
+    from tourstats.diary import opened  # noqa: PLC0415  # a tour can be asked without a file
+    from tourstats.pages.kit.whose import whose  # noqa: PLC0415  # as above
+
+    found = whose(None if path is None else os.fspath(path))
+    with opened(found.path) as diary:
+        return diary.read().noted(found.words.partition(" Try ")[0].partition(" Your own ")[0])
+
+
+def layoffs(tour: Tour) -> Told:
+    """How long each song has been out, a row a song, the longest first. As `models.rotation.layoffs`."""
+    return Told(rotation.layoffs(tour.plays, tour.shows, tour.songs, tour.rehearsals, before=tour.before))
+
+
+def returns(tour: Tour) -> Told:
+    """Each time that a song was out and came back, or is still out. As `models.rotation.returns`."""
+    return Told(rotation.returns(tour.plays, tour.shows))
+
+
+def changes(tour: Tour, by: str = "show") -> Told:
+    """What changed from set to set: how many songs (`by="show"`, a row a show) or which ones (`by="song"`)."""
+    if by not in ("show", "song"):
+        raise Problem(f"`by` is show or song; it was {by!r}.")
+    counting = rotation.changes_a_night if by == "show" else rotation.changes
+    return Told(counting(tour.plays, tour.shows))
+
+
+def forecast(tour: Tour, known: Any = ()) -> swaps.Forecast:  # noqa: ANN401  # titles, or a mapping
+    """Which songs come in at the next show: `.songs`, `.counts`, `.parts`. As `models.swaps.forecast`."""
+    return _told(swaps.forecast(tour.plays, tour.shows, tour.songs, tour.show(), known=known))
+
+
+def track_record(tour: Tour) -> swaps.Record:
+    """How good the forecasts of past shows were, each made from the shows before it. As `models.swaps.track_record`."""
+    return _told(swaps.track_record(tour.plays, tour.shows, tour.songs))
+
+
+def performances(tour: Tour) -> Told:
+    """Each reviewed performance with its circumstances, a row each. As `models.playing.grouped.performances`."""
+    return Told(grouped.performances(tour))
+
+
+def rates(tour: Tour, by: str | Sequence[str] = "song") -> Told:
+    """Mistakes a reviewed performance in each group, drawn towards the mean, with 95 % intervals.
+
+    Parameters
+    ----------
+    tour
+        All of it, or a part.
+    by
+        Any column of songs, shows or `performances` ("song", "starts_by", "room"), or several; or a column of
+        mistakes (kind, section, cause, severity), each against all performances.
+
+    """
+    if isinstance(by, str) and by in OF_A_MISTAKE:
+        table = playing.rates(tour.mistakes, tour.reviews, by)
+        return Told(table.drop(columns="basis").sort_values("rate", ascending=False, ignore_index=True))
+    return Told(grouped.rates_by(performances(tour), by))
+
+
+def effects(tour: Tour) -> Told:
+    """What goes with mistakes, the rest held still: effect, ratio, low, high, clear. As `models.playing.effects`."""
+    raw = playing.effects(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.rehearsals)
+    return Told(playing.ratios(raw))
+
+
+def control(tour: Tour) -> Told:
+    """Each reviewed show against what its set should have brought. As `models.playing.control`, with date and leg."""
+    told = playing.control(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.levels)
+    return Told(told.merge(tour.shows[["show_id", "date", "city", "leg"]], on="show_id"))
+
+
+def compare(tour: Tour, legs: tuple[str, str] | None = None, day: date | str | None = None) -> Comparison:
+    """Two legs against each other (the last two if not said), or before and after a day: `models.playing.compare`."""
+    if legs is None and day is None:
+        last = list(dict.fromkeys(tour.played().leg.dropna()))[-2:]
+        if len(last) < 2:  # noqa: PLR2004  # a pair
+            raise Problem("There are no two legs to compare yet. Say a day: `ts.compare(tour, day='2031-04-01')`.")
+        legs = (last[0], last[1])
+    four = (tour.plays, tour.shows, tour.reviews, tour.mistakes)
+    return _told(playing.compare(*four, tour.rehearsals, legs=legs, day=day))
+
+
+def freshness(tour: Tour, within: str = "leg") -> Told:
+    """How new each set was to people who had been at an earlier show. As `models.audience.freshness`."""
+    small = audience.SMALLEST
+    return Told(audience.freshness(tour.plays, tour.shows, tour.attendance, within=within, hide_under=small))
+
+
+def plan(tour: Tour, minutes: float = tonight.MINUTES) -> Told:
+    """What to run in these minutes for the next show: for its set, or without one for the songs that may come in."""
+    show_id = tour.next_show()
+    if show_id is not None and len(tour.set_of(show_id)):
+        return Told(tonight.brief(tour, show_id, minutes).plan)
+    songs = tour.songs[tour.songs.status != "retired"]
+    rated = playing.rates(tour.mistakes, tour.reviews, songs=tour.songs) if len(tour.reviews) else None
+    return Told(practice.day_off(songs, forecast(tour).songs, minutes, expected=rated))
+
+
+def brief(tour: Tour, show_id: object = None, minutes: float = tonight.MINUTES) -> tonight.Brief:
+    """Everything that the show day shows, of one show or the next. As `models.tonight.brief`."""
+    asked = tour.next_show() if show_id is None else show_id
+    if asked is None:
+        raise Problem("No show lies ahead. Name one that was: `ts.brief(tour, show_id=…)`.")
+    return _told(tonight.brief(tour, asked, minutes))
+
+
+@dataclass(frozen=True)
+class Song:
+    """Everything about one song: `history` (a row a show that had it), `findings`, `notes`, `transitions`, `facts`."""
+
+    title: str
+    facts: pd.DataFrame
+    history: pd.DataFrame
+    findings: pd.DataFrame
+    notes: pd.DataFrame
+    transitions: pd.DataFrame
+
+    def __repr__(self) -> str:
+        """One sentence."""
+        fact = self.facts.iloc[0]
+        out = f", out {counted(fact.layoff_shows, 'show')}" if fact.plays and fact.layoff_shows else ""
+        found = f"{counted(len(self.findings), 'finding')}, {counted(len(self.notes), 'note')}"
+        return f"{self.title}: played at {counted(fact.plays, 'show')}{out}; {found}."
+
+
+def song(tour: Tour, title: str) -> Song:
+    """Everything about one song."""
+    lay = layoffs(tour)
+    facts = tour.songs.merge(lay.drop(columns=["status", "readiness"]), how="right", on="song")
+    facts = facts[facts.song == title]
+    if not len(facts):
+        raise UnknownSongProblem.of(title, lay.song.tolist())
+    plays = tour.plays[tour.plays.song == title].merge(tour.shows, on="show_id")
+    found = playing.counted(tour.reviews, tour.mistakes)
+    columns = ["show_id", "date", "leg", "city", "venue", "room", "position", "encore"]
+    history = plays.sort_values(["date", "number"])[columns].merge(
+        found[found.song == title][["show_id", "mistakes"]], how="left", on="show_id"
+    )
+    crossings = rotation.transitions(tour.plays, tour.shows)
+    about = tour.notes[(tour.notes.song == title) | (tour.notes.next_song == title)]
+    return Song(
+        title,
+        Told(facts.reset_index(drop=True)),
+        Told(history),
+        Told(tour.mistakes[tour.mistakes.song == title].reset_index(drop=True)),
+        Told(about.reset_index(drop=True)),
+        Told(crossings[(crossings.song == title) | (crossings.next_song == title)].reset_index(drop=True)),
+    )
+
+
+def _told(result: Result) -> Result:
+    """Let each table of a frozen result read well."""
+    if not is_dataclass(result) or isinstance(result, type):
+        return result
+    frames = {field.name: getattr(result, field.name) for field in fields(result) if field.init}
+    told = {name: Told(frame) for name, frame in frames.items() if isinstance(frame, pd.DataFrame)}
+    return replace(result, **told)
