@@ -1,7 +1,6 @@
 """Repeat audience on the page: sentences from whichever data there are, and nothing about a few people."""
 
 import ast
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -49,7 +48,7 @@ def book():
 
 
 def less(book, *names):
-    return replace(book, **{name: getattr(book, name).head(0) for name in names})
+    return book.replaced(**{name: getattr(book, name).head(0) for name in names})
 
 
 def kinds(book):
@@ -57,7 +56,7 @@ def kinds(book):
         "list": book,
         "counts": less(book, "attendance"),
         "sets": less(book, "attendance", "counts"),
-        "one show": replace(less(book, "attendance", "counts"), plays=book.plays[book.plays.show_id == 1]),
+        "one show": less(book, "attendance", "counts").replaced(plays=book.plays[book.plays.show_id == 1]),
         "nothing": less(book, "attendance", "counts", "plays", "planned"),
         "no shows": less(book, "attendance", "counts", "plays", "planned", "shows", "songs"),
     }

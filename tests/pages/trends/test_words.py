@@ -1,7 +1,6 @@
 """Playing trends and the leg review: prose, tables and charts from the same figures; what is personal stays out."""
 
 import re
-from dataclasses import replace
 
 import pandas as pd
 import pytest
@@ -48,7 +47,7 @@ def found(book):
 
 @pytest.fixture(scope="module")
 def empty(book):
-    return replace(book, reviews=book.reviews.head(0), mistakes=book.mistakes.head(0))
+    return book.replaced(reviews=book.reviews.head(0), mistakes=book.mistakes.head(0))
 
 
 def test_a_ratio_is_said_with_its_interval():
@@ -146,9 +145,8 @@ def test_few_reviews_say_how_many_and_how_many_it_takes(book):
     """
     Three reviewed shows.
     """
-    few = replace(
-        book, reviews=book.reviews[book.reviews.show_id <= 3], mistakes=book.mistakes[book.mistakes.show_id <= 3]
-    )
+    heard, found = (table[table.show_id <= 3] for table in (book.reviews, book.mistakes))
+    few = book.replaced(reviews=heard, mistakes=found)
     told = trends.in_short(trends.read(few))
 
     assert "Not enough reviews yet to say what goes with mistakes: 3 reviewed shows, it takes 8." in told
@@ -199,8 +197,7 @@ def test_an_earlier_leg_is_read_as_it_stood(book):
     Nothing after its last show counts: leaving it out changes nothing.
     """
     spring = book.shows[book.shows.leg == "Spring"].show_id
-    cut = replace(
-        book,
+    cut = book.replaced(
         **{
             name: t[t.show_id.isin(spring)]
             for name in ("shows", "plays", "reviews", "mistakes")
@@ -246,7 +243,7 @@ def test_a_sign_that_no_font_draws_is_said(book, tmp_path):
     A note in a script without a font is printed without those signs, which are named.
     """
     notes = book.notes.assign(text=["tap \U00013080 here", "x"])
-    written = printed.write(replace(book, notes=notes), tmp_path)
+    written = printed.write(book.replaced(notes=notes), tmp_path)
 
     assert written.left_out in ("\U00013080", "")
     assert written.pdf.read_bytes().startswith(b"%PDF")

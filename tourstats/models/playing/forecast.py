@@ -210,7 +210,7 @@ def _known(
     """Circumstances of every song played before, and of tonight's set."""
     show = {name: next_show[name] for name in ("date", "number", "room") if name in next_show}
     tonight = checked(pd.DataFrame([{**show, "show_id": 0}]), "shows")
-    before, plays = earlier(shows, next_show), checked(plays, "plays")
+    before, plays = earlier(shows, {"number": 1, **next_show}), checked(plays, "plays")
     before = before[before.show_id.isin(plays.show_id)]
     codes = dict(zip(before.show_id, range(len(before)), strict=True))
     sets = plays[plays.show_id.isin(before.show_id)]

@@ -9,7 +9,6 @@ from datetime import datetime
 from pathlib import Path
 
 from tourstats.diary import opened
-from tourstats.models import tonight
 from tourstats.pages.kit import links
 from tourstats.pages.kit.look import WAYS
 from tourstats.pages.kit.whose import Whose, whose
@@ -54,7 +53,7 @@ def _way(page: str, words: str, *, main: bool = False) -> str:
 
 def _clock(found: Whose, tables: Tour) -> datetime | None:
     """For the demo tour it is the afternoon of its next show; else the clock on the wall."""
-    ahead = tonight.next_show(tables)
+    ahead = tables.next_show()
     if not found.demo or ahead is None:
         return None
     day = tables.shows.date[tables.shows.show_id == ahead].iloc[0]

@@ -8,7 +8,6 @@ from enum import Enum
 
 import pandas as pd
 
-from tourstats.models import tonight
 from tourstats.pages.kit import show_written, tables_shown
 from tourstats.pages.likely import words as likely
 from tourstats.problems import counted, listed
@@ -68,7 +67,7 @@ def now(tables: Tour, at: datetime | None = None) -> Now:
     if not len(tables.shows):
         return _start()
     shows = in_order(tables.shows)
-    ahead = tonight.next_show(tables)
+    ahead = tables.next_show()
     if ahead is None:
         return _leg_over(tables, shows)
     show = shows[shows.show_id == ahead].iloc[0]
