@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, timedelta
+from typing import Any
 
 import pandas as pd
 
