@@ -14,13 +14,14 @@ from tourstats.tour import Tour
 
 MOST_VALUES = 12
 """Values up to which a column of numbers is taken as it is; with more, its quarters are compared."""
+NOT_RUN = "not run"
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 NAMED = {
     "missed": "layoff_shows",
     "first": "first_time",
     "new transition": "new_transition",
-    "run-through": "run_through",
-    "listened": "listened",
+    "ran": "ran",
+    "went wrong last time": "wrong_last_time",
     "other room": "other_room",
     "second show": "second_show",
     "day off": "day_off",
@@ -44,7 +45,8 @@ def performances(tour: Tour) -> pd.DataFrame:
             previous        str    the song before it in the set, missing for the first
             layoff_shows    int    shows that it missed since it was last played
             layoff_days     int    days since it was last played, 0 the first time
-            first_time, new_transition, run_through, listened, other_room, second_show, day_off, encore   bool
+            ran             str    how it was last run before the show (kit, band, pad, listen), "not run" without
+            first_time, new_transition, wrong_last_time, other_room, second_show, day_off, encore   bool
             nth             int    how many times it had been played before
             show            int    the how many-th show with a set this was, from 1
             weekday         str
@@ -66,6 +68,7 @@ def performances(tour: Tour) -> pd.DataFrame:
     """
     found = reviewed(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.rehearsals)
     table = found[["show_id", "song", *NAMED]].rename(columns=NAMED)
+    table["ran"] = table.ran.replace("", NOT_RUN)
     plays, shows = in_sets(tour.plays, tour.shows)
     plays["previous"] = plays.groupby("at").song.shift(1)
     once = plays.drop_duplicates(["at", "song"])
