@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 
 import pandas as pd
 
-from tourstats.models import audience, playing, practice, rotation, swaps, tonight
+from tourstats.models import audience, playing, rotation, swaps, tonight
 from tourstats.models.playing import grouped
 from tourstats.models.playing.contrast import Comparison
 from tourstats.problems import Problem, UnknownSongProblem, counted
@@ -156,9 +156,7 @@ def plan(tour: Tour, minutes: float = tonight.MINUTES) -> Told:
     show_id = tour.next_show()
     if show_id is not None and len(tour.set_of(show_id)):
         return Told(tonight.brief(tour, show_id, minutes).plan)
-    songs = tour.songs[tour.songs.status != "retired"]
-    rated = playing.rates(tour.mistakes, tour.reviews, songs=tour.songs) if len(tour.reviews) else None
-    return Told(practice.day_off(songs, forecast(tour).songs, minutes, expected=rated))
+    return Told(tonight.day_off(tour, forecast(tour).songs, tour.show(), minutes))
 
 
 def brief(tour: Tour, show_id: object = None, minutes: float = tonight.MINUTES) -> tonight.Brief:

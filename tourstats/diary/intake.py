@@ -15,7 +15,7 @@ from tourstats.problems import Problem
 from tourstats.reading.people import COUNTS, PEOPLE
 from tourstats.reading.settling import ORDER, first_day, settled
 from tourstats.reading.sources import ONE, SETS, Pasted, Reading, read
-from tourstats.tables import Tables
+from tourstats.tour import Tour
 
 if TYPE_CHECKING:
     from tourstats.diary.book import Diary
@@ -75,7 +75,7 @@ def look(
         If it cannot be opened at all.
 
     """
-    tour = Tables.of() if diary is None else diary.read()
+    tour = Tour.of() if diary is None else diary.read()
     return Look(read(source, tour, answers=answers, kind=kind, stage=stage), accept)
 
 

@@ -15,7 +15,7 @@ import pandas as pd
 from tourstats.models import audience, playing, practice, rotation
 from tourstats.problems import Problem, counted
 from tourstats.tables import items
-from tourstats.tour import Tour
+from tourstats.tour import Tour, coming
 
 MINUTES = 110.0
 """Minutes on stage before doors, where nothing else is said. Common practice, no source: about two hours."""

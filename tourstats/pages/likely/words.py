@@ -229,7 +229,7 @@ def day_off_table(tables: Tour, minutes: float = 60) -> tables_shown.Shown:
     said = forecast(tables).songs
     if not len(said):
         return tables_shown.shown(said, empty=NOTHING)
-    steps = tonight.day_off(tables, said, show_ahead(tables), minutes)
+    steps = tonight.day_off(tables, said, tables.show(), minutes)
     return tables_shown.shown(steps, ["song", "what", "minutes", "because"], empty="Nothing to run.")
 
 
