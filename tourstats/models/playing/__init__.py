@@ -8,6 +8,7 @@ runs           what a run takes away: one quantity, assumed and then learned
 effects        layoffs, rooms, positions, dates, with intervals
 forecast       mistakes to expect tonight
 spots          where it goes wrong again, how much that weighs, which songs are safe
+record         how good the expected mistakes were, and what came of runs
 monitor        show by show against what the set should have brought
 contrast       two legs held against each other
 again          listening again: agreement, and whether one got stricter
@@ -29,6 +30,7 @@ from tourstats.models.playing.effects import (
 from tourstats.models.playing.forecast import expected
 from tourstats.models.playing.monitor import control
 from tourstats.models.playing.performances import counts as counted
+from tourstats.models.playing.record import by_fifths, expected_record, what_came_of_runs
 from tourstats.models.playing.songs import rates
 from tourstats.models.playing.spots import hard_parts, safe, spots, weights
 
@@ -37,12 +39,14 @@ __all__ = [
     "PartsProblem",
     "agreement",
     "as_ratios",
+    "by_fifths",
     "circumstances_used",
     "compare",
     "control",
     "counted",
     "effects",
     "expected",
+    "expected_record",
     "hard_parts",
     "layoff_curve",
     "like_with_like",
@@ -55,6 +59,7 @@ __all__ = [
     "strictness",
     "usual_room",
     "weights",
+    "what_came_of_runs",
     "what_runs_take",
     "without_drift",
 ]

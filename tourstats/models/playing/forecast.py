@@ -1,11 +1,11 @@
 """How many mistakes to expect in each song of tonight's set, and in the set as a whole.
 
 A song's own level and what holds tonight (how long it was out, the room, the transition before it) multiply. Levels are
-gamma distributed between songs, so that what a song's reviews say of its level has an exact mean: nothing is put on
-the top of a skewed curve. The coefficients maximise the likelihood with the levels integrated out, drawn towards stated
-values, so that there is an answer from the first day on and every review counts. What a run takes away is not fitted
-again here: it is the quantity of `tourstats.models.playing.runs`. It runs at four in the afternoon, so it is written
-out: some milliseconds, no library.
+normal in logarithms between songs; what a song's reviews say of its level is integrated over a grid, so that nothing is
+put on the top of a skewed curve. The coefficients maximise the likelihood with the levels integrated out, drawn towards
+stated values, so that there is an answer from the first day on and every review counts. What a run takes away is not
+fitted again here: it is the quantity of `tourstats.models.playing.runs`. It runs at four in the afternoon, so it is
+written out: some milliseconds, no library.
 
 A count scatters more than its mean is unsure: ranges of what will be found add chance itself, and how uneven nights and
 performances have been.
@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, PRIOR_TRANSITION, gamma_poisson, one_thread
+from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, PRIOR_TRANSITION, one_thread
 from tourstats.models.playing import runs
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, commonest_room
 from tourstats.models.playing.effects import PRIOR_SPREAD, known_of_runs
@@ -37,7 +37,6 @@ from tourstats.tour import earlier
 
 Array = npt.NDArray[Any]
 
-SONGS_ENOUGH = 10
 PRIORS: dict[str, tuple[float, float]] = {
     "layoff": (PRIOR_LAYOFF, PRIOR_SPREAD),
     "break": (PRIOR_LAYOFF, PRIOR_SPREAD),
@@ -67,25 +66,51 @@ TELL = np.log(1.15)
 """The least that is worth a word."""
 TIMES = "\N{MULTIPLICATION SIGN}"
 NO_REVIEWS = "assumed, no reviews yet"
+GRID = np.linspace(-4.5, 4.5, 61)
+"""Where songs' levels are looked at, in their standard deviations, and the weight of each before anything was found."""
+LOG_PRIOR = -(GRID**2) / 2 - np.log(np.exp(-(GRID**2) / 2).sum())
+SPREADS = np.array([0.2, 0.3, 0.45, 0.6, 0.8, 1.0, 1.3])
+"""Standard deviations of songs' levels that are looked at."""
+SPREAD_SURE = 0.4
+"""How sure the stated one is, in logarithms. Common practice, no source."""
+ROUNDS = 3
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 WEIGHTS = WEIGHTS / WEIGHTS.sum()
 
 
 @dataclass(frozen=True)
-class _Model:
-    """What was learned of all songs: coefficients, their covariance, shape of the levels, and how uneven playing is.
+class _Levels:
+    """What is known of songs' levels: `at`, logarithms on a grid, and the weight of each for each song, a row a song.
 
-    `known` and `sums` are mistakes found in each reviewed song and what its level stands against; `links` are the sums
-    of circumstances in them, `ran` those of runs. `nights` and `plays` are relative variances of nights and of single
-    performances.
+    The last row is that of a song never reviewed.
+    """
+
+    at: Array
+    weights: Array
+
+    @property
+    def mean(self) -> Array:
+        """Mean level of each song."""
+        return np.asarray(self.weights @ np.exp(self.at))
+
+    @property
+    def variance(self) -> Array:
+        """Variance of each level."""
+        return np.asarray(self.weights @ np.exp(2 * self.at) - self.mean**2)
+
+
+@dataclass(frozen=True)
+class _Model:
+    """What was learned of all songs: coefficients, their covariance, the levels, and how uneven playing is.
+
+    `pulls` say how each level's logarithm moves against the coefficients, `ran` against what runs take, a row a song.
+    `nights` and `plays` are relative variances of nights and of single performances.
     """
 
     beta: Array
     covariance: Array
-    shape: float
-    found: Array
-    sums: Array
-    links: Array
+    levels: _Levels
+    pulls: Array
     ran: Array
     nights: float
     plays: float
@@ -250,89 +275,114 @@ def _priors(names: list[str], rooms: list[str]) -> Array:
 
 
 def _learned(seen: _Rows, found: Array, priors: Array, known: runs.Known) -> _Model:
-    """Coefficients and the shape of songs' levels, fitted in turn; then how uneven nights and performances are."""
+    """Coefficients, how songs differ, and how uneven nights and performances are, fitted in turn."""
     songs = int(seen.song.max(initial=-1)) + 1
-    of_songs = np.bincount(seen.song, found, songs)
-    offset = seen.runs @ known.mean
-    shape, beta = 1 / np.expm1(SONGS_DIFFER**2), priors[:, 0].copy()
-    for _ in range(3):
-        beta, covariance, rate, sums = _coefficients(seen, found, offset, priors, shape, beta)
-        again = _shape(of_songs, sums)
-        if again is None:
-            break
-        shape = again
-    rate, sums = np.asarray(rate), np.asarray(sums)
-    links = np.stack([np.bincount(seen.song, rate * column, songs) for column in seen.columns.T], axis=1)
-    ran = np.stack([np.bincount(seen.song, rate * column, songs) for column in seen.runs.T], axis=1)
-    nights, uneven = _unevenness(seen, found, rate, sums, shape, of_songs)
-    return _Model(beta, covariance, shape, of_songs, sums, links, ran, nights, uneven)
+    offset, of_songs = seen.runs @ known.mean, np.bincount(seen.song, found, songs)
+    spread, beta, nights, uneven = SONGS_DIFFER, priors[:, 0].copy(), NIGHTS_DIFFER, UNEVEN
+    stretch = np.ones(songs)
+    for _ in range(ROUNDS):
+        beta, covariance, rate, sums = _coefficients(seen, found, offset, priors, spread, beta, stretch)
+        spread = _spread(of_songs, sums, stretch)
+        levels = _levels(of_songs, sums, spread, stretch)
+        nights, uneven = _unevenness(seen, found, rate, levels)
+        # Counts that scatter more than chance say less of a song's level, as if there were fewer.
+        squares = np.bincount(seen.song, rate**2, songs) * levels.mean[:-1]
+        stretch = 1 + (nights + uneven) * squares / np.maximum(sums, 1e-12)
+    against = levels.variance[:-1] / levels.mean[:-1] / stretch
+    pulls, ran = (
+        np.vstack([_sums(seen.song, rate, columns, songs) * against[:, None], np.zeros(columns.shape[1])])
+        for columns in (seen.columns, seen.runs)
+    )
+    return _Model(beta, covariance, levels, pulls, ran, nights, uneven)
 
 
-def _shape(found: Array, sums: Array) -> float | None:
-    """Shape of the gamma distribution of songs' levels; the stated one while few songs were reviewed."""
-    if len(found) < SONGS_ENOUGH or not found.sum():
-        return None
-    return float(np.clip(gamma_poisson(found, sums).shape, 1 / np.expm1(2.0), 1 / np.expm1(0.02)))
+def _sums(song: npt.NDArray[np.int64], rate: Array, columns: Array, songs: int) -> Array:
+    """Sum of each column times the rate, by song: a row a song."""
+    return np.stack([np.bincount(song, rate * column, songs) for column in columns.T], axis=1)
+
+
+def _levels(found: Array, sums: Array, spread: float, stretch: Array) -> _Levels:
+    """Distribution of each song's level given what was found, and what should have been at level 1."""
+    return _weighed(found, sums, spread, stretch)[0]
+
+
+def _weighed(found: Array, sums: Array, spread: float, stretch: Array) -> tuple[_Levels, Array]:
+    """The same, and the logarithm of each song's likelihood with its level integrated out."""
+    at = spread * GRID - spread**2 / 2
+    logs = (found[:, None] * at - sums[:, None] * np.exp(at)) / stretch[:, None] + LOG_PRIOR
+    top = logs.max(axis=1, initial=-np.inf) if logs.size else np.zeros(0)
+    weights = np.exp(logs - top[:, None])
+    total = weights.sum(axis=1)
+    levels = _Levels(at, np.vstack([weights / total[:, None], np.exp(LOG_PRIOR)]))
+    return levels, np.asarray(top + np.log(total))
+
+
+def _spread(found: Array, sums: Array, stretch: Array) -> float:
+    """Standard deviation of songs' levels, in logarithms: its mean over what the counts and the stated one allow."""
+    if not len(found):
+        return SONGS_DIFFER
+    logs = np.array([_weighed(found, sums, float(spread), stretch)[1].sum() for spread in SPREADS])
+    logs = logs - np.log(SPREADS / SONGS_DIFFER) ** 2 / (2 * SPREAD_SURE**2)
+    weights = np.exp(logs - logs.max())
+    return float((weights * SPREADS).sum() / weights.sum())
 
 
 def _coefficients(
-    seen: _Rows, found: Array, offset: Array, priors: Array, shape: float, beta: Array
+    seen: _Rows, found: Array, offset: Array, priors: Array, spread: float, beta: Array, stretch: Array
 ) -> tuple[Array, Array, Array, Array]:
-    """Newton steps on the likelihood with levels integrated out: the counts of a song are a negative multinomial.
+    """Newton steps on the likelihood with songs' levels integrated out.
 
     Returns coefficients, covariance, each row's rate at level 1, and the sum of these by song.
     """
     mean, precision = priors[:, 0], 1 / priors[:, 1] ** 2
-    songs = int(seen.song.max(initial=-1)) + 1
-    of_songs = np.bincount(seen.song, found, songs)
+    songs = len(stretch)
+    of_songs, own = np.bincount(seen.song, found, songs), 1 / stretch[seen.song]
 
-    def at(beta: Array) -> tuple[Array, Array, float]:
+    def at(beta: Array) -> tuple[Array, Array, _Levels, float]:
         rate = np.exp(np.clip(seen.columns @ beta + offset, -20, 20))
         sums = np.bincount(seen.song, rate, songs)
-        value = found @ (seen.columns @ beta) - (of_songs + shape) @ np.log(sums + shape)
-        return rate, sums, float(value - (precision * (beta - mean) ** 2).sum() / 2)
+        levels, logs = _weighed(of_songs, sums, spread, stretch)
+        value = (found * own) @ (seen.columns @ beta) + logs.sum() - (precision * (beta - mean) ** 2).sum() / 2
+        return rate, sums, levels, float(value)
 
-    rate, sums, value = at(beta)
-    for _ in range(50):
-        level = (of_songs + shape) / (sums + shape)
-        links = np.stack([np.bincount(seen.song, rate * column, songs) for column in seen.columns.T])
-        slope = seen.columns.T @ (found - rate * level[seen.song]) - precision * (beta - mean)
-        bend = (seen.columns * (rate * level[seen.song])[:, None]).T @ seen.columns
-        taken = bend - (links * (level / (sums + shape))) @ links.T
-        step = np.linalg.solve(taken + np.diag(precision), slope)
+    rate, sums, levels, value = at(beta)
+    for _ in range(60):
+        here = rate * levels.mean[:-1][seen.song]
+        links = _sums(seen.song, rate, seen.columns, songs) / stretch[:, None]
+        slope = seen.columns.T @ ((found - here) * own) - precision * (beta - mean)
+        bend = (seen.columns * (here * own)[:, None]).T @ seen.columns + np.diag(precision)
+        bend -= (links * levels.variance[:-1][:, None]).T @ links
+        step = np.linalg.solve(bend, slope)
         step /= max(1.0, np.abs(step).max())
         while True:
             trial = at(beta + step)
-            if trial[2] >= value - 1e-9 or np.abs(step).max() < 1e-9:  # noqa: PLR2004  # below any figure shown
+            if trial[3] >= value - 1e-9 or np.abs(step).max() < 1e-9:  # noqa: PLR2004  # below any figure shown
                 break
             step = step / 2
-        beta, (rate, sums, value) = beta + step, trial
-        if np.abs(step).max() < 1e-8:  # noqa: PLR2004  # far below a figure that is shown
+        beta, (rate, sums, levels, value) = beta + step, trial
+        if np.abs(step).max() < 1e-7:  # noqa: PLR2004  # far below a figure that is shown
             break
-    return beta, np.linalg.inv(taken + np.diag(precision)), rate, sums
+    return beta, np.linalg.inv(bend), rate, sums
 
 
-def _unevenness(
-    seen: _Rows, found: Array, rate: Array, sums: Array, shape: float, of_songs: Array
-) -> tuple[float, float]:
+def _unevenness(seen: _Rows, found: Array, rate: Array, levels: _Levels) -> tuple[float, float]:
     """Relative variance of nights, and of performances of one night, by moments, drawn to what is usual."""
-    level = ((of_songs + shape) / (sums + shape))[seen.song]
-    mean = rate * level
+    if not len(found):
+        return NIGHTS_DIFFER, UNEVEN
+    mean = rate * levels.mean[seen.song]
     left = found - mean
-    shows = int(seen.show.max(initial=-1)) + 1
-    by_show = [np.bincount(seen.show, values, shows) for values in (left, left**2, mean, mean**2)]
-    pairs, both = by_show[0] ** 2 - by_show[1], by_show[2] ** 2 - by_show[3]
-    own = rate / (sums + shape)[seen.song] if len(mean) else mean
-    single = left**2 / np.clip(1 - own, 0.2, None) - mean
-    each = (
-        (NIGHTS_WORTH * NIGHTS_DIFFER * both.mean() + pairs.sum()) / (NIGHTS_WORTH * both.mean() + both.sum())
-        if (both.sum() > 0)
-        else NIGHTS_DIFFER
-    )
-    nights = float(np.clip(each, 0.0, 1.0))
+    of_left, of_mean = (np.bincount(seen.show, values) for values in (left, mean))
+    pairs = of_left**2 - np.bincount(seen.show, left**2)
+    both = of_mean**2 - np.bincount(seen.show, mean**2)
+    worth = NIGHTS_WORTH * both.mean()
+    nights = (worth * NIGHTS_DIFFER + pairs.sum()) / (worth + both.sum()) if both.sum() > 0 else NIGHTS_DIFFER
+    nights = float(np.clip(nights, 0.0, 1.0))
+    # What the fit took of a count for its song's level: a residual is that much smaller.
+    taken = rate * (levels.variance / levels.mean)[seen.song]
+    single = left**2 / np.clip(1 - taken, 0.2, None) - mean
     squares = float((mean**2).sum())
-    worth = UNEVEN_WORTH * squares / max(mean.sum(), 1e-9)
-    total = (worth * (UNEVEN + nights) + single.sum()) / (worth + squares) if squares else UNEVEN + nights
+    worth = UNEVEN_WORTH * squares / mean.sum()
+    total = (worth * (UNEVEN + nights) + single.sum()) / (worth + squares)
     return nights, float(np.clip(total - nights, 0.0, 2.0))
 
 
@@ -341,31 +391,22 @@ def _unevenness(
 
 def _said(model: _Model, ahead: _Rows, known: runs.Known, more: Array) -> dict[str, Array]:
     """Means, their intervals, chances, and what runs have taken away."""
-    shape, mean = _levels(model, ahead)
     run = ahead.runs @ known.mean
-    mean = mean * np.exp(ahead.columns @ model.beta + run + more)
-    low, high = _interval(mean, shape, _shared(model, ahead, known))
+    at_one = np.exp(ahead.columns @ model.beta + run + more)
+    shared = _shared(model, ahead, known)
+    low, high = _interval(model, ahead.song, at_one, shared)
     return {
-        "expected": mean,
+        "expected": at_one * model.levels.mean[ahead.song],
         "low": low,
         "high": high,
-        "chance": _chance(mean, shape, _shared(model, ahead, known), model),
+        "chance": _chance(model, ahead.song, at_one, shared),
         "run_share": -np.expm1(np.minimum(run, 0.0)),
     }
 
 
-def _levels(model: _Model, ahead: _Rows) -> tuple[Array, Array]:
-    """Shape and mean of what is known of each song's level: gamma distributions."""
-    found, sums = (np.r_[values, 0.0][ahead.song] for values in (model.found, model.sums))
-    shape = found + model.shape
-    return shape, shape / (sums + model.shape)
-
-
 def _directions(model: _Model, ahead: _Rows) -> tuple[Array, Array]:
     """How each row's logarithm moves with coefficients, and with what runs take: a song's level moves against it."""
-    sums = np.r_[model.sums, 0.0][ahead.song][:, None] + model.shape
-    links, ran = (np.vstack([values, np.zeros(values.shape[1])])[ahead.song] for values in (model.links, model.ran))
-    return ahead.columns - links / sums, ahead.runs - ran / sums
+    return ahead.columns - model.pulls[ahead.song], ahead.runs - model.ran[ahead.song]
 
 
 def _shared(model: _Model, ahead: _Rows, known: runs.Known) -> Array:
@@ -377,33 +418,29 @@ def _shared(model: _Model, ahead: _Rows, known: runs.Known) -> Array:
     )
 
 
-def _nodes(mean: Array, shared: Array) -> Array:
-    """Means at the nodes of the normal distribution of what is shared, a row a node; their mean is the mean."""
-    spread = np.sqrt(shared)
-    return np.asarray(mean * np.exp(NODES[:, None] * spread - shared / 2))
+def _interval(model: _Model, song: npt.NDArray[np.int64], at_one: Array, shared: Array) -> tuple[Array, Array]:
+    """95 % interval of each mean, over its song's levels and the normal distribution of what is shared."""
+    from scipy.special import ndtr  # noqa: PLC0415  # late: the start-up path imports this module
 
-
-def _interval(mean: Array, shape: Array, shared: Array) -> tuple[Array, Array]:
-    """95 % interval of each mean: quantiles of gamma distributions over the nodes, by bisection."""
-    from scipy.special import gammainc  # noqa: PLC0415  # late: the start-up path imports this module
-
-    nodes = _nodes(mean, shared)
+    middle_of = np.log(at_one)[:, None] + model.levels.at - shared[:, None] / 2
+    weights, spread = model.levels.weights[song], np.sqrt(np.maximum(shared, 1e-8))[:, None]
     ends = []
     for tail in (0.025, 0.975):
-        below, above = np.log(mean) - 15, np.log(mean) + 5
-        for _ in range(45):
+        below, above = middle_of.min(axis=1) - 9 * spread[:, 0], middle_of.max(axis=1) + 9 * spread[:, 0]
+        for _ in range(40):
             middle = (below + above) / 2
-            share = WEIGHTS @ gammainc(shape, np.exp(middle) * shape / nodes)
+            share = (weights * ndtr((middle[:, None] - middle_of) / spread)).sum(axis=1)
             below, above = np.where(share < tail, middle, below), np.where(share < tail, above, middle)
         ends.append(np.exp((below + above) / 2))
     return ends[0], ends[1]
 
 
-def _chance(mean: Array, shape: Array, shared: Array, model: _Model) -> Array:
+def _chance(model: _Model, song: npt.NDArray[np.int64], at_one: Array, shared: Array) -> Array:
     """Chance that anything goes wrong: one less that of a count of 0, over all that is not known."""
-    spread = 1 / shape + model.nights + model.plays
-    clean = WEIGHTS @ (1 + _nodes(mean, shared) * spread) ** (-1 / spread)
-    return np.asarray(1 - clean)
+    spread = max(model.nights + model.plays, 1e-6)
+    moved = np.exp(NODES[:, None] * np.sqrt(shared) - shared / 2) * at_one
+    clean = (1 + moved[:, :, None] * np.exp(model.levels.at) * spread) ** (-1 / spread)
+    return np.asarray(1 - WEIGHTS @ (clean * model.levels.weights[song]).sum(axis=2))
 
 
 def _range(model: _Model, ahead: _Rows, known: runs.Known, mean: Array) -> tuple[int, int]:
@@ -411,11 +448,11 @@ def _range(model: _Model, ahead: _Rows, known: runs.Known, mean: Array) -> tuple
     total = float(mean.sum())
     if not total:
         return 0, 0
-    shape, _ = _levels(model, ahead)
+    own = (model.levels.variance / model.levels.mean**2)[ahead.song]
     columns, ran = _directions(model, ahead)
     pulls = [mean @ part for part in (columns, ran)]
     shared = sum(pull @ of @ pull for pull, of in zip(pulls, (model.covariance, known.covariance), strict=True))
-    more = float((mean**2 * (1 / shape + model.plays)).sum() + total**2 * model.nights + shared)
+    more = float((mean**2 * (own + model.plays)).sum() + total**2 * model.nights + shared)
     return _quantiles(total, more / total**2)
 
 
@@ -438,7 +475,7 @@ def _of_transitions(mean: Array, tonight: pd.DataFrame, model: _Model, at: int |
 
 def _reasons(tonight: pd.DataFrame, model: _Model, ahead: _Rows, known: runs.Known, names: list[str]) -> list[str]:
     """What makes each song's figure more or less than the average's, the largest first."""
-    parts, own = ahead.columns * model.beta, np.log(_levels(model, ahead)[1])
+    parts, own = ahead.columns * model.beta, np.log(model.levels.mean[ahead.song])
     run, said = ahead.runs @ known.mean, []
     for row, (_, song) in enumerate(tonight.iterrows()):
         terms = {"this song": own[row], f"run this week ({song.ran})": run[row]}

@@ -1,0 +1,149 @@
+"""How good the expected mistakes were, and what came of runs: each show as it would have been told on its day."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from tourstats.models.estimates import one_thread
+from tourstats.models.playing.effects import known_of_runs
+from tourstats.models.playing.forecast import forecast_of
+from tourstats.models.playing.performances import WEEK, circumstances, counts, with_reviews
+from tourstats.tables import checked, in_order
+
+START = 8
+"""Reviewed shows before the first that is told."""
+RUNS_KNOWN = 6
+"""Shows after which what runs take away is learned again."""
+FIFTHS = 5
+
+
+@one_thread
+def expected_record(
+    plays: pd.DataFrame,
+    shows: pd.DataFrame,
+    songs: pd.DataFrame,
+    reviews: pd.DataFrame,
+    mistakes: pd.DataFrame,
+    rehearsals: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """What was expected of each reviewed performance, by what was known before its show, and what was found.
+
+    Parameters
+    ----------
+    plays, shows, songs, reviews, mistakes, rehearsals
+        As in `tourstats.tables`.
+
+    Returns
+    -------
+    DataFrame
+        A row a performance reviewed after the first eight reviewed shows, in order.
+            show_id, song
+            expected, chance, range_low, range_high   as from `expected`; the range is of the whole set
+            mistakes         int   found
+            whole            bool  whether the whole set was reviewed, so that the range can be held against it
+
+    """
+    every = circumstances(plays, shows, rehearsals)
+    table = with_reviews(every, counts(reviews, mistakes))
+    songs, told = checked(songs, "songs"), []
+    known = None
+    for nth, at in enumerate(table["at"].unique()[START:]):
+        before = table[table["at"] < at]
+        known = known_of_runs(before) if nth % RUNS_KNOWN == 0 or known is None else known
+        tonight = every[every["at"] == at].reset_index(drop=True)
+        said = forecast_of(before, every[every["at"] < at], tonight, songs, known).reset_index()
+        found = table[table["at"] == at][["show_id", "song", "mistakes"]]
+        told.append(found.merge(said, on="song").assign(whole=len(found) == len(tonight)))
+    columns = ["show_id", "song", "expected", "chance", "range_low", "range_high", "mistakes", "whole"]
+    return pd.concat(told, ignore_index=True)[columns] if told else pd.DataFrame(columns=columns)
+
+
+def by_fifths(record: pd.DataFrame) -> pd.DataFrame:
+    """How good a record was: the fifth of the performances with least expected first, then the next.
+
+    Returns
+    -------
+    DataFrame
+        A row a fifth: performances, expected and found (mistakes a performance), chance and wrong (share in which
+        something went wrong); none while there are fewer than 50 performances.
+
+    Examples
+    --------
+    >>> record = pd.DataFrame({"expected": range(50), "chance": 0.5, "mistakes": 1})
+    >>> by_fifths(record)[["performances", "expected", "found"]].tail(1)
+       performances  expected  found
+    4            10      44.5    1.0
+
+    """
+    columns = ["performances", "expected", "found", "chance", "wrong"]
+    if len(record) < FIFTHS * 10:
+        return pd.DataFrame(columns=columns)
+    fifth = (record.expected.rank(method="first").to_numpy() - 1) * FIFTHS // len(record)
+    groups = record.assign(wrong=record.mistakes > 0).groupby(fifth)
+    return groups.agg(
+        performances=("mistakes", "size"),
+        expected=("expected", "mean"),
+        found=("mistakes", "mean"),
+        chance=("chance", "mean"),
+        wrong=("wrong", "mean"),
+    ).reset_index(drop=True)
+
+
+def what_came_of_runs(
+    plays: pd.DataFrame,
+    shows: pd.DataFrame,
+    reviews: pd.DataFrame,
+    mistakes: pd.DataFrame,
+    rehearsals: pd.DataFrame,
+) -> pd.DataFrame:
+    """What was run, and for what: whether each song was played in the week after its runs, and what was found then.
+
+    Parameters
+    ----------
+    plays, shows, reviews, mistakes, rehearsals
+        As in `tourstats.tables`; for a leg, its runs and everything else.
+
+    Returns
+    -------
+    DataFrame
+        A row a song that was run, the one with most runs for nothing first.
+            song         str
+            runs         int    days on which it was run
+            minutes      float  of them, where they are known
+            for_nothing  int    of these days, those after which it was not played within seven days
+            reviewed     int    performances with a run that week that were reviewed
+            mistakes     int    found in them
+            without      float  mistakes a performance of the same song without a run that week; missing if none was
+                                reviewed. Few performances: no proof that runs helped; `what_runs_take` weighs them all.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1], "date": ["2031-03-04"]})
+    >>> plays = pd.DataFrame({"show_id": [1], "position": [1], "song": ["Ferry"]})
+    >>> runs = pd.DataFrame({"date": ["2031-03-04", "2031-03-03"], "song": ["Ferry", "Tin Roof"], "way": "kit"})
+    >>> nothing = plays.head(0).assign(severity=1)
+    >>> what_came_of_runs(plays, shows, nothing, nothing, runs)[["song", "runs", "for_nothing"]]
+           song  runs  for_nothing
+    0  Tin Roof     1            1
+    1     Ferry     1            0
+
+    """
+    made = checked(rehearsals, "rehearsals").dropna(subset=["date"])
+    days = made.groupby(["song", "date"], as_index=False).agg(minutes=("minutes", "sum"))
+    played = checked(plays, "plays")[["show_id", "song"]].merge(in_order(shows)[["show_id", "date"]], on="show_id")
+    after = days.merge(played[["song", "date"]].rename(columns={"date": "shown"}), on="song", how="inner")
+    after = after[(after.shown >= after.date) & (after.shown <= after.date + pd.Timedelta(days=WEEK))]
+    useful = pd.MultiIndex.from_frame(after[["song", "date"]])
+    days["for_nothing"] = ~pd.MultiIndex.from_frame(days[["song", "date"]]).isin(useful)
+    table = days.groupby("song").agg(
+        runs=("date", "size"), minutes=("minutes", "sum"), for_nothing=("for_nothing", "sum")
+    )
+    heard = with_reviews(circumstances(plays, shows, rehearsals), counts(reviews, mistakes))
+    run = heard.ran != ""
+    found = heard[run].groupby("song").mistakes.agg(["size", "sum"]).reindex(table.index).fillna(0)
+    table = table.assign(reviewed=found["size"].astype(int), mistakes=found["sum"].astype(int))
+    table["without"] = heard[~run].groupby("song").mistakes.mean().reindex(table.index).astype(float)
+    table["minutes"] = table.minutes.where(table.minutes > 0, np.nan)
+    table = table.sort_values(["for_nothing", "runs"], ascending=[False, True], kind="stable").reset_index()
+    return table[["song", "runs", "minutes", "for_nothing", "reviewed", "mistakes", "without"]]
