@@ -12,7 +12,7 @@ from typing import Any
 
 import pandas as pd
 
-from tourstats.models import audience, playing, practice, rotation
+from tourstats.models import audience, playing, practice, rotation, song
 from tourstats.problems import Problem, counted
 from tourstats.tables import items
 from tourstats.tour import Tour, coming
@@ -81,6 +81,10 @@ class Brief:
         basis, reasons.
     transitions
         Transitions worth a thought, in order: position, song, next_song, times (played so far), reasons.
+    words
+        What was found on these songs and said of them, by song in order, as from `song.tonight`: position, song, what
+        (mistake, worked, note), words, date, show_id, city, severity, personal, at_s, shows_ago, shown (stands there
+        at once, or one press away).
     notes
         What was said that holds tonight: why, position, song, next_song, room, text, date, personal.
     ready
@@ -102,6 +106,7 @@ class Brief:
     changes: pd.DataFrame
     care: pd.DataFrame
     transitions: pd.DataFrame
+    words: pd.DataFrame
     notes: pd.DataFrame
     ready: pd.DataFrame
     length: pd.DataFrame
@@ -168,6 +173,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         changes=_changes(changed, the_set, layoffs),
         care=_care(the_set, past.mistakes, any_played=bool(len(past.plays))),
         transitions=crossings,
+        words=song.tonight(past, the_set),
         notes=_notes(past.notes, the_set, show, past.shows),
         ready=_ready(the_set),
         length=_length(the_set, show),

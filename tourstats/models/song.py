@@ -1,0 +1,469 @@
+"""One song: what was said about it, in words, and what it went through; a show and a venue are told in the same words.
+
+`told` is the one place where a finding becomes a sentence, so that a page, the sheet and the command say the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Any, NamedTuple
+
+import pandas as pd
+
+from tourstats.models import rotation, swaps
+from tourstats.problems import TooFewProblem, UnknownSongProblem
+from tourstats.tables import in_order
+from tourstats.tour import Tour
+
+HEARD = {1: "", 2: "the band heard it", 3: "everyone heard it"}
+"""How loud a mistake was, in words; what only the player heard goes without saying."""
+COLUMNS = ["date", "show_id", "city", "song", "what", "severity", "words", "room", "personal", "at_s"]
+ORDER = {"mistake": 0, "worked": 1, "note": 2}
+SHOWN_AT_ONCE = 3
+"""Sentences on a song that stand on the show day without asking for more."""
+ALWAYS_SHOWN = 2
+"""Shows back to which a mistake is always shown: what went wrong last night is what tonight is for."""
+SURE = 0.9
+"""Chance of a clean next performance from which on a song is safe without thinking. Common practice, no source."""
+PRIOR_CLEAN = (1.0, 1.0)
+"""Beta distribution from which the chance of a clean performance starts: every chance as likely as another (Bayes)."""
+
+
+class Safe(NamedTuple):
+    """How sure one can be of a clean next performance."""
+
+    reviewed: int
+    clean: int
+    in_a_row: int
+    """Clean ones in a row, up to the last that was reviewed."""
+    needed: int
+    """How many in a row it takes."""
+    sure: float
+    """Chance that the next one is clean."""
+    safe: bool
+
+
+@dataclass(frozen=True)
+class Song:
+    """Everything about one song.
+
+    Attributes
+    ----------
+    title
+        As in the repertoire.
+    facts
+        Its row of the repertoire, and of `rotation.layoffs`: how long it is out, when it was run.
+    history, said, transitions
+        As from `history`, `told`, `crossings`.
+    runs
+        Its runs and rehearsals, newest first: date, way, runs, minutes.
+    rooms
+        A row a kind of venue: room, played, reviewed, mistakes (first listenings), each as counted.
+    shape
+        Its sections in order.
+    tempi
+        Where recordings were measured, newest first: date, show_id, city, tempo_bpm, tempo_sure, drift, minutes.
+    safe
+        As from `safe`: how many clean ones in a row, and how many it takes.
+    chance
+        Chance of being in the next set, None where that cannot be said.
+
+    """
+
+    title: str
+    facts: Mapping[str, Any]
+    history: pd.DataFrame
+    said: pd.DataFrame
+    transitions: pd.DataFrame
+    runs: pd.DataFrame
+    rooms: pd.DataFrame
+    shape: pd.DataFrame
+    tempi: pd.DataFrame
+    safe: Safe
+    chance: float | None
+
+
+def song(tour: Tour, title: str) -> Song:
+    """Look up everything about one song.
+
+    Parameters
+    ----------
+    tour
+        As `tourstats.read` gives it; `tour.until(show_id)` for what was known before a show.
+    title
+        Its title or another name of it.
+
+    Raises
+    ------
+    UnknownSongProblem
+        If no title and no other name is written so; it names the nearest.
+
+    Examples
+    --------
+    >>> tour = Tour.of(
+    ...     songs=pd.DataFrame({"song": ["Ferry"], "aliases": ["The Crossing"]}),
+    ...     shows=pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]}),
+    ...     plays=pd.DataFrame({"show_id": [1, 2], "position": [1, 1], "song": ["Ferry", "Ferry"]}),
+    ...     reviews=pd.DataFrame({"show_id": [2], "song": ["Ferry"]}),
+    ... )
+    >>> found = song(tour, "the crossing")
+    >>> found.title, len(found.history), found.safe.in_a_row
+    ('Ferry', 2, 1)
+
+    """
+    title = one(tour, title)
+    out = rotation.layoffs(tour.plays, tour.shows, tour.songs, tour.rehearsals)
+    played = history(tour, title)
+    heard = played[played.reviewed.astype(bool)]
+    return Song(
+        title=title,
+        facts=tour.songs[tour.songs.song == title].iloc[0].to_dict() | out[out.song == title].iloc[0].to_dict(),
+        history=played,
+        said=told(tour, [title]),
+        transitions=crossings(tour, title),
+        runs=tour.rehearsals[tour.rehearsals.song == title].iloc[::-1].reset_index(drop=True),
+        rooms=_rooms(played),
+        shape=tour.sections[tour.sections.song == title].sort_values("position", ignore_index=True),
+        tempi=_tempi(tour, title),
+        safe=_safe(heard.mistakes.tolist()),
+        chance=_chance(tour, title),
+    )
+
+
+def _rooms(played: pd.DataFrame) -> pd.DataFrame:
+    """By kind of venue, as counted."""
+    there = played[played.position.notna()].assign(reviewed=lambda t: t.reviewed.astype(int))
+    table = there.groupby("room", as_index=False).agg(
+        played=("position", "size"), reviewed=("reviewed", "sum"), mistakes=("mistakes", "sum")
+    )
+    return table.sort_values("played", ascending=False, kind="stable", ignore_index=True)
+
+
+def _tempi(tour: Tour, title: str) -> pd.DataFrame:
+    """Where its recordings were measured, newest first."""
+    there = tour.plays[tour.plays.song == title][["show_id", "position"]]
+    table = tour.measured.merge(there, on=["show_id", "position"])
+    table = table.merge(tour.shows[["show_id", "date", "city"]], on="show_id", how="left")
+    table["minutes"] = (table.end_s - table.start_s) / 60
+    table = table.sort_values("date", ascending=False, kind="stable", ignore_index=True)
+    return table[["date", "show_id", "city", "tempo_bpm", "tempo_sure", "drift", "minutes"]]
+
+
+def _chance(tour: Tour, title: str) -> float | None:
+    """Chance of being in the next set, unless it is written already or too little is known."""
+    try:
+        forecast = swaps.forecast(tour.plays, tour.shows, tour.songs, tour.show() or {})
+    except TooFewProblem:
+        return None
+    row = forecast.songs[forecast.songs.song == title]
+    return float(row.chance.iloc[0]) if len(row) else None
+
+
+def told(tour: Tour, songs: Sequence[str] | None = None) -> pd.DataFrame:
+    """Return everything that was said about songs, a sentence a row.
+
+    Parameters
+    ----------
+    tour
+        What was said in it counts; for what was known before a show, `tour.until(show_id)`.
+    songs
+        Titles; all if not given.
+
+    Returns
+    -------
+    DataFrame
+        One row per mistake, thing that worked, and note on a song, newest first, then the loudest, with columns
+
+        date      datetime  day of the show, or on which a note was written; missing where nobody said
+        show_id   Int64     show it was found at, missing for most notes
+        city      str       its town
+        song      str       title
+        what      str       "mistake", "worked" or "note"
+        severity  Int64     1 to 3, of mistakes only
+        words     str       as a sentence
+        room      str       kind of venue that a note holds for, missing where it holds everywhere
+        personal  bool      whether to leave it out of what others see
+        at_s      float     seconds into the recording, where it was marked
+
+    Examples
+    --------
+    >>> tour = Tour.of(
+    ...     songs=pd.DataFrame({"song": ["Ferry"]}),
+    ...     shows=pd.DataFrame({"show_id": [1], "date": ["2031-03-04"], "city": ["Brackwater"]}),
+    ...     mistakes=pd.DataFrame({
+    ...         "show_id": [1], "song": ["Ferry"], "severity": [3], "kind": ["entry"], "section": ["bridge"],
+    ...         "bar": [12], "remark": ["a beat late"],
+    ...     }),
+    ... )
+    >>> told(tour).words.tolist()
+    ['entry: a beat late, bridge, bar 12; everyone heard it']
+
+    """
+    shows = in_order(tour.shows)
+    found = pd.concat([_mistakes(tour), _worked(tour), _notes(tour)], ignore_index=True)
+    if songs is not None:
+        found = found[found.song.isin(list(songs))]
+    days = shows.assign(at=range(len(shows))).set_index("show_id")[["date", "city", "at"]].reindex(found.show_id)
+    found = found.assign(
+        date=found.date.fillna(pd.Series(days.date.array, index=found.index)),
+        city=days.city.array,
+        at=days["at"].fillna(-1).array,
+        rank=found.what.map(ORDER),
+        loud=-found.severity.fillna(0).astype(int),
+    )
+    found = found.sort_values(["date", "at", "rank", "loud"], ascending=[False, False, True, True], kind="stable")
+    return found[COLUMNS].reset_index(drop=True)
+
+
+def tonight(past: Tour, the_set: pd.DataFrame) -> pd.DataFrame:
+    """What was said about the songs of a set, by song in order, with the few sentences that stand there at once.
+
+    Parameters
+    ----------
+    past
+        The tour as it stood before the show, which is its last: notes for another kind of venue are left out.
+    the_set
+        position, song.
+
+    Returns
+    -------
+    DataFrame
+        As `told`, with position first and two more columns: `shows_ago` (Int64, 1 is the last show) and `shown`
+        (bool: among the first three of its song, or a mistake of the last two shows).
+
+    """
+    first = the_set.drop_duplicates("song").set_index("song").position
+    table = told(past, first.index.tolist())
+    table = table[table.room.isna() | (table.room == past.shows.room.iloc[-1])]
+    shows = in_order(past.shows[past.shows.show_id.isin(past.plays.show_id)])
+    ago = pd.Series(range(len(shows), 0, -1), index=shows.show_id, dtype="Int64")
+    table = table.assign(position=first.reindex(table.song).array, shows_ago=ago.reindex(table.show_id).array)
+    fresh = ((table.what == "mistake") & (table.shows_ago <= ALWAYS_SHOWN)).fillna(value=False).astype(bool)
+    table = table.assign(older=~fresh).sort_values(["position", "older"], kind="stable", ignore_index=True)
+    shown = ~table.older | (table.groupby("song").cumcount() < SHOWN_AT_ONCE)
+    return table.assign(shown=shown)[["position", *COLUMNS, "shows_ago", "shown"]]
+
+
+def history(tour: Tour, song: str) -> pd.DataFrame:
+    """Each show with a played set, and whether the song was in it.
+
+    Returns
+    -------
+    DataFrame
+        One row per show since the song was first played, oldest first: show_id, date, city, room, position (missing
+        where it was out), encore, remark, reviewed (bool), mistakes (found at the first listening; missing where
+        nobody listened).
+
+    """
+    shows = in_order(tour.shows[tour.shows.show_id.isin(tour.plays.show_id)])
+    plays = tour.plays[tour.plays.song == song].drop_duplicates("show_id").set_index("show_id")
+    first = tour.reviews[(tour.reviews.song == song) & (tour.reviews.listening == 1)].show_id
+    found = tour.mistakes[(tour.mistakes.song == song) & (tour.mistakes.listening == 1)].groupby("show_id").size()
+    table = shows[["show_id", "date", "city", "room"]].assign(
+        position=plays.position.reindex(shows.show_id).astype("Int64").array,
+        encore=plays.encore.reindex(shows.show_id).astype("boolean").array,
+        remark=plays.remark.reindex(shows.show_id).array,
+        reviewed=shows.show_id.isin(first).array,
+    )
+    table["mistakes"] = found.reindex(table.show_id).fillna(0).astype("Int64").array
+    table["mistakes"] = table.mistakes.mask(~table.reviewed)
+    since = table.position.notna().to_numpy().argmax() if table.position.notna().any() else len(table)
+    return table.iloc[since:].reset_index(drop=True)
+
+
+def crossings(tour: Tour, song: str) -> pd.DataFrame:
+    """How the song was entered and left: what stood before it and after it.
+
+    Returns
+    -------
+    DataFrame
+        One row per neighbour and direction, the latest first: way ("into" this song or "out of" it), neighbour, times,
+        last (day), notes (what was said about this transition, joined).
+
+    """
+    plays = in_order_of_sets(tour)
+    same = plays.show_id.eq(plays.show_id.shift(-1)) & plays.encore.eq(plays.encore.shift(-1))
+    pairs = plays.assign(next_song=plays.song.shift(-1))[same]
+    into = pairs[pairs.next_song == song].assign(way="into", neighbour=lambda t: t.song)
+    out_of = pairs[pairs.song == song].assign(way="out of", neighbour=lambda t: t.next_song)
+    both = pd.concat([into, out_of], ignore_index=True)
+    table = both.groupby(["way", "neighbour"], as_index=False).agg(times=("date", "size"), last=("date", "max"))
+    said = {(row.song, row.next_song): row.text for row in tour.notes[tour.notes.about == "transition"].itertuples()}
+    keys = [(row.neighbour, song) if row.way == "into" else (song, row.neighbour) for row in table.itertuples()]
+    table["notes"] = pd.array([said.get(key) for key in keys], dtype="str")
+    return table.sort_values(["last", "times"], ascending=False, kind="stable", ignore_index=True)
+
+
+def in_order_of_sets(tour: Tour) -> pd.DataFrame:
+    """Every place of every played set, by show and position, with the show's day."""
+    shows = in_order(tour.shows).assign(_at=lambda t: range(len(t)))
+    plays = tour.plays.merge(shows[["show_id", "date", "_at"]], on="show_id", how="left", validate="many_to_one")
+    return plays.sort_values(["_at", "position"], kind="stable", ignore_index=True)
+
+
+def safe(performances: pd.DataFrame) -> pd.DataFrame:
+    """Which songs are safe without thinking: clean often enough in a row to be sure of the next.
+
+    What counts is the run of clean performances since the last mistake, so that a song that went wrong while it was
+    learned may become safe. With a beta distribution of uniform shape the chance that the next one is clean, after n
+    clean ones in a row, is (n + 1) / (n + 2) (Laplace 1814, the rule of succession; from memory): eight in a row make
+    nine in ten.
+
+    Parameters
+    ----------
+    performances
+        song, and mistakes in each reviewed performance, oldest first.
+
+    Returns
+    -------
+    DataFrame
+        One row per song: song, reviewed, clean, in_a_row, needed, sure (chance of a clean next one), safe.
+
+    Examples
+    --------
+    >>> played = pd.DataFrame({"song": ["Ferry"] * 9, "mistakes": [1, 0, 0, 0, 0, 0, 0, 0, 0]})
+    >>> row = safe(played).iloc[0]
+    >>> int(row.in_a_row), int(row.needed), float(row.sure), bool(row.safe)
+    (8, 8, 0.9, True)
+
+    """
+    rows = [(song, *_safe(list(of.mistakes))) for song, of in performances.groupby("song", sort=False)]
+    return pd.DataFrame(rows, columns=["song", *Safe._fields])
+
+
+def one(tour: Tour, title: str) -> str:
+    """Return the song's title as it stands in the repertoire, however it was written.
+
+    Raises
+    ------
+    UnknownSongProblem
+        If no title and no other name is written so; it names the nearest.
+
+    """
+    known = {_folded(song): song for song in tour.songs.song}
+    for song, others in zip(tour.songs.song, tour.songs.aliases, strict=True):
+        for other in str(others).split(";") if isinstance(others, str) else ():
+            known.setdefault(_folded(other), song)
+    if _folded(title) in known:
+        return known[_folded(title)]
+    raise UnknownSongProblem.of(title, get_close_matches(title, tour.songs.song.tolist()))
+
+
+def search(tour: Tour, words: str) -> pd.DataFrame:
+    """Find songs, towns, venues, shows and words in what was said.
+
+    Parameters
+    ----------
+    tour
+        Everything.
+    words
+        What is looked for; every word has to be there, in any order and case.
+
+    Returns
+    -------
+    DataFrame
+        kind ("song", "venue", "show", "said"), name (to open it: title, venue or show_id as text), words (what is
+        found there), in the order songs, venues, shows and what was said, the newest first.
+
+    Examples
+    --------
+    >>> tour = Tour.of(songs=pd.DataFrame({"song": ["Ferry", "Tin Roof"]}))
+    >>> search(tour, "fer").values.tolist()
+    [['song', 'Ferry', 'Ferry']]
+
+    """
+    asked = [_folded(word) for word in words.split()]
+    songs = [("song", row.song, _with_others(row.song, row.aliases)) for row in tour.songs.itertuples()]
+    venues = [("venue", row.venue, _listed(row.venue, row.city)) for row in tour.venues.itertuples()]
+    shows = [
+        ("show", str(row.show_id), _listed(f"{row.date:%Y-%m-%d}", row.city, row.venue))
+        for row in in_order(tour.shows).iloc[::-1].itertuples()
+    ]
+    said = [("said", row.song, f"{row.song}: {row.words}") for row in told(tour).itertuples()]
+    others = tour.notes[tour.notes.about != "song"].iloc[::-1]
+    said += [("said", _about(row), row["text"]) for row in others.to_dict("records")]
+    every = (*songs, *venues, *shows, *said) if asked else ()
+    found = [row for row in every if all(word in _folded(row[2]) for word in asked)]
+    return pd.DataFrame(found, columns=["kind", "name", "words"], dtype="str")
+
+
+def _about(note: Mapping[str, Any]) -> str:
+    """What a note that is not on one song is about, to open it."""
+    for name in ("song", "venue", "room"):
+        if isinstance(note[name], str):
+            return str(note[name])
+    return "" if pd.isna(note["show_id"]) else str(note["show_id"])
+
+
+def _safe(mistakes: list[int]) -> Safe:
+    clean = [not count for count in mistakes]
+    in_a_row = next((n for n, good in enumerate(reversed(clean)) if not good), len(clean))
+    a, b = PRIOR_CLEAN
+    sure = (in_a_row + a) / (in_a_row + a + b)
+    needed = next(n for n in range(1000) if (n + a) / (n + a + b) >= SURE)
+    return Safe(len(clean), sum(clean), in_a_row, needed, sure, in_a_row >= needed)
+
+
+def _mistakes(tour: Tour) -> pd.DataFrame:
+    rows = tour.mistakes
+    return rows.assign(
+        what="mistake",
+        words=[_mistake(row) for row in rows.to_dict("records")],
+        personal=False,
+        room=pd.array([None] * len(rows), dtype="str"),
+        date=pd.Series(pd.NaT, index=rows.index, dtype="datetime64[us]"),
+        severity=rows.severity.astype("Int64"),
+    )
+
+
+def _worked(tour: Tour) -> pd.DataFrame:
+    rows = tour.worked
+    return rows.assign(
+        what="worked",
+        words=["worked: " + (_listed(row["remark"], *_where(row)) or "this song") for row in rows.to_dict("records")],
+        personal=False,
+        room=pd.array([None] * len(rows), dtype="str"),
+        date=pd.Series(pd.NaT, index=rows.index, dtype="datetime64[us]"),
+        severity=pd.array([pd.NA] * len(rows), dtype="Int64"),
+    )
+
+
+def _notes(tour: Tour) -> pd.DataFrame:
+    rows = tour.notes[tour.notes.about == "song"]
+    return rows.assign(
+        what="note",
+        words=rows.text,
+        severity=pd.array([pd.NA] * len(rows), dtype="Int64"),
+        at_s=float("nan"),
+    )
+
+
+def _mistake(row: Mapping[str, Any]) -> str:
+    """A mistake as a sentence: kind, what was written, where, and how loud; nothing twice."""
+    remark = row["remark"] if isinstance(row["remark"], str) else ""
+    where = [part for part in _where(row) if part.casefold() not in remark.casefold()]
+    kind = row["kind"] if isinstance(row["kind"], str) and row["kind"] != "other" else ""
+    said = _listed(f"{kind}: {remark}" if kind and remark else kind or remark or "a mistake", *where)
+    whose = (
+        f"said by {row['said_by']}" if row["said_by"] not in ("me", None) and isinstance(row["said_by"], str) else ""
+    )
+    return "; ".join(part for part in (said, HEARD[int(row["severity"])], whose) if part)
+
+
+def _where(row: Mapping[str, Any]) -> list[str]:
+    section = [row["section"]] if isinstance(row["section"], str) else []
+    return [*section, *([f"bar {int(row['bar'])}"] if pd.notna(row["bar"]) else [])]
+
+
+def _listed(*parts: object) -> str:
+    return ", ".join(part for part in parts if isinstance(part, str) and part)
+
+
+def _with_others(song: str, aliases: object) -> str:
+    return f"{song} ({aliases.replace(';', ',')})" if isinstance(aliases, str) and aliases else song
+
+
+def _folded(text: str) -> str:
+    return " ".join(str(text).casefold().split())
