@@ -118,7 +118,19 @@ OTHERS = {
 """Libraries that each room may import; of the standard library, what touches files or the world is named too."""
 
 PURE = {
-    *{"__future__", "abc", "ast", "base64", "bisect", "calendar", "collections", "copy", "dataclasses", "datetime", "difflib"},
+    *{
+        "__future__",
+        "abc",
+        "ast",
+        "base64",
+        "bisect",
+        "calendar",
+        "collections",
+        "copy",
+        "dataclasses",
+        "datetime",
+        "difflib",
+    },
     *{
         "decimal",
         "enum",

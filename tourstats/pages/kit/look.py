@@ -78,6 +78,7 @@ DAY = (
     "padding-right:.2em}"
     ".tourstats-day .set .in>.what{font-weight:600}.tourstats-day .set .in .more{font-weight:400}"
     ".tourstats-day .new{font-weight:400;font-style:italic}.tourstats-day .more{display:block}"
+    ".tourstats-day details.more summary{min-height:44px;display:flex;align-items:center;cursor:pointer}"
     ".tourstats-day .more b{font-weight:600}.tourstats-day .encore{font-weight:600;padding-top:.8em}"
     ".tourstats-day .segue{font-weight:700}"
     ".tourstats-more summary{min-height:44px;display:flex;align-items:center;cursor:pointer;font-weight:600}"

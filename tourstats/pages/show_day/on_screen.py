@@ -55,14 +55,28 @@ def _line(row: dict[str, object], *, first_encore: bool) -> str:
     segue = " <span class='segue' title='segue: no gap'>&gt;</span>" if row["segue"] is True else ""
     told = [
         f"<span class='{name}'>{label}{html.escape(str(row[name]))}</span>"
-        for name, label in (("remark", ""), ("watch", "<b>watch</b> "), ("found", "<b>last found</b> "))
+        for name, label in (("remark", ""), ("watch", "<b>watch</b> "))
         if row[name]
     ]
     more = f"<span class='more'>{' · '.join(told)}</span>" if told else ""
+    more += _found(row["found"]) + _press(row["more"])
     encore = "<li class='encore' aria-label='Encore'>Encore</li>" if first_encore else ""
     number = f"<span class='no'>{row['position']}</span>"
     title = links.to_song(str(row["song"]))
     return f"{encore}<li{kind}>{number}<span class='what'>{title}{segue}{badge}{more}</span></li>"
+
+
+def _found(words: object) -> str:
+    """What was found and said, a line each."""
+    lines = words if isinstance(words, list) else []
+    return "".join(f"<span class='more found'>{html.escape(line)}</span>" for line in lines)
+
+
+def _press(words: object) -> str:
+    """The rest of it, one press away."""
+    if not isinstance(words, list):
+        return ""
+    return f"<details class='more'><summary>{len(words)} more</summary>{_found(words)}</details>"
 
 
 def _step(row: dict[str, object]) -> str:

@@ -13,7 +13,6 @@ from tourstats.models import care
 from tourstats.models.tonight import Brief
 from tourstats.pages.kit import tables_shown
 from tourstats.problems import counted
-from tourstats.tables import in_order
 from tourstats.tour import Tour
 
 NO_TIME = "There is no time for a run: read the list of songs that need care once more."
@@ -152,7 +151,8 @@ def rows(brief: Brief, tour: Tour) -> pd.DataFrame:
     -------
     DataFrame
         position, song, encore, segue, status (carried, moved, in), new (what is new of it, in words), remark (what
-        stands behind its title tonight), watch (its own spots to watch), found (the last thing found on a recording).
+        stands behind its title tonight), watch (its own spots to watch), found and more (lists of what was found and
+        said, at once and one press away).
 
     """
     the_set = brief.set
@@ -165,7 +165,8 @@ def rows(brief: Brief, tour: Tour) -> pd.DataFrame:
         "new": [_new(row) for row in the_set.to_dict("records")],
         "remark": the_set.remark,
         "watch": the_set.watch,
-        "found": the_set.song.map(_last_found(tour, brief.show["show_id"])),
+        "found": the_set.song.map(said(brief, shown=True)),
+        "more": the_set.song.map(said(brief, shown=False)),
     }).pipe(lambda table: table.astype("object").where(table.notna(), None))  # fmt: skip
 
 
@@ -176,19 +177,15 @@ def _new(row: Mapping[str, Any]) -> str:
     return f"was {int(row['was'])}" if row["status"] == "moved" and pd.notna(row["was"]) else ""
 
 
-def _last_found(tour: Tour, show_id: object) -> dict[str, str]:
-    """Of each song, the last mistake that was found before this show."""
-    shows = in_order(tour.shows).reset_index(drop=True)
-    at = pd.Series(shows.index, index=shows.show_id)
-    day = shows.set_index("show_id").date
-    before = tour.mistakes[tour.mistakes.show_id.map(at) < at.get(show_id, len(at))]
-    last = before.assign(at=before.show_id.map(at)).sort_values("at", kind="stable").groupby("song").tail(1)
-    said = {}
-    for row in last.to_dict("records"):
-        parts = [row["kind"], row["section"], f"bar {int(row['bar'])}" if pd.notna(row["bar"]) else None]
-        when = tables_shown.cell(day[row["show_id"]]).rsplit(" ", 1)[0]
-        said[str(row["song"])] = f"{', '.join(str(part) for part in parts if isinstance(part, str))} ({when})"
-    return said
+def said(brief: Brief, *, shown: bool) -> dict[str, list[str]]:
+    """What was found on each song and said of it, in words with their days: what stands there at once, or the rest."""
+    table = brief.words[brief.words.shown == shown]
+    words = [f"{row.words} ({_when(row.date)})" if pd.notna(row.date) else row.words for row in table.itertuples()]
+    return pd.Series(words, index=table.index, dtype="object").groupby(table.song.array).agg(list).to_dict()
+
+
+def _when(day: pd.Timestamp) -> str:
+    return tables_shown.cell(day).rsplit(" ", 1)[0]
 
 
 def steps(brief: Brief) -> pd.DataFrame:
@@ -315,7 +312,13 @@ def _care(brief: Brief) -> Section:
         words = "No song of this set was out, and nothing was found in reviews: nothing stands out."
     elif more:
         words += f" {more} more have less to go wrong."
-    table = table.assign(often=[how_often(row.chance) if row.basis != "prior" else "" for row in table.itertuples()])
+    last = brief.words[brief.words.what == "mistake"].drop_duplicates("song").set_index("song").words
+    table = table.assign(
+        often=[how_often(row.chance) if row.basis != "prior" else "" for row in table.itertuples()],
+        reasons=[
+            f"{row.reasons}; last: {last[row.song]}" if row.song in last else row.reasons for row in table.itertuples()
+        ],
+    )
     columns = ["position", "song", "often", "reasons"] if table.often.any() else ["position", "song", "reasons"]
     return Section(
         "Songs that need care",

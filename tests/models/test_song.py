@@ -1,0 +1,136 @@
+"""One song: nothing that was said of it is lost, and what went wrong last night is in front tonight."""
+
+import pandas as pd
+import pytest
+
+from tourstats.models import song, tonight
+from tourstats.problems import UnknownSongProblem
+from tourstats.tour import Tour
+
+
+@pytest.fixture(scope="module")
+def tour():
+    """Six shows; the last is tonight. Of each kind of sentence there are some, each with words of its own."""
+    found = [
+        (1, "Qx Wire", 1, "wire one"), (2, "Qx Wire", 3, "wire two"), (2, "Qx Wire", 1, "wire three"),
+        (3, "Qx Wire", 2, "wire four"), (4, "Qx Wire", 1, "wire five"), (5, "Qx Wire", 1, "wire six"),
+        (5, "Qx Roof", 3, "roof one"), (5, "Qx Gone", 3, "gone one"),
+    ]  # fmt: skip
+    notes = [
+        ("song", "Qx Roof", None, "note on the roof", False), ("song", "Qx Roof", "festival", "only outdoors", False),
+        ("song", "Qx Roof", "club", "here too", True), ("room", None, "club", "low ceiling", False),
+    ]  # fmt: skip
+    return Tour.of(
+        songs=pd.DataFrame({"song": ["Qx Roof", "Qx Wire", "Qx Gone"], "aliases": [None, "The Copper One", None]}),
+        venues=pd.DataFrame({"venue": ["Weir Loft"], "city": ["Ostby"], "room": ["club"]}),
+        shows=pd.DataFrame({
+            "show_id": range(1, 7), "date": pd.date_range("2031-03-04", periods=6), "city": "Ostby", "room": "club",
+            "venue": "Weir Loft",
+        }),
+        plays=pd.DataFrame({"show_id": [1, 2, 3, 4, 5, 5], "position": [1, 1, 1, 1, 1, 2],
+                            "song": ["Qx Wire"] * 5 + ["Qx Roof"]}),
+        planned=pd.DataFrame({"show_id": 6, "position": [1, 2], "song": ["Qx Roof", "Qx Wire"]}),
+        reviews=pd.DataFrame({"show_id": [1, 2, 3, 4, 5], "song": "Qx Wire"}),
+        mistakes=pd.DataFrame(found, columns=["show_id", "song", "severity", "remark"]),
+        worked=pd.DataFrame({"show_id": [5], "song": ["Qx Roof"], "remark": ["tempo sat right"]}),
+        notes=pd.DataFrame(notes, columns=["about", "song", "room", "text", "personal"]).assign(date="2031-03-05"),
+    )  # fmt: skip
+
+
+def test_everything_said_of_tonights_songs_comes_back_with_its_song(tour):
+    """
+    Each finding, what worked and each note is there once, at its song; another room's note and another song's are not.
+    """
+    words = tonight.brief(tour, 6).words
+
+    assert {f"wire {n}" for n in ("one", "two", "three", "four", "five", "six")} == {
+        text.split(";")[0] for text in words[words.song == "Qx Wire"].words
+    }
+    assert ["roof one; everyone heard it", "worked: tempo sat right", "note on the roof", "here too"] == (
+        words[words.song == "Qx Roof"].words.tolist()
+    )
+    assert [1, 2] == words.position.unique().tolist()
+
+
+def test_three_sentences_stand_at_once_and_the_last_two_shows_always(tour):
+    """
+    The newest first; of one night the loudest first.
+    """
+    words = tonight.brief(tour, 6).words
+    wire = words[words.song == "Qx Wire"]
+
+    assert ["wire six", "wire five", "wire four"] == [text.split(";")[0] for text in wire[wire.shown].words]
+    assert ["wire two", "wire three", "wire one"] == [text.split(";")[0] for text in wire[~wire.shown].words]
+
+
+def test_a_mistake_of_last_night_is_never_one_press_away(tour):
+    """
+    Also where five stand before it.
+    """
+    more = pd.DataFrame({"show_id": 5, "song": "Qx Roof", "severity": 1, "remark": [f"slip {n}" for n in range(5)]})
+    said = tonight.brief(tour.replaced(mistakes=pd.concat([tour.mistakes, more])), 6).words
+
+    roof = said[(said.song == "Qx Roof") & (said.what == "mistake")]
+    assert roof.shown.tolist() == [True] * 6
+
+
+def test_nothing_that_was_written_later_is_known(tour):
+    """
+    The page of the third show does not know what was found at the third.
+    """
+    past = tour.until(3)
+
+    assert {"wire one", "wire two", "wire three"} == {text.split(";")[0] for text in song.told(past, ["Qx Wire"]).words}
+
+
+def test_a_song_is_found_by_another_name_and_in_any_case(tour):
+    """
+    Its title is the one of the repertoire; what is written otherwise is not guessed.
+    """
+    assert "Qx Wire" == song.song(tour, "the COPPER one").title
+
+    with pytest.raises(UnknownSongProblem) as caught:
+        song.song(tour, "Qx Wier")
+    assert '"Qx Wier" is not in the repertoire. The nearest in the repertoire: "Qx Wire"' in str(caught.value)
+
+
+def test_a_songs_history_says_where_it_was_out_and_where_nobody_listened(tour):
+    """
+    A show without it is a row, and a song that was not reviewed is not a clean one.
+    """
+    roof = song.song(tour, "Qx Roof").history
+    wire = song.song(tour, "Qx Wire").history
+
+    assert [2] == roof.position.tolist()
+    assert [True] == roof.mistakes.isna().tolist()
+    assert [1, 2, 1, 1, 1] == wire.mistakes.tolist()
+
+
+# The rule of succession: after n of n, the next is one too with chance (n + 1) / (n + 2). Laplace (1814), from memory.
+@pytest.mark.parametrize(("in_a_row", "sure"), [(0, 1 / 2), (1, 2 / 3), (8, 9 / 10), (18, 19 / 20)])
+def test_the_chance_of_a_clean_next_one_is_the_rule_of_succession(in_a_row, sure):
+    """
+    Whatever went wrong before the run of clean ones.
+    """
+    row = song.safe(pd.DataFrame({"song": "Qx Wire", "mistakes": [2, 1] + [0] * in_a_row})).iloc[0]
+
+    assert (in_a_row, pytest.approx(sure), in_a_row >= 8) == (row.in_a_row, row.sure, row.safe)
+
+
+@pytest.mark.parametrize(
+    ("words", "kind", "name"),
+    [("copper", "song", "Qx Wire"), ("loft", "venue", "Weir Loft"), ("2031-03-06", "show", "3"),
+     ("SAT tempo", "said", "Qx Roof"), ("ceiling", "said", "club")],
+)  # fmt: skip
+def test_one_search_finds_songs_venues_shows_and_words(tour, words, kind, name):
+    """
+    Every word has to be there, in any order and case.
+    """
+    assert [kind, name] == song.search(tour, words).iloc[0][["kind", "name"]].tolist()
+
+
+def test_nothing_is_found_for_nothing(tour):
+    """
+    An empty field lists nothing.
+    """
+    assert 0 == len(song.search(tour, "  ")) == len(song.search(tour, "no such words anywhere"))
