@@ -347,7 +347,7 @@ def one(tour: Tour, title: str) -> str:
         for other in str(others).split(";") if isinstance(others, str) else ():
             known.setdefault(_folded(other), song)
     if _folded(title) in known:
-        return known[_folded(title)]
+        return str(known[_folded(title)])
     raise UnknownSongProblem.of(title, get_close_matches(title, tour.songs.song.tolist()))
 
 

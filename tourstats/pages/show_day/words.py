@@ -181,7 +181,10 @@ def said(brief: Brief, *, shown: bool) -> dict[str, list[str]]:
     """What was found on each song and said of it, in words with their days: what stands there at once, or the rest."""
     table = brief.words[brief.words.shown == shown]
     words = [f"{row.words} ({_when(row.date)})" if pd.notna(row.date) else row.words for row in table.itertuples()]
-    return pd.Series(words, index=table.index, dtype="object").groupby(table.song.array).agg(list).to_dict()
+    told: dict[str, list[str]] = {}
+    for title, sentence in zip(table.song, words, strict=True):
+        told.setdefault(title, []).append(sentence)
+    return told
 
 
 def _when(day: pd.Timestamp) -> str:
