@@ -230,7 +230,7 @@ def _tonight(asked: argparse.Namespace) -> None:
     show = (
         show_day.as_text(brief, level_dba=asked.level)
         if asked.all
-        else show_day.on_one_screen(brief, tables, most=show_day.SCREEN - len(told))
+        else show_day.on_one_screen(brief, most=show_day.SCREEN - len(told))
     )
     print(show)
     made = sheet.stage_sheet(brief, asked.sheets, paper=asked.paper)

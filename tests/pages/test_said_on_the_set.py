@@ -44,7 +44,7 @@ def texts(path):
     made = sheet.stage_sheet(brief, path.parent, machine_fonts=False)
     return {
         "all that is known": words.as_text(brief, width=500),
-        "the page": html.unescape(on_screen.day(brief, tour)),
+        "the page": html.unescape(on_screen.day(brief)),
         "transitions": " ".join(brief.transitions.reasons),
         "the sheet, also on a telephone": html.unescape(made.html.read_text(encoding="utf-8")),
         "a set to correct": "\n".join(as_lines(tour.planned)),

@@ -36,7 +36,7 @@ def test_each_song_has_one_row_with_what_is_known_of_it(tour):
     """
     In order; a song that came in says how long it was out, and nothing that was found later is known.
     """
-    rows = show_day.rows(tonight.brief(tour, 3), tour)
+    rows = show_day.rows(tonight.brief(tour, 3))
 
     assert ["Qx Roof", "Qx Ferry", "Qx <b>New", "Qx Wire"] == rows.song.tolist()
     assert ["in, out 1 show", "first time"] == [row.new for row in rows.itertuples() if row.status == "in"]
@@ -51,7 +51,7 @@ def test_the_page_has_every_song_once_and_escapes_it(tour):
     Number, title, remark, segue and encore are there; markup in a title is words.
     """
     brief = tonight.brief(tour, 3, minutes=60)
-    page = on_screen.day(brief, tour)
+    page = on_screen.day(brief)
 
     assert "short intro" in page
     assert "&gt;</span>" in page

@@ -117,7 +117,7 @@ class ShowDay:
             with opened(self.found.path) as diary:
                 tables = diary.read()
             brief = tonight.brief(tables, show_id, minutes=self.minutes.value)
-            self._show(brief, tables)
+            self._show(brief)
             remember(self.found, show_id, brief.plan)
             made = sheet.stage_sheet(brief, self.folder, paper=self.paper.value)
             self.sheet.value = _link(made)
@@ -127,11 +127,11 @@ class ShowDay:
             what = str(fault) if isinstance(fault, Problem) else f"{type(fault).__name__}: {fault}"
             self.said.wrong(f"The set is saved in the diary, but not all of this page could be made. {what}")
 
-    def _show(self, brief: tonight.Brief, tables: Tour) -> None:
+    def _show(self, brief: tonight.Brief) -> None:
         """Say what matters on top; the set and the plan; all the rest folded. The field for the set folds away."""
         where, said = show_day.heading(brief), show_day.in_short(brief)
         self.short.value = f"<p><strong>{html.escape(where)}.</strong> {html.escape(said)}</p>"
-        self.page.value = on_screen.day(brief, tables)
+        self.page.value = on_screen.day(brief)
         self.more.value = on_screen.rest(brief, self.level.value)
         self.plan_box.layout.display = ""
         self._fold(has_set=True)
@@ -152,7 +152,7 @@ class ShowDay:
             tables = diary.read()
         if self.show.value in {*tables.planned.show_id, *tables.plays.show_id}:
             try:
-                self._show(tonight.brief(tables, self.show.value, minutes=self.minutes.value), tables)
+                self._show(tonight.brief(tables, self.show.value, minutes=self.minutes.value))
             except Problem as problem:
                 self.said.wrong(str(problem))
         elif self.show.value != ANOTHER:

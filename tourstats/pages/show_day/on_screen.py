@@ -9,15 +9,14 @@ import pandas as pd
 from tourstats.models.tonight import Brief
 from tourstats.pages.kit import links, look, tables_shown
 from tourstats.pages.show_day import words as show_day
-from tourstats.tour import Tour
 
 WIDE = ("The plan",)
 """Sections that stand open, drawn apart; all others are folded."""
 
 
-def day(brief: Brief, tour: Tour) -> str:
+def day(brief: Brief) -> str:
     """The set and the plan, side by side where there is room; everything typed escaped."""
-    rows = show_day.rows(brief, tour)
+    rows = show_day.rows(brief)
     lines = "".join(_line(row, first_encore=at == _encore(rows)) for at, row in enumerate(rows.to_dict("records")))
     steps = show_day.steps(brief)
     plan = "".join(_step(row) for row in steps.to_dict("records"))
@@ -37,9 +36,9 @@ def rest(brief: Brief, level_dba: float = show_day.STAGE_DBA) -> str:
     )
 
 
-def whole(brief: Brief, tour: Tour, level_dba: float = show_day.STAGE_DBA) -> str:
+def whole(brief: Brief, level_dba: float = show_day.STAGE_DBA) -> str:
     """The page without its fields."""
-    return day(brief, tour) + rest(brief, level_dba)
+    return day(brief) + rest(brief, level_dba)
 
 
 def _encore(rows: pd.DataFrame) -> int | None:

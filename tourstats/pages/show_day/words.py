@@ -10,10 +10,10 @@ from typing import Any
 import pandas as pd
 
 from tourstats.models import care
+from tourstats.models.song import ALWAYS_SHOWN
 from tourstats.models.tonight import Brief
 from tourstats.pages.kit import tables_shown
 from tourstats.problems import counted
-from tourstats.tour import Tour
 
 NO_TIME = "There is no time for a run: read the list of songs that need care once more."
 MOST = 8
@@ -137,22 +137,20 @@ def length(brief: Brief) -> str:
     return f"{said}; {row.asked:.0f} were asked for, which leaves {-row.over:.0f} for talking and transitions."
 
 
-def rows(brief: Brief, tour: Tour) -> pd.DataFrame:
+def rows(brief: Brief) -> pd.DataFrame:
     """The set as it is used: a row a song, in order.
 
     Parameters
     ----------
     brief
         As from `models.tonight.brief`.
-    tour
-        Everything; of what was found, only what was known before the show.
 
     Returns
     -------
     DataFrame
         position, song, encore, segue, status (carried, moved, in), new (what is new of it, in words), remark (what
         stands behind its title tonight), watch (its own spots to watch), found and more (lists of what was found and
-        said, at once and one press away).
+        said, at once and one press away), fresh (the loudest mistake of the last two shows).
 
     """
     the_set = brief.set
@@ -167,6 +165,7 @@ def rows(brief: Brief, tour: Tour) -> pd.DataFrame:
         "watch": the_set.watch,
         "found": the_set.song.map(said(brief, shown=True)),
         "more": the_set.song.map(said(brief, shown=False)),
+        "fresh": the_set.song.map(_lately(brief)),
     }).pipe(lambda table: table.astype("object").where(table.notna(), None))  # fmt: skip
 
 
@@ -185,6 +184,12 @@ def said(brief: Brief, *, shown: bool) -> dict[str, list[str]]:
     for title, sentence in zip(table.song, words, strict=True):
         told.setdefault(title, []).append(sentence)
     return told
+
+
+def _lately(brief: Brief) -> dict[str, str]:
+    """Of each song the mistake of the last two shows that matters most."""
+    table = brief.words[(brief.words.what == "mistake") & (brief.words.shows_ago <= ALWAYS_SHOWN).fillna(value=False)]
+    return dict(table.drop_duplicates("song")[["song", "words"]].itertuples(index=False, name=None))
 
 
 def _when(day: pd.Timestamp) -> str:
@@ -226,14 +231,14 @@ def _as_text(section: Section, width: int) -> list[str]:
     return [*said, ""]
 
 
-def on_one_screen(brief: Brief, tour: Tour, width: int = 100, most: int = SCREEN) -> str:
+def on_one_screen(brief: Brief, width: int = 100, most: int = SCREEN) -> str:
     """The show day on one screen: at a glance, the set in order with what is said of it, the first steps of the plan.
 
     A set too long for the screen is said in fewer words a song, never cut short.
 
     Parameters
     ----------
-    brief, tour
+    brief
         As for `rows`.
     width, most
         Columns, and lines.
@@ -245,11 +250,9 @@ def on_one_screen(brief: Brief, tour: Tour, width: int = 100, most: int = SCREEN
         f"{row.at:>6}  {row.song or 'rest'}{f', {row.how}' if row.what != 'rest' else ''}" for row in first.itertuples()
     ]
     room = most - len(head)
-    the_set = [line for row in rows(brief, tour).to_dict("records") for line in _line(row, width)]
+    the_set = [line for row in rows(brief).to_dict("records") for line in _line(row, width)]
     if len(the_set) + min(len(plan), STEPS) + 3 > room:
-        the_set = [
-            textwrap.shorten(_said_of(row), width, placeholder=" …") for row in rows(brief, tour).to_dict("records")
-        ]
+        the_set = [textwrap.shorten(_said_of(row), width, placeholder=" …") for row in rows(brief).to_dict("records")]
     shown = plan[: max(min(STEPS, room - len(the_set) - 3), 1)]
     more = len(plan) - len(shown)
     title = f"The plan, the first {len(shown)} of {len(plan)} steps" if more else "The plan"
@@ -275,6 +278,7 @@ def _line(row: Mapping[str, Any], width: int) -> list[str]:
 def _said_of(row: Mapping[str, Any]) -> str:
     """One song: number, title, where it goes straight on; what is new, what is said of it tonight, what to watch."""
     told = [row["new"], row["remark"], f"watch {row['watch']}" if row["watch"] else None]
+    told.append(f"lately: {row['fresh']}" if row["fresh"] else None)
     told = [part for part in told if part]
     mark = "E" if row["encore"] else " "
     title = f"{mark}{row['position']:>3}  {row['song']}{' >' if row['segue'] is True else ''}"

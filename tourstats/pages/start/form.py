@@ -296,7 +296,7 @@ def first_page(tables: Tour) -> str:
         songs = f"{len(tables.songs)} songs are in the repertoire. " if len(tables.songs) else ""
         return f"<p>{songs}Bring a set next: last night's alone is enough for a beginning.</p>"
     if len(sets) == 1:
-        return on_screen.whole(tonight.brief(tables, sets[0]), tables)
+        return on_screen.whole(tonight.brief(tables, sets[0]))
     said = prose(rotation.in_short(tables))
     table = rotation.out_table(tables)
     return (
