@@ -127,10 +127,14 @@ def _export_arguments(command: argparse.ArgumentParser) -> None:
 
 def _backup_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("to", nargs="?", type=Path, metavar="FILE")
+    key = "copy the key for people instead, to take it to another machine; keep it apart from the diary's copies"
+    command.add_argument("--people-key", type=Path, metavar="FILE", help=key)
 
 
 def _restore_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("copy", nargs="?", type=Path, metavar="FILE")
+    key = "use a key for people that was saved, instead"
+    command.add_argument("--people-key", type=Path, metavar="FILE", help=key)
 
 
 def _check_arguments(_: argparse.ArgumentParser) -> None:
@@ -480,13 +484,21 @@ def _export(asked: argparse.Namespace) -> None:
 
 def _backup(asked: argparse.Namespace) -> None:
     from tourstats import diary
+    from tourstats.diary import people
 
+    if asked.people_key is not None:
+        print(f"The key for people is copied to {people.save_key(asked.people_key)}.")
+        return
     print(f"Copied to {diary.backup(_own(asked), asked.to)}.")
 
 
 def _restore(asked: argparse.Namespace) -> None:
     from tourstats import diary
+    from tourstats.diary import people
 
+    if asked.people_key is not None:
+        print(f"The key for people is {people.take_key(asked.people_key)} now.")
+        return
     place = _own(asked)
     if asked.copy is None:
         print("\n".join(map(str, diary.copies(place))) or "There is no copy yet.")

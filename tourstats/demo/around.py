@@ -113,6 +113,7 @@ def attendance(shows: Sequence[Show], dice: Dice) -> Rows:
     odds = {room: math.log(many) for room, many in _CROWD.items()}
     for _ in range(TRAVELLERS):
         person = "".join(dice.pick("0123456789abcdef") for _ in range(12))
+        person = f"a{person[1:]}" if person.isdecimal() else person  # no hash that could be a ticket's number
         many = min(int(LONELIEST * dice.uniform(0.0001, 1) ** -0.62), KEENEST)
         centre = dice.pick(range(len(shows)), [_CROWD[show.room] for show in shows])
         width = 3.0 + many * 0.8

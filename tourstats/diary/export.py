@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import csv
 import os
-from collections.abc import Sequence
+import tempfile
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -32,7 +33,8 @@ def export(folder: str | os.PathLike[str], diary: Diary | str | os.PathLike[str]
     Parameters
     ----------
     folder
-        Where to; made if it is not there. Files of an earlier export there are written over.
+        Where to; made if it is not there. The tables of an earlier export there are replaced once all of the new ones
+        are written, and other files stay; if the disk is full, the earlier export stays.
     diary
         An open diary, or the path of one; by default as `where` finds it.
 
@@ -52,16 +54,31 @@ def export(folder: str | os.PathLike[str], diary: Diary | str | os.PathLike[str]
 
     """
     if not isinstance(diary, Diary):
-        with opened(diary) as book:
+        with opened(diary, make=False) as book:
             return export(folder, book)
     with diary.one_moment():
         frames = {name: diary.plays("planned") if name == "planned" else getattr(diary, name)() for name in TABLES}
     target = Path(folder).expanduser()
     try:
-        target.mkdir(parents=True, exist_ok=True)
-        return [_write(frame, target / f"{name}.csv") for name, frame in frames.items()]
+        return _into(target, frames)
     except OSError as error:
-        raise DiaryProblem(f"The folder {target} cannot be written ({error.strerror}). Name another one.") from error
+        raise DiaryProblem(
+            f"The folder {target} cannot be written ({error.strerror}). Name another one, or make room; what was there "
+            "is as it was."
+        ) from error
+
+
+def _into(target: Path, frames: Mapping[str, pd.DataFrame]) -> list[Path]:
+    """Write everything beside the folder first; only what is whole takes its name."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=target.parent, prefix=f".{target.name}-") as aside:
+        fresh = Path(aside) / "tables"
+        fresh.mkdir()
+        made = [_write(frame, fresh / f"{name}.csv") for name, frame in frames.items()]
+        if target.exists():
+            return [each.replace(target / each.name) for each in made]
+        fresh.rename(target)
+        return [target / each.name for each in made]
 
 
 def import_tables(folder: str | os.PathLike[str], diary: Diary) -> dict[str, int]:
@@ -131,6 +148,8 @@ def _write(frame: pd.DataFrame, target: Path) -> Path:
         writer = csv.writer(file)
         writer.writerow(frame.columns)
         writer.writerows(zip(*cells, strict=True))
+        file.flush()
+        os.fsync(file.fileno())
     return target
 
 

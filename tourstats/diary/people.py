@@ -8,6 +8,7 @@ import os
 import re
 import secrets
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 
 import pandas as pd
@@ -18,7 +19,7 @@ from tourstats.diary.shows import show_key
 from tourstats.diary.store.changes import Store
 from tourstats.diary.store.copies import forget_in_copies, forget_rows
 from tourstats.diary.store.trouble import DiaryProblem
-from tourstats.diary.store.values import clean_text, cleaned
+from tourstats.diary.store.values import clean_text, cleaned, folded
 from tourstats.problems import Problem, TableProblem
 
 KEY_BYTES = 32
@@ -28,11 +29,75 @@ HASH_LETTERS = 32
 def hasher() -> Callable[[str], str]:
     """Give a function that turns whatever identifies a person into a hash (HMAC-SHA-256, 32 hexadecimal digits).
 
+    Letter case and extra spaces make no other person.
+
     The same person gets the same hash as long as the key stays; without the key, which is in the user's folder for
     settings (TOURSTATS_PEOPLE_KEY names another file), nobody can try names against the hashes.
     """
     key = _key(_place())
-    return lambda person: hmac.new(key, person.encode(), hashlib.sha256).hexdigest()[:HASH_LETTERS]
+    return lambda person: _hash(key, folded(person))
+
+
+def is_hash(person: str) -> bool:
+    """Whether this can only be a hash, ours or the shorter ones of the demo: no name, address or number looks so.
+
+    Examples
+    --------
+    >>> is_hash("0b103248fd0d42aa0b103248fd0d42aa"), is_hash("4006381333931"), is_hash("ola@example.org")
+    (True, False, False)
+
+    """
+    return re.fullmatch("[0-9a-f]{12}|[0-9a-f]{32}", person) is not None and not person.isdecimal()
+
+
+def _hash(key: bytes, person: str) -> str:
+    return hmac.new(key, person.encode(), hashlib.sha256).hexdigest()[:HASH_LETTERS]
+
+
+def save_key(to: str | os.PathLike[str]) -> Path:
+    """Copy the key for people to a file that is not there yet, readable by its owner alone, and return where it is.
+
+    Whoever has it can look whether a name is in the diary: keep it apart from the diary's copies.
+    """
+    key, target = _key(_place()), Path(to).expanduser()
+    try:
+        with os.fdopen(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
+            file.write(key)
+    except OSError as error:
+        raise DiaryProblem(
+            f"The key for people cannot be copied to {target} ({error.strerror}). Name a file that is not there yet."
+        ) from error
+    return target
+
+
+def take_key(source: str | os.PathLike[str]) -> Path:
+    """Use a key that was saved, on this machine from now on, and return where it is; another one here is kept aside.
+
+    Raises
+    ------
+    DiaryProblem
+        If the file is no key, or cannot be read or put in place.
+
+    """
+    origin, place = Path(source).expanduser(), _place()
+    try:
+        key = origin.read_bytes()
+        if len(key) != KEY_BYTES:
+            raise DiaryProblem(
+                f"{origin} is no key for people. Name the file that `tourstats backup --people-key` wrote."
+            )
+        place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        if place.exists() and place.read_bytes() != key:
+            place.rename(place.with_name(f"{place.name}.{datetime.now():%Y%m%d-%H%M%S}"))  # noqa: DTZ005  # the clock on the wall
+        part = place.with_name(f"{place.name}.{os.getpid()}")
+        with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as file:
+            file.write(key)
+        part.replace(place)
+    except OSError as error:
+        raise DiaryProblem(
+            f"The key for people cannot be taken from {origin} to {place} ({error.strerror})."
+        ) from error
+    return place
 
 
 def _place() -> Path:
@@ -140,7 +205,9 @@ def forget(store: Store, /, person: str | None = None) -> int:
     """
     if store.depth:
         raise Problem("Forgetting is not part of a larger change. Call it by itself.")
-    hashes = None if person is None else [person, hasher()(clean_text(person))]
+    hashes = None
+    if person is not None:  # also as it was hashed before letter case was folded
+        hashes = [person, hasher()(clean_text(person)), _hash(_key(_place()), clean_text(person))]
     with store.writing():
         gone = forget_rows(store.db, hashes)
     store.select("pragma wal_checkpoint(truncate)")

@@ -11,8 +11,10 @@ from tourstats.diary.songs import song_key
 from tourstats.diary.store.changes import Store
 from tourstats.diary.store.values import as_int, cleaned
 from tourstats.problems import Problem, TableProblem
+from tourstats.tables import REQUIRED
 
 Row = dict[str, Any]
+PASTED = ("show_id", "stage", "text", "pasted_at")
 Take = Callable[[Store, Row], None]
 
 
@@ -37,6 +39,7 @@ def take_tables(
     with store.atomic(words):
         _must_be_empty(store)
         for name, take in TAKERS.items():
+            _must_have(name, tables.get(name, ()))
             for number, row in enumerate(tables.get(name, ()), start=2):
                 try:
                     take(store, dict(row))
@@ -51,6 +54,14 @@ def _must_be_empty(store: Store) -> None:
                 f"The diary {store.path} is not empty: it has {table}. Tables are read into a new diary; "
                 "name a new file with `--diary`."
             )
+
+
+def _must_have(name: str, rows: Sequence[Mapping[str, object]]) -> None:
+    """Refuse a table without a column that it needs."""
+    needed = PASTED if name == "pasted" else REQUIRED["plays" if name == "planned" else name]
+    missing = [column for column in needed if rows and column not in rows[0]]
+    if missing:
+        raise TableProblem.missing_columns(name, missing, list(rows[0]))
 
 
 def _plain(table: str, number: str | None = None, **more: object) -> Take:
@@ -68,7 +79,7 @@ def _song(store: Store, row: Row) -> None:
 
 
 def _show(store: Store, row: Row) -> None:
-    show = cleaned("shows", row)
+    show = cleaned("shows", {**dict.fromkeys(("venue", "city", "room")), **row})
     found = store.select("select * from venues where venue = ?", (show.get("venue"),)).fetchone()
     if found is None:
         shows.placed(store, show)
@@ -88,11 +99,20 @@ def _note(store: Store, row: Row) -> None:
 
 
 def _count(store: Store, row: Row) -> None:
+    cleaned("counts", row)  # says which column there is not
     people.add_counts(store, **row)
 
 
+def _attendance(store: Store, row: Row) -> None:
+    """Whoever comes in is hashed, unless it is a hash of ours already: a table may be somebody's own list of guests."""
+    kept = _keyed(store, cleaned("attendance", row))
+    if not people.is_hash(kept["person"]):
+        kept["person"] = people.hasher()(kept["person"])
+    store.insert("attendance", kept, tail="on conflict do nothing")
+
+
 def _pasted(store: Store, row: Row) -> None:
-    store.insert("pasted", {**row, "show_id": show_key(store, row["show_id"])})
+    store.insert("pasted", {name: row[name] for name in PASTED} | {"show_id": show_key(store, row["show_id"])})
 
 
 TAKERS: dict[str, Take] = {
@@ -108,7 +128,7 @@ TAKERS: dict[str, Take] = {
     "sections": _plain("sections"),
     "measured": _plain("measured"),
     "notes": _note,
-    "attendance": _plain("attendance"),
+    "attendance": _attendance,
     "counts": _count,
     "levels": _plain("levels"),
     "pasted": _pasted,

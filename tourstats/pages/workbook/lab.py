@@ -38,7 +38,13 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
         Whether to open a browser; else the address is printed.
 
     """
-    folder = laid_out(home() / "workbook")
+    place = home() / "workbook"
+    try:
+        folder = laid_out(place)
+    except OSError as error:
+        raise WorkbookProblem(
+            f"The notebooks cannot be laid out in {place} ({error.strerror}). Allow writing there, or make room."
+        ) from error
     _trust(folder)
     settings = {"JUPYTER_CONFIG_PATH": str(quiet_settings(folder.parent / "jupyter"))} | for_pages(path)
     command = [
@@ -97,9 +103,18 @@ def _marks(path: Path) -> dict[str, str]:
     """What was laid out last; nothing where the file is not there or cannot be read."""
     try:
         laid = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except FileNotFoundError:
         return {}
-    return {str(name): str(mark) for name, mark in laid.items()} if isinstance(laid, dict) else {}
+    except (OSError, ValueError):
+        laid = None
+    if not isinstance(laid, dict):
+        print(  # noqa: T201  # said to whoever opens the notebooks
+            f"The list of notebooks in {path.parent} could not be read and was made anew. A notebook that is not as it "
+            "comes is kept beside the fresh one, with -mine in its name.",
+            file=sys.stderr,
+        )
+        return {}
+    return {str(name): str(mark) for name, mark in laid.items()}
 
 
 def _beside(target: Path) -> Path:
