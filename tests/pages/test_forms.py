@@ -118,6 +118,25 @@ def test_what_was_played_differs_from_what_was_planned(path):
     assert [("Tin Roof", False), ("Salt Road", False), ("Copper Wire", True)] == played(path)
 
 
+def test_the_numbers_of_the_printed_sheet_stay_when_a_song_is_dropped(path):
+    """
+    Song 3 of the paper is still 3 after song 2 was left out; what was dropped has no mistakes, and is said.
+    """
+    page = AfterShow(path)
+    page.played.text.value = "Ferry\nENCORE\nCopper Wire\nSalt Road"
+    options = [words for words, _ in page.played.list.options]
+    press(page.box, "Save what was played")
+    enter(page.findings.line, "3 dragged in the chorus")
+    enter(page.these, "2")
+
+    assert ["1  Ferry", "·  encore  ·", "3  Copper Wire", "+  Salt Road"] == options
+    assert ["Copper Wire"] == tables(path).mistakes.song.tolist()
+    assert 'Song 2 of the sheet, "Tin Roof", was not played at this show.' in page.reviewed_said.value.replace(
+        "&quot;", '"'
+    )
+    assert "Not played: 2 Tin Roof" in page.state.value
+
+
 def test_an_open_line_is_asked_about_and_nothing_is_written(path):
     """
     The answer is given beside the question, then the set is saved whole.

@@ -85,7 +85,7 @@ class Findings:
 
     def save_lines(self, text_: str) -> None:
         """Save what is sure, each line as one change, and ask about the song of every other."""
-        found = read_found(text_, self.night.plays, self.night.songs)
+        found = read_found(text_, self.night.numbered, self.night.songs)
         clean = [line for _, line, why in found.attrs["ignored"] if why == CLEAN]
         unread = [line for _, line, why in found.attrs["ignored"] if why not in (CLEAN, "blank", "only signs")]
         saved: list[str] = []
@@ -132,7 +132,7 @@ class Findings:
         """Put a choice of songs beside each line that waits."""
         asked = []
         for line in filter(None, self.waiting.value.split("\n")):
-            found = read_found(line, self.night.plays, self.night.songs)
+            found = read_found(line, self.night.numbered, self.night.songs)
             near = list(found.candidates.iloc[0]) if len(found) else []
             songs = [*near, *(song for song in self.night.titles() if song not in near)]
             options = [("which song?", None), *((self.night.place(song), song) for song in songs), (LEAVE, LEAVE)]
@@ -149,7 +149,7 @@ class Findings:
     def _settle(self, line: str, song: str) -> None:
         saved = []
         if song != LEAVE:
-            found = read_found(line, self.night.plays, self.night.songs).iloc[0].to_dict()
+            found = read_found(line, self.night.numbered, self.night.songs).iloc[0].to_dict()
             with self.night.writing() as diary:
                 saved = [self._add(diary, {**found, "song": song})]
         waiting = list(filter(None, self.waiting.value.split("\n")))

@@ -11,7 +11,7 @@ from tourstats.models import care
 from tourstats.pages.after_show.findings import Findings
 from tourstats.pages.after_show.notes import Notes, Runs
 from tourstats.pages.after_show.played import Played
-from tourstats.pages.after_show.written_down import WrittenDown, in_short
+from tourstats.pages.after_show.written_down import WrittenDown, in_short, set_state
 from tourstats.pages.kit.show_written import Night, named
 from tourstats.pages.kit.widgets import (
     Page,
@@ -49,7 +49,7 @@ class AfterShow:
         self.notes, self.runs = Notes(self.night), Runs(self.night)
         self.written = WrittenDown(self.night)
         self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
-        self.short, self.ears = w.HTML(), w.HTML()
+        self.short, self.state, self.ears = w.HTML(), w.HTML(), w.HTML()
         on_enter(self.these, self.review_these, self.reviewed_said)
         self.show.observe(self._another, names="value")
         kept(self.found, "after the show", self._typed(), self.said)
@@ -91,10 +91,10 @@ class AfterShow:
         all_ = button("Reviewed all", self.review_all, self.reviewed_said, main=True)
         return [
             whose_words(self.found), self.short, self.said, self.show,
-            heading("What was played"), self.played.box,
+            heading("What was played"), self.state, self.played.box,
             heading("What I listened to"), row(all_), self.these, self.listening, self.reviewed_said,
             heading("What I found"), self.findings.box,
-            heading("What is worth seeing again"), self.notes.box,
+            heading("Notes"), self.notes.box,
             heading("What I ran today"), self.runs.box,
             heading("Written down for this show"), self.written.box,
             heading("Ears and hands"), self.level, self.ears,
@@ -115,6 +115,7 @@ class AfterShow:
         night, words = self.night, html.escape(in_short(self.night))
         show = f"<strong>{html.escape(named(night.row))}</strong>: " if night.row is not None else ""
         self.short.value = f"<p>{show}{words}</p>"
+        self.state.value = set_state(night)
 
     def _fill_ears(self) -> None:
         """The time on a loud stage today, as far as the diary knows it."""

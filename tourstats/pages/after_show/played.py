@@ -144,11 +144,16 @@ class Played:
         self.list.index = at if 0 <= at < len(held) else None
 
     def _list(self) -> None:
-        """Number the songs of the text, as a list to choose from."""
+        """List the songs of the text to choose from, with the numbers of the printed sheet; an added one has none."""
+        left = [(int(at), song) for at, song in zip(self.night.planned.position, self.night.planned.song, strict=True)]
         options, number, chosen = [], 0, self.list.index
         for at, line in enumerate(self._lines()):
             number += line != ENCORE
-            options.append((f"{number}  {line}" if line != ENCORE else "·  encore  ·", at))
+            mark = next((mark for mark in left if line == mark[1] or line.startswith(f"{mark[1]} ")), None)
+            if mark is not None:
+                left.remove(mark)
+            said = mark[0] if mark else "+" if len(self.night.planned) else number
+            options.append((f"{said}  {line}" if line != ENCORE else "·  encore  ·", at))
         if options != list(self.list.options):
             self.list.options = options
             self.list.index = chosen if chosen is not None and chosen < len(options) else None

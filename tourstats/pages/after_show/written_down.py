@@ -10,6 +10,7 @@ import pandas as pd
 
 from tourstats.pages.after_show.findings import mistake
 from tourstats.pages.after_show.notes import HOW, subject
+from tourstats.pages.kit import links, look
 from tourstats.pages.kit.show_written import Night
 from tourstats.pages.kit.undoing import undo_button
 from tourstats.pages.kit.widgets import Said, button
@@ -80,6 +81,25 @@ def in_short(night: Night) -> str:
         counted(len(mistakes), "mistake"),
     ]
     return ", ".join(said) + "."
+
+
+def set_state(night: Night) -> str:
+    """The set with the numbers of the printed sheet, and of each song whether it was reviewed and what was found."""
+    if not len(night.plays):
+        return ""
+    reviewed = set(_of(night, "reviews").song)
+    found = _of(night, "mistakes").song.value_counts()
+    lines = []
+    for row in night.numbered.itertuples():
+        said = [counted(int(found.get(row.song, 0)), "finding")] if found.get(row.song, 0) else []
+        said += [] if row.song not in reviewed or said else ["reviewed"]
+        state = f" <span class='new'>{', '.join(said)}</span>" if said else ""
+        lines.append(
+            f"<li><span class='no'>{row.position}</span><span class='what'>{links.to_song(row.song)}{state}</span></li>"
+        )
+    dropped = night.planned[~night.planned.position.isin(night.numbered.position)]
+    gone = f"<p>Not played: {html.escape(', '.join(f'{row.position} {row.song}' for row in dropped.itertuples()))}</p>"
+    return f"{look.DAY}<ol class='tourstats-state'>{''.join(lines)}</ol>{gone if len(dropped) else ''}"
 
 
 def _typed(remark: object) -> list[str]:

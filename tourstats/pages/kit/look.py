@@ -83,6 +83,9 @@ DAY = (
     ".tourstats-day .segue{font-weight:700}"
     ".tourstats-more summary{min-height:44px;display:flex;align-items:center;cursor:pointer;font-weight:600}"
     ".tourstats-more summary::before{content:'▸';width:1.3em}.tourstats-more[open] summary::before{content:'▾'}"
+    ".tourstats-state{list-style:none;margin:0;padding:0;columns:18em 3;font-size:16px}"
+    ".tourstats-state li{display:flex;gap:.6em;padding:.12em 0;break-inside:avoid}"
+    ".tourstats-state .no{flex:0 0 1.8em;text-align:right}.tourstats-state .new{font-style:italic}"
     "@media (max-width:900px){.tourstats-day{display:block}}</style>"
 )
 """The set in order, a song a row, with the plan beside it where there is room; and what is folded below."""

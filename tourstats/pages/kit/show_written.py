@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, timedelta
+from itertools import count
 from typing import Any
 
 import pandas as pd
@@ -52,6 +53,7 @@ class Night:
         self.played = self._of_show(self.tables.plays)
         self.planned = self._of_show(self.tables.planned)
         self.plays = self.played if len(self.played) else self.planned
+        self.numbered = numbered(self.plays, self.planned)
         self.songs = self.tables.songs
 
     def changed(self) -> None:
@@ -140,18 +142,41 @@ class Night:
 
     def place(self, song: str) -> str:
         """A song with its number in the set in front, if it has one."""
-        at = self.plays.position[self.plays.song == song]
+        at = self.numbered.position[self.numbered.song == song]
         return f"{at.iloc[0]} {song}" if len(at) else song
 
     def _at(self, position: int) -> str:
-        found = self.plays.song[self.plays.position == position]
+        found = self.numbered.song[self.numbered.position == position]
         if not len(found):
-            has = f"its songs are 1 to {len(self.plays)}" if len(self.plays) else "it has no set yet"
+            dropped = self.planned.song[self.planned.position == position]
+            if len(dropped):
+                raise NightProblem(f'Song {position} of the sheet, "{dropped.iloc[0]}", was not played at this show.')
+            has = f"its songs are 1 to {self.numbered.position.max()}" if len(self.plays) else "it has no set yet"
             raise NightProblem(f"This show has no song {position}: {has}.")
         return str(found.iloc[0])
 
     def _of_show(self, plays: pd.DataFrame) -> pd.DataFrame:
         return plays[plays.show_id == self.show_id].sort_values("position").reset_index(drop=True)
+
+
+def numbered(plays: pd.DataFrame, planned: pd.DataFrame) -> pd.DataFrame:
+    """A set with the numbers of the printed sheet: a dropped song leaves a gap, an added one comes after.
+
+    Examples
+    --------
+    >>> planned = pd.DataFrame({"song": ["Ferry", "Tin Roof", "Copper Wire"], "position": [1, 2, 3]})
+    >>> played = pd.DataFrame({"song": ["Ferry", "Salt Road", "Copper Wire"], "position": [1, 2, 3]})
+    >>> numbered(played, planned).position.tolist()
+    [1, 4, 3]
+
+    """
+    if not len(planned):
+        return plays
+    left: dict[str, list[int]] = {}
+    for song, position in zip(planned.song, planned.position, strict=True):
+        left.setdefault(song, []).append(int(position))
+    more = count(int(planned.position.max()) + 1)
+    return plays.assign(position=[left[song].pop(0) if left.get(song) else next(more) for song in plays.song])
 
 
 def latest(tables: Tour) -> int | None:
