@@ -473,3 +473,15 @@ def test_the_command_itself_works():
     )
 
     assert "tonight" in out.stdout
+
+
+def test_a_photo_needs_an_extra(tmp_path, capsys, monkeypatch):
+    """
+    Where it is not installed, one sentence says what to do.
+    """
+    monkeypatch.setattr("importlib.util.find_spec", lambda _: None)
+    (tmp_path / "page.jpg").write_bytes(b"")
+    status, _, err = run(capsys, "tonight", tmp_path / "page.jpg", "--city", "Ostby")
+
+    said = "To read a photo, install the extra once: pip install 'tourstats[photo]'. Or type the set."
+    assert (1, f"tourstats: {said}\n") == (status, err)

@@ -34,7 +34,7 @@ OTHERS = {
     "tour": {"pandas", "html"},
     "asking": {"pandas", "os"},
     "reading": {
-        *{"numpy", "pandas", "python_calamine", "rapidfuzz", "docx", "pypdfium2"},
+        *{"numpy", "pandas", "python_calamine", "rapidfuzz", "docx", "pypdfium2", "PIL", "pi_heif", "rapidocr"},
         *{"contextlib", "csv", "gzip", "html", "importlib", "io", "os", "pathlib", "warnings", "xml"},
     },
     "diary": {

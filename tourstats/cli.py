@@ -76,7 +76,8 @@ def _parser() -> argparse.ArgumentParser:
 
 def _tonight_arguments(command: argparse.ArgumentParser) -> None:
     add = command.add_argument
-    add("set", nargs="?", metavar="SET", help="a text file with the set, or - to paste it; without: as planned")
+    sets = "a text file with the set, photos of its pages, or - to paste it; without: as planned"
+    add("set", nargs="*", metavar="SET", help=sets)
     add("--minutes", type=_number(0, 1440), default=110.0, help="time before doors (default: %(default).0f)")
     settle = "settle song N of the set: a title, new, or skip"
     add("--song", action="append", default=[], metavar='N="TITLE"', help=settle)
@@ -213,7 +214,7 @@ def _tonight(asked: argparse.Namespace) -> None:
     from tourstats.pages import sheet, workbook
     from tourstats.pages.show_day import words as show_day
 
-    found = workbook.whose(asked.diary, writing=asked.set is not None)
+    found = workbook.whose(asked.diary, writing=bool(asked.set))
     show_id: object
     read: list[str] = []
     if asked.set:
@@ -309,17 +310,29 @@ def _on_one_line() -> Callable[[float, str], None]:
     return tell
 
 
-def _text(name: str) -> str:
-    """The set as it stands in a file, or as it is pasted."""
+def _text(names: Sequence[str]) -> str:
+    """The set as it is in a file, on photos of its pages, or as it is pasted."""
     from tourstats.reading.files import text_in
     from tourstats.reading.letters import decoded
+    from tourstats.reading.photos import is_photo, text_of_photos
 
-    if name != "-":
-        return text_in(Path(name))
+    if all(is_photo(name) for name in names):
+        return text_of_photos([(name, _bytes(Path(name))) for name in names])
+    if len(names) > 1:
+        raise CommandProblem("Give the set as one text, or as photos of its pages.")
+    if names[0] != "-":
+        return text_in(Path(names[0]))
     if sys.stdin.isatty():
         print("Paste the set, then press Ctrl-D on a line of its own.")
     pasted = getattr(sys.stdin, "buffer", None)
     return sys.stdin.read() if pasted is None else decoded(pasted.read()).text
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise CommandProblem(f"{path} cannot be read: {error.strerror}. Look at its name and its folder.") from error
 
 
 def _answers(given: Sequence[str]) -> dict[str, str]:

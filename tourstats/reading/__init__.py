@@ -12,5 +12,6 @@ headed      a day, a town or a venue above a set
 whole_set   what single lines cannot settle
 sets        tonight's set
 settling    what is open in a set, and the answers
+photos      a photo of the set: boxes of text become lines
 findings    what was found on a recording, one mistake a line
 """

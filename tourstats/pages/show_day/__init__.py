@@ -2,5 +2,6 @@
 
 words      its rows and sections as tables and sentences, the same for page and command
 on_screen  the set in order, the plan beside it, the rest folded
+photo      a photo of the set, read into the form and shown beside it
 form       the page
 """

@@ -35,6 +35,7 @@ from tourstats.pages.kit.widgets import (
 )  # fmt: skip
 from tourstats.pages.show_day import on_screen
 from tourstats.pages.show_day import words as show_day
+from tourstats.pages.show_day.photo import PhotoOfSet
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
 from tourstats.reading.account import account_of, said
@@ -67,7 +68,9 @@ class ShowDay:
         self.paper = choice("Paper", ["A4", "Letter"])
         self.open = OpenLines(self.prepare, self.said)
         self.short, self.sheet, self.page, self.more, self.plan_said = w.HTML(), w.HTML(), w.HTML(), w.HTML(), Said()
-        self.paste, self.paste_box = folded(PASTE, self.pasted, self._saving(), open_=True)
+        self.photo = PhotoOfSet(self.pasted, self.said)
+        set_fields = (self.photo.choose, row(self.pasted, self.photo.shown), self._saving())
+        self.paste, self.paste_box = folded(PASTE, *set_fields, open_=True)
         self.plan_box = w.VBox(
             [row(button("I ran this plan", self.ran, self.plan_said)), self.plan_said], layout=w.Layout(display="none")
         )
@@ -96,6 +99,7 @@ class ShowDay:
         read = said(account_of(self.open.lines.attrs["account"]))
         self.said.done(f"The set is saved: {len(ready.titles)} songs. Read: {'; '.join(read)}.")
         self.pasted.value = ""
+        self.photo.forget()
         self._fill_shows(show_id)
         self._think(show_id)
 
