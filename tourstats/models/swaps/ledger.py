@@ -123,7 +123,9 @@ class Ledger:
     def rates(self, half: float, candidate: Flags) -> Floats:
         """Share of shows with the song, where a show counts half as much after `half` more."""
         hits, chances = self.decayed[half]
-        base = max(int(self.last.sum()), 1) / (int(candidate.sum()) + 1)
+        there = max(int(candidate.sum()), 1)
+        # A set may have had more songs than there are now, some of them retired since.
+        base = min(max(int(self.last.sum()), 1), there) / (there + 1)
         return np.asarray((hits + base) / (chances + 1))
 
     def overall(self, candidate: Flags) -> Floats:

@@ -218,6 +218,8 @@ def calibration(backtest: pd.DataFrame, fewest: int = 60, groups: int = 10) -> p
     # Half the groups by number would all be unlikely songs: cut where the expected number of plays is alike.
     ordered = backtest.sort_values("chance", kind="stable")
     mass = np.sqrt(ordered.chance * (1 - ordered.chance)).cumsum().to_numpy()
+    if not mass[-1]:  # every chance was sure
+        return pd.DataFrame(columns=["said", "happened", "low", "high", "songs"], dtype=float)
     which = np.minimum((mass / mass[-1] * number).astype(int), number - 1)
     ordered = ordered.assign(group=_merged(which, fewest))
     made = []

@@ -187,7 +187,7 @@ def how_good(past: LookBack) -> str:
     held = ((counts.low <= counts.came) & (counts.came <= counts.high)).mean()
     found = (
         f"Of the {int(ten.came)} songs that came in at the last {shows} shows, **{ten.recall:.0%} were among the first "
-        f"ten** of the list ({ten.low:.0%} to {ten.high:.0%})."
+        f"ten** of the list{'' if pd.isna(ten.low) else f' ({ten.low:.0%} to {ten.high:.0%})'}."
         if ten.came
         else f"No song came in at the last {shows} shows."
     )

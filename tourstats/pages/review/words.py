@@ -40,6 +40,8 @@ PAPER_HEIGHT, PAPER_ROW = 130, 18
 MOST_NOTES = 6
 MOST_SONGS = 8
 FEWEST_FORECASTS = 100
+FEWEST_SHOWS_UNEVEN = 5
+"""Reviewed shows of each leg from which on it is said how much the playing varied: with two an interval is endless."""
 
 NOTHING = (
     "No set was played yet, so there is no leg to review. Log the first show on the page *After the show*, or take in "
@@ -211,11 +213,12 @@ def _changed(leg: _Leg) -> Part | None:
     ratio = trends.times(whole.ratio, whole.low, whole.high)
     said = [f"Against {leg.before}, as if both had had the same sets: {ratio} mistakes, {verdict}."]
     even = held.evenness.set_index("part")
-    uneven = {part: f"{row.dispersion:.1f} ({row.low:.1f} to {row.high:.1f})" for part, row in even.iterrows()}
-    said.append(
-        f"From show to show the playing varied {uneven['later']} times as much as chance alone makes it, "
-        f"on {leg.before} {uneven['earlier']} times."
-    )
+    if even.shows.min() >= FEWEST_SHOWS_UNEVEN:
+        uneven = {part: f"{row.dispersion:.1f} ({row.low:.1f} to {row.high:.1f})" for part, row in even.iterrows()}
+        said.append(
+            f"From show to show the playing varied {uneven['later']} times as much as chance alone makes it, "
+            f"on {leg.before} {uneven['earlier']} times."
+        )
     songs = held.ratios[held.ratios.about == "song"]
     changed = songs[songs.changed]
     for word, which in (("better", changed.which[changed.ratio < 1]), ("worse", changed.which[changed.ratio > 1])):
@@ -344,6 +347,8 @@ def _forecasts(leg: _Leg) -> Part | None:
     base = swaps.base_rate(tables.plays, tables.shows, tables.songs)
     base = base[base.show_id.isin(leg.shows.show_id)]
     ten = swaps.recall(record, (10,)).iloc[0]
+    if not ten.came:
+        return Part("The record of the forecasts", "No song came in on this leg after the first show.")
     plain = swaps.recall(base, (10,)).iloc[0]
     return Part(
         "The record of the forecasts",
