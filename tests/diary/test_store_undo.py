@@ -6,16 +6,21 @@ from contextlib import suppress
 
 import pandas as pd
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from tests.diary.reads import assert_same
 from tourstats.diary import DiaryProblem, backup, opened
 from tourstats.diary.store.changes import KEPT_CHANGES
+from tourstats.diary.store.layout import KEYS
 from tourstats.problems import Problem
 
 
 def any_change(diary, dice):
     """Make one change of some kind."""
     titles, shows = diary.songs().song.tolist(), diary.shows().show_id.tolist()
+    if len(titles) < 3 or not shows:
+        return
     song, other, show_id = dice.choice(titles), dice.choice(titles), dice.choice(shows)
     number = dice.randrange(10**6)
     kinds = [
@@ -29,6 +34,13 @@ def any_change(diary, dice):
         lambda: diary.add_rehearsal(song, "kit", "2031-05-01", minutes=dice.uniform(1, 9)),
         lambda: diary.add_note(f"note {number}", about="show", show_id=show_id),
         lambda: diary.add_note(f"note {number}", song=song, show_id=show_id),
+        lambda: diary.add_note(f"note {number}", about="venue", venue="The Old Mill"),
+        lambda: diary.write_set(
+            show_id, dice.sample(titles, 3), "played", remarks=[f"{number}", None, ""], segues=[True, False, False]
+        ),
+        lambda: diary.add_worked(show_id, song, f"{number}", at_s=dice.uniform(0, 9000)),
+        lambda: diary.set_sections(song, [{"name": "intro", "bars": dice.randrange(1, 9)}, {"name": "coda"}]),
+        lambda: diary.set_measured(show_id, [{"position": 1, "tempo_bpm": dice.uniform(60, 200), "drift": -0.1}]),
         lambda: diary.add_attendance(pd.DataFrame({"person": [f"{number:032x}"], "show_id": [show_id]}), hashed=True),
         lambda: diary.start_level(show_id, f"{number}"),
         lambda: diary.add_counts(max(shows), 10, min(shows), number % 10),
@@ -73,6 +85,40 @@ def test_undo_leads_back_step_by_step(path, fill, seed):
         assert_same(states[0], book.read())
         assert [] == book.pasted().text.tolist()
     assert len(words) > 15
+
+
+def every_cell(diary):
+    """Everything that the file holds, keys and what no frame shows included."""
+    sql = "select * from {} order by 1"
+    return {table: [tuple(row) for row in diary.store.select(sql.format(table))] for table in KEYS}
+
+
+def changes(diary):
+    """How many changes can be undone."""
+    return diary.store.select("select count(*) from changes").fetchone()[0]
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(seeds=st.lists(st.integers(0, 10**6), min_size=1, max_size=12))
+def test_as_many_undos_as_changes_give_back_every_cell(tmp_path_factory, fill, seeds):
+    """
+    A law: any sequence of changes, followed by as many undos, leaves every table as it was, cell for cell.
+    """
+    with opened(tmp_path_factory.mktemp("law") / "diary.sqlite") as book:
+        with book.atomic("a start"):
+            fill(book)
+        states = []
+        for seed in seeds:
+            before, there = every_cell(book), changes(book)
+            any_change(book, random.Random(seed))  # noqa: S311  # a game of changes
+            if changes(book) > there:
+                states.append(before)
+            else:
+                assert before == every_cell(book)
+        for before in reversed(states):
+            book.undo()
+            assert before == every_cell(book)
+        assert "a start" == book.undoable()
 
 
 def test_undo_says_what_it_took_back(book, fill):
