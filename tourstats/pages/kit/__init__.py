@@ -5,6 +5,7 @@ places        the pages of the workbook: one constant for bar, addresses and com
 links         from page to page, and from a title to its song
 look          how pages look: type, tables, the frame of a file
 widgets       fields, buttons, sentences, drafts; one column that fits a telephone
+asked         a question on a page: fields, a button, the answer
 fields        the fields of one row of a table
 tables_shown  tables as people read them, in a page and in the terminal
 charts        what all charts share; Altair comes from here

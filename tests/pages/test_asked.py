@@ -1,0 +1,99 @@
+"""What a page is asked is asked in fields: a part of the set, a draft, a count, a leg; nobody types Python."""
+
+import pytest
+
+from tourstats.diary import opened
+from tourstats.pages.audience.form import Door, Draft, Forget
+from tourstats.pages.kit.whose import for_pages
+from tourstats.pages.likely.form import PartKnown
+from tourstats.pages.review.form import Leg
+from tourstats.pages.review.words import parts
+
+
+@pytest.fixture
+def tour(monkeypatch):
+    """A copy of the demo tour, as the pages of one workbook share it."""
+    for name, value in for_pages("demo").items():
+        monkeypatch.setenv(name, value)
+
+    def read():
+        with opened(for_pages("demo")["TOURSTATS_DEMO_COPY"]) as diary:
+            return diary.read()
+
+    return read
+
+
+def test_a_part_of_the_set_is_known(tour):
+    """
+    Titles by letters; without any, the page says what it needs; a song that is none is said beside the field.
+    """
+    form = PartKnown()
+    form.asked.box.children[-3].children[0].click()
+    nothing = form.asked.said.value
+    form.inside.value = tour().songs.song[0]
+    form.asked.ask()
+    form.outside.value = "Qx of nobody"
+    form.asked.box.children[-3].children[0].click()
+
+    assert "Say at least one song that is known to be in or out." in nothing
+    assert "Qx of nobody" in form.asked.said.value
+    assert "" == form.asked.answer.value
+
+
+def test_a_draft_is_scored_and_what_is_no_song_is_named(tour):
+    """
+    As the set on the table is.
+    """
+    form = Draft()
+    songs = tour().songs.song[:12].tolist()
+    form.set.value = "\n".join(songs)
+    form.asked.ask()
+    scored = form.asked.answer.value
+    form.set.value = "Qx of nobody"
+    form.asked.box.children[-3].children[0].click()
+
+    assert "<table" in scored
+    assert "not surely a song" in form.asked.said.value
+
+
+def test_a_count_at_the_door_is_saved(tour):
+    """
+    Two numbers and two shows; words for numbers are refused.
+    """
+    form = Door()
+    form.show.value, form.earlier.value = [value for _, value in form.show.options][1:3]
+    form.people.value, form.returning.value = "about 900", "120"
+    form.asked.box.children[-3].children[0].click()
+    refused = form.asked.said.value
+    form.people.value = "900"
+    form.asked.ask()
+    row = tour().counts.query("people == 900 and returning == 120")
+
+    assert "Give two whole numbers" in refused
+    assert "Saved: 120 of 900" in form.asked.answer.value
+    assert 1 == len(row)
+
+
+def test_nobody_is_forgotten_by_mistake(tour):
+    """
+    Without a name nothing is taken out, least of all everybody.
+    """
+    form = Forget()
+    before = len(tour().attendance)
+    form.asked.box.children[-3].children[0].click()
+
+    assert "Say whom" in form.asked.said.value
+    assert before == len(tour().attendance) > 0
+
+
+def test_any_leg_is_reviewed_with_other_minutes(tour):
+    """
+    The same words as the review of that leg has.
+    """
+    form = Leg()
+    first = [value for _, value in form.leg.options][-1]
+    form.leg.value, form.minutes.value = first, 60
+    form.asked.ask()
+    expected = [part.heading for part in parts(tour(), first, minutes=60, charts=False)]
+
+    assert [] == [heading for heading in expected if f"<h2>{heading}</h2>" not in form.asked.answer.value]

@@ -1,0 +1,91 @@
+"""Repeat audience asked: any draft scored, what was counted at the door, and a person forgotten."""
+
+from __future__ import annotations
+
+import ipywidgets as w
+
+from tourstats.diary import opened, read_set
+from tourstats.pages.audience import words as audience
+from tourstats.pages.kit.asked import Asked
+from tourstats.pages.kit.show_written import Night
+from tourstats.pages.kit.undoing import spare_the_demo
+from tourstats.pages.kit.whose import whose
+from tourstats.pages.kit.widgets import Page, choice, lines, text
+from tourstats.problems import Problem, counted, listed
+
+
+class Draft:
+    """A draft of a set, scored as the set on the table is."""
+
+    def __init__(self) -> None:
+        self.found = whose()
+        self.set = lines("Draft", 8, placeholder="a song a line, as for the show day")
+        self.asked = Asked("draft", [self.set], "How new this set would be", self.answer)
+
+    def answer(self) -> str:
+        """Score it, or name the lines that are no song."""
+        with opened(self.found.path) as diary:
+            tour = diary.read()
+        read = read_set(self.set.value, tour.songs)
+        unsure = read.as_typed[~read.sure].tolist()
+        if unsure or not len(read):
+            raise Problem(
+                f"These lines are not surely a song: {listed(unsure)}." if unsure else "Type the draft first."
+            )
+        return str(getattr(audience.draft_table(tour, read.song.tolist()), "html", ""))
+
+
+class Door:
+    """How many came, and how many of them had been at an earlier show."""
+
+    def __init__(self) -> None:
+        self.night = Night(whose())
+        shows = self.night.offered()
+        self.show, self.earlier = choice("Show", shows), choice("Earlier show", shows[1:] or shows)
+        self.people, self.returning = text("People at the show"), text("Of them at the earlier show")
+        fields: list[w.Widget] = [self.show, self.people, self.earlier, self.returning]
+        self.asked = Asked("at-the-door", fields, "Save the count", self.answer)
+
+    def answer(self) -> str:
+        """Save it, as one change that Undo takes back."""
+        if not (self.people.value.strip().isdigit() and self.returning.value.strip().isdigit()):
+            raise Problem("Give two whole numbers: how many people came, and how many of them had been there before.")
+        people, returning = int(self.people.value), int(self.returning.value)
+        spare_the_demo(self.night.found)
+        with opened(self.night.found.path) as diary:
+            diary.add_counts(self.show.value, people, self.earlier.value, returning)
+        return f"<p>Saved: {returning:,} of {people:,} were at the earlier show.</p>"
+
+
+class Forget:
+    """A person who asks to be taken off the list."""
+
+    def __init__(self) -> None:
+        self.found = whose()
+        self.person = text("Ticket number or address", placeholder="as it stood on the list")
+        self.asked = Asked("forget", [self.person], "Forget this person", self.answer)
+
+    def answer(self) -> str:
+        """Take everything of this person out."""
+        if not self.person.value.strip():
+            raise Problem("Say whom: the number or address that stood on the list.")
+        spare_the_demo(self.found)
+        with opened(self.found.path) as diary:
+            gone = diary.forget(self.person.value.strip())
+        self.person.value = ""
+        return f"<p>Forgotten: {counted(gone, 'visit')}.</p>"
+
+
+def draft() -> Page:
+    """The form for a draft, for a notebook."""
+    return Draft().asked.page()
+
+
+def door() -> Page:
+    """The form for a count at the door, for a notebook."""
+    return Door().asked.page()
+
+
+def forget() -> Page:
+    """The form for a person who wants to be forgotten, for a notebook."""
+    return Forget().asked.page()
