@@ -20,8 +20,9 @@ from rapidfuzz import fuzz, process
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from tests.reading import noise, noise_second
+from tests.reading import messy, noise, noise_second
 from tourstats.diary import read_history, read_set
+from tourstats.reading.sources import Pasted, read
 from tourstats.reading.titles import Titles, names_of
 
 SEEDS = 4
@@ -135,7 +136,52 @@ def speed(first):
             print(f"20,000 rows, {name}: {own:.2f} s; pandas.read_csv {raw:.3f} s: {own / raw:.0f} times")
 
 
+def whole_files(seed, tours=10):
+    """Count what becomes of whole files of each shape, with no repertoire to go by."""
+    tally = Counter()
+    for shape in messy.SHAPES:
+        for at in range(tours):
+            sets = messy.tour(seed + at)
+            found = read(Pasted(messy.written(shape, sets), "sets.txt"))
+            right = messy.right(found, sets)
+            asked = len(found.questions) > 0
+            tally[
+                f"asked, proposal {'right' if right else 'wrong'}"
+                if asked
+                else "right unasked"
+                if right
+                else "written wrong"
+            ] += 1
+    print(f"whole files, {len(messy.SHAPES)} shapes, {tours} tours each: {dict(tally)}")
+
+
+def messy_grid(seed):
+    """Sixty songs and thirty shows in a grid with slips, remarks and totals: songs and decisions."""
+    dice = np.random.default_rng(seed)
+    titles = noise.repertoire(dice, noise.STYLES[0])[:60]
+    sets = messy.tour(seed, shows=30, songs=40, size=20)
+    known = sorted({song for one in sets for song in one[2]})
+    names = dict(zip(known, titles, strict=False))
+    cells = [[f"{one[0]:%d.%m.%Y}" for one in sets], [one[1] for one in sets]]
+    for at in range(20):
+        row = [names.get(one[2][at], one[2][at]) for one in sets]
+        cells.append(
+            [
+                f"{song} (short)" if dice.random() < 0.05 else noise.slip(dice, song) if dice.random() < 0.02 else song
+                for song in row
+            ]
+        )
+    cells.append([str(len(one[2])) for one in sets])
+    found = read(Pasted("\n".join("\t".join(row) for row in cells), "grid.txt"))
+    meant = len({names.get(song, song) for one in sets for song in one[2]})
+    print(
+        f"messy grid of {meant} songs and {len(sets)} shows: {found.plays.song.nunique()} songs after {len(found.questions)} decisions"
+    )
+
+
 if __name__ == "__main__":
     SEED = int(sys.argv[1]) if len(sys.argv) > 1 else 500
+    whole_files(SEED)
+    messy_grid(SEED)
     matching(SEED)
     speed(SEED)

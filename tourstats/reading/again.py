@@ -50,6 +50,8 @@ class _Diary:
     shows: list[Any]
     sets: dict[object, Set]
     taken: set[object]
+    named: set[date]
+    """Days that the file has shows on itself."""
 
     def on(self, day: date) -> list[Any]:
         return [show for show in self.shows if show.date.date() == day and show.show_id not in self.taken]
@@ -73,7 +75,7 @@ def matched(
     mine = sets_of(plays)
     if their_shows is None or not len(their_shows):
         return {show.show_id: There() for show in shows.itertuples()}
-    diary = _Diary(list(their_shows.itertuples()), sets_of(their_plays), set())
+    diary = _Diary(list(their_shows.itertuples()), sets_of(their_plays), set(), {day.date() for day in shows.date})
     found: dict[Any, There] = {}
     differing: list[tuple[Any, There, int, int]] = []
     for show in shows.itertuples():
@@ -135,7 +137,7 @@ def _moved(show: Any, mine: Set, diary: _Diary, city: str, where: Where, asking:
     near = [
         one for one in diary.shows
         if one.show_id not in diary.taken and abs(one.date.date() - day) <= timedelta(days=_MOVED_DAYS) and (not city or tight(_text(one.city)) in ("", city))
-        and len(mine) > 2 and _same_songs(mine, diary.sets[one.show_id])
+        and len(mine) > 2 and one.date.date() not in diary.named and mine == diary.sets[one.show_id]
     ]  # fmt: skip
     if len(near) != 1:
         return There()

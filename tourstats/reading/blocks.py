@@ -17,7 +17,8 @@ from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
 from tourstats.reading.trimming import trim
 
-BLOCKS, CHAT, SET_A_LINE, ONE_SET = "blocks under a day", "messages", "a set a line", "one set"
+BLOCKS, CHAT, MAILS = "blocks under a day", "messages", "mails"
+SET_A_LINE, ONE_SET = "a set a line", "one set"
 _BULLET = re.compile(r"^\s*(?:[-*•–·+▪●◦‣]|\[[ xX]?\])\s+")
 _NUMBER = re.compile(r"^\s*#?\(?(\d{1,2})(?:[.):]\s*[-–]?\s*|\s*[-–]\s+|\s+)(?=\S)")
 _ENCORE_FRONT = re.compile(
@@ -25,7 +26,7 @@ _ENCORE_FRONT = re.compile(
 )
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__)(?=\S)|(?<=\S)(?:\*\*|__)(?!\w)")
 _RULE = re.compile(r"[\W_]+")
-_SEPARATORS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " · ", ", ", "/", ";", ">")
+SEPARATORS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " · ", ", ", "/", ";", ">")
 _MAIL = re.compile(
     r"^\s*(?:from|to|cc|bcc|sent|subject|date|von|an|betreff|gesendet|reply-to)\s*:\s*(.*)$", re.IGNORECASE
 )
@@ -64,6 +65,9 @@ def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known, na
 
 def _of_text(draft: Draft, lines: list[str], calendar: Calendar, name: str) -> list[_Block]:
     mail = _mail_lines(draft, lines, name)
+    mails = _of_mails(draft, lines, mail, calendar, name)
+    if mails:
+        return mails
     headings = []
     for number, line in enumerate(lines, start=1):
         day = day_in(_plain(line)) if number not in mail else None
@@ -140,6 +144,57 @@ def _plain(line: str) -> str:
     return re.sub(r"[*_#=~]{2,}|^[#>\s*]+|[*_]+$", " ", _BULLET.sub("", line)).strip(" \t")
 
 
+def _of_mails(draft: Draft, lines: list[str], mail: set[int], calendar: Calendar, name: str) -> list[_Block]:
+    """Mails whose only day is that of their header: a set each, in the town that the subject names."""
+    starts: list[tuple[int, Day]] = []
+    for number in sorted(mail):
+        day = day_in(lines[number - 1])
+        if (
+            re.match(r"\s*(?:date|datum|sent|gesendet)\s*:", lines[number - 1], re.IGNORECASE)
+            and day
+            and calendar.of(day)
+        ):
+            starts.append((number, day))
+    if not starts or any(
+        (day := day_in(line)) and calendar.of(day) and n not in mail for n, line in enumerate(lines, 1)
+    ):
+        return []
+    draft.how = MAILS
+    blocks = []
+    for (number, day), end in zip(starts, [*(n for n, _ in starts[1:]), len(lines) + 1], strict=True):
+        block = _Block(day, number)
+        for n in range(number + 1, end):
+            line = lines[n - 1].strip()
+            subject = re.match(r"(?:subject|betreff)\s*:\s*(?:(?:re|fw|aw)\s*:\s*)*(.*)", line, re.IGNORECASE)
+            if subject:
+                block.places.append((n, subject[1]))
+            elif line and n not in mail:
+                block.body.append((n, lines[n - 1]))
+        _cut_signature(draft, block, name)
+        hour = re.search(r"\b(\d{1,2}):\d{2}", lines[number - 1])
+        if hour and int(hour[1]) < 6:
+            draft.asking.confirm(
+                "after midnight",
+                "Sets were sent after midnight; each is taken for a show of the day that the mail bears.",
+            )
+        blocks.append(block)
+    return [block for block in blocks if block.body]
+
+
+def _cut_signature(draft: Draft, block: _Block, name: str) -> None:
+    """Leave out a greeting that ends in a colon or a comma, and what stands below two hyphens."""
+    for at, (number, text) in enumerate(block.body[:2]):
+        if text.rstrip().endswith((":", ",")):
+            draft.take((Spot(name, n, 1) for n, _ in block.body[: at + 1]), "heading", "above the set")
+            block.body = block.body[at + 1 :]
+            del number
+            break
+    end = next((at for at, (_, text) in enumerate(block.body) if text.strip() in ("--", "-- ")), None)
+    if end is not None:
+        draft.take((Spot(name, n, 1) for n, _ in block.body[end:]), "sender", "below the set")
+        block.body = block.body[:end]
+
+
 def _mail_lines(draft: Draft, lines: list[str], name: str) -> set[int]:
     """Lines of mail headers: two or more together, or "On … wrote:"."""
     found: set[int] = set()
@@ -184,15 +239,35 @@ def _of_chat(draft: Draft, lines: list[str], sent: list[chats.Message], calendar
     for message in sent:
         if message.lines:
             evenings[message.day, message.who].append(message)
-    people = Counter(who for _, who in evenings)
-    if len(people) > 1:
-        draft.asking.confirm(
-            "senders", f"Several people wrote ({', '.join(sorted(people)[:3])}): all their lines are taken for songs."
-        )
+    evenings = _of_main_sender(draft, evenings, name)
     return [
         _of_message(some[0], [line for one in some for line in one.lines], calendar, draft)
         for some in evenings.values()
     ]
+
+
+def _of_main_sender(
+    draft: Draft, evenings: dict[tuple[Day, str], list[chats.Message]], name: str
+) -> dict[tuple[Day, str], list[chats.Message]]:
+    """Evenings of whoever sends the sets; what others write is left out unless it repeats the sets' lines."""
+    lines = Counter({who: 0 for _, who in evenings})
+    for (_, who), some in evenings.items():
+        lines[who] += sum(len(one.lines) for one in some)
+    main = lines.most_common(1)[0][0]
+    forms = {tight(text) for (_, who), some in evenings.items() if who == main for one in some for _, text in one.lines}
+    kept = {}
+    for (day, who), some in evenings.items():
+        theirs = [(number, text) for one in some for number, text in one.lines]
+        if who == main or lines[who] > 0.5 * lines[main] or any(tight(text) in forms for _, text in theirs):
+            kept[day, who] = some
+        else:
+            draft.take((Spot(name, number, 2) for number, _ in theirs), "left out", f"said by {who}")
+    people = {who for _, who in kept}
+    if len(people) > 1:
+        draft.asking.confirm(
+            "senders", f"Several people wrote ({', '.join(sorted(people)[:3])}): all their lines are taken for songs."
+        )
+    return kept
 
 
 def _is_program(draft: Draft, number: int, text: str, name: str) -> bool:
@@ -231,7 +306,7 @@ def _sets_in_lines(draft: Draft, blocks: list[_Block], calendar: Calendar, known
     draft.how = SET_A_LINE
     rests = [block.day.rest if block.day else "" for block in blocks]
     best: tuple[float, int, str, list[list[str]]] | None = None
-    for rank, separator in enumerate(_SEPARATORS):
+    for rank, separator in enumerate(SEPARATORS):
         parts = [[part.strip() for part in rest.split(separator) if part.strip()] for rest in rests]
         if not all(parts) or statistics.median(map(len, parts)) < 3:
             continue

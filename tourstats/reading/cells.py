@@ -106,6 +106,18 @@ def is_no_song(text: str) -> bool:
     return _NO_SONG.fullmatch(text) is not None or is_surely_no_song(text)
 
 
+def is_pause(text: str) -> bool:
+    """Whether a text names a pause, or says that nothing was played: no set holds a song of that name alone."""
+    return (
+        re.fullmatch(
+            r"\W*(?:intermission|interval|short break|break|pausa?e?|cancell?ed|abgesagt|tb[cad]|postponed)\W*",
+            text,
+            re.IGNORECASE,
+        )
+        is not None
+    )
+
+
 def is_cut(text: str) -> bool:
     """Whether a remark says that the song was not played."""
     return _CUT.fullmatch(text) is not None

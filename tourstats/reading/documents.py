@@ -121,6 +121,36 @@ def page(text: str) -> tuple[str, list[Table]]:
     return "\n".join(found.lines), [table for table in found.tables if any(map(any, table))]
 
 
+def is_calendar(text: str) -> bool:
+    """Whether a text is an export of a calendar."""
+    return text.lstrip().startswith("BEGIN:VCALENDAR")
+
+
+def calendar(text: str) -> str:
+    r"""Events of a calendar that hold several lines, as blocks under their day and place.
+
+    Examples
+    --------
+    >>> event = "BEGIN:VEVENT\nDTSTART:20310304T200000\nLOCATION:Ostby\nDESCRIPTION:Tin Moth\\nQuill\nEND:VEVENT"
+    >>> calendar(f"BEGIN:VCALENDAR\n{event}\nEND:VCALENDAR").splitlines()
+    ['2031-03-04, Ostby', 'Tin Moth', 'Quill']
+
+    """
+    blocks = []
+    for event in re.findall(r"BEGIN:VEVENT\n(.*?)END:VEVENT", re.sub(r"\n[ \t]", "", text), re.DOTALL):
+        found = dict(re.findall(r"^([A-Z]+)[^:\n]*:(.*)$", event, re.MULTILINE))
+        said = {
+            name: re.sub(r"\\([,;\\])", r"\1", value.replace("\\n", "\n").replace("\\N", "\n"))
+            for name, value in found.items()
+        }
+        day = re.match(r"(\d{4})(\d{2})(\d{2})", said.get("DTSTART", ""))
+        lines = [line for line in said.get("DESCRIPTION", "").split("\n") if line.strip()]
+        if day and len(lines) > 1:
+            lines = lines[1:] if lines[0].rstrip().endswith(":") else lines
+            blocks.append("\n".join([f"{'-'.join(day.groups())}, {said.get('LOCATION', '')}".rstrip(", "), *lines]))
+    return "\n\n".join(blocks)
+
+
 def pdf(data: bytes) -> str:
     """Text of a PDF, a line a line; empty if it holds pictures only.
 

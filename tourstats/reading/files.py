@@ -236,6 +236,8 @@ def _text(name: str, data: bytes, asking: Asking) -> Source:
         raise FileProblem.of(name, "it holds something other than text")
     if documents.is_page(text):
         return _with_tables(name, *documents.page(text))
+    if documents.is_calendar(text):
+        return Source(name, text=documents.calendar(text))
     if text.count("\n") > MOST_LINES:
         raise FileProblem.of(name, f"it has more than {MOST_LINES:,} lines", "Cut it into smaller ones, a leg each.")
     text = re.sub("[\u2028\u2029\x0b\x0c\x85]", "\n", text.removeprefix("\ufeff"))

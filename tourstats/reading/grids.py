@@ -135,7 +135,7 @@ def _first_row(found: _Grid, row: int, before: int) -> int:
     return begin
 
 
-def _songs_down(found: _Grid, band: _Band) -> bool:
+def _songs_down(found: _Grid, band: _Band) -> bool:  # noqa: C901  # one sign after the other
     """Read a band in which titles stand at the left, and numbers or ticks say where each was played."""
     left = [
         column
@@ -167,6 +167,12 @@ def _songs_down(found: _Grid, band: _Band) -> bool:
             if column < band.days[0]:
                 song = column == name_at and row > band.day_row
                 found.draft.account.setdefault(found.spot(row, column), _taken(song=song))
+    for row in band.rows:
+        for column in found.rows[row]:
+            if (
+                column not in band.days and column > band.days[0] and found.kinds[row, column] != TEXT
+            ) or row == band.day_row:
+                found.draft.account.setdefault(found.spot(row, column), Taken("total", "beside the shows"))
     if ticks > numbers:
         found.draft.asking.confirm(
             "order",

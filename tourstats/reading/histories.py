@@ -27,6 +27,7 @@ from tourstats.reading.cells import (
     TIME,
     is_cut,
     is_encore,
+    is_pause,
     is_surely_no_song,
     kind_of,
     tight,
@@ -102,6 +103,7 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
             town = tight(item.text) in tight(night.said.get(CITY, ""))
             draft.account.setdefault(item.at, Taken("town" if town or VENUE not in night.said else "venue"))
     often = Counter(form for night in draft.nights for form in {tight(item.text) for item in night.items})
+    draft.raws = {item.text.strip().casefold() for item in draft.items()}
     found: list[Place] = []
     nights: list[Night] = []
     for night in draft.nights:
@@ -138,6 +140,7 @@ def _places(draft: Draft, night: Night, number: int, often: Counter[str], known:
             draft.take([item.at], "encore mark" if encore else "heading")
             continue
         encore = encore or item.encore
+        item.placed = item.placed or (item is not night.items[-1] and bool(found))
         for text, segue in _songs(draft, item, often, known):
             found.append(Place(number, 0, Written(text, number, item.at), encore, item, segue))
     return found
@@ -184,7 +187,7 @@ def again_like_song(item: Item, *, again: bool, known: Known) -> bool:
 
 def _left_out(draft: Draft, item: Item, text: str) -> list[tuple[str, bool]]:
     total = is_surely_no_song(text)
-    if not total and (item.numbered or item.placed):
+    if not total and (item.numbered or item.placed) and not is_pause(text):
         answer = draft.asking.choose(
             f"song: {text}",
             f'"{text}" has a place among the songs.',
@@ -237,7 +240,7 @@ def _several(  # noqa: PLR0911  # one way after the other
     if len(choices) == 2 and all(choices) and all(map(title, choices)):
         return _asked_pieces(draft, item, text, choices)
     doubtful = re.fullmatch(r"(.+?)\s*\(?\?+\)?", text)
-    if doubtful and title(doubtful[1]):
+    if doubtful and (tight(doubtful[1]) in known.songs or doubtful[1].casefold() in draft.raws):
         answer = draft.asking.choose(
             f"song: {text}", f'"{text}": was it played?', (YES, NO), YES, where=draft.where(item.at), value=text
         )
@@ -446,6 +449,21 @@ def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
         for one in whole.places:
             count[one.night] += 1
             one.position = count[one.night]
+
+
+def comes_again(whole: Whole) -> bool:
+    """Whether these are surely sets: several songs a show, of which a good part comes again."""
+    count = Counter(one.night for one in whole.places)
+    nights: dict[str, set[int]] = {}
+    for one in whole.places:
+        nights.setdefault(tight(one.song), set()).add(one.night)
+    again = sum(len(nights[tight(one.song)]) > 1 for one in whole.places)
+    return (
+        len(count) > 1
+        and statistics.median(count.values()) >= 3
+        and again >= 0.3 * len(whole.places)
+        and whole.draft.how != ONE_SET
+    )
 
 
 def _score(whole: Whole, known: Known) -> float:

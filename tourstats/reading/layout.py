@@ -109,6 +109,8 @@ class Draft:
         What is open in this reading.
     text
         Whether the spots are lines of a text.
+    raws
+        What its items say, without regard to case.
     named
         Whether the file itself says where the songs are, as with a column of that name.
 
@@ -120,6 +122,7 @@ class Draft:
     account: dict[Spot, Taken] = field(default_factory=dict)
     text: bool = False
     named: bool = False
+    raws: set[str] = field(default_factory=set)
 
     def take(self, spots: Iterable[Spot], taken_as: str, why: str = "") -> None:
         """Note what some spots were taken for."""

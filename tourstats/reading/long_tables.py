@@ -62,6 +62,7 @@ _YES = frozenset(
     ]
 )
 _HEADER_ROWS = 15
+_HALF = re.compile(r"half|set|part|teil|1|2|first|second", re.IGNORECASE)
 _TEXTS = (TEXT, DAY_AND_TEXT, SHORT_DAY)
 
 
@@ -304,7 +305,8 @@ def _shows(table: Table, found: _Found, draft: Draft) -> dict[Group, list[int]]:
         else:
             lost.append(row)
     _place_lost(table, lost, found, groups)
-    return {key: sorted(some) for key, some in groups.items() if some}
+    ordered = sorted(groups.items(), key=lambda item: min(item[1], default=0))
+    return {key: sorted(some) for key, some in ordered if some}
 
 
 def _is_odd(table: Table, row: int, found: _Found, usual: float) -> bool:
@@ -330,7 +332,7 @@ def _place_lost(table: Table, lost: list[int], found: _Found, groups: dict[Group
     """Rows without a day: of the show above where days are written once; else a show of their own, its day not lent."""
     day_column = next(iter(found.used))
     filled = [row for row in lost if day_column not in table.rows[row]]
-    once = len(filled) >= 0.5 * max(1, len(found.days))
+    once = len(filled) >= max(1, len(found.days))
     later = sorted(found.days)
     own: Group | None = None
     before = 0
@@ -342,7 +344,8 @@ def _place_lost(table: Table, lost: list[int], found: _Found, groups: dict[Group
             last is not None and after is not None and found.days[last] == found.days[after]
             and _apart(table, last, found) == _apart(table, after, found) and not _other_place(table, row, last, found)
         )  # fmt: skip
-        if last is not None and row in filled and (once or inside):
+        elsewhere = last is not None and _other_place(table, row, last, found)
+        if last is not None and row in filled and ((once and not elsewhere) or inside):
             groups[found.days[last], *_apart(table, last, found)].append(row)
             continue
         if own is None or before < (last or 0) or _other_place(table, row, before, found):
@@ -444,7 +447,7 @@ def _with_rival(
     shared = stats[rival].forms & stats[best].forms
     names = table.name(found.names, best), table.name(found.names, rival)
     if len(shared) >= 0.3 * min(len(stats[rival].forms), len(stats[best].forms)):
-        answer = draft.asking.choose("two song columns", f"Columns {names[0]} and {names[1]} both hold songs.", ("across", "down"), "across",
+        answer = draft.asking.choose("two song columns", f"Columns {names[0]} and {names[1]} both hold songs.", ("across", "down"), "down" if all(_HALF.search(name) for name in names) else "across",
                                      todo='Answer "across" to read each row from left to right, or "down" to read one column, then the other.')  # fmt: skip
         both = sorted([best, rival])
         return both if answer == "across" else [*both, -1]

@@ -34,8 +34,16 @@ _HASH = re.compile(r"[0-9a-f]{12,64}")
 _HEADER_ROWS = 10
 
 
+def sheets_of_people(source: Source) -> list[str]:
+    """Sheets of a workbook that hold people."""
+    return [rows.name for rows in sheets_of(source) if _person_column(rows) is not None]
+
+
 def kind_of_people(source: Source) -> str | None:
     """Say whether a file is a list of people, or counts of them; None for anything else."""
+    people = sheets_of_people(source)
+    if people and len(people) < len(source.sheets):
+        return None
     for rows in sheets_of(source):
         head = _head(rows, _COUNT_NAMES)
         if head and {"people", "returning", "date"} <= set(head[1]):

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 
 from tourstats.reading.cells import tight
 from tourstats.reading.headers import CITY, VENUE
@@ -34,7 +34,7 @@ _NOT_A_PLACE = re.compile(
 
 def settle(draft: Draft, known: Known) -> None:
     """Say which of the things that stand beside a day is the town, which the venue."""
-    slots = [_slots(night) for night in draft.nights]
+    slots = _without_common([_slots(night) for night in draft.nights])
     order = _order(slots, known)
     for night, parts in zip(draft.nights, slots, strict=True):
         for role, place in zip(order, parts, strict=False):
@@ -55,6 +55,30 @@ def _slots(night: Night) -> list[str]:
             bare = _NOISE.sub("", _NOISE.sub("", part.strip(" .-–—:*_#=\"'")))
             if bare and not _NOT_A_PLACE.fullmatch(bare) and tight(bare) not in map(tight, found):
                 found.append(bare.strip())
+    return found
+
+
+def _without_common(slots: list[list[str]]) -> list[list[str]]:
+    """Pieces without those, and without the words at either end, that stand beside nearly every day: "tonight"."""
+    if len(slots) < 3:
+        return slots
+    pieces = Counter(tight(piece) for parts in slots for piece in parts)
+    ends = Counter(tight(piece.split()[-1]) for parts in slots for piece in parts if " " in piece)
+    begins = Counter(tight(piece.split()[0]) for parts in slots for piece in parts if " " in piece)
+    most = 0.8 * len(slots)
+    found = []
+    for parts in slots:
+        kept = []
+        for piece in parts:
+            words = piece.split()
+            if pieces[tight(piece)] > most:
+                continue
+            while len(words) > 1 and ends[tight(words[-1])] > most:
+                words.pop()
+            while len(words) > 1 and begins[tight(words[0])] > most:
+                words.pop(0)
+            kept.append(" ".join(words))
+        found.append(kept or parts[:1])
     return found
 
 

@@ -24,10 +24,10 @@ from tourstats.reading.blocks import ONE_SET
 from tourstats.reading.cells import shown, tight
 from tourstats.reading.files import Source, bytes_of, cuts
 from tourstats.reading.files import source as opened_source
-from tourstats.reading.histories import Place, Whole
+from tourstats.reading.histories import Place, Whole, comes_again
 from tourstats.reading.known import Known, known
 from tourstats.reading.layout import Night, Spot
-from tourstats.reading.people import COUNTS, PEOPLE, kind_of_people, read_counts, read_people
+from tourstats.reading.people import COUNTS, PEOPLE, kind_of_people, read_counts, read_people, sheets_of_people
 from tourstats.reading.sets import read_set
 from tourstats.reading.settling import ORDER, choices, first_day, open_lines
 from tourstats.reading.titles import fold
@@ -36,6 +36,8 @@ from tourstats.reading.whole import Best, sets_in
 SETS, ONE = "sets of several shows", "one set"
 KINDS = (SETS, ONE, *tables.KINDS, PEOPLE, COUNTS)
 """What may be brought."""
+_MAY_BE_SETS = ("songs", "venues", "shows")
+"""Tables that are taken for such only if nothing in them comes again from show to show."""
 MOST_IN_A_SET = 45
 """Lines without any day beyond which a list is taken for the repertoire. Common practice, no source."""
 _LIKELY = 75
@@ -156,8 +158,13 @@ def read(
     asking = Asking({key: str(answer) for key, answer in (answers or {}).items()})
     opened = _opened(source, asking)
     what = known(tour, songs)
+    opened = _without_people(opened, asking)
     kind = kind or (asking.answers.get("kind") if asking.answers.get("kind") in KINDS else None)
     told = kind or kind_of_people(opened) or tables.kind_of(opened)
+    apart = asking.apart()
+    best = sets_in(opened, apart, what, _this_year()) if told in (None, SETS) or _may_be_sets(opened, told) else None
+    if kind is None and best is not None and comes_again(best.whole):
+        told = None
     if told in (PEOPLE, COUNTS):
         reader = read_people if told == PEOPLE else read_counts
         rows, problems = reader(opened, getattr(tour, "shows", None), asking.answers)
@@ -167,12 +174,9 @@ def read(
             opened, told, getattr(tour, "shows", None), _songs_of(tour, songs), answers=asking.answers
         )
         return Reading(opened.name, told, rows=rows, questions=_with_proposals(problems))
-    if told in (None, SETS):
-        apart = asking.apart()
-        best = sets_in(opened, apart, what, _this_year())
-        if best is not None and best.whole.draft.how != ONE_SET:
-            asking.take(apart)
-            return _sets(opened, best, asking, what, tour, stage)
+    if told in (None, SETS) and best is not None and best.whole.draft.how != ONE_SET:
+        asking.take(apart)
+        return _sets(opened, best, asking, what, tour, stage)
     if told == SETS:
         return _nothing(opened, asking)
     return _list(opened, told, asking, _songs_of(tour, songs))
@@ -252,6 +256,23 @@ def _opened(source: str | os.PathLike[str] | Pasted | Source, asking: Asking) ->
         return opened_source(source.name, data, asking)
     name, data = bytes_of(source)
     return opened_source(name, data, asking)
+
+
+def _without_people(source: Source, asking: Asking) -> Source:
+    """A workbook without its sheets of people, if it has others: they are not read beside sets."""
+    people = sheets_of_people(source) if len(source.sheets) > 1 else []
+    if not people or len(people) == len(source.sheets):
+        return source
+    asking.confirm(
+        "people", f"Sheet {listed(people)} holds people; it is left out, and taken only from a file of its own."
+    )
+    return Source(
+        source.name, [sheet for sheet in source.sheets if sheet.name not in people], source.text, source.doubtful
+    )
+
+
+def _may_be_sets(source: Source, told: str) -> bool:
+    return told in _MAY_BE_SETS and not tables.surely(source, told)
 
 
 def _songs_of(tour: Any, songs: Any) -> Any:  # noqa: ANN401  # as `read` takes them

@@ -16,6 +16,8 @@ from tourstats.reading.asking import NEW_SONG, Asking
 from tourstats.reading.cells import shown, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Spot
+from tourstats.reading.titles import fold
+from tourstats.reading.words import is_word
 
 REMARK, TITLE = "a remark", "part of the title"
 _TAILS = tuple(
@@ -31,6 +33,9 @@ _KNOWN = re.compile(
     re.IGNORECASE,
 )
 _TIMED = re.compile(r"\W*\d{1,2}[:'’]\d{2}\"?\W*")
+_PART = re.compile(
+    r"\W*(?:part|pt|teil|vol|volume|no|nr|reprise|i{1,3}|iv)\b\W*(?:\d+|[ivx]+|one|two|three)?\W*$", re.IGNORECASE
+)
 _NEW = re.compile(r"\b(?:new|neu|nouveau|debut|premi[eè]re|first time|brand new)\b", re.IGNORECASE)
 _MOST_CUTS = 3
 _MOST_COMPARED = 3000
@@ -149,7 +154,7 @@ def _bare(raw: str, tails: _Tails, asking: Asking, known: Known, first: Written)
     return text
 
 
-def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tuple[bool, bool]:  # noqa: PLR0911  # one rule after the other
+def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tuple[bool, bool]:  # noqa: C901, PLR0911  # one rule after the other
     """Whether a tail is a remark, and whether that has to be asked."""
     form, mark = tight(base), _form(tail)
     several = _apart(tails.tails[mark], tails.full)
@@ -160,18 +165,21 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
         return False, True
     if _TIMED.fullmatch(tail):
         return True, False
+    if _PART.match(tail):
+        return False, False
     if together:
         return False, False
     if stands and (several >= 2 or word or not any(sign.isalnum() for sign in tail)):
         return True, False
     if stands:
-        return True, True
+        plain = tail[0] in "([" and re.search(r"\s[a-zà-ÿ]", tail) is not None and tails.full[form] >= 4
+        return True, not plain
     if not any(sign.isalnum() for sign in tail):
         return (True, False) if several >= 2 or tail in (">", "→", "->") else (tail in "*†‡", tail in "*†‡")
     if several >= 2 and any(tails.full[other] for other in tails.tails[mark]) and len(tails.bases[form]) == 1:
         return True, True
     if word and tail[0] in "([-*" and tails.full[tight(text)] == 1:
-        return False, True
+        return False, several > 1
     if several >= 3 and not any(sign.isdigit() for sign in tail):
         return len(tails.bases[form]) == 1 and tail[0] != " ", True
     return False, False
@@ -215,6 +223,10 @@ def _grouped(
     pairs = _slips(number, nights, known)
     groups: dict[str, str] = {}
     for form, meant in pairs.items():
+        if _is_no_word(names[form], names[meant], number[form], number[meant]):
+            groups[form] = meant
+            found.merged.append((names[form], number[form], names[meant], number[meant]))
+            continue
         key = f"title: {names[form]}"
         said = f'"{names[form]}" ({number[form]}×) looks like "{names[meant]}" ({number[meant]}×).'
         answer = asking.choose(
@@ -229,6 +241,17 @@ def _grouped(
             groups[form] = meant
             found.merged.append((names[form], number[form], names[meant], number[meant]))
     return groups
+
+
+def _is_no_word(typed: str, meant: str, few: int, many: int) -> bool:
+    """Whether a slip may be taken without asking: seldom against often, and the word that differs is no word or name."""
+    one, other = fold(typed).split(), fold(meant).split()
+    if few > 1 or many < 3 or len(one) != len(other):
+        return False
+    differ = [(a, b) for a, b in zip(one, other, strict=True) if a != b]
+    if len(differ) != 1 or len(differ[0][0]) < 5 or any(sign.isdigit() for sign in differ[0][0]):
+        return False
+    return not is_word(differ[0][0]) and is_word(differ[0][1]) and differ[0][0][0] == differ[0][1][0]
 
 
 def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> dict[str, str]:

@@ -93,6 +93,23 @@ def kind_of(source: Source) -> str | None:  # noqa: PLR0911  # one sign after th
     return named
 
 
+def surely(source: Source, kind: str) -> bool:
+    """Whether the names of the columns leave no doubt that it is that table, and no file of sets."""
+    for rows in sheets_of(source, kind):
+        head = _head(rows, kind)
+        found = set() if head is None else set(head[1])
+        enough = {
+            "songs": "song" in found and len(found & _TYPICAL["songs"]) >= 2,
+            "venues": "venue" in found
+            and bool(found & {"city", "room"})
+            and len(found) == len(rows.rows[head[0]] if head else ()),
+            "shows": "date" in found and len(found & {"number", "leg", "venue", "city", "room", "set_minutes"}) >= 3,
+        }
+        if enough.get(kind, True):
+            return True
+    return False
+
+
 def read_table(
     source: Source,
     table: str,

@@ -152,9 +152,10 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
             continue
         again = len(rows.shows[tight(item.text)]) > 1 or tight(item.text) in rows.known.songs
         if again and item.kind == TEXT:
+            always = len(rows.shows[tight(item.text)]) >= max(3, 0.8 * len(draft.nights))
             answer = draft.asking.choose(
                 f"song: {item.text}", f'"{item.text}" has no number among numbered songs, yet it stands in other sets.',
-                (SONGS, REMARKS), SONGS, where=draft.where(item.at), value=item.text,
+                (SONGS, REMARKS), REMARKS if always else SONGS, where=draft.where(item.at), value=item.text,
             )  # fmt: skip
             if answer == SONGS:
                 kept.append(item)
@@ -197,7 +198,8 @@ def _as_head(row: Row, draft: Draft, usual: _Usual, *, placed: bool, top: bool, 
     if row.constant and row.size > 2 and not row.elsewhere:
         return _ask(draft, row, "Every show begins with", SONGS if placed else REMARKS)
     if (row.distinct < 0.3 * row.size and row.distinct < 4) or (row.size < 3 and not known.songs):
-        return _ask(draft, row, "Near the top of the shows stands", SONGS, told=row.elsewhere >= 0.1)
+        proposal = PLACES if not placed and top and not row.again and usual.again >= 0.6 else SONGS
+        return _ask(draft, row, "Near the top of the shows stands", proposal, told=row.elsewhere >= 0.1)
     if shows > 3 and usual.again >= 0.6 and row.again <= 0.2:
         return PLACES
     if usual.elsewhere < 0.2:

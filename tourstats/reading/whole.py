@@ -20,6 +20,7 @@ from tourstats.reading.histories import Whole, weighed
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Spot, Taken
 from tourstats.reading.long_tables import kinds_of, long_table
+from tourstats.reading.row_blocks import row_blocks, sets_in_cells
 from tourstats.reading.workbooks import Sheet, letter
 
 Make = Callable[[Asking], Draft | None]
@@ -156,6 +157,8 @@ def _of_sheet(
         lambda ask: long_table(sheet, kinds, calendar, ask, known),
         lambda ask: grid(sheet, kinds, calendar, ask, known, turned=False),
         lambda ask: grid(sheet, kinds, calendar, ask, known, turned=True),
+        lambda ask: row_blocks(sheet, kinds, calendar, ask, known),
+        lambda ask: sets_in_cells(sheet, kinds, calendar, ask, known),
     ]
     tried = [(whole, make) for make in makes if (whole := _weigh(make, asking, known))]
     tried.sort(key=lambda one: -one[0].score)
@@ -293,7 +296,7 @@ def _plain(text: str) -> str:
 
 
 def _plain_songs(whole: Whole) -> re.Pattern[str] | None:
-    longs = sorted({_plain(one.song) for one in whole.places if len(tight(one.song)) >= 5}, key=len)
+    longs = sorted({_plain(one.song) for one in whole.places if len(tight(one.song)) >= 4}, key=len)
     return re.compile("|".join(map(re.escape, longs))) if longs else None
 
 
@@ -322,7 +325,7 @@ def _ask_about_doubtful(best: Best, source: Source, asking: Asking) -> None:
             here = [one for one in whole.places if one.item.at.row == number]
             if here and all(often[tight(one.song)] > 1 for one in here):
                 continue
-            if not here and words.startswith("has"):
+            if not here:
                 continue
             taken = f', taken as "{here[0].song}"' if here else ""
             asking.confirm(f"line {number}", f"Line {number} {words}{taken}.", value=here[0].song if here else "")
