@@ -174,9 +174,8 @@ def messy_grid(seed):
     cells.append([str(len(one[2])) for one in sets])
     found = read(Pasted("\n".join("\t".join(row) for row in cells), "grid.txt"))
     meant = len({names.get(song, song) for one in sets for song in one[2]})
-    print(
-        f"messy grid of {meant} songs and {len(sets)} shows: {found.plays.song.nunique()} songs after {len(found.questions)} decisions"
-    )
+    songs, decisions = found.plays.song.nunique(), len(found.questions)
+    print(f"messy grid of {meant} songs and {len(sets)} shows: {songs} songs after {decisions} decisions")
 
 
 if __name__ == "__main__":
