@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pandas.testing import assert_frame_equal
 
+from tests.models.playing import rehearsed
 from tourstats.models import tonight
 from tourstats.problems import UnknownShowProblem
 from tourstats.tour import Tour
@@ -276,3 +277,123 @@ def _longest_run(order):
     for at, place in enumerate(order):
         best.append(1 + max((best[b] for b in range(at) if order[b] < place), default=0))
     return max(best)
+
+
+def reviewed_tour(**changed):
+    """A tour of thirty shows with reviews, the last one handed out, from the first simulator of rehearsals."""
+    made = rehearsed.tour(600, "fair", shows=30)
+    last = made.shows.date.max()
+    show = int(made.shows.show_id.iloc[-1])
+    before = {
+        "plays": made.plays[made.plays.show_id != show],
+        "reviews": made.reviews[made.reviews.show_id != show],
+        "mistakes": made.mistakes[made.mistakes.show_id != show],
+        "rehearsals": made.rehearsals[made.rehearsals.date < last],
+    }
+    planned = made.plays[made.plays.show_id == show].assign(encore=False)
+    return Tour.of(songs=made.songs, shows=made.shows, planned=planned, **(before | changed)), show, last
+
+
+def test_what_was_run_in_the_afternoon_is_not_planned_again_and_less_is_expected():
+    """
+    The first runs of the plan are logged, and the plan is asked again: none of them comes again, and what is expected
+    has fallen by what they were said to avoid.
+    """
+    tour, show, day = reviewed_tour()
+    done = set()
+    for _ in range(3):
+        brief = tonight.brief(tour, show, minutes=60)
+        first = brief.plan[brief.plan.what == "whole run"].head(3)
+        assert not done & set(brief.plan.song[brief.plan.what.isin(["whole run", "hard section"])])
+        done |= set(first.song)
+        logged = pd.DataFrame({"date": day, "song": first.song, "way": "kit"})
+        tour = tour.replaced(rehearsals=pd.concat([tour.rehearsals, logged], ignore_index=True))
+        after = tonight.brief(tour, show, minutes=60)
+        fell = brief.total.expected[0] - after.total.expected[0]
+        weight = after.set.set_index("song").run_share.reindex(first.song)
+        assert (weight > 0).all()
+        assert first.avoids.sum() == pytest.approx(fell, rel=0.45)
+
+
+def test_a_transition_never_played_counts_once():
+    """
+    What it brings is taken out of the song that follows: songs and transitions of the plan together expect what the
+    forecast expects.
+    """
+    tour, show, _ = reviewed_tour()
+    brief = tonight.brief(tour, show)
+    songs = tonight._candidates(brief.set, tour.mistakes)
+    pairs = tonight._never_played(brief.transitions, brief.set)
+
+    assert len(pairs)
+    assert brief.total.expected[0] == pytest.approx(songs.expected.sum() + pairs.expected.sum())
+
+
+def test_after_a_break_a_song_of_the_last_set_is_out_all_the_same():
+    """
+    Sixty days without a show: every song of the last set needs care and says how long it was not played.
+    """
+    shows = tour().shows.assign(date=["2031-03-01", "2031-03-03", "2031-03-09", "2031-05-08"])
+
+    got = tonight.brief(tour(shows=shows), 4)
+
+    assert "out 60 days" == got.set.set_index("song").warning["Ferry"]
+    assert {"Ferry", "Tin Roof", "Copper Wire", "Low Water"} == set(got.care.song)
+    assert got.care.set_index("song").reasons["Tin Roof"].startswith("not played for 60 days")
+    before = tonight.brief(tour(), 4).set.set_index("song").expected
+    assert (got.set.set_index("song").expected[["Ferry", "Tin Roof"]] > before[["Ferry", "Tin Roof"]]).all()
+
+
+def test_without_reviews_everything_is_called_assumed_and_ordered_by_what_is_known():
+    """
+    The new song and the one that was out come before the two of the last set; no decimals in the plan's reasons.
+    """
+    got = tonight.brief(tour(), 4)
+
+    assert {"prior"} == set(got.care.basis)
+    assert {"Low Water", "Copper Wire"} == set(got.plan.song[got.plan.what == "whole run"].head(2))
+    assert not got.plan.because.str.contains(r"\d\.\d").any()
+    assert any("assumed; common practice, no source" in sentence for sentence in got.assumed)
+
+
+def test_a_break_is_worked_on_in_sittings_and_no_song_twice():
+    """
+    No sitting is longer than it may be, and each song is run in one of them.
+    """
+    tour, _, _ = reviewed_tour()
+    steps, known = tonight.for_break(tour, sittings=3, minutes=30, days=40)
+    runs = steps[steps.what.isin(["whole run", "hard section", "listen"])]
+
+    assert [1, 2, 3] == steps.sitting.unique().tolist()
+    assert ((steps.starts + steps.minutes).groupby(steps.sitting).max() <= 30 + 1e-6).all()
+    assert runs.song.is_unique
+    assert known.chance.between(0, 1).all()
+
+
+def test_a_song_forgets_until_the_break_is_over():
+    """
+    Sixty days more until the show: every song that was played is expected to go worse, those never played as before.
+    """
+    tour, _, day = reviewed_tour()
+    titles = tour.plays.song.unique()[:10].tolist()
+    soon, later = (
+        tonight.each_song(tour, titles, {"date": day + pd.Timedelta(days=days)}).expected for days in (1, 61)
+    )
+
+    assert (later > soon).all()
+
+
+def test_severity_weighs_in_care():
+    """
+    As many mistakes, but everybody heard them: the song comes first.
+    """
+    tour, show, _ = reviewed_tour()
+    grave = tour.planned.song.iloc[5]
+    heard = tour.mistakes.assign(severity=1)
+    heard.loc[heard.song == grave, "severity"] = 3
+    one, two = (
+        tonight.brief(tour.replaced(mistakes=found), show).care.song.tolist()
+        for found in (tour.mistakes.assign(severity=1), heard)
+    )
+
+    assert grave not in one or two.index(grave) <= one.index(grave)
