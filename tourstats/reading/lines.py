@@ -44,7 +44,7 @@ _FRONTS = (
     re.compile(r"(?!(?:[^\W\d_]\.){2})[(\[]?(?:[ivxlc]{1,7}|[a-z])[)\].:]+\s*(?=\S)", re.IGNORECASE),
     re.compile(r"[ivx]{1,5}\s+[-–—|]*\s*(?=\S)", re.IGNORECASE),
     re.compile(
-        r"(?:new|opener|opening|open with|closer|closing|close with|last(?: song)?|song|medley|intro|outro|solo|maybe|then|acoustic|"
+        r"(?:new(?: song)?|brand new|opener|opening|open with|closer|closing|close with|last(?: song)?|song|medley|intro|outro|solo|maybe|then|acoustic|"
         r"set \w+|audible|alternate|alt)\s*(?:[:>|]|\s[-–—]+\s)\s*(?=\S)",
         re.IGNORECASE,
     ),

@@ -185,6 +185,18 @@ def _kind(text: str) -> str:
     return "segue" if _SEGUE.fullmatch(folded) else "remark"
 
 
+def says_cut(text: str) -> bool:
+    """Whether words say nothing but that a song is out.
+
+    Examples
+    --------
+    >>> says_cut("CUT!"), says_cut("not tonight"), says_cut("Cut Glass")
+    (True, True, False)
+
+    """
+    return _CUT.fullmatch(fold(text.strip(_AROUND))) is not None if text.strip(_AROUND) else False
+
+
 def cut_before(line: str) -> int:
     """Length of the words before a title that strike it out: "skip", "CUT:"; 0 if there are none.
 

@@ -8,7 +8,7 @@ import unicodedata
 from dataclasses import dataclass, replace
 
 from tourstats.reading import lines as lines_
-from tourstats.reading.marks import Said, said_around
+from tourstats.reading.marks import Said, said_around, says_cut
 from tourstats.reading.titles import DOUBTFUL, NOTHING, SURE, Match, Titles, fold
 
 _WAYS = 10
@@ -220,7 +220,11 @@ def _several(number: int, line: str, front: lines_.Reading, ways: list[lines_.Re
         if len(pieces) == 1 or (split is lines_.segues and _whole(ways, titles)):
             continue
         parts = [part for part in _joined(pieces, titles) if part.text]
-        found = [part for part in parts if part.match.evidence == "same" or not lines_.is_remark(part.text)]
+        found = [
+            part
+            for part in parts
+            if part.match.evidence == "same" or not (lines_.is_remark(part.text) or says_cut(part.text))
+        ]
         if len(found) > 1 and enough([part.match for part in found], pieces[1::2]):
             encore = _says_encore(ways, front, found[0].match)
             return _rows_of(number, line, front, found, encore=encore, segue=split is lines_.segues)

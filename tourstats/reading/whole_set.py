@@ -19,7 +19,7 @@ _SET = 60
 """Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
 _NUMBERED = 0.8
 _SIGNED_OFF = re.compile(
-    r"--\s*$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|gruss|grusse|lg)\b"
+    r"--\s*$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
 )
 _SWAP = re.compile(
     r"\b(?:swap|switch|change)\s+(?:round\s+)?(?:no |nr |number |numbers |songs? )?(\d{1,2})\s+(?:and|with|und)\s+(\d{1,2})\b"
