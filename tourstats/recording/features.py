@@ -74,7 +74,7 @@ def features(blocks: Iterable[np.ndarray], rate: int) -> Features:
         colours.append(rows)
         chroma.append(pitches)
     size = int(total / rate * FRAMES), int(total / rate * SLOW)
-    empty = np.zeros((0, len(EDGES) - 1), np.float32), np.zeros((0, len(COLOURS)), np.float32)
+    empty = np.zeros((0, len(EDGES) - 1), np.float16), np.zeros((0, len(COLOURS)), np.float32)
     return Features(
         np.concatenate([empty[0], *onsets])[: size[0]],
         np.concatenate([empty[1], *colours])[: size[1]],
@@ -127,7 +127,7 @@ class _Onsets:
         before = np.repeat(power[:1], 2, axis=0) if self.before is None else self.before
         loud = np.log1p(LOUDER * np.concatenate([before, power]) / self.level)
         self.before = power[-2:]
-        grown: np.ndarray = (np.maximum(loud[2:] - loud[:-2], 0) @ self.groups).astype(np.float32)
+        grown: np.ndarray = (np.maximum(loud[2:] - loud[:-2], 0) @ self.groups).astype(np.float16)
         return grown
 
 

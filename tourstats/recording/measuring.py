@@ -172,7 +172,7 @@ def evidence_of(heard: Features, wanted: tuple[Wanted, ...], fixed: Mapping[int,
         wanted,
         dict(fixed),
         place,
-        heard.onsets.sum(axis=1),
+        heard.onsets.sum(axis=1, dtype=np.float32),
     )
 
 

@@ -2,6 +2,7 @@
 
 hearing  from files to the diary
 words    what to hear first, and why; what was measured, as sentences and tables
+tempo    how tempo goes over the tour
 player   the audio player: keys, marks, the tempo curve under the clip
 form     the page
 """

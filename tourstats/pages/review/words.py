@@ -20,6 +20,7 @@ from tourstats.pages.audience import words as audience
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.caching import latest_kept
 from tourstats.pages.kit.charts import svg
+from tourstats.pages.listening import tempo
 from tourstats.pages.trends import chart as drawn
 from tourstats.pages.trends import words as trends
 from tourstats.pages.workbook import say
@@ -141,6 +142,7 @@ def parts(
         partial(_effects, found, charts=charts),
         partial(_shows, found, charts=charts),
         partial(_layoffs, found),
+        partial(_tempo, found),
         partial(_where, found),
         partial(_ear, found),
         partial(_forecasts, found),
@@ -267,6 +269,11 @@ def _shows(leg: _Leg, *, charts: bool) -> Part | None:
 
 def _layoffs(leg: _Leg) -> Part | None:
     return Part("Layoffs", trends.curve_words(leg.trends)) if len(leg.trends.found) else None
+
+
+def _tempo(leg: _Leg) -> Part | None:
+    words = tempo.of_leg(leg.tables, leg.name)
+    return Part("Tempo", words, tempo.table(leg.tables, leg.name)) if words else None
 
 
 @latest_kept
