@@ -146,3 +146,45 @@ def test_listening_can_be_stopped(path):
 
     with pytest.raises(KeyboardInterrupt):
         recording.listen(path, TITLES, REPERTOIRE, progress=stop)
+
+
+def test_a_recording_that_begins_in_the_second_song_places_the_rest(show, tmp_path):
+    """
+    Somebody pressed the button late: what is there is found, the first song is not, the cut one is not called sure.
+    """
+    _, start, end, _ = show.songs[1]
+    cut = int((start + end) / 2 * band.RATE)
+    path = written(tmp_path / "a.wav", show.sound[cut:], band.RATE)
+
+    table = recording.measure(path, TITLES, REPERTOIRE)
+
+    assert not table.sure[0]
+    assert not table.sure[1]
+    assert table.start_s[2] + cut / band.RATE == pytest.approx(show.songs[2][1], abs=5)
+
+
+def test_two_shows_in_one_file_are_one_set_and_what_is_left(show, tmp_path):
+    """
+    The same set twice: each song is in one of the two places, in order, and a tempo called sure is right.
+    """
+    path = written(tmp_path / "a.wav", np.concatenate([show.sound, show.sound]), band.RATE)
+
+    table = recording.measure(path, TITLES, REPERTOIRE)
+    truth = [band.true_tempo(beats - beats[0])[0] for *_, beats in show.songs]
+
+    assert table.start_s.dropna().is_monotonic_increasing
+    for row, bpm in zip(table.itertuples(), truth, strict=True):
+        assert not row.tempo_sure or bpm == pytest.approx(row.tempo_bpm, rel=0.005)
+
+
+def test_a_set_of_other_songs_has_no_sure_tempo_that_is_nobodys(path):
+    """
+    Another band's set over this recording: no title gets a tempo that was wanted and not played.
+    """
+    others = pd.DataFrame(
+        {"song": ["One", "Two", "Three"], "tempo_bpm": [88.0, 171.0, 97.0], "minutes": [2.2, 0.5, 2.0]}
+    )
+
+    table = recording.measure(path, others.song.tolist(), others)
+
+    assert not table.tempo_sure.any()

@@ -6,6 +6,9 @@ import pytest
 from tests.recording import band
 from tests.recording.files import written
 from tourstats.diary import opened
+from tourstats.pages.after_show.written_down import written_down
+from tourstats.pages.kit.look import LIVE_ONLY
+from tourstats.pages.kit.show_written import Night
 from tourstats.pages.listening import form as forms
 
 SONGS = [band.Song("Copper", "eights", 122.0, 62.0, seed=31), band.Song("Gravel", "floor", 134.0, 66.0, seed=33)]
@@ -79,6 +82,24 @@ def test_a_mark_becomes_a_finding_with_its_moment_section_and_bar(heard):
     assert heard.clip_from + 45.0 == pytest.approx(row.at_s, abs=0.1)
     assert 1 <= row.bar <= 14
     assert [[pytest.approx(45.0, abs=0.1), "tempo, dragged"]] == heard.player.marks
+
+
+def test_a_mark_is_heard_from_where_the_finding_is_shown(heard, monkeypatch):
+    """
+    After the show links to the moment; the page that opens goes there, three seconds early.
+    """
+    press(heard, "mark", 45.0)
+    heard.save()
+    monkeypatch.setenv(LIVE_ONLY, "1")
+    (entry,) = [one for one in written_down(Night(heard.found)) if one.hear]
+    at = read(heard).mistakes.at_s.iloc[0]
+    assert entry.hear == f"/listening?show=2&amp;at={at}"
+
+    monkeypatch.setenv("QUERY_STRING", f"show=2&at={at}")
+    opened_there = forms.Listening(heard.found.path)
+
+    assert 1 == opened_there.song.value
+    assert 42.0 == pytest.approx(opened_there.player.at, abs=0.2)
 
 
 def test_without_a_mark_nothing_is_saved(heard):

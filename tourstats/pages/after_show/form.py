@@ -12,6 +12,7 @@ from tourstats.pages.after_show.findings import Findings
 from tourstats.pages.after_show.notes import Notes, Runs
 from tourstats.pages.after_show.played import Played
 from tourstats.pages.after_show.written_down import WrittenDown, in_short, set_state
+from tourstats.pages.kit import links
 from tourstats.pages.kit.show_written import Night, named
 from tourstats.pages.kit.widgets import (
     Page,
@@ -49,7 +50,7 @@ class AfterShow:
         self.notes, self.runs = Notes(self.night), Runs(self.night)
         self.written = WrittenDown(self.night)
         self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
-        self.short, self.state, self.ears = w.HTML(), w.HTML(), w.HTML()
+        self.short, self.state, self.ears, self.recording = w.HTML(), w.HTML(), w.HTML(), w.HTML()
         on_enter(self.these, self.review_these, self.reviewed_said)
         self.show.observe(self._another, names="value")
         kept(self.found, "after the show", self._typed(), self.said)
@@ -92,7 +93,7 @@ class AfterShow:
         return [
             whose_words(self.found), self.short, self.said, self.show,
             heading("What was played"), self.state, self.played.box,
-            heading("What I listened to"), row(all_), self.these, self.listening, self.reviewed_said,
+            heading("What I listened to"), self.recording, row(all_), self.these, self.listening, self.reviewed_said,
             heading("What I found"), self.findings.box,
             heading("Notes"), self.notes.box,
             heading("What I ran today"), self.runs.box,
@@ -116,6 +117,11 @@ class AfterShow:
         show = f"<strong>{html.escape(named(night.row))}</strong>: " if night.row is not None else ""
         self.short.value = f"<p>{show}{words}</p>"
         self.state.value = set_state(night)
+        page = links.to_page("listening", **({} if night.show_id is None else {"show": str(night.show_id)}))
+        self.recording.value = (
+            f'<p><a href="{page}">Choose the recording and hear it</a>: where each song is, how fast it was, what to '
+            "hear first; one key marks a moment.</p>"
+        )
 
     def _fill_ears(self) -> None:
         """The time on a loud stage today, as far as the diary knows it."""

@@ -26,6 +26,8 @@ class Entry:
     words: str
     method: str
     what: tuple[object, ...]
+    hear: str = ""
+    """Address at which it is heard, ready for an attribute."""
 
 
 class WrittenDown:
@@ -47,7 +49,8 @@ class WrittenDown:
         self.list.children = tuple(self._rows.values())
 
     def _row(self, entry: Entry) -> w.HBox:
-        words = w.HTML(html.escape(entry.words))
+        hear = f' <a href="{entry.hear}">Hear it</a>' if entry.hear else ""
+        words = w.HTML(html.escape(entry.words) + hear)
         words.add_class("saved-line")
         remove = button("Remove", lambda: self._remove(entry), self.said)
         remove.tooltip = f"Remove: {entry.words}"
@@ -155,6 +158,13 @@ def _reviewed(night: Night) -> list[Entry]:
     return made
 
 
+def _heard(night: Night, at_s: object) -> str:
+    """Where a moment of the recording is heard; nothing for a finding without one."""
+    if at_s is None or pd.isna(at_s):
+        return ""
+    return links.to_page("listening", show=str(night.show_id), at=str(at_s))
+
+
 def _mistakes(night: Night) -> list[Entry]:
     return [
         Entry(
@@ -162,6 +172,7 @@ def _mistakes(night: Night) -> list[Entry]:
             " — ".join([f"{night.place(row['song'])}: {mistake(row)}", *_typed(row["remark"])]),
             "remove_mistake",
 (int(row["mistake_id"]),),
+            _heard(night, row["at_s"]),
         )
         for row in _of(night, "mistakes").to_dict("records")
     ]  # fmt: skip

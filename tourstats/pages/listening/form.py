@@ -69,6 +69,7 @@ class Listening:
         )
         self.box = column(*self._parts(), name="listening")
         self._fill()
+        spoken(lambda: self._asked_for(links.asked("at")), self.said)
 
     def _fields(self) -> None:
         night = self.night
@@ -270,6 +271,19 @@ class Listening:
         self.player.marks = sorted(marks)
 
     # ------------------------------------------------------------------------ what the player asks
+
+    def _asked_for(self, moment: str) -> None:
+        """Go to the moment that another page asked for: three seconds before it."""
+        at = said_of.seconds_in(moment)
+        if at is None:
+            return
+        rows = self.tour.measured[self.tour.measured.show_id == self.night.show_id].dropna(subset=["start_s"])
+        for one in rows.itertuples():
+            if one.start_s - AROUND_S <= at <= one.end_s + AROUND_S:
+                self.song.value = one.position
+                self.player.at = max(at - self.clip_from - 3, 0.0)
+                self.player.clips += 1
+                return
 
     def _pressed(self, change: dict[str, Any]) -> None:
         soon(lambda: spoken(lambda: self._asked(change["new"]), self.said))
