@@ -16,7 +16,7 @@ from tourstats.reading.cells import shown, tight
 from tourstats.reading.days import Calendar, day_in, settle, years_in
 from tourstats.reading.files import Source, cuts
 from tourstats.reading.grids import grid
-from tourstats.reading.histories import Whole, weighed
+from tourstats.reading.histories import Whole, comes_again, weighed
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Spot, Taken
 from tourstats.reading.long_tables import kinds_of, long_table
@@ -61,7 +61,10 @@ def sets_in(source: Source, asking: Asking, known: Known, latest: int | None = N
     """Read a file as sets of shows; None if nothing in it can be that."""
     views = list(_views(source))
     calendar = _calendar(source, views, asking, known, latest)
-    found = [Best(whole, view) for view in views for whole in _of_view(view, calendar, asking, known)]
+    found: list[Best] = []
+    for view in views:
+        if not any(_is_certain(one.whole) for one in found):
+            found += [Best(whole, view) for whole in _of_view(view, calendar, asking, known)]
     if not found:
         return None
     found.sort(key=lambda one: -one.whole.score)
@@ -160,7 +163,10 @@ def _of_sheet(
         lambda ask: row_blocks(sheet, kinds, calendar, ask, known),
         lambda ask: sets_in_cells(sheet, kinds, calendar, ask, known),
     ]
-    tried = [(whole, make) for make in makes if (whole := _weigh(make, asking, known))]
+    tried: list[tuple[Whole, Make]] = []
+    for make in makes:
+        if not any(_is_certain(whole) for whole, _ in tried) and (made := _weigh(make, asking, known)):
+            tried.append((made, make))
     tried.sort(key=lambda one: -one[0].score)
     if not tried or tried[0][0].score < _LEAST:
         return None
@@ -172,6 +178,11 @@ def _of_sheet(
     if near:
         _ask_shape(best, near, best.asking)
     return next(one for one in tried if one[0] is best)
+
+
+def _is_certain(whole: Whole) -> bool:
+    """Whether a table names its days and songs, and titles come again, with nothing open: other shapes are not tried."""
+    return whole.draft.named and comes_again(whole) and not whole.asking.open
 
 
 def _ask_shape(best: Whole, near: list[Whole], asking: Asking) -> None:
