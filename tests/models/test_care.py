@@ -43,16 +43,6 @@ def test_what_the_limit_does_not_count_is_no_dose(segments):
     assert eighty <= care.noise_dose(segments) + 1e-9
 
 
-@given(SEGMENTS)
-def test_the_steady_level_has_the_same_energy(segments):
-    """
-    Eight hours at the steady level come to the same level again.
-    """
-    level = care.lex_8h(segments)
-
-    assert level == -math.inf or level == pytest.approx(care.lex_8h([(max(level, 0), 480)])) or level < 0
-
-
 def test_a_table_of_stretches_is_as_good_as_pairs():
     """
     The forms keep tables.

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import nbinom
 
-from tourstats.models.estimates import LIKE_ONE, brier_parts, ewma, ewma_limits, gamma_poisson, rate_interval
+from tourstats.models.estimates import LIKE_ONE, gamma_poisson, rate_interval
 
 COUNTS = st.lists(st.tuples(st.integers(0, 30), st.integers(1, 12)), min_size=1, max_size=12)
 
@@ -154,44 +154,3 @@ def test_intervals_hold_the_truth_and_shrinking_pays(songs, shape, mean):
 
     assert np.mean(held) >= 0.91
     assert shrunken < 0.9 * raw
-
-
-@given(st.lists(st.floats(-100, 100), min_size=1, max_size=30), st.floats(0.05, 1))
-def test_a_moving_average_stays_between_the_least_and_the_greatest(values, lam):
-    """
-    Smoothing adds no new extremes, and its start is kept.
-    """
-    smooth = ewma(values, lam, start=values[0])
-
-    assert values[0] == smooth[0]
-    assert min(values) - 1e-9 <= smooth.min() <= smooth.max() <= max(values) + 1e-9
-
-
-def test_a_show_without_a_value_leaves_the_average_alone():
-    """
-    A show that was not reviewed moves nothing.
-    """
-    assert ewma([2, np.nan, 2], lam=0.5).tolist() == [0, 1, 1, 1.5]
-
-
-def test_limits_open_up_to_the_lasting_ones():
-    """
-    The first step's limit is lam times width times sd, the last ones are the lasting ones.
-    """
-    _, lasting = ewma_limits(0, 1, lam=0.2)
-    _, first = ewma_limits(0, 1, lam=0.2, steps=60)
-
-    assert pytest.approx(first[0]) == 0.6
-    assert lasting[0] == pytest.approx(first[-1])
-    assert (np.diff(first) > 0).all()
-
-
-@given(st.lists(st.tuples(st.sampled_from([0.1, 0.4, 0.7]), st.booleans()), min_size=1, max_size=40))
-def test_the_parts_of_a_score_add_up_to_the_mean_squared_error(pairs):
-    """
-    Reliability, resolution and uncertainty give the plain Brier score.
-    """
-    chance, happened = (np.array(column, float) for column in zip(*pairs, strict=True))
-    parts = brier_parts(chance, happened)
-
-    assert ((chance - happened) ** 2).mean() == pytest.approx(parts["brier"])

@@ -241,22 +241,6 @@ def test_gifts_to_expect_as_published():
     assert list(published.values()) == pytest.approx(expected, abs=1e-3)
 
 
-def test_still_giving_as_published():
-    """
-    Chance of being there at the next opportunity (the same, Table 6).
-    """
-    found, _ = again.fit_bgbb(*donors())
-    published = {
-        (6, 6): 0.930, (0, 0): 0.108, (5, 5): 0.522, (4, 5): 0.697, (3, 5): 0.767, (2, 5): 0.805, (1, 5): 0.828,
-        (4, 4): 0.200, (3, 3): 0.095, (2, 2): 0.066, (1, 1): 0.069, (1, 6): 0.930,
-    }  # fmt: skip
-    x, t_x = (np.array([history[side] for history in published]) for side in (0, 1))
-
-    assert list(published.values()) == pytest.approx(
-        again.still_coming(found, x, t_x, np.full(len(x), 6)).tolist(), abs=1e-3
-    )
-
-
 def test_mean_gifts_as_published():
     """
     E[X(6)] = 2.220169 and E[X(11)] = 3.388654 (lifetimes 0.11.3 and a direct sum), from chances by number of gifts.

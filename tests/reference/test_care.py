@@ -93,17 +93,8 @@ def test_osha_eight_hours_at_92():
 
 def test_one_day_is_six_times_over_by_one_rule_and_legal_by_another():
     """
-    Worked by hand: 0.5/1 + 1.5/0.25 + 1/8 of NIOSH's day; OSHA's with both thresholds; LEX,8h by equal energy.
+    Worked by hand: 0.5/1 + 1.5/0.25 + 1/8 of NIOSH's day; OSHA's with both thresholds.
     """
     assert 662.5 == care.noise_dose(DAY)
     assert 92.1319 == pytest.approx(care.noise_dose(DAY, "osha 80"), abs=5e-5)
     assert 85.8819 == pytest.approx(care.noise_dose(DAY, "osha 90"), abs=5e-5)
-    assert 93.1629 == pytest.approx(care.lex_8h(DAY), abs=5e-5)
-
-
-@pytest.mark.parametrize(("level", "minutes"), [(88, 240), (91, 120), (94, 60), (97, 30), (100, 15)])
-def test_scenihr_trade_off(level, minutes):
-    """
-    SCENIHR's table of times that bring the energy of 8 h at 85 dBA (upper action value of 2003/10/EC), 3 dB for 3.01.
-    """
-    assert 85 == pytest.approx(care.lex_8h([(level, minutes)]), abs=0.06)

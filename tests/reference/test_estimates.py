@@ -3,42 +3,11 @@
 import numpy as np
 import pytest
 
-from tourstats.models.estimates import brier_parts, ewma, ewma_limits, gamma_poisson, rate_interval
+from tourstats.models.estimates import gamma_poisson, rate_interval
 
 
 def numbers(text):
     return np.array([float(word) for word in text.split()])
-
-
-# NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.4 (doi 10.18434/M32189).
-HANDBOOK = numbers(
-    "52.0 47.0 53.0 49.3 50.1 47.0 51.0 50.1 51.2 50.5 49.6 47.6 49.9 51.3 47.8 51.2 52.6 52.4 53.6 52.1"
-)
-
-
-def test_moving_average_of_the_handbook():
-    """
-    NIST/SEMATECH e-Handbook 6.3.2.4: the printed row, two decimals; the last three at four (recomputed with pandas).
-    """
-    expected = numbers(
-        "50.00 50.60 49.52 50.56 50.18 50.16 49.21 49.75 49.85 50.26 50.33 50.11 49.36 49.52 50.05 49.38 49.92 50.73 "
-        "51.23 51.94 51.99"
-    )
-    smooth = ewma(HANDBOOK, lam=0.3, start=50)
-
-    assert expected.tolist() == smooth.round(2).tolist()
-    assert smooth[-3:].round(4).tolist() == [51.2291, 51.9403, 51.9882]
-
-
-def test_limits_of_the_moving_average_of_the_handbook():
-    """
-    NIST/SEMATECH e-Handbook 6.3.2.4: 52.5884 and 47.4115 (printed, truncated), and no point outside.
-    """
-    low, high = ewma_limits(50, 2.0539, lam=0.3)
-    smooth = ewma(HANDBOOK, lam=0.3, start=50)
-
-    assert pytest.approx([low[0], high[0]], abs=1e-4) == [47.4115, 52.5884]
-    assert low[0] < smooth.min() < smooth.max() < high[0]
 
 
 # F. Garwood (1936), Biometrika 28: 437-442, exact 95 % limits. 0 and 10 also seen in a secondary copy; the others
@@ -115,22 +84,3 @@ def test_shrinkage_turns_the_order_of_two_districts_round():
 
     assert np.argmax(OBSERVED / EXPECTED) == 0
     assert np.argmax(shrunken) == 1
-
-
-# D. S. Wilks, Statistical Methods in the Atmospheric Sciences, table 7.3 (as printed in the manual of an R package).
-CHANCE = numbers("0 .05 .1 .2 .3 .4 .5 .6 .7 .8 .9 1")
-HAPPENED = numbers(".006 .019 .059 .150 .277 .377 .511 .587 .723 .779 .934 .933")
-SHARE = numbers(".4112 .0671 .1833 .0986 .0616 .0366 .0303 .0275 .0245 .0220 .0170 .0203")
-
-
-def test_parts_of_a_brier_score():
-    """
-    Wilks, table 7.3.
-    """
-    parts = brier_parts(CHANCE, HAPPENED, SHARE)
-
-    assert pytest.approx(parts["reliability"], abs=1e-8) == 0.00082762
-    assert pytest.approx(parts["resolution"], abs=1e-8) == 0.06278663
-    assert pytest.approx(parts["uncertainty"], abs=1e-8) == 0.13542005
-    assert pytest.approx(parts["brier"], abs=1e-8) == 0.07346104
-    assert pytest.approx(parts["skill"], abs=1e-6) == 0.457532

@@ -38,6 +38,8 @@ LONGEST = 1_000
 MOST = 20
 """Rows that are listed for each thing that is wrong; the rest is counted."""
 BATCH = 1_000_000
+KNOWN = 1_000_000
+"""People whose numbers are kept while files are read; some 200 MB."""
 BLOCK = 16 << 20
 """Bytes of a text file that are read at a time; no row may be longer."""
 PER_BUCKET = 750_000
@@ -459,16 +461,31 @@ def _spread(
     """Append every scan to the bucket of its person."""
     from tqdm import tqdm  # noqa: PLC0415  # late
 
-    width, name = _width(files), hasher()
+    width, number = _width(files), _numbered(hasher())
     disable = None if progress is None else not progress
     with tqdm(unit=" scans", unit_scale=True, disable=disable, leave=False) as bar:
         for file in files:
             for texts, codes, at in _matched(file, columns, places, trouble):
-                hashed = np.fromiter((_short(name(text)) for text in texts), np.uint64, len(texts))
+                hashed = np.fromiter(map(number, texts), np.uint64, len(texts))
                 rows = np.empty(len(at), SPILL)
                 rows["person"], rows["show"] = hashed[codes], at
                 _append(rows, width, work)
                 bar.update(len(rows))
+
+
+def _numbered(name: Callable[[str], str]) -> Callable[[str], int]:
+    """The number of a person, worked out once for each: who travels with the tour is in many parts of the files."""
+    known: dict[str, int] = {}
+
+    def number(text: str) -> int:
+        found = known.get(text)
+        if found is None:
+            found = _short(name(text))
+            if len(known) < KNOWN:
+                known[text] = found
+        return found
+
+    return number
 
 
 def _append(rows: npt.NDArray[np.void], width: int, work: Path) -> None:

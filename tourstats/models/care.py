@@ -100,24 +100,6 @@ def noise_dose(segments: pd.DataFrame | Iterable[tuple[float, float]], rule: str
     return 100 * sum((minutes / allowed_minutes(level, rule) for level, minutes in _pairs(segments)), start=0.0)
 
 
-def lex_8h(segments: pd.DataFrame | Iterable[tuple[float, float]]) -> float:
-    """The steady level in dBA that in eight hours brings the same energy as these stretches (2003/10/EC, ISO 1999).
-
-    Parameters
-    ----------
-    segments
-        As for `noise_dose`.
-
-    Examples
-    --------
-    >>> round(lex_8h([(94, 30), (100, 90), (85, 60)]), 4)
-    93.1629
-
-    """
-    energy = sum((minutes * 10 ** (level / 10) for level, minutes in _pairs(segments)), start=0.0)
-    return 10 * math.log10(energy / DAY_MINUTES) if energy else -math.inf
-
-
 def caution(level_dba: float | None, minutes: float) -> str:
     """One sentence: the time at a level against NIOSH's recommended limit, with whom to ask.
 

@@ -171,15 +171,6 @@ def log_likelihood(parameters: Floats, x: Ints, t_x: Ints, n: Ints) -> Floats:
     return np.asarray(total - whole - (gammaln(gamma) + gammaln(delta) - gammaln(gamma + delta)))
 
 
-def still_coming(parameters: Floats, x: Ints, t_x: Ints, n: Ints) -> Floats:
-    """Chance that somebody has not dropped out before the next show (eq. 11 of the paper)."""
-    from scipy.special import betaln  # noqa: PLC0415  # late
-
-    alpha, beta, gamma, delta = parameters
-    alive = betaln(alpha + x, beta + n - x) - betaln(alpha, beta) + betaln(gamma, delta + n + 1) - betaln(gamma, delta)
-    return np.asarray(np.exp(alive - log_likelihood(parameters, x, t_x, n)))
-
-
 def expected_visits(parameters: Floats, x: Ints, t_x: Ints, n: Ints, ahead: int) -> Floats:
     """Visits to expect at the coming shows, given the history (eq. 13 of the paper, summed show by show)."""
     from scipy.special import betaln  # noqa: PLC0415  # late
