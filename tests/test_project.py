@@ -37,6 +37,26 @@ def test_every_dependency_is_explained():
     assert [] == [name_of(r) for r in asked if f"| `{name_of(r)}`" not in text]
 
 
+def test_every_dependency_is_used_by_the_package():
+    """
+    What every user installs, the package imports, or starts as a program of its own.
+    """
+    sources = [path.read_text(encoding="utf-8") for path in (ROOT / "tourstats").rglob("*.py")]
+    called = {
+        "pyspellchecker": "spellchecker",
+        "vl-convert-python": "vl_convert",
+        "python-calamine": "python_calamine",
+        "python-docx": "docx",
+    }
+    unused = []
+    for name in map(name_of, PROJECT["dependencies"]):
+        module = called.get(name, name.replace("-", "_"))
+        used = re.compile(rf"^\s*(import|from) {module}\b|[\"']{module}[\"']", re.MULTILINE)
+        unused += [] if any(map(used.search, sources)) else [name]
+
+    assert [] == unused
+
+
 def test_every_dependency_is_bounded_from_below():
     """
     No library comes in a version that nobody tried.
