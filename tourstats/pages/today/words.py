@@ -141,7 +141,7 @@ def _leg_over(tables: Tour, shows: pd.DataFrame) -> Now:
         f"{leg}: {counted(played.show_id.nunique(), 'show')}, the last one {show_written.named(last)}.",
         f"{len(reviewed)} of {len(performances)} performances are reviewed.",
     )
-    ways = (("leg-review", "Leg review"), ("playing-trends", "Playing trends"), ("show-day", "Another show"))
+    ways = (("leg-review", "Leg review"), ("playing-trends", "Playing trends"), ("show-day", "Show day: another show"))
     return Now(Hour.LEG_OVER, lines, ways, _open(tables))
 
 
