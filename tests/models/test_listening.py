@@ -92,6 +92,18 @@ def test_a_song_to_a_click_is_held_against_the_click():
     assert away["Click"] > 5
 
 
+def test_titles_beside_the_figures_change_nothing():
+    """
+    The table that a recording gives has titles in it; they are those of the set.
+    """
+    measured, plays, shows, songs = tour(6, shows=4)
+    titled = measured.merge(plays, on=["show_id", "position"])
+
+    plain, with_titles = (listening.departures(table, plays, shows, songs, 4) for table in (measured, titled))
+
+    pd.testing.assert_frame_equal(plain, with_titles)
+
+
 def test_what_is_not_sure_departs_from_nothing():
     """
     A tempo that is not sure, and a song of which nothing is known, are not in the table.

@@ -13,7 +13,7 @@ import pandas as pd
 from scipy import stats
 
 from tourstats.models.estimates import one_thread
-from tourstats.tables import checked, in_sets
+from tourstats.tables import checked, columns, in_sets
 
 Array = npt.NDArray[np.float64]
 
@@ -112,7 +112,7 @@ def _no_departures() -> pd.DataFrame:
 def _performances(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
     """Measured performances with their song and the place of their show, quantities as they are compared."""
     plays, _ = in_sets(plays, shows)
-    table = checked(measured, "measured").merge(
+    table = checked(measured, "measured")[columns("measured")].merge(
         plays[["show_id", "position", "song", "at"]], on=["show_id", "position"]
     )
     sure = table.tempo_sure.to_numpy(bool)
