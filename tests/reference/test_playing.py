@@ -68,7 +68,9 @@ def test_two_rates():
     11 in 800 against 21 in 3011: ratio 1.971488, exact 95 % interval 0.8584264 to 4.2772659 (printed output of R's
     poisson.test); twice the smaller tail 0.112017 (recomputed from the binomial distribution).
     """
-    table = _tested("song", ["Ferry"], np.array([21.0]), np.array([11.0]), np.array([800 / 3011])).iloc[0]
+    table = _tested(
+        "song", ["Ferry"], np.array([21.0]), np.array([11.0]), np.array([800 / 3011]), np.array([0.0])
+    ).iloc[0]
 
     assert [1.971488, 0.8584264, 4.2772659] == pytest.approx([table.ratio, table.low, table.high], abs=1e-6)
     assert 0.112017 == pytest.approx(table.p, abs=1e-6)

@@ -221,3 +221,21 @@ def test_the_words_load_no_charts():
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
 
     assert "[]" == told.stdout.strip()
+
+
+def test_a_flat_list_says_that_it_is_flat():
+    """
+    Of thirty songs that are all alike, ten are listed: any other would do as well. Where five stand out it is not flat.
+    """
+    chances = [0.2 - 0.001 * place for place in range(30)]
+    songs = pd.DataFrame({"song": [f"Song {n}" for n in range(30)], "chance": chances, "in_last_set": False})
+    counts = pd.DataFrame({"swaps": [5, 6], "chance": [0.5, 0.5]})
+
+    def said(table):
+        return swaps.Forecast(table, counts, songs, songs, 20.0, 30, "")
+
+    assert 30 == likely.flat(said(songs))
+    assert "The list is flat: any of these 30 is about as likely as the next (17% to 20%)." in likely._in_short(
+        said(songs), {}, 10
+    )
+    assert 0 == likely.flat(said(songs.assign(chance=[0.6] * 5 + chances[5:])))

@@ -268,3 +268,32 @@ def test_a_leg_without_reviews_has_a_review(empty, tmp_path):
     assert "In short" == headings[0]
     assert "What goes with mistakes" not in headings
     assert printed.write(empty, tmp_path).pdf.exists()
+
+
+def test_who_writes_down_only_what_went_wrong_is_told_so(book):
+    """
+    No clean performance is in the reviews: no rate, no effect and no show is told, but what to do.
+    """
+    only = book.replaced(reviews=book.mistakes[["show_id", "song"]].drop_duplicates())
+    found = trends.read(only)
+
+    assert not trends.read(book).faults_only
+    assert "only what went wrong was written down" in trends.in_short(found)
+    assert "not one was clean" in trends.in_short(found)
+    assert trends.faults_words(found) == trends.effects_words(found)
+    assert "Only what went wrong was written down: no rates" == trends.songs_title(found)
+    parts = {part.heading: part.words for part in review.parts(only, charts=False)}
+    assert "only what went wrong was written down" in parts["In short"]
+    assert not {"What goes with mistakes", "Where the mistakes are", "For the break"} & parts.keys()
+
+
+def test_one_reviewed_show_tells_no_song_from_another(book):
+    """
+    Each of some twenty songs was heard once.
+    """
+    first = book.shows.show_id.iloc[0]
+    one = book.replaced(
+        reviews=book.reviews[book.reviews.show_id == first], mistakes=book.mistakes[book.mistakes.show_id == first]
+    )
+
+    assert "The reviews do not tell one song from another yet" == trends.songs_title(trends.read(one))

@@ -52,7 +52,8 @@ class Comparison:
     ratios
         A row what is compared: `about` (all, song, kind, cause) and `which`; mistakes found before and after;
         `expected`, what the later part should have brought at the earlier part's rates for its songs and
-        circumstances; `ratio`, `low`, `high`; `p`, and `changed`, by Benjamini-Hochberg over songs.
+        circumstances; `ratio`, `low`, `high`; `p`, and `changed`: by Benjamini-Hochberg over songs, by Holm over
+        kinds and causes together.
     evenness
         A row a part: `part`, `shows`, `per_play`, `per_play_low`, `per_play_high`; `dispersion` (variance of shows
         against Poisson: 1 is as even as chance allows), `low`, `high`.
@@ -100,8 +101,10 @@ def compare(
     Overall: the regression of `effects`, with the part in place of the date. By song: the exact conditional test of
     two rates, given what the circumstances should have brought in each (J. Przyborowski and H. Wilenski (1940),
     Homogeneity of results in testing samples from Poisson series, Biometrika 31: 313-323), two-sided by twice the
-    smaller tail. Over songs: Y. Benjamini and Y. Hochberg (1995), Controlling the false discovery rate, J. R. Stat.
-    Soc. B 57: 289-300.
+    smaller tail, and named only where shows left out one at a time say so too. Over songs: Y. Benjamini and Y. Hochberg
+    (1995), Controlling the false discovery rate, J. R. Stat. Soc. B 57: 289-300. Kinds and causes: the Mantel-Haenszel
+    ratio over songs, its standard error from leaving out one show at a time; over all of them S. Holm (1979), A simple
+    sequentially rejective multiple test procedure, Scand. J. Stat. 6: 65-70.
 
     """
     table = _parted(performances(plays, shows, reviews, mistakes, rehearsals), shows, legs, day)
@@ -116,34 +119,35 @@ def compare(
     return Comparison(pd.concat(rows, ignore_index=True), _evenness(table, weight))
 
 
-def adjusted(p: npt.ArrayLike) -> Array:
+def adjusted(p: npt.ArrayLike, method: str = "fdr_bh") -> Array:
     """Adjust chances of many tests for their number.
 
-    Notes
-    -----
-    Benjamini and Hochberg (1995): at most a share `alpha` of those with an adjusted value below it are false.
+    Parameters
+    ----------
+    p
+        A chance for each test.
+    method
+        As for statsmodels' `multipletests`: "fdr_bh" (at most a share of those that are named is false), or "holm" (at
+        most so often is anything named that is false).
 
     Examples
     --------
-    >>> adjusted([0.01, 0.02, 0.9]).round(3)
-    array([0.03, 0.03, 0.9 ])
+    >>> adjusted([0.01, 0.02, 0.9]).round(3), adjusted([0.01, 0.02, 0.9], "holm").round(3)
+    (array([0.03, 0.03, 0.9 ]), array([0.03, 0.04, 0.9 ]))
 
     """
+    from statsmodels.stats.multitest import multipletests  # noqa: PLC0415  # late: the start-up path imports this module
+
     chance = np.asarray(p, float)
-    order = np.argsort(chance)[::-1]
-    ranks = np.arange(len(chance), 0, -1)
-    raised = np.minimum.accumulate(np.minimum(chance[order] * len(chance) / ranks, 1.0))
-    result = np.empty_like(chance)
-    result[order] = raised
-    return result
+    return np.asarray(multipletests(chance, method=method)[1]) if len(chance) else chance
 
 
 def _parted(table: pd.DataFrame, shows: pd.DataFrame, legs: tuple[object, object] | None, day: object) -> pd.DataFrame:
     """Performances of both parts, with `later`."""
     order = in_order(shows).set_index("show_id")
     if legs is not None:
-        leg = table.show_id.map(order.leg)
-        parted = table.assign(later=leg == legs[1])[leg.isin(list(legs))]
+        leg = table.show_id.map(order.leg).astype("str")
+        parted = table.assign(later=leg == str(legs[1]))[leg.isin([str(each) for each in legs])]
         if parted.later.all() or not parted.later.any():
             raise PartsProblem.no_legs(legs, list(dict.fromkeys(leg.dropna())))
     elif day is not None:
@@ -189,21 +193,72 @@ def _by_song(table: pd.DataFrame, weight: Array) -> pd.DataFrame:
     )
     both = sums.dropna()
     before, after, share = _conditional(both)
-    return _tested("song", list(both.index), before, after, share)
+    # Exact, given that nights are alike; where they are not, what shows say when each is left out in turn goes.
+    uneven = [
+        _held(table[rows], weight[rows], table.mistakes.to_numpy(float)[rows])[3] for rows in _rows_of(table, both)
+    ]
+    return _tested("song", list(both.index), before, after, share, np.array(uneven))
+
+
+def _rows_of(table: pd.DataFrame, both: pd.DataFrame) -> list[Array]:
+    return [(table.song == song).to_numpy() for song in both.index]
 
 
 def _by_sort(table: pd.DataFrame, weight: Array, mistakes: pd.DataFrame) -> list[pd.DataFrame]:
-    """Kinds and causes, against everything that was reviewed in each part."""
-    later = table.later.to_numpy()
-    exposure = np.array([weight[~later].sum(), weight[later].sum()])
+    """Kinds and causes, each song held against itself, adjusted for how many there are of both together."""
     made = checked(mistakes, "mistakes")
-    made = made[made.listening == 1].merge(table[["show_id", "song", "later"]], on=["show_id", "song"])
-    rows = []
+    made = made[made.listening == 1].merge(table[["show_id", "song"]], on=["show_id", "song"])
+    keys = pd.MultiIndex.from_frame(table[["show_id", "song"]])
+    found = []
     for sort in ("kind", "cause"):
-        counts = pd.crosstab(made[sort].fillna("not said"), made.later).reindex(columns=[False, True], fill_value=0)
-        before, after = counts[False].to_numpy(float), counts[True].to_numpy(float)
-        rows.append(_tested(sort, list(counts.index), before, after, np.full(len(counts), exposure[1] / exposure[0])))
+        of_sort = made[sort].fillna("not said")
+        for which in dict.fromkeys(of_sort):
+            tally = made[of_sort == which].groupby(["show_id", "song"]).size()
+            count = tally.reindex(keys, fill_value=0).to_numpy(float)
+            found.append((sort, which, count, _held(table, weight, count)))
+    if not found:
+        return []
+    corrected = adjusted([held[3] for *_, held in found], "holm")
+    later = table.later.to_numpy()
+    rows = []
+    for (sort, which, count, (log, reach, expected, p)), p_adjusted in zip(found, corrected, strict=True):
+        ratio = np.exp([[log], [log - reach], [log + reach]])
+        rows.append(
+            _rows(sort, [which], [count[~later].sum()], [count[later].sum()], [expected], ratio, [p], [p_adjusted])
+        )
     return rows
+
+
+def _held(table: pd.DataFrame, weight: Array, count: Array) -> tuple[float, float, float, float]:
+    """Logarithm of the ratio of a count, the reach of its interval, what was expected in the later part, and `p`.
+
+    Mantel-Haenszel over songs, so that harder songs in one part are no change; the standard error is from leaving out
+    one show at a time, so that nights may vary, and never less than that of Poisson counts.
+    """
+    from scipy.special import stdtr, stdtrit  # noqa: PLC0415  # as above
+
+    song, night, later = pd.factorize(table.song)[0], pd.factorize(table["at"])[0], table.later.to_numpy()
+    size, nights = int(song.max(initial=-1)) + 1, int(night.max(initial=-1)) + 1
+    # A row a show: what each song of it brings; the sums without a show are the whole less that row.
+    sums = np.zeros((4, nights, size))
+    for at, values in enumerate((count * later, count * ~later, weight * later, weight * ~later)):
+        np.add.at(sums[at], (night, song), values)
+    whole = sums.sum(axis=1)
+    log, up, down = (float(value) for value in _mantel_haenszel(*whole))
+    parts = _mantel_haenszel(*(whole[:, None] - sums))[0]
+    left_out = (nights - 1) / max(nights, 1) * ((parts - parts.mean()) ** 2).sum()
+    after, before = (float(values.sum()) for values in (count[later], count[~later]))
+    se = float(np.sqrt(max(left_out, 1 / max(after, 0.5) + 1 / max(before, 0.5))))
+    free = max(nights - 2, 1)
+    expected = after / np.exp(log) if after else before * down / max(up, 0.25)
+    return log, float(stdtrit(free, 0.975)) * se, float(expected), float(2 * stdtr(free, -abs(log) / se))
+
+
+def _mantel_haenszel(after: Array, before: Array, since: Array, until: Array) -> tuple[Array, Array, Array]:
+    """Logarithm of the ratio of rates over songs (the last axis), and the two sums that it is of."""
+    exposure = np.maximum(since + until, 1e-9)
+    up, down = (after * until / exposure).sum(axis=-1), (before * since / exposure).sum(axis=-1)
+    return np.log(np.maximum(up, 0.25) / np.maximum(down, 0.25)), up, down
 
 
 def _conditional(both: pd.DataFrame) -> tuple[Array, Array, Array]:
@@ -211,7 +266,7 @@ def _conditional(both: pd.DataFrame) -> tuple[Array, Array, Array]:
     return before, after, (both["weight"][True] / both["weight"][False]).to_numpy(float)
 
 
-def _tested(about: str, which: list[object], before: Array, after: Array, share: Array) -> pd.DataFrame:
+def _tested(about: str, which: list[object], before: Array, after: Array, share: Array, uneven: Array) -> pd.DataFrame:
     """Ratio, exact interval and chance of each, given how many were found in both parts together."""
     from scipy.special import bdtr, betaincinv  # noqa: PLC0415  # as above
 
@@ -225,7 +280,7 @@ def _tested(about: str, which: list[object], before: Array, after: Array, share:
     high = np.where(before > 0, betaincinv(after + 1, np.maximum(before, 1), 0.975), 1.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         values = [np.divide(after, before) / share, low / (1 - low) / share, high / (1 - high) / share]
-    return _rows(about, which, before, after, before * share, np.array(values), p, adjusted(p))
+    return _rows(about, which, before, after, before * share, np.array(values), p, adjusted(np.maximum(p, uneven)))
 
 
 def _rows(

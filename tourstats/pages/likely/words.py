@@ -24,6 +24,8 @@ RUN = 10
 """Songs that the list offers to run, where nothing else is said."""
 GO = 5
 """Songs of the last set that the list names as likely to go."""
+FLAT = 1.5
+"""How many times as likely as another the likeliest song is, at most, if the two are alike. Our own choice."""
 ENOUGH = 12
 """Shows forecast in the past, from which on something is said about how good that was."""
 NOTHING = (
@@ -81,6 +83,16 @@ def to_go(said: swaps.Forecast, most: int = GO) -> pd.DataFrame:
     return going[["song", "goes", "because"]].head(most).reset_index(drop=True)
 
 
+def flat(said: swaps.Forecast, run: int = RUN) -> int:
+    """How many songs outside the last set are about as likely as the likeliest; 0 where the list tells them apart.
+
+    A list is flat where so many are alike that half of them again would not fit into it.
+    """
+    out = to_run(said, len(said.songs)).chance
+    alike = int((out * FLAT >= out.max()).sum()) if len(out) else 0
+    return alike if alike >= FLAT * run else 0
+
+
 def in_short(tables: Tour, known: Known = ()) -> str:
     """What today's diary says of the next set, in two or three sentences."""
     return _in_short(forecast(tables, known), tables.show(), RUN, mark="**")
@@ -102,6 +114,10 @@ def _in_short(said: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str
         if len(listed)
         else "No song waits outside the last set.",
     ]
+    alike = flat(said, run)
+    if alike:
+        first, last = (f"{chance:.0%}" for chance in to_run(said, alike).chance.iloc[[0, -1]])
+        sentences.append(f"The list is flat: any of these {alike} is about as likely as the next ({last} to {first}).")
     if said.note:
         sentences.append(EARLY.format(shows=counted(said.shows, "show")))
     return " ".join(sentences)
@@ -109,10 +125,9 @@ def _in_short(said: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str
 
 def run_table(tables: Tour, run: int = RUN, known: Known = ()) -> tables_shown.Shown:
     """The list a musician wants the night before, with reasons."""
-    listed = to_run(forecast(tables, known), run).assign(holds=lambda t: _between(t.low, t.high))
-    columns = ["song", "chance", "holds", "because"]
-    words = {"holds": "the leader's own, 80%"}
-    return tables_shown.shown(listed, columns, labels=words, empty="No song waits outside the last set.")
+    listed = to_run(forecast(tables, known), run)
+    columns = ["song", "chance", "because"]
+    return tables_shown.shown(listed, columns, empty="No song waits outside the last set.")
 
 
 def go_table(tables: Tour, most: int = GO, known: Known = ()) -> tables_shown.Shown:
@@ -292,7 +307,3 @@ def _songs(number: int) -> str:
 
 def _percent(values: pd.Series) -> list[str]:
     return [tables_shown.cell(float(value), "chance") for value in values]
-
-
-def _between(low: pd.Series, high: pd.Series) -> list[str]:
-    return [f"{100 * a:.0f} to {100 * b:.0f}%" for a, b in zip(low, high, strict=True)]

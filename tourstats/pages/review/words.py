@@ -151,6 +151,8 @@ def parts(
         *([partial(_remarks, found)] if personal else []),
         partial(_fresh, found),
     ]
+    if found.trends.faults_only:  # nothing that stands on rates
+        makers = [partial(_in_short, found), *makers[7:8], *makers[9:]]
     made = []
     for at, make in enumerate(makers):
         step(at, len(makers))
@@ -186,16 +188,18 @@ def _in_short(leg: _Leg) -> Part:
     first, last = (trends.day(leg.shows.date.iloc[at]) for at in (0, -1))
     when = f"on {first}" if first == last else f"from {first} to {last}"
     said = [f"{leg.name}: {counted(len(leg.shows), 'show')} {when}."]
-    if len(here):
+    if leg.trends.faults_only:
+        said.append(trends.faults_words(leg.trends))
+    elif len(here):
         rate = f"{counted(here.mistakes.sum(), 'mistake')}: {here.mistakes.mean():.2f} a play"
         plays, shows = counted(len(here), "play"), counted(here.show_id.nunique(), "show")
         said.append(f"{plays} of {shows} were reviewed, with {rate}.")
     else:
         said.append("No song of this leg was reviewed.")
     clear = leg.trends.effects[leg.trends.effects.clear]
-    if len(clear):
+    if len(clear) and not leg.trends.faults_only:
         said += [f"{trends.effect_sentence(row)}." for row in clear.head(2).itertuples()]
-    elif len(found):
+    elif len(found) and not leg.trends.faults_only:
         said.append("Nothing goes clearly with mistakes yet.")
     return Part("In short", " ".join(said))
 
@@ -228,7 +232,7 @@ def _changed(leg: _Leg) -> Part | None:
     if not len(changed):
         said.append(f"Of {len(songs)} songs reviewed on both, none changed more than chance would make one of so many.")
     sorts = held.ratios[held.ratios.about.isin(["kind", "cause"])]
-    clear = sorts[(sorts.high < 1) | (sorts.low > 1)]
+    clear = sorts[sorts.changed]
     listed = [f"{row.which} {trends.times(row.ratio, row.low, row.high)}" for row in clear.itertuples()]
     said.append(
         f"By kind and cause: {', '.join(listed)}." if listed else "No kind or cause of mistake changed clearly."

@@ -66,6 +66,11 @@ SHARES = {
     "day off": "after a day without a show",
     "weekend": "Friday to Sunday",
 }
+ALIKE = 0.05
+"""Share by which rates of songs differ at least, if one is said to have the most."""
+FEWEST_TO_NOTICE, FEWEST_CLEAN = 12, 0.1
+"""Reviewed performances from which on it is noticed that hardly any is clean, and the share that is hardly any. At 1.2
+mistakes a performance, four times what is usual, three in ten would be clean. Our own choice."""
 CAUTION = (
     "These are patterns in what you wrote down, not a diagnosis. If playing hurts or hearing changes, stop and ask a "
     "health professional."
@@ -93,6 +98,14 @@ class Trends:
     strictness: pd.DataFrame
     without_drift: pd.DataFrame
     too_few: str
+
+    @property
+    def faults_only(self) -> bool:
+        """Whether what was clean seems not to be written down, in all and at nearly every show."""
+        clean = self.found.mistakes == 0
+        if len(clean) < FEWEST_TO_NOTICE or clean.mean() >= FEWEST_CLEAN:
+            return False
+        return bool((clean.groupby(self.found.show_id).mean() < FEWEST_CLEAN).mean() > 1 / 2)
 
 
 def read(tables: Tour) -> Trends:
@@ -159,10 +172,23 @@ def effect_sentence(row: Any) -> str:  # noqa: ANN401  # a row of a table
     return f"{times(row.ratio, row.low, row.high)} mistakes {row.words}{doubt}"
 
 
+def faults_words(trends: Trends) -> str:
+    """Say that only what went wrong seems to be written down, and what to do, instead of rates."""
+    clean = int((trends.found.mistakes == 0).sum())
+    return (
+        f"Of {counted(len(trends.found), 'performance')} reviewed, {clean or 'not one'} "
+        f"{'was' if clean <= 1 else 'were'} clean: it seems that only what went wrong was written down. Rates and "
+        "effects would be far too high, so none are told. For each show that you heard whole, say on the page *After "
+        "the show* that the rest was clean; then they are."
+    )
+
+
 def in_short(trends: Trends) -> str:
     """What today's reviews say, in a few sentences."""
     if not len(trends.found):
         return NO_REVIEWS
+    if trends.faults_only:
+        return faults_words(trends)
     said = [counted_words(trends)]
     effects = trends.effects.set_index("effect", drop=False)
     said += [f"{effect_sentence(effects.loc[name])}." for name in ("layoff", "date") if name in effects.index]
@@ -191,6 +217,8 @@ def not_enough(trends: Trends) -> str:
 
 def effects_words(trends: Trends) -> str:
     """Each effect in a line, those that are clear first."""
+    if trends.faults_only:
+        return faults_words(trends)
     if not len(trends.effects):
         return not_enough(trends) if len(trends.found) else NO_REVIEWS
     rows = trends.effects.sort_values("clear", ascending=False, kind="stable")
@@ -200,6 +228,8 @@ def effects_words(trends: Trends) -> str:
 def effects_title(trends: Trends) -> str:
     """The finding of the chart of effects."""
     clear = trends.effects[trends.effects.clear]
+    if trends.faults_only:
+        return "Only what went wrong was written down: no effects"
     if not len(clear):
         return "Nothing goes clearly with mistakes yet"
     row = clear.loc[(clear.ratio.map(lambda x: max(x, 1 / x))).idxmax()]
@@ -236,6 +266,8 @@ def curve_words(trends: Trends) -> str:
 
 def control_words(trends: Trends) -> str:
     """Which shows stood out from what their sets should have brought."""
+    if trends.faults_only:
+        return "No show is held against the others: only what went wrong was written down."
     signals = trends.control[trends.control.signal]
     if not len(trends.control):
         return "No show was reviewed yet, so none can stand out."
@@ -293,6 +325,10 @@ def songs_title(trends: Trends) -> str:
     rows = trends.songs[trends.songs.basis == "reviews"]
     if not len(rows):
         return "No song was reviewed yet"
+    if trends.faults_only:
+        return "Only what went wrong was written down: no rates"
+    if trends.found.show_id.nunique() < 2 or rows.rate.iloc[0] - rows.rate.iloc[-1] < ALIKE * rows.rate.iloc[0]:  # noqa: PLR2004  # one show tells no song from another
+        return "The reviews do not tell one song from another yet"
     first = rows.iloc[0]
     return f"{first.song} has the most mistakes a play: {first.rate:.2f} ({first.low:.2f} to {first.high:.2f})"
 
