@@ -102,6 +102,11 @@ def _likely_arguments(command: argparse.ArgumentParser) -> None:
     add("--out", action="append", default=[], metavar="TITLE", help="a song known not to be in")
 
 
+def _song_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("title", nargs="+", metavar="TITLE", help="a title or another name; or words to look for")
+    command.add_argument("--all", action="store_true", help="every row, not the newest of each table")
+
+
 def _listen_arguments(command: argparse.ArgumentParser) -> None:
     add = command.add_argument
     add(
@@ -272,6 +277,27 @@ def _named(asked: argparse.Namespace) -> Named:
     from tourstats.diary.tonights_set import Named
 
     return Named(asked.show, asked.date, asked.city, asked.venue, asked.room)
+
+
+def _song(asked: argparse.Namespace) -> None:
+    from tourstats.diary import opened
+    from tourstats.models import song
+    from tourstats.pages import workbook
+    from tourstats.pages.kit import tables_shown
+    from tourstats.pages.song import words
+    from tourstats.problems import UnknownSongProblem
+
+    found, typed = workbook.whose(asked.diary), " ".join(asked.title)
+    with opened(found.path, make=False) as diary:
+        tour = diary.read()
+    _say_if_demo(found)
+    try:
+        print(words.as_text(words.of_song(tour, typed), most=None if asked.all else 8))
+    except UnknownSongProblem:
+        there = song.search(tour, typed)
+        if not len(there):
+            raise
+        print(tables_shown.as_text(there[["kind", "words"]], most=None if asked.all else 20, wrap=True))
 
 
 def _listen(asked: argparse.Namespace) -> None:
@@ -550,6 +576,7 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.Namespace], None], Callable[[a
         _tonight,
         _tonight_arguments,
     ),
+    "song": ("everything about one song; or what has these words", _song, _song_arguments),
     "likely": ("the songs most likely to come in next, with chances and reasons", _likely, _likely_arguments),
     "listen": ("find the songs of a show in its recording, and what to hear first", _listen, _listen_arguments),
     "intake": (

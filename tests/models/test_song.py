@@ -112,9 +112,9 @@ def test_the_chance_of_a_clean_next_one_is_the_rule_of_succession(in_a_row, sure
     """
     Whatever went wrong before the run of clean ones.
     """
-    row = song.safe(pd.DataFrame({"song": "Qx Wire", "mistakes": [2, 1] + [0] * in_a_row})).iloc[0]
+    found = song.streak([2, 1, *[0] * in_a_row])
 
-    assert (in_a_row, pytest.approx(sure), in_a_row >= 8) == (row.in_a_row, row.sure, row.safe)
+    assert (in_a_row, pytest.approx(sure), 8) == (found.in_a_row, found.sure, found.needed)
 
 
 @pytest.mark.parametrize(

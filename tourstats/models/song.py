@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -26,23 +27,22 @@ SHOWN_AT_ONCE = 3
 ALWAYS_SHOWN = 2
 """Shows back to which a mistake is always shown: what went wrong last night is what tonight is for."""
 SURE = 0.9
-"""Chance of a clean next performance from which on a song is safe without thinking. Common practice, no source."""
+"""Chance of a clean next performance from which on one may stop thinking of it. Common practice, no source."""
 PRIOR_CLEAN = (1.0, 1.0)
 """Beta distribution from which the chance of a clean performance starts: every chance as likely as another (Bayes)."""
 
 
-class Safe(NamedTuple):
-    """How sure one can be of a clean next performance."""
+class Streak(NamedTuple):
+    """Clean performances in a row, and how sure one can be of the next."""
 
     reviewed: int
     clean: int
     in_a_row: int
     """Clean ones in a row, up to the last that was reviewed."""
     needed: int
-    """How many in a row it takes."""
+    """How many in a row it takes to be sure of the next."""
     sure: float
     """Chance that the next one is clean."""
-    safe: bool
 
 
 @dataclass(frozen=True)
@@ -65,8 +65,8 @@ class Song:
         Its sections in order.
     tempi
         Where recordings were measured, newest first: date, show_id, city, tempo_bpm, tempo_sure, drift, minutes.
-    safe
-        As from `safe`: how many clean ones in a row, and how many it takes.
+    streak
+        As from `streak`: how many clean ones in a row, and how many it takes.
     chance
         Chance of being in the next set, None where that cannot be said.
 
@@ -81,7 +81,7 @@ class Song:
     rooms: pd.DataFrame
     shape: pd.DataFrame
     tempi: pd.DataFrame
-    safe: Safe
+    streak: Streak
     chance: float | None
 
 
@@ -109,7 +109,7 @@ def song(tour: Tour, title: str) -> Song:
     ...     reviews=pd.DataFrame({"show_id": [2], "song": ["Ferry"]}),
     ... )
     >>> found = song(tour, "the crossing")
-    >>> found.title, len(found.history), found.safe.in_a_row
+    >>> found.title, len(found.history), found.streak.in_a_row
     ('Ferry', 2, 1)
 
     """
@@ -127,7 +127,7 @@ def song(tour: Tour, title: str) -> Song:
         rooms=_rooms(played),
         shape=tour.sections[tour.sections.song == title].sort_values("position", ignore_index=True),
         tempi=_tempi(tour, title),
-        safe=_safe(heard.mistakes.tolist()),
+        streak=streak(heard.mistakes.tolist()),
         chance=_chance(tour, title),
     )
 
@@ -303,34 +303,31 @@ def in_order_of_sets(tour: Tour) -> pd.DataFrame:
     return plays.sort_values(["_at", "position"], kind="stable", ignore_index=True)
 
 
-def safe(performances: pd.DataFrame) -> pd.DataFrame:
-    """Which songs are safe without thinking: clean often enough in a row to be sure of the next.
+def streak(mistakes: Sequence[int]) -> Streak:
+    """How many clean performances there are in a row, and how sure that makes one of the next.
 
-    What counts is the run of clean performances since the last mistake, so that a song that went wrong while it was
-    learned may become safe. With a beta distribution of uniform shape the chance that the next one is clean, after n
-    clean ones in a row, is (n + 1) / (n + 2) (Laplace 1814, the rule of succession; from memory): eight in a row make
-    nine in ten.
+    What counts is the run of clean ones since the last mistake, so that a song that went wrong while it was learned may
+    become sure. With a beta distribution of uniform shape the chance that the next one is clean, after n clean ones in
+    a row, is (n + 1) / (n + 2) (Laplace 1814, the rule of succession; from memory): eight in a row make nine in ten.
+    `playing.safe` asks another question: how seldom it goes wrong in the long run.
 
     Parameters
     ----------
-    performances
-        song, and mistakes in each reviewed performance, oldest first.
-
-    Returns
-    -------
-    DataFrame
-        One row per song: song, reviewed, clean, in_a_row, needed, sure (chance of a clean next one), safe.
+    mistakes
+        Mistakes in each reviewed performance, the oldest first.
 
     Examples
     --------
-    >>> played = pd.DataFrame({"song": ["Ferry"] * 9, "mistakes": [1, 0, 0, 0, 0, 0, 0, 0, 0]})
-    >>> row = safe(played).iloc[0]
-    >>> int(row.in_a_row), int(row.needed), float(row.sure), bool(row.safe)
-    (8, 8, 0.9, True)
+    >>> found = streak([1, 0, 0, 0, 0, 0, 0, 0, 0])
+    >>> found.in_a_row, found.needed, found.sure
+    (8, 8, 0.9)
 
     """
-    rows = [(song, *_safe(list(of.mistakes))) for song, of in performances.groupby("song", sort=False)]
-    return pd.DataFrame(rows, columns=["song", *Safe._fields])
+    clean = [not count for count in mistakes]
+    in_a_row = next((n for n, good in enumerate(reversed(clean)) if not good), len(clean))
+    a, b = PRIOR_CLEAN
+    needed = math.ceil((SURE * (a + b) - a) / (1 - SURE) - 1e-9)
+    return Streak(len(clean), sum(clean), in_a_row, needed, (in_a_row + a) / (in_a_row + a + b))
 
 
 def one(tour: Tour, title: str) -> str:
@@ -395,15 +392,6 @@ def _about(note: Mapping[str, Any]) -> str:
         if isinstance(note[name], str):
             return str(note[name])
     return "" if pd.isna(note["show_id"]) else str(note["show_id"])
-
-
-def _safe(mistakes: list[int]) -> Safe:
-    clean = [not count for count in mistakes]
-    in_a_row = next((n for n, good in enumerate(reversed(clean)) if not good), len(clean))
-    a, b = PRIOR_CLEAN
-    sure = (in_a_row + a) / (in_a_row + a + b)
-    needed = next(n for n in range(1000) if (n + a) / (n + a + b) >= SURE)
-    return Safe(len(clean), sum(clean), in_a_row, needed, sure, in_a_row >= needed)
 
 
 def _mistakes(tour: Tour) -> pd.DataFrame:

@@ -18,6 +18,7 @@ class Place(NamedTuple):
 PAGES = (
     Place("today", "Today", "00-today.ipynb"),
     Place("show-day", "Show day", "01-show-day.ipynb"),
+    Place("song", "A song", "02-a-song.ipynb"),
     Place("after-the-show", "After the show", "02-after-the-show.ipynb"),
     Place("listening", "Listening", "09-listening.ipynb"),
     Place("likely-swaps", "Likely swaps", "03-likely-swaps.ipynb"),

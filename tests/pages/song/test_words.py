@@ -1,0 +1,93 @@
+"""The page of a song, a show or a venue says everything that the diary knows of it, and nothing raw."""
+
+import re
+
+import pandas as pd
+import pytest
+
+from tourstats.pages.song import form, words
+from tourstats.problems import UnknownShowProblem, UnknownSongProblem
+from tourstats.tour import Tour
+
+
+@pytest.fixture
+def tour():
+    """Two shows and a song with everything."""
+    return Tour.of(
+        songs=pd.DataFrame({
+            "song": ["Qx Roof", "Qx Never"], "tempo_bpm": [120.0, None], "starts_by": ["cello", None],
+            "count_in": ["two bars, sticks", None], "track_fails": ["play on", None],
+        }),
+        venues=pd.DataFrame({"venue": ["Weir Loft"], "city": ["Ostby"], "room": ["club"]}),
+        shows=pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"], "venue": "Weir Loft",
+                            "city": "Ostby", "room": "club"}),
+        plays=pd.DataFrame({"show_id": [1, 2], "position": [1, 1], "song": "Qx Roof", "remark": [None, "short intro"]}),
+        reviews=pd.DataFrame({"show_id": [1, 2], "song": "Qx Roof"}),
+        mistakes=pd.DataFrame({"show_id": [1], "song": ["Qx Roof"], "severity": [3], "remark": ["late & loud"]}),
+        worked=pd.DataFrame({"show_id": [2], "song": ["Qx Roof"], "remark": ["tempo sat right"]}),
+        rehearsals=pd.DataFrame({"date": ["2031-03-05"], "song": ["Qx Roof"], "way": ["pad"], "runs": [2]}),
+        notes=pd.DataFrame({"about": ["venue"], "venue": ["Weir Loft"], "text": ["stairs are narrow"]}),
+        sections=pd.DataFrame({"song": ["Qx Roof"], "position": [1], "name": ["intro"], "bars": [4]}),
+    )  # fmt: skip
+
+
+def test_a_song_says_everything_that_was_said_of_it(tour):
+    """
+    Findings, what worked, remark, cue, run, section: each word of it is on the page, as in the terminal.
+    """
+    text = words.as_text(words.of_song(tour, "qx roof"), most=None)
+
+    for said in ("late & loud", "everyone heard it", "tempo sat right", "short intro", "starts: cello", "sticks",
+                 "if the track fails: play on", "2 runs (pad)", "intro", "Wanted 120 bpm"):  # fmt: skip
+        assert said in re.sub(r"\s+", " ", text), said
+    assert "1 clean in a row up to now; it takes 8 to be 90% sure of a clean next one" in re.sub(r"\s+", " ", text)
+
+
+@pytest.mark.parametrize("make", [lambda t: words.of_song(t, "Qx Never"), lambda t: words.of_song(t, "Qx Roof")])
+def test_nothing_raw_is_read(tour, make):
+    """
+    What is not known is said in words.
+    """
+    assert not re.search(r"\b(nan|NaT|None|inf|<NA>)\b", words.as_text(make(tour), most=None))
+
+
+def test_a_show_and_a_venue_have_such_a_page_too(tour):
+    """
+    The show tells its set and what was found, the venue its notes and what everyone heard there.
+    """
+    show, venue = words.as_text(words.of_show(tour, 1)), words.as_text(words.of_venue(tour, "Weir Loft"))
+
+    assert "late & loud" in show
+    assert "1 mistake written down" in show
+    assert "stairs are narrow" in venue
+    assert "late & loud" in venue
+
+
+def test_what_is_not_there_is_said(tour):
+    """
+    With what to do instead.
+    """
+    with pytest.raises(UnknownSongProblem):
+        words.of_song(tour, "Qx Gone")
+    with pytest.raises(UnknownShowProblem):
+        words.of_show(tour, 9)
+    with pytest.raises(words.UnknownVenueProblem) as caught:
+        words.of_venue(tour, "Weir Left")
+    assert 'There is no venue "Weir Left". Those there are: "Weir Loft".' == str(caught.value)
+
+
+def test_the_field_finds_and_opens():
+    """
+    On the demo: a word of a note opens its song; what nobody wrote is said, and the page stays.
+    """
+    look = form.Look("demo")
+    look.looked_for.value = "Nettle"
+    look.find()
+    assert "<h2>Nettle Soup</h2>" in look.page.value
+
+    before = look.page.value
+    look.looked_for.value = "no such words"
+    with pytest.raises(form.NothingFoundProblem) as caught:
+        look.find()
+    assert 'Nothing in the diary has "no such words".' in str(caught.value)
+    assert before == look.page.value

@@ -1,0 +1,5 @@
+"""A song, a show or a venue: everything the diary knows of it, and the one field that finds them.
+
+words  sentences and tables, for the page and the command alike
+form   the field, what it found, and the page of what was chosen
+"""

@@ -1,0 +1,130 @@
+"""The page of a song, a show or a venue: one field finds them, what was chosen is shown below."""
+
+from __future__ import annotations
+
+import html
+from pathlib import Path
+
+import ipywidgets as w
+import pandas as pd
+
+from tourstats.diary import opened
+from tourstats.models import song as model
+from tourstats.pages.kit import links, tables_shown
+from tourstats.pages.kit.whose import Whose, whose
+from tourstats.pages.kit.widgets import Page, Said, button, choice, column, on_enter, row, text, whose_words
+from tourstats.pages.show_day.words import Section
+from tourstats.pages.song import words
+from tourstats.problems import Problem, counted
+from tourstats.tour import Tour
+
+WORDS = "Run this page to find a song, a show, a venue, or a word in a note."
+MOST = 12
+"""Rows of a table that stand there at once."""
+OPENS = {"song": words.of_song, "venue": words.of_venue}
+
+
+class NothingFoundProblem(Problem):
+    """Nothing in the diary has these words."""
+
+
+class Look:
+    """The form; `box` is what a notebook shows."""
+
+    def __init__(self, path: str | Path | None = None) -> None:
+        self.found: Whose = whose(path)
+        with opened(self.found.path) as diary:
+            self.tour: Tour = diary.read()
+        self.said = Said()
+        self.looked_for = text("Find", placeholder="a song, a town, a show's day, a word in a note; Enter finds")
+        self.which = choice("Found", [])
+        self.which.layout.display = "none"
+        self.page = w.HTML()
+        on_enter(self.looked_for, self.find, self.said)
+        self.which.observe(self._chosen, names="value")
+        self.box = column(
+            whose_words(self.found), row(self.looked_for, button("Find", self.find, self.said, main=True)),
+            self.said, self.which, self.page, name="song",
+        )  # fmt: skip
+        self._first()
+
+    def find(self) -> None:
+        """Find what was typed; the only thing found, or the first, is opened."""
+        found = model.search(self.tour, self.looked_for.value)
+        if not len(found):
+            self.which.layout.display = "none"
+            raise NothingFoundProblem(
+                f'Nothing in the diary has "{self.looked_for.value}". Try fewer words, or fewer letters of one.'
+            )
+        options = [(_option(row), (row["kind"], row["name"])) for row in found.to_dict("records")]
+        self.which.options = options
+        self.which.layout.display = "" if len(options) > 1 else "none"
+        self.said.done(f"{counted(len(options), 'place')} found.")
+        self.which.value = options[0][1]
+        self.open(*options[0][1])
+
+    def open(self, kind: str, name: str) -> None:
+        """Show the page of a song, a venue or a show; what was said opens what it was said of."""
+        self.page.value = _html(self._parts(kind, name))
+
+    def _parts(self, kind: str, name: str) -> list[Section]:
+        if kind in OPENS:
+            return OPENS[kind](self.tour, name)
+        for title, opens in ((self.tour.songs.song, words.of_song), (self.tour.venues.venue, words.of_venue)):
+            if name in set(title):
+                return opens(self.tour, name)
+        shows = self.tour.shows.show_id[self.tour.shows.show_id.astype(str) == name]
+        return (
+            words.of_show(self.tour, shows.iloc[0]) if len(shows) else [Section(name, "A note on this kind of venue.")]
+        )
+
+    def _first(self) -> None:
+        """What the address asks for; else the opener of the next set, or the first song there is."""
+        for kind in ("song", "venue", "show"):
+            if links.asked(kind):
+                self._open_or_say(kind, links.asked(kind))
+                return
+        ahead = self.tour.next_show()
+        titles = self.tour.set_of(ahead).song if ahead is not None else self.tour.songs.song
+        titles = titles if len(titles) else self.tour.songs.song
+        if len(titles):
+            self.open("song", titles.iloc[0])
+
+    def _open_or_say(self, kind: str, name: str) -> None:
+        try:
+            self.open(kind, name)
+        except Problem as problem:
+            self.said.wrong(str(problem))
+
+    def _chosen(self, change: dict[str, object]) -> None:
+        if isinstance(change["new"], tuple):
+            self._open_or_say(*change["new"])
+
+
+def look(path: str | Path | None = None) -> Page:
+    """Return the page as a notebook shows it."""
+    made = Look(path)
+    return Page(made.box, WORDS, lambda: whose_words(made.found).value + made.page.value)
+
+
+def _option(found: dict[str, str]) -> str:
+    return f"{found['kind']}: {found['words'][:110]}"
+
+
+def _html(parts: list[Section]) -> str:
+    """The first part open, what was said open, the rest folded with counts; everything typed escaped."""
+    first, *others = parts
+    page = [f"<h2>{html.escape(first.heading)}</h2><p>{html.escape(first.words)}</p>"]
+    for at, part in enumerate(others):
+        count = f" ({len(part.table)})" if len(part.table) else ""
+        open_ = " open" if not at else ""
+        page.append(
+            f"<details class='tourstats-more'{open_}><summary>{html.escape(part.heading)}{count}</summary>"
+            f"{f'<p>{html.escape(part.words)}</p>' if part.words else ''}{_table(part)}</details>"
+        )
+    return "".join(page)
+
+
+def _table(part: Section) -> str:
+    table: pd.DataFrame = part.table
+    return tables_shown.shown(table, labels=part.labels, most=MOST).html if len(table) else ""

@@ -1,0 +1,215 @@
+"""A song, a show or a venue in words and tables: one list of parts for the page and the command."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+import pandas as pd
+
+from tourstats.models import song as model
+from tourstats.pages.kit import tables_shown
+from tourstats.pages.show_day.words import Section, heading
+from tourstats.problems import Problem, UnknownShowProblem, counted, listed
+from tourstats.tables import in_order
+from tourstats.tour import Tour
+
+SAID = {"date": "day", "city": "city", "what": "what", "words": "in words"}
+NOTHING_SAID = "Nothing was found or noted yet."
+ROOMS = {"room": "kind of venue", "played": "played", "reviewed": "reviewed", "mistakes": "mistakes"}
+READY = {
+    "starts_by": "starts", "count_in": "count-in", "speech": "before it", "gear": "gear", "samples": "samples",
+    "track": "track", "track_by": "track started by", "track_fails": "if the track fails", "reference": "reference",
+    "watch": "watch",
+}  # fmt: skip
+
+
+class UnknownVenueProblem(Problem):
+    """There is no such venue."""
+
+
+def of_song(tour: Tour, title: str) -> list[Section]:
+    """Everything about one song, what was said first.
+
+    Raises
+    ------
+    UnknownSongProblem
+        If it is not in the repertoire.
+
+    """
+    found = model.song(tour, title)
+    return [
+        Section(found.title, _at_a_glance(found)),
+        Section("What was found and said", "" if len(found.said) else NOTHING_SAID, _said(found.said), SAID),
+        Section("To have ready", _ready(found)),
+        Section("Tempo and length", _tempo(found), _tempi(found)),
+        Section("Its shape", "" if len(found.shape) else "Nobody has written it down yet.", _shape(found)),
+        Section("Into it and out of it", "" if len(found.transitions) else "Not played yet.", found.transitions,
+                {"way": "", "neighbour": "song", "times": "times", "last": "last time"}),
+        Section("In and out", _rounds(found), _history(found), {"out": "out before, shows"}),
+        Section("By kind of venue", "As counted, in performances reviewed.", found.rooms, ROOMS),
+        Section("Runs and rehearsals", _run_words(found), found.runs[["date", "way", "runs", "minutes"]]),
+    ]  # fmt: skip
+
+
+def of_show(tour: Tour, show_id: object) -> list[Section]:
+    """One show: its set with what was found in each song, and what was noted.
+
+    Raises
+    ------
+    UnknownShowProblem
+        If there is no such show.
+
+    """
+    if show_id not in set(tour.shows.show_id):
+        raise UnknownShowProblem.of(show_id)
+    show = tour.shows[tour.shows.show_id == show_id].iloc[0].to_dict()
+    said = model.told(tour)
+    said = said[said.show_id == show_id]
+    titles = tour.set_of(show_id) if show_id not in set(tour.plays.show_id) else tour.plays
+    titles = titles[titles.show_id == show_id][["position", "song", "encore", "remark"]]
+    titles = titles.assign(mistakes=titles.song.map(said[said.what == "mistake"].groupby("song").size()))
+    reviewed = tour.reviews[(tour.reviews.show_id == show_id) & (tour.reviews.listening == 1)].song.nunique()
+    words = f"{counted(len(titles), 'song')}, {reviewed} reviewed. {_mistakes(said)}"
+    notes = tour.notes[(tour.notes.show_id == show_id) & (tour.notes.about != "song")]
+    return [
+        Section(heading_of(show), words),
+        Section("The set", "" if len(titles) else "No set of this show is in the diary.", titles, {"position": "no."}),
+        Section("What was found and said", "" if len(said) else NOTHING_SAID, said[["song", "what", "words"]], SAID),
+        Section("Notes", "" if len(notes) else "None.", notes[["date", "text"]], {"date": "day", "text": "note"}),
+    ]
+
+
+def of_venue(tour: Tour, venue: str) -> list[Section]:
+    """One venue: its notes, what went wrong there, and what everybody heard first.
+
+    Raises
+    ------
+    UnknownVenueProblem
+        If there is no such venue.
+
+    """
+    if venue not in set(tour.venues.venue):
+        raise UnknownVenueProblem(f'There is no venue "{venue}". Those there are: {listed(tour.venues.venue, most=8)}.')
+    row = tour.venues[tour.venues.venue == venue].iloc[0]
+    shows = in_order(tour.shows[tour.shows.venue == venue]).iloc[::-1]
+    said = model.told(tour)
+    said = said[said.show_id.isin(shows.show_id) & (said.what != "note")]
+    loud = said[said.severity == max(model.HEARD)]
+    notes = tour.notes[(tour.notes.venue == venue) | tour.notes.show_id.isin(shows.show_id)].iloc[::-1]
+    where = ", ".join(str(part) for part in (venue, row.city, row.room) if isinstance(part, str))
+    return [
+        Section(where, f"{counted(len(shows), 'show')}. {_mistakes(said)}"),
+        Section("Notes", "" if len(notes) else "None yet.", notes[["date", "song", "text"]], {"text": "note"}),
+        Section("What everyone heard", "" if len(loud) else "Nothing.", loud[["date", "song", "words"]], SAID),
+        Section("What was found and said", "" if len(said) else NOTHING_SAID, said[["date", "song", "what", "words"]],
+                SAID),
+        Section("Shows", "" if len(shows) else "None yet.", shows[["date", "number", "leg", "show_id"]]),
+    ]  # fmt: skip
+
+
+def heading_of(show: dict[str, object]) -> str:
+    """Where and when, as on the show day."""
+    return heading(_Of(show))
+
+
+class _Of:
+    """What `heading` asks for."""
+
+    def __init__(self, show: dict[str, object]) -> None:
+        self.show = show
+
+
+def as_text(parts: Sequence[Section], width: int = 100, most: int | None = 12) -> str:
+    """Return the parts as plain text for a terminal."""
+    lines: list[str] = []
+    for part in parts:
+        lines += [part.heading, "-" * min(len(part.heading), width), *textwrap.wrap(part.words, width)]
+        if len(part.table):
+            lines += [tables_shown.as_text(part.table, labels=part.labels, width=width, most=most, wrap=True)]
+        lines.append("")
+    return "\n".join(lines).rstrip()
+
+
+def _at_a_glance(found: model.Song) -> str:
+    facts, played = found.facts, found.history
+    if not facts["plays"]:
+        return f"{str(facts['status']).capitalize()}; in the repertoire, not yet in a set."
+    out = int(facts["layoff_shows"])
+    here = f"Out {counted(out, 'show')}, {counted(int(facts['layoff_days']), 'day')}" if out else "In the last set"
+    usual = ""
+    if pd.notna(facts["usual_low"]):
+        low, high = int(facts["usual_low"]), int(facts["usual_high"])
+        usual = f"; when it goes out it is usually out {f'{low} to {high}' if high > low else low} shows (middle half)"
+    chance = "" if found.chance is None else f" Chance of being in the next set: {found.chance:.0%}."
+    return (
+        f"In {int(facts['plays'])} of {len(played)} sets since its first. {here}{usual}.{chance} {_sure(found.streak)}"
+    )
+
+
+def _sure(streak: model.Streak) -> str:
+    """How sure one can be of a clean next one."""
+    if not streak.reviewed:
+        return "Not reviewed yet."
+    row = f"{streak.in_a_row} clean in a row up to now"
+    base = f"Reviewed {counted(streak.reviewed, 'time')}, {streak.clean} clean; {row}"
+    if streak.in_a_row >= streak.needed:
+        return f"{base}: a clean next one is {streak.sure:.0%} sure."
+    return f"{base}; it takes {streak.needed} to be {model.SURE:.0%} sure of a clean next one."
+
+
+def _said(said: pd.DataFrame) -> pd.DataFrame:
+    rooms = [
+        f"{text} ({room})" if isinstance(room, str) else text for text, room in zip(said.words, said.room, strict=True)
+    ]
+    return said.assign(words=rooms)[["date", "city", "what", "words"]]
+
+
+def _ready(found: model.Song) -> str:
+    said = [f"{label}: {found.facts[name]}" for name, label in READY.items() if isinstance(found.facts.get(name), str)]
+    level = found.facts.get("readiness")
+    return "; ".join([*said, *([f"readiness: {level}"] if isinstance(level, str) else [])]) or "Nothing is noted."
+
+
+def _tempo(found: model.Song) -> str:
+    tempo, minutes = found.facts["tempo_bpm"], found.facts["minutes"]
+    said = [f"wanted {tempo:.0f} bpm" if pd.notna(tempo) else "no tempo is noted"]
+    said.append(f"{minutes:.1f} minutes" if pd.notna(minutes) else "no length is noted")
+    sure = found.tempi[found.tempi.tempo_sure.fillna(value=False).astype(bool)]
+    if len(sure):
+        said.append(f"played at {sure.tempo_bpm.median():.1f} bpm in the median of {counted(len(sure), 'recording')}")
+    return ", ".join(said).capitalize() + "."
+
+
+def _tempi(found: model.Song) -> pd.DataFrame:
+    return found.tempi[["date", "city", "tempo_bpm", "tempo_sure", "drift", "minutes"]]
+
+
+def _shape(found: model.Song) -> pd.DataFrame:
+    return found.shape.drop(columns=["song"]).dropna(axis=1, how="all")
+
+
+def _rounds(found: model.Song) -> str:
+    return (
+        "Each time it was played, the newest first, and the shows it had been out before."
+        if len(found.history)
+        else "Not in a set yet."
+    )
+
+
+def _history(found: model.Song) -> pd.DataFrame:
+    table = found.history.reset_index(names="at")
+    table = table[table.position.notna()].assign(out=lambda t: t["at"].diff().sub(1).astype("Int64"))
+    return table.iloc[::-1][["date", "city", "room", "position", "out", "remark", "mistakes"]]
+
+
+def _run_words(found: model.Song) -> str:
+    if not len(found.runs):
+        return "No run is written down."
+    ways = found.runs.groupby("way", sort=False).runs.sum()
+    return "In all " + ", ".join(f"{counted(int(count), 'run')} ({way})" for way, count in ways.items()) + "."
+
+
+def _mistakes(said: pd.DataFrame) -> str:
+    count = int((said.what == "mistake").sum())
+    return f"{counted(count, 'mistake')} written down." if count else "No mistake written down."
