@@ -198,8 +198,9 @@ def test_everything_about_a_song(tour):
     title = tour.plays.song.value_counts().index[3]
     told = ts.song(tour, title)
 
-    assert tour.plays[tour.plays.song == title].show_id.nunique() == told.history.show_id.nunique()
-    assert (tour.mistakes.song == title).sum() == len(told.findings)
-    assert repr(told).startswith(f"{title}: played at ")
+    assert tour.plays[tour.plays.song == title].show_id.nunique() == told.history.position.notna().sum()
+    assert (tour.mistakes.song == title).sum() == (told.said.what == "mistake").sum()
+    assert repr(told).startswith(f"{title}: In ")
+    assert f"<h2>{title}</h2>" in told._repr_html_()
     with pytest.raises(UnknownSongProblem):
         ts.song(tour, "No Such Song Here")

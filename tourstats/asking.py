@@ -17,9 +17,10 @@ from typing import Any, TypeVar
 import pandas as pd
 
 from tourstats.models import audience, playing, rotation, swaps, tonight
+from tourstats.models import song as songs
 from tourstats.models.playing import grouped
 from tourstats.models.playing.contrast import Comparison
-from tourstats.problems import Problem, UnknownSongProblem, counted
+from tourstats.problems import Problem
 from tourstats.tables import ALL, described
 from tourstats.tour import Tour
 
@@ -163,52 +164,31 @@ def brief(tour: Tour, show_id: object = None, minutes: float = tonight.MINUTES) 
     """Everything that the show day shows, of one show or the next. As `models.tonight.brief`."""
     asked = tour.next_show() if show_id is None else show_id
     if asked is None:
-        raise Problem("No show lies ahead. Name one that was: `ts.brief(tour, show_id=…)`.")
+        raise Problem("No show is to come. Name one that was: `ts.brief(tour, show_id=…)`.")
     return _told(tonight.brief(tour, asked, minutes))
 
 
 @dataclass(frozen=True)
-class Song:
-    """Everything about one song: `history` (a row a show that had it), `findings`, `notes`, `transitions`, `facts`."""
-
-    title: str
-    facts: pd.DataFrame
-    history: pd.DataFrame
-    findings: pd.DataFrame
-    notes: pd.DataFrame
-    transitions: pd.DataFrame
+class Song(songs.Song):
+    """Everything about one song, as `models.song.Song`; in a notebook it reads like its page."""
 
     def __repr__(self) -> str:
-        """One sentence."""
-        fact = self.facts.iloc[0]
-        out = f", out {counted(fact.layoff_shows, 'show')}" if fact.plays and fact.layoff_shows else ""
-        found = f"{counted(len(self.findings), 'finding')}, {counted(len(self.notes), 'note')}"
-        return f"{self.title}: played at {counted(fact.plays, 'show')}{out}; {found}."
+        """The first sentences of its page."""
+        from tourstats.pages.song import words  # noqa: PLC0415  # only where it is shown
+
+        first = words.parts(self)[0]
+        return f"{first.heading}: {first.words}"
+
+    def _repr_html_(self) -> str:
+        from tourstats.pages.song import words  # noqa: PLC0415  # as above
+
+        return words.as_html(words.parts(self))
 
 
 def song(tour: Tour, title: str) -> Song:
-    """Everything about one song."""
-    lay = layoffs(tour)
-    facts = tour.songs.merge(lay.drop(columns=["status", "readiness"]), how="right", on="song")
-    facts = facts[facts.song == title]
-    if not len(facts):
-        raise UnknownSongProblem.of(title, lay.song.tolist())
-    plays = tour.plays[tour.plays.song == title].merge(tour.shows, on="show_id")
-    found = playing.counted(tour.reviews, tour.mistakes)
-    columns = ["show_id", "date", "leg", "city", "venue", "room", "position", "encore"]
-    history = plays.sort_values(["date", "number"])[columns].merge(
-        found[found.song == title][["show_id", "mistakes"]], how="left", on="show_id"
-    )
-    crossings = rotation.transitions(tour.plays, tour.shows)
-    about = tour.notes[(tour.notes.song == title) | (tour.notes.next_song == title)]
-    return Song(
-        title,
-        Told(facts.reset_index(drop=True)),
-        Told(history),
-        Told(tour.mistakes[tour.mistakes.song == title].reset_index(drop=True)),
-        Told(about.reset_index(drop=True)),
-        Told(crossings[(crossings.song == title) | (crossings.next_song == title)].reset_index(drop=True)),
-    )
+    """Everything about one song, found by its title or another name of it. As `models.song.song`."""
+    found = songs.song(tour, title)
+    return _told(Song(**{field.name: getattr(found, field.name) for field in fields(found)}))
 
 
 def _told(result: Result) -> Result:

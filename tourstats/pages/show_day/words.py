@@ -60,18 +60,20 @@ def sections(brief: Brief, level_dba: float = STAGE_DBA) -> list[Section]:
 
 
 def heading(brief: Brief) -> str:
-    """Where and when, as a heading.
+    """Where and when, as a heading."""
+    return where_and_when(brief.show)
+
+
+def where_and_when(show: Mapping[str, Any]) -> str:
+    """Where and when a show is, as a heading.
 
     Examples
     --------
-    >>> from types import SimpleNamespace
     >>> day = {"date": "2031-03-04", "number": 2}
-    >>> show = day | {"venue": "Weir Hall", "city": "Ostby", "room": "theatre"}
-    >>> heading(SimpleNamespace(show=show))
+    >>> where_and_when(day | {"venue": "Weir Hall", "city": "Ostby", "room": "theatre"})
     'Weir Hall, Ostby, theatre, Tuesday 4 March 2031, show 2 of the day'
 
     """
-    show = brief.show
     day = pd.Timestamp(str(show["date"]))
     parts = [str(show[name]) for name in ("venue", "city", "room") if isinstance(show[name], str)]
     parts.append(f"{day:%A} {day.day} {day:%B %Y}")

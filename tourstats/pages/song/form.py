@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import html
 from pathlib import Path
 
 import ipywidgets as w
-import pandas as pd
 
 from tourstats.diary import opened
 from tourstats.models import song as model
-from tourstats.pages.kit import links, tables_shown
+from tourstats.pages.kit import links
 from tourstats.pages.kit.whose import Whose, whose
 from tourstats.pages.kit.widgets import Page, Said, button, choice, column, on_enter, row, text, whose_words
 from tourstats.pages.show_day.words import Section
@@ -19,8 +17,6 @@ from tourstats.problems import Problem, counted
 from tourstats.tour import Tour
 
 WORDS = "Run this page to find a song, a show, a venue, or a word in a note."
-MOST = 12
-"""Rows of a table that stand there at once."""
 OPENS = {"song": words.of_song, "venue": words.of_venue}
 
 
@@ -65,7 +61,7 @@ class Look:
 
     def open(self, kind: str, name: str) -> None:
         """Show the page of a song, a venue or a show; what was said opens what it was said of."""
-        self.page.value = _html(self._parts(kind, name))
+        self.page.value = words.as_html(self._parts(kind, name))
 
     def _parts(self, kind: str, name: str) -> list[Section]:
         if kind in OPENS:
@@ -109,22 +105,3 @@ def look(path: str | Path | None = None) -> Page:
 
 def _option(found: dict[str, str]) -> str:
     return f"{found['kind']}: {found['words'][:110]}"
-
-
-def _html(parts: list[Section]) -> str:
-    """The first part open, what was said open, the rest folded with counts; everything typed escaped."""
-    first, *others = parts
-    page = [f"<h2>{html.escape(first.heading)}</h2><p>{html.escape(first.words)}</p>"]
-    for at, part in enumerate(others):
-        count = f" ({len(part.table)})" if len(part.table) else ""
-        open_ = " open" if not at else ""
-        page.append(
-            f"<details class='tourstats-more'{open_}><summary>{html.escape(part.heading)}{count}</summary>"
-            f"{f'<p>{html.escape(part.words)}</p>' if part.words else ''}{_table(part)}</details>"
-        )
-    return "".join(page)
-
-
-def _table(part: Section) -> str:
-    table: pd.DataFrame = part.table
-    return tables_shown.shown(table, labels=part.labels, most=MOST).html if len(table) else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import textwrap
 from collections.abc import Sequence
 
@@ -9,12 +10,14 @@ import pandas as pd
 
 from tourstats.models import song as model
 from tourstats.pages.kit import tables_shown
-from tourstats.pages.show_day.words import Section, heading
+from tourstats.pages.show_day.words import Section, where_and_when
 from tourstats.problems import Problem, UnknownShowProblem, counted, listed
 from tourstats.tables import in_order
 from tourstats.tour import Tour
 
 SAID = {"date": "day", "city": "city", "what": "what", "words": "in words"}
+MOST = 12
+"""Rows of a table that stand there at once."""
 NOTHING_SAID = "Nothing was found or noted yet."
 ROOMS = {"room": "kind of venue", "played": "played", "reviewed": "reviewed", "mistakes": "mistakes"}
 READY = {
@@ -37,7 +40,11 @@ def of_song(tour: Tour, title: str) -> list[Section]:
         If it is not in the repertoire.
 
     """
-    found = model.song(tour, title)
+    return parts(model.song(tour, title))
+
+
+def parts(found: model.Song) -> list[Section]:
+    """The page of a song that was looked up."""
     return [
         Section(found.title, _at_a_glance(found)),
         Section("What was found and said", "" if len(found.said) else NOTHING_SAID, _said(found.said), SAID),
@@ -73,7 +80,7 @@ def of_show(tour: Tour, show_id: object) -> list[Section]:
     words = f"{counted(len(titles), 'song')}, {reviewed} reviewed. {_mistakes(said)}"
     notes = tour.notes[(tour.notes.show_id == show_id) & (tour.notes.about != "song")]
     return [
-        Section(heading_of(show), words),
+        Section(where_and_when(show), words),
         Section("The set", "" if len(titles) else "No set of this show is in the diary.", titles, {"position": "no."}),
         Section("What was found and said", "" if len(said) else NOTHING_SAID, said[["song", "what", "words"]], SAID),
         Section("Notes", "" if len(notes) else "None.", notes[["date", "text"]], {"date": "day", "text": "note"}),
@@ -108,27 +115,34 @@ def of_venue(tour: Tour, venue: str) -> list[Section]:
     ]  # fmt: skip
 
 
-def heading_of(show: dict[str, object]) -> str:
-    """Where and when, as on the show day."""
-    return heading(_Of(show))
-
-
-class _Of:
-    """What `heading` asks for."""
-
-    def __init__(self, show: dict[str, object]) -> None:
-        self.show = show
-
-
-def as_text(parts: Sequence[Section], width: int = 100, most: int | None = 12) -> str:
-    """Return the parts as plain text for a terminal."""
+def as_text(sections: Sequence[Section], width: int = 100, most: int | None = 12) -> str:
+    """Return the page as plain text for a terminal."""
     lines: list[str] = []
-    for part in parts:
+    for part in sections:
         lines += [part.heading, "-" * min(len(part.heading), width), *textwrap.wrap(part.words, width)]
         if len(part.table):
             lines += [tables_shown.as_text(part.table, labels=part.labels, width=width, most=most, wrap=True)]
         lines.append("")
     return "\n".join(lines).rstrip()
+
+
+def as_html(sections: Sequence[Section]) -> str:
+    """The first part open, what was said open, the rest folded with counts; everything typed escaped."""
+    first, *others = sections
+    page = [f"<h2>{html.escape(first.heading)}</h2><p>{html.escape(first.words)}</p>"]
+    for at, part in enumerate(others):
+        count = f" ({len(part.table)})" if len(part.table) else ""
+        open_ = " open" if not at else ""
+        page.append(
+            f"<details class='tourstats-more'{open_}><summary>{html.escape(part.heading)}{count}</summary>"
+            f"{f'<p>{html.escape(part.words)}</p>' if part.words else ''}{_table(part)}</details>"
+        )
+    return "".join(page)
+
+
+def _table(part: Section) -> str:
+    table: pd.DataFrame = part.table
+    return tables_shown.shown(table, labels=part.labels, most=MOST).html if len(table) else ""
 
 
 def _at_a_glance(found: model.Song) -> str:
