@@ -136,11 +136,14 @@ def control(tour: Tour) -> Told:
 
 
 def compare(tour: Tour, legs: tuple[str, str] | None = None, day: date | str | None = None) -> Comparison:
-    """Two legs against each other (the last two if not said), or before and after a day: `models.playing.compare`."""
+    """Two legs against each other (the last two reviewed), or before and after a day. See `playing.compare`."""
     if legs is None and day is None:
-        last = list(dict.fromkeys(tour.played().leg.dropna()))[-2:]
+        reviewed = tour.shows[tour.shows.show_id.isin([*tour.reviews.show_id, *tour.mistakes.show_id])]
+        last = list(dict.fromkeys(reviewed.leg.dropna()))[-2:]
         if len(last) < 2:  # noqa: PLR2004  # a pair
-            raise Problem("There are no two legs to compare yet. Say a day: `ts.compare(tour, day='2031-04-01')`.")
+            raise Problem(
+                "There are no two legs with reviews to compare yet. Say a day: `ts.compare(tour, day='2031-04-01')`."
+            )
         legs = (last[0], last[1])
     four = (tour.plays, tour.shows, tour.reviews, tour.mistakes)
     return _told(playing.compare(*four, tour.rehearsals, legs=legs, day=day))
