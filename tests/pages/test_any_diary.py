@@ -108,7 +108,7 @@ def on_show_days(book):
     for show in set(book.plays.show_id) | set(book.planned.show_id):
         told = tonight.brief(book, show)
         yield show_day.as_text(told)
-        yield show_day.rows(told, book).astype("str").fillna("").to_csv(na_rep="")
+        yield show_day.rows(told).astype("str").fillna("").to_csv(na_rep="")
         yield show_day.in_short(told)
 
 

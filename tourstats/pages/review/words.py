@@ -151,8 +151,8 @@ def parts(
         *([partial(_remarks, found)] if personal else []),
         partial(_fresh, found),
     ]
-    if found.trends.faults_only:  # nothing that stands on rates
-        makers = [partial(_in_short, found), *makers[7:8], *makers[9:]]
+    if found.trends.faults_only:
+        makers = [maker for maker in makers if getattr(maker, "func", None) not in STAND_ON_RATES]
     made = []
     for at, make in enumerate(makers):
         step(at, len(makers))
@@ -372,6 +372,10 @@ def _forecasts(leg: _Leg) -> Part | None:
 def _fresh(leg: _Leg) -> Part | None:
     words = audience.review_paragraph(leg.tables, leg.name if leg.name in set(leg.shows.leg) else None)
     return Part("Freshness for people who travelled", words) if words else None
+
+
+STAND_ON_RATES = (_changed, _effects, _shows, _layoffs, _where, _ear, _break)
+"""Parts that say nothing true where only what went wrong was written down."""
 
 
 def lines_of(words: str) -> list[tuple[bool, str]]:
