@@ -62,7 +62,7 @@ def chances(seen, now):
 
 
 def rates(seen):
-    """Mistakes a play without a layoff, shrunken; a song that was never reviewed gets the mean."""
+    """Mistakes per performance without a layoff, shrunken; a song that was never reviewed gets the mean."""
     reviewed = seen["exposure"] > 0
     fitted = gamma_poisson(seen["mistakes"][reviewed], seen["exposure"][reviewed])
     rate = np.full(SONGS, fitted.average)

@@ -368,7 +368,7 @@ def test_the_demo_by_name_is_the_demo_for_every_command(filled, tmp_path, capsys
 
     status, out, _ = run(capsys, "--diary", "demo", "check")
 
-    assert (0, "The demo tour is whole.\n") == (status, out)
+    assert (0, "The demo tour has no damage.\n") == (status, out)
 
 
 def test_a_file_with_questions_begins_no_diary_and_says_what_settles_them(tmp_path, capsys):
@@ -433,7 +433,7 @@ def test_backup_restore_and_check(own, tmp_path, capsys):
     run(capsys, "--diary", own, "restore", tmp_path / "copy.sqlite")
     status, out, _ = run(capsys, "--diary", own, "check")
 
-    assert (0, f"{own} is whole.\n") == (status, out)
+    assert (0, f"{own} has no damage.\n") == (status, out)
     with diary.opened(own) as book:
         assert 3 == len(book.songs())
 

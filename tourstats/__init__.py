@@ -1,4 +1,4 @@
-"""A workbook with which a touring musician keeps ready for a set that changes every show.
+"""A workbook with which a touring musician is ready for a set that changes every show.
 
     import tourstats as ts
 

@@ -64,7 +64,7 @@ def _plain(text: str) -> str:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="tourstats", description="Keep ready for a set that changes every show.")
+    parser = argparse.ArgumentParser(prog="tourstats", description="Be ready for a set that changes every show.")
     parser.add_argument("--diary", metavar="PATH", help='the diary to use; "demo" is the demo tour (default: your own)')
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     for name, (words, run, arguments) in COMMANDS.items():
@@ -554,7 +554,7 @@ def _check(asked: argparse.Namespace) -> None:
     troubles = diary.check(found.path)
     if troubles:
         raise CommandProblem(" ".join(troubles))
-    print(f"{'The demo tour' if found.demo else found.path} is whole.")
+    print(f"{'The demo tour' if found.demo else found.path} has no damage.")
 
 
 def _workbook(asked: argparse.Namespace) -> None:
@@ -591,7 +591,7 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.Namespace], None], Callable[[a
         _restore,
         _restore_arguments,
     ),
-    "check": ("look whether the diary is whole", _check, _check_arguments),
+    "check": ("check the file", _check, _check_arguments),
     "workbook": ("open the pages in a browser, beginning with Today", _workbook, _workbook_arguments),
     "lab": ("open the notebooks in JupyterLab, to ask questions of your own", _lab, _lab_arguments),
 }

@@ -245,7 +245,7 @@ class Measured(Table):
 
 
 class Notes(Table):
-    """Remarks worth seeing again, a row a note."""
+    """Remarks to see again, a row a note."""
 
     date: Series[DATE] = column("day it was written", **_DAY, nullable=True)
     about: Series[str] = column("what it is on; song if not said", also="on", default="song", isin=ABOUT, was={"changeover": "transition"})

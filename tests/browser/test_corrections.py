@@ -66,7 +66,7 @@ def test_two_titles_become_one_song_and_two_again(tab, book, wrong):
     page = tab(PUT_RIGHT)
     form = opened_part(page, "one song under two titles")
     form.get_by_label("Wrong title").select_option(label="Qwxyz Lantrn")
-    form.get_by_text("Goes along: 1 plays, 0 rehearsals, 1 reviews").wait_for()
+    form.get_by_text("Moves with it: 1 plays, 0 rehearsals, 1 reviews").wait_for()
     form.get_by_label("Right title").select_option(label="Qwxyz Lantern")
     form.get_by_role("button", name="Make one song of them").click()
     said(page, '"Qwxyz Lantrn" is "Qwxyz Lantern" now.')

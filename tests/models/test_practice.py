@@ -342,7 +342,7 @@ def test_on_the_first_day_titles_are_enough():
     assert "number 1 of the set; assumed, nothing reviewed yet" == steps.because[0]
     assert [
         "No chances were given: every song counts as played.",
-        "Nothing was reviewed yet of any song: 0.3 mistakes a play are assumed for each.",
+        "Nothing was reviewed yet of any song: 0.3 mistakes per performance are assumed for each.",
         "The length of any song is not known: 4.0 minutes are assumed.",
         "A hard section is taken to be 40% of its song where its length is not given.",
     ] == practice.assumed(first)[:4]
@@ -402,7 +402,7 @@ def test_the_reasons_are_in_words():
     assert [
         (
             "watch: the bridge, bar 40; chance of being played 60%; out 31 days and 14 shows; last run 40 days ago; "
-            "0.80 mistakes a play expected"
+            "0.80 mistakes per performance expected"
         )
     ] == practice.plan(songs, 2).because.tolist()
 
@@ -413,7 +413,7 @@ def test_a_reason_that_the_caller_gives_comes_first():
     """
     songs = known(0.8, because=["new since last night"], layoff_shows=[14])
 
-    assert ["new since last night; 0.80 mistakes a play expected"] == practice.plan(songs, 9).because.tolist()
+    assert ["new since last night; 0.80 mistakes per performance expected"] == practice.plan(songs, 9).because.tolist()
 
 
 def test_another_share_can_be_taken_away():

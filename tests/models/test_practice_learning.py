@@ -285,8 +285,8 @@ def test_a_rate_that_was_assumed_is_called_assumed_in_the_plan():
     steps = practice.day_off(["Ferry", "Tin Roof"], {"Ferry": 0.9, "Tin Roof": 0.5}, 20, expected={"Ferry": 0.4})
 
     assert [
-        "chance of being played 90%; 0.40 mistakes a play expected",
-        "chance of being played 50%; 0.40 mistakes a play assumed, nothing reviewed yet",
+        "chance of being played 90%; 0.40 mistakes per performance expected",
+        "chance of being played 50%; 0.40 mistakes per performance assumed, nothing reviewed yet",
     ] == steps.because.tolist()
 
 

@@ -12,7 +12,7 @@ SONGS, SHOWS, PLAYING = 60, 40, 50.0
 def night(rng):
     """A leader who keeps and fetches each song by its own chance; a player with a rate of mistakes for each.
 
-    Truth: chance of the next show, and mistakes a play. Seen: sets, and the mistakes of two shows in three.
+    Truth: chance of the next show, and mistakes per performance. Seen: sets, and the mistakes of two shows in three.
     Temptation: the likeliest songs are well played, the worst are seldom played, the longest out seldom come back.
     """
     stay, back, rate = rng.beta(4, 3, SONGS), rng.beta(1.2, 4, SONGS), rng.gamma(0.8, 0.6, SONGS)

@@ -328,7 +328,7 @@ def test_nothing_is_written_while_a_question_is_open(diary, tmp_path):
 
     assert (
         "Nothing was written: 1 question to settle first.\n"
-        '- sets.csv, row 3, column C: "Brass Elephants" is not surely a title of the repertoire. No title is near. '
+        '- sets.csv, row 3, column C: "Brass Elephants" may not be in the repertoire. No title is near. '
         'Answer with the title, "new" for a new song, or "skip" to leave it out. (key: title: Brass Elephants)'
     ) == str(caught.value)
     assert 0 == len(diary.shows())

@@ -71,7 +71,7 @@ def opened(
 def begun(path: str | os.PathLike[str] | None = None) -> Iterator[Diary]:
     """Open the diary as `opened` does; one that would begin here begins only if something was written.
 
-    Until then it lies beside its place. What another program begins there meanwhile stays.
+    Until then it is beside its place. What another program begins there meanwhile stays.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Notes: remarks worth seeing again."""
+"""Notes: remarks to see again."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def add_note(  # noqa: PLR0913  # the contract names them
     room: str | None = None, show_id: object = None, date: object = None, *, personal: bool = False,
     **more: object,
 ) -> int:  # fmt: skip
-    """Add a remark worth seeing again and return its number.
+    """Add a remark to see again and return its number.
 
     Parameters
     ----------

@@ -18,7 +18,7 @@ Array = npt.NDArray[np.float64]
 Numbers = npt.ArrayLike
 
 PRIOR_RATE = 0.3
-"""Mistakes a play before anything was reviewed. Common practice, no source."""
+"""Mistakes per performance before anything was reviewed. Common practice, no source."""
 PRIOR_LAYOFF = 0.2
 """What a layoff does to mistakes where the reviews are too few to say, per unit of log(1 + shows missed): a factor of
 1.6 after ten shows off. Common practice, no source; that skill fades with the time it is not used is the finding of

@@ -478,15 +478,15 @@ def _crossing(one: Mapping[str, object], two: Mapping[str, object], times: int, 
         parts.append(f"tempo {a:.0f} to {b:.0f}")
     away, taken = (set(items(x["gear"])) - set(items(y["gear"])) for x, y in ((one, two), (two, one)))
     if taken:
-        parts.append("take: " + ", ".join(gear for gear in items(two["gear"]) if gear in taken))
+        parts.append("pick up: " + ", ".join(gear for gear in items(two["gear"]) if gear in taken))
     if away:
-        parts.append("put away: " + ", ".join(gear for gear in items(one["gear"]) if gear in away))
+        parts.append("put down: " + ", ".join(gear for gear in items(one["gear"]) if gear in away))
     if items(two["samples"]):
-        parts.append(f"load: {', '.join(items(two['samples']))}")
+        parts.append(f"sample: {', '.join(items(two['samples']))}")
     if isinstance(two["track"], str) and two["track"] != one["track"]:
         parts.append(f"track: {two['track']}")
     if isinstance(two["starts_by"], str) and isinstance(one["starts_by"], str) and two["starts_by"] != one["starts_by"]:
-        parts.append(f"starts: {two['starts_by']}")
+        parts.append(f"count-in: {two['starts_by']}")
     return "; ".join(parts)
 
 

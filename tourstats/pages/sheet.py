@@ -508,7 +508,7 @@ _BODY = """
 <table role="table">
 <caption>{foot}</caption>
 <thead><tr><th class="no" scope="col">no.</th><th scope="col">song</th><th class="bpm" scope="col">bpm</th>
-<th scope="col">starts</th><th scope="col">have ready, mind</th></tr></thead>
+<th scope="col">count-in</th><th scope="col">ready / watch</th></tr></thead>
 <tbody>
 {rows}
 </tbody>

@@ -52,7 +52,7 @@ def _name(places: list[Place], song: str) -> None:
 def _ask(whole: Whole, title: str, places: list[Place], found: Match, asking: Asking) -> None:
     best = found.candidates[0] if found.score >= _LIKELY and len(places) < 2 else NEW  # what comes again is a song
     answer = asking.choose(
-        f"title: {title}", f'"{title}" is not surely a title of the repertoire. The nearest: {listed(found.candidates)}.', (*found.candidates, NEW, SKIP),
+        f"title: {title}", f'"{title}" may not be in the repertoire. The nearest: {listed(found.candidates)}.', (*found.candidates, NEW, SKIP),
         best, todo=_TODO, free=True, where=whole.draft.where(places[0].item.at), value=title,
     )  # fmt: skip
     _answered(whole, places, answer)
@@ -75,7 +75,7 @@ def _ask_unknown(whole: Whole, unknown: dict[str, list[Place]], asking: Asking) 
             _answered(whole, places, at_once)
             continue
         answer = asking.choose(
-            f"title: {title}", f'"{title}" is not surely a title of the repertoire. No title is near.', (NEW, SKIP), NEW,
+            f"title: {title}", f'"{title}" may not be in the repertoire. No title is near.', (NEW, SKIP), NEW,
             todo=_TODO, free=True, where=whole.draft.where(places[0].item.at), value=title,
         )  # fmt: skip
         _answered(whole, places, answer)

@@ -519,7 +519,7 @@ def _nothing(source: Source, asking: Asking) -> Reading:
 def _ask_line(row: Any, asking: Asking) -> None:  # noqa: ANN401  # a row of a table, as pandas names it
     offers = [answer for _, answer in choices(row)]
     best = str(row.candidates[0]) if len(row.candidates) and row.score >= _LIKELY else NEW
-    asking.choose(f"line {row.position}", f'"{row.as_typed}" is not surely a title of the repertoire.', offers, best,
+    asking.choose(f"line {row.position}", f'"{row.as_typed}" may not be in the repertoire.', offers, best,
                   todo=f'Answer with the title, "{NEW}" for a new song, or "{SKIP}" to leave it out.', free=True, value=row.as_typed)  # fmt: skip
 
 

@@ -311,7 +311,7 @@ class _Reader:
             said = str(answer).strip()
             return _LEFT_OUT if said.lower() == SKIP else text if said.lower() == NEW else said
         near = f"The nearest: {listed(match.candidates)}." if match.candidates else "No title is near."
-        self.ask(f"title: {text}", where, text, f'"{text}" is not surely a title of the repertoire. {near}',
+        self.ask(f"title: {text}", where, text, f'"{text}" may not be in the repertoire. {near}',
                  'Answer with the title, or "skip" to leave these rows out.', match.candidates)  # fmt: skip
         return None
 

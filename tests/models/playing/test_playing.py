@@ -167,7 +167,7 @@ def test_songs_never_reviewed_have_the_prior_and_the_word_for_it(simulated):
 
 def test_without_any_review_the_prior_is_the_stated_one():
     """
-    0.3 mistakes a play, wide.
+    0.3 mistakes per performance, wide.
     """
     table = playing.rates(NOTHING, NOBODY, songs=pd.DataFrame({"song": ["Ferry"]}))
 

@@ -1,4 +1,4 @@
-"""Take it with you: tables, review and sheets, each into a folder of one's choice."""
+"""Export: tables, review and sheets, each into a folder of one's choice."""
 
 import re
 

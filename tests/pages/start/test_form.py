@@ -86,7 +86,7 @@ def test_a_pasted_history_is_written_with_one_button(text):
     Two nights, as a table or as notes, are in the diary after one press.
     """
     form = pasted(text)
-    press(form, "Write it into the diary")
+    press(form, "Save")
 
     first = ["Ferry", "Tin Roof"] if text is HISTORY else ["Ferry", "Tin Roof", "Copper Wire"]
     second = ["Ferry", "Copper Wire"] if text is HISTORY else ["Salt Road", "Ferry"]
@@ -100,7 +100,7 @@ def test_in_short_follows_what_is_written():
     """
     form = pasted(HISTORY)
     said = [form.short.words]
-    press(form, "Write it into the diary")
+    press(form, "Save")
     said.append(form.short.words)
     press(form, "Undo")
     said.append(form.short.words)
@@ -136,7 +136,7 @@ def test_sixty_shows_in_a_spreadsheet_are_in_at_once(tmp_path):
          "last_modified": datetime.now(UTC)},
     )  # fmt: skip
     press(form, "Read it")
-    press(form, "Write it into the diary")
+    press(form, "Save")
 
     assert (60, 1200, 24) == (len(diary_now().shows), len(diary_now().plays), len(diary_now().songs))
     assert "what is out longest" in words(form.page)
@@ -149,10 +149,10 @@ def test_last_nights_set_alone_begins_a_diary():
     """
     form = pasted("Ferry\nTin Roof\nENCORE\nCopper Wire")
     kind = form.looked.reading.kind
-    press(form, "Write it into the diary")
+    press(form, "Save")
     refused = words(form.written)
     form.city.value = "Ostby"
-    press(form, "Write it into the diary")
+    press(form, "Save")
 
     assert ONE == kind
     assert "Say on which day and in which town the show was; the place and the room help later." == refused
@@ -166,10 +166,10 @@ def test_a_question_is_settled_in_place():
     Which comes first, day or month, is asked; the answer shows in the preview, and only then is anything written.
     """
     form = pasted("date,town,song\n03/04/2031,Ostby,Ferry\n05/04/2031,Kelp,Ferry\n")
-    press(form, "Write it into the diary")
+    press(form, "Save")
     refused = words(form.written)
     form.questions.asked["date order"].chosen.value = "day first"
-    press(form, "Write it into the diary")
+    press(form, "Save")
 
     expected = "Nothing was written: 1 question is still open above. Settle it there, or leave it out."
     assert expected == refused
@@ -186,7 +186,7 @@ def test_an_answer_that_settles_nothing_is_said_beside_it():
     question.typed.value = "in spring"
     wrong = words(question.said)
     question.typed.value = "2031-04-09"
-    press(form, "Write it into the diary")
+    press(form, "Save")
 
     assert "That does not settle it. Give the day as 2031-03-04, or choose to leave this show out." == wrong
     assert "" == words(question.said)
@@ -199,7 +199,7 @@ def test_one_song_typed_two_ways_can_be_made_one():
     """
     form = pasted("date,town,song\n2031-04-03,Ostby,Tin Roof\n2031-04-04,Kelp,Tinn Roof\n")
     form.questions.asked["title: Tinn Roof"].chosen.value = "Tin Roof"
-    press(form, "Write it into the diary")
+    press(form, "Save")
 
     assert ["Tin Roof"] == diary_now().songs.song.tolist()
 
@@ -210,11 +210,11 @@ def test_a_set_that_the_diary_has_otherwise_is_asked_about():
     """
     found = {}
     for answer in ("keep the diary's", "take the file's"):
-        press(pasted("2031-03-13, Ostby\n1. Ferry\n2. Copper Wire"), "Write it into the diary")
+        press(pasted("2031-03-13, Ostby\n1. Ferry\n2. Copper Wire"), "Save")
         form = pasted(BLOCKS)
         for key, question in list(form.questions.asked.items()):
             question.chosen.value = answer if key == "differs" else question.options[0][1]
-        press(form, "Write it into the diary")
+        press(form, "Save")
         found[answer] = sets_of(diary_now())
         for _ in range(2):
             press(form, "Undo")
@@ -228,9 +228,9 @@ def test_reading_it_twice_adds_nothing():
     """
     The same file again is said to be there already.
     """
-    press(pasted(HISTORY), "Write it into the diary")
+    press(pasted(HISTORY), "Save")
     form = pasted(HISTORY)
-    press(form, "Write it into the diary")
+    press(form, "Save")
 
     assert "There was nothing new in it. 2 were there already." == words(form.written)
     assert 4 == len(diary_now().plays)
@@ -240,13 +240,13 @@ def test_many_unknown_titles_are_one_question():
     """
     Once there is a repertoire, a file of other songs asks once; whoever wants may look at each.
     """
-    press(pasted(HISTORY), "Write it into the diary")
+    press(pasted(HISTORY), "Save")
     form = pasted("2031-03-20, Lund\n1. Alpha Bravo\n2. Charlie Delta\n3. Echo Foxtrot")
     asked = list(form.questions.asked)
     form.questions.asked["unknown titles"].chosen.value = "each"
     each = list(form.questions.asked)
     form.questions.asked["unknown titles"].chosen.value = "new"
-    press(form, "Write it into the diary")
+    press(form, "Save")
 
     assert ["unknown titles"] == asked
     assert ["unknown titles", "title: Alpha Bravo", "title: Charlie Delta", "title: Echo Foxtrot"] == each
@@ -257,10 +257,10 @@ def test_a_list_of_songs_is_the_repertoire():
     """
     A table with tempi, or more lines than any set has, is taken for songs.
     """
-    press(pasted("song,tempo,minutes\nFerry,96,3:30\nTin Roof,120,4\n"), "Write it into the diary")
+    press(pasted("song,tempo,minutes\nFerry,96,3:30\nTin Roof,120,4\n"), "Save")
     form = pasted("\n".join(f"{one} {two}" for one in FIRST for two in SECOND))
     kind = form.looked.reading.kind
-    press(form, "Write it into the diary")
+    press(form, "Save")
 
     assert "songs" == kind
     assert (51, 96.0, 3.5) == (len(diary_now().songs), *diary_now().songs.loc[0, ["tempo_bpm", "minutes"]])
@@ -285,7 +285,7 @@ def test_everything_is_one_change(text):
     """
     form = pasted(text)
     form.city.value = "Ostby"
-    press(form, "Write it into the diary")
+    press(form, "Save")
     written = len(diary_now().songs)
     press(form, "Undo")
 
@@ -303,7 +303,7 @@ def test_after_an_error_in_the_middle_nothing_is_written(monkeypatch):
         raise start.StartProblem("No more room.")
 
     monkeypatch.setattr(Diary, "write_set", broken)
-    press(form, "Write it into the diary")
+    press(form, "Save")
 
     assert "No more room." == words(form.written)
     assert (0, 0) == (len(diary_now().shows), len(diary_now().songs))
@@ -318,7 +318,7 @@ def test_what_was_typed_survives_a_reload():
     form.questions.asked["date order"].chosen.value = "month first"
     again = start.Start()
     press(again, "Read it")
-    press(again, "Write it into the diary")
+    press(again, "Save")
 
     assert text == form.pasted.value
     assert {"03-04": ["Ferry"]} == sets_of(diary_now())
@@ -374,7 +374,7 @@ def test_rooms_are_said_in_one_pass():
     """
     Each place that has none gets a choice; the rest can be chosen together; shows follow, as one change.
     """
-    press(pasted(HISTORY + "2031-03-15,Lund,,Ferry\n2031-03-16,Lund,,Ferry\n"), "Write it into the diary")
+    press(pasted(HISTORY + "2031-03-15,Lund,,Ferry\n2031-03-16,Lund,,Ferry\n"), "Save")
     form = rooms.Rooms(start.whose(None))
     listed = [(venue, city) for venue, city, _ in form.asked]
     form.asked[0][2].value = "festival"
@@ -393,7 +393,7 @@ def test_rooms_without_a_choice_are_not_saved():
     """
     Pressing too early says so.
     """
-    press(pasted(HISTORY), "Write it into the diary")
+    press(pasted(HISTORY), "Save")
     form = rooms.Rooms(start.whose(None))
     press(form, "Save the rooms")
 

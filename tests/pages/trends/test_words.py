@@ -178,7 +178,7 @@ def test_the_review_has_its_parts_in_order(book):
     """
     headings = [part.heading for part in review.parts(book, charts=False)]
 
-    assert ["In short", "What got better, what did not", "What goes with mistakes"] == headings[:3]
+    assert ["At a glance", "What got better, what did not", "What goes with mistakes"] == headings[:3]
     assert {"For the break", "Notes worth reading again", "Freshness for people who travelled"} <= set(headings)
 
 
@@ -265,7 +265,7 @@ def test_a_leg_without_reviews_has_a_review(empty, tmp_path):
     """
     headings = [part.heading for part in review.parts(empty, charts=False)]
 
-    assert "In short" == headings[0]
+    assert "At a glance" == headings[0]
     assert "What goes with mistakes" not in headings
     assert printed.write(empty, tmp_path).pdf.exists()
 
@@ -283,7 +283,7 @@ def test_who_writes_down_only_what_went_wrong_is_told_so(book):
     assert trends.faults_words(found) == trends.effects_words(found)
     assert "Only what went wrong was written down: no rates" == trends.songs_title(found)
     parts = {part.heading: part.words for part in review.parts(only, charts=False)}
-    assert "only what went wrong was written down" in parts["In short"]
+    assert "only what went wrong was written down" in parts["At a glance"]
     assert not {"What goes with mistakes", "Where the mistakes are", "For the break"} & parts.keys()
 
 

@@ -117,7 +117,7 @@ def connected(path: Path, before_migration: Callable[[sqlite3.Connection, Path, 
 
 
 def log_belongs(path: Path) -> None:
-    """Refuse a file beside which another file's log lies: put together they would be neither.
+    """Refuse a file beside which another file's log is: put together they would be neither.
 
     Both are looked at in a copy, with the log and without.
     """
@@ -130,7 +130,7 @@ def log_belongs(path: Path) -> None:
         Path(f"{copy}-wal").unlink(missing_ok=True)
         if _whole(copy):
             raise DiaryProblem(
-                f"Beside the diary {path} lies a log, {path.name}-wal, that does not fit it: it may belong to another "
+                f"Beside the diary {path} is a log, {path.name}-wal, that does not fit it: it may belong to another "
                 "file of that name. Move the log away if so, then try again; both were left as they are."
             )
 

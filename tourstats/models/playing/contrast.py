@@ -323,7 +323,7 @@ def _dispersions(table: pd.DataFrame, weight: Array) -> pd.DataFrame:
 
 
 def _evenness(table: pd.DataFrame, weight: Array) -> pd.DataFrame:
-    """Dispersion with the interval of a scaled chi-square distribution, and mistakes a play with its exact one."""
+    """Dispersion with a scaled chi-square interval, and mistakes per performance with an exact one."""
     from scipy.special import chdtri  # noqa: PLC0415  # as above
 
     parts = _dispersions(table, weight)

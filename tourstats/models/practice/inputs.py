@@ -153,7 +153,7 @@ def candidates(
         Chance of being played by title: a table with song and chance (and because), or a mapping. None means that
         every song is played; else a song that is not there has no chance, and a song that is only there is added.
     expected
-        Mistakes a play by title: a table with song and expected or rate, or a mapping.
+        Mistakes per performance by title: a table with song and expected or rate, or a mapping.
     layoffs
         A table with song and any of layoff_shows, layoff_days, rehearsed_days.
 

@@ -55,8 +55,8 @@ def plan(
     Parameters
     ----------
     candidates
-        A row a song: song; chance of being played (1 if the column is missing); expected mistakes a play (`prior`
-        where empty); minutes (where empty the median of the others, or 4); hard_minutes, length of the hard section
+        A row a song: song; chance of being played (1 if the column is missing); expected mistakes per performance
+        (`prior` where empty); minutes (where empty the median of the others, or 4); hard_minutes, length of the hard section
         (0.4 of the song where empty); hard_part, share of its mistakes that lie there; done, share of its mistakes that
         runs have taken away already (`expected` is what is left: a song run as well as it can be is not run again);
         weight, what a mistake of it counts. position, watch, because, layoff_shows, layoff_days and rehearsed_days are
@@ -76,7 +76,7 @@ def plan(
     ways
         Ways that are possible where one is: "whole run", "hard section", "listen".
     prior
-        Mistakes a play where nothing was reviewed yet.
+        Mistakes per performance where nothing was reviewed yet.
 
     Returns
     -------
@@ -467,7 +467,8 @@ def _assumed_of_songs(candidates: pd.DataFrame, songs: pd.DataFrame, prior: floa
     said = []
     if songs.assumed.any():
         said.append(
-            f"Nothing was reviewed yet of {_of(songs.assumed, 'song')}: {prior:g} mistakes a play are assumed for each."
+            f"Nothing was reviewed yet of {_of(songs.assumed, 'song')}: {prior:g} mistakes per performance are "
+            "assumed for each."
         )
     lengths = candidates["minutes"] if "minutes" in candidates else pd.Series(np.nan, index=candidates.index)
     if lengths.isna().any():

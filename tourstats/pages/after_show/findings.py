@@ -166,7 +166,7 @@ class Findings:
         if waits:
             parts.append(f"{waits} line{'s wait' if waits > 1 else ' waits'} for you to choose the song.")
         if unread:
-            parts.append(f"Not taken for a mistake: {'; '.join(unread)}.")
+            parts.append(f"Not saved as a mistake: {'; '.join(unread)}.")
         if parts:
             (self.said.wrong if waits or unread else self.said.done)(" ".join(parts))
 

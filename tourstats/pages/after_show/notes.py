@@ -1,4 +1,4 @@
-"""Notes and runs: a line and Enter for what is worth seeing again, and a row for what was rehearsed."""
+"""Notes and runs: a line and Enter for notes, and a row for what was rehearsed."""
 
 from __future__ import annotations
 
@@ -161,7 +161,7 @@ def subject(about: dict[str, str]) -> str:
         return f"{about['song']} into {about['next_song']}"
     if about["about"] == "song":
         return about["song"] + (f" in a {about['room']}" if "room" in about else "")
-    return f"rooms of the kind {about['room']}" if about["about"] == "room" else "this show"
+    return f"kind of venue: {about['room']}" if about["about"] == "room" else "this show"
 
 
 def _minutes(typed: str) -> float | None:

@@ -131,7 +131,7 @@ def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  
     frame
         Shows in order: date, city, fresh_share, worst_decile, after_last (0 to 1, missing where not known).
     title
-        The finding, if the notebook has a better one than the freshest and stalest night.
+        The finding, if the notebook has a better one than the freshest and least fresh night.
 
     """
     shows = frame.assign(at=range(1, len(frame) + 1), when=_names(frame))
@@ -147,7 +147,7 @@ def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  
     tip = [
         alt.Tooltip("when:N", title="show"),
         alt.Tooltip("fresh_share:Q", title="new to people who came again", format=".0%"),
-        alt.Tooltip("worst_decile:Q", title="to the tenth that heard most", format=".0%"),
+        alt.Tooltip("worst_decile:Q", title="to the 10% who have heard the most", format=".0%"),
         alt.Tooltip("after_last:Q", title="to somebody at the show before", format=".0%"),
     ]
     base = alt.Chart(drawn).encode(x=x, tooltip=tip)

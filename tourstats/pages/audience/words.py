@@ -26,7 +26,7 @@ LABELS = {
     "attendees": "people on the list",
     "repeat": "of them here earlier on the leg",
     "fresh_share": "new to these",
-    "worst_decile": "new to the tenth that heard most",
+    "worst_decile": "new to the 10% who have heard the most",
     "after_last": "new to somebody at the last show",
     "group": "to whom",
     "songs_new": "new songs",
@@ -318,7 +318,7 @@ def review_paragraph(tables: Tour, name: object | None = None) -> str:
     if len(known):
         said.append(
             f"To those who came again it was {known.fresh_share.mean():.0%} new on average, "
-            f"{known.fresh_share.min():.0%} on the stalest night and {known.fresh_share.max():.0%} on the freshest."
+            f"{known.fresh_share.min():.0%} on the least fresh night and {known.fresh_share.max():.0%} on the freshest."
         )
     return " ".join(said)
 

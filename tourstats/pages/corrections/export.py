@@ -1,4 +1,4 @@
-"""Take it with you: every table as CSV, the review of a leg, and its stage sheets in one PDF."""
+"""Export: every table as CSV, the review of a leg, and its stage sheets in one PDF."""
 
 from __future__ import annotations
 
@@ -137,5 +137,5 @@ def leg_pdf(
 
 
 def form(path: str | Path | None = None) -> w.VBox:
-    """The form *Take it with you*, for a notebook."""
+    """The form *Export*, for a notebook."""
     return Leaving(path).box

@@ -1,4 +1,4 @@
-"""Put right what is in the diary: choose it, see its fields, save. Every change can be undone at once.
+"""Corrections of what is in the diary: choose it, see its fields, save. Every change can be undone at once.
 
 One page, one choice on top: a song, two titles that are one song, a show, a venue, a set that was played, an entry.
 """
@@ -145,7 +145,7 @@ class MergePart(Part):
     """Two titles that are one song."""
 
     name = "one song under two titles"
-    empty = "It takes two songs to make one of them."
+    empty = "Choose two songs."
 
     def children(self) -> list[w.Widget]:
         """Two choices, what goes where, the button."""
@@ -169,7 +169,9 @@ class MergePart(Part):
         parts = [f"{len(table[table.song == wrong])} {name}" for name, table in (
             ("plays", self.tables.plays), ("rehearsals", self.tables.rehearsals), ("reviews", self.tables.reviews),
             ("mistakes", self.tables.mistakes), ("notes", self.tables.notes))]  # fmt: skip
-        self.goes.value = f"<p>Goes along: {', '.join(parts)}. The wrong title stays as another name of the song.</p>"
+        self.goes.value = (
+            f"<p>Moves with it: {', '.join(parts)}. The wrong title stays as another name of the song.</p>"
+        )
 
     def save(self) -> None:
         """Merge."""
@@ -474,7 +476,7 @@ def _asked(lines: pd.DataFrame) -> pd.DataFrame:
             "row": lines.line.tolist(),
             "value": lines.as_typed.tolist(),
             "column": "",
-            "problem": [f'"{typed}" is not surely a title of the repertoire.' for typed in lines.as_typed],
+            "problem": [f'"{typed}" may not be in the repertoire.' for typed in lines.as_typed],
             "todo": "Choose the title, a new song, or leave it out.",
             "candidates": lines.candidates.tolist(),
             "blocking": True,

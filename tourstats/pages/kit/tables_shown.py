@@ -75,7 +75,7 @@ LABELS = {
     "rehearsed_way": "run how",
     "kit_days": "at the kit, days ago",
     "expected": "expected mistakes",
-    "rate": "mistakes a play",
+    "rate": "mistakes per performance",
     "reviewed": "plays reviewed",
     "mistakes": "mistakes",
     "severity": "severity",

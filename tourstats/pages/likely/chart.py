@@ -61,7 +61,8 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
     strongest = f" The part that moves them most is {kept[0]!r}." if kept else ""
     return finished(
         chart,
-        title or (f'"{kept[0].capitalize()}" moves these songs most' if kept else "Nothing tells these songs apart"),
+        title
+        or (f'"{kept[0].capitalize()}" moves these songs most' if kept else "What is known moves none of these songs"),
         f"{said}: a row for each song, a panel for each part of its chance ({', '.join(kept) or 'none'}).{strongest}",
         "How many times the odds of the average song outside the last set. To the right: likelier to come in.",
         rows=len(kept),

@@ -109,10 +109,10 @@ def _in_short(said: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str
     where = f", {show['city']}" if "city" in show else ""
     number = f"{few} to {many} songs come" if few < many else "one song comes" if few == 1 else f"{few} songs come"
     sentences = [
-        f"{mark}For {when}{where}, {number} in{mark} on four nights of five, {expected:.1f} on average.",
+        f"{mark}For {when}{where}, {number} in{mark} four nights in five, {expected:.1f} on average.",
         f"Running the first {_songs(len(listed))} of the list covers about {covered:.1f} of these {expected:.1f}."
         if len(listed)
-        else "No song waits outside the last set.",
+        else "Every song was in the last set.",
     ]
     alike = flat(said, run)
     if alike:
@@ -127,7 +127,7 @@ def run_table(tables: Tour, run: int = RUN, known: Known = ()) -> tables_shown.S
     """The list a musician wants the night before, with reasons."""
     listed = to_run(forecast(tables, known), run)
     columns = ["song", "chance", "because"]
-    return tables_shown.shown(listed, columns, empty="No song waits outside the last set.")
+    return tables_shown.shown(listed, columns, empty="Every song was in the last set.")
 
 
 def go_table(tables: Tour, most: int = GO, known: Known = ()) -> tables_shown.Shown:
@@ -279,7 +279,9 @@ def as_text(tables: Tour, next_show: Mapping[str, Any] | None = None, run: int =
     said = forecast(tables, known, show)
     if not len(said.songs):
         return NOTHING
-    listed = tables_shown.as_text(to_run(said, run), ["song", "chance", "because"], empty="No song waits.", wrap=True)
+    listed = tables_shown.as_text(
+        to_run(said, run), ["song", "chance", "because"], empty="Every song was in the last set.", wrap=True
+    )
     going = to_go(said).rename(columns={"goes": "chance"})
     parts = [
         _in_short(said, show, run),

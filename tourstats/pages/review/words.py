@@ -134,7 +134,7 @@ def parts(
 
     """
     if not len(tables.plays) and leg is None:
-        return [Part("In short", NOTHING)]
+        return [Part("At a glance", NOTHING)]
     found = leg_of(tables, leg)
     makers: list[Callable[[], Part | None]] = [
         partial(_in_short, found),
@@ -201,7 +201,7 @@ def _in_short(leg: _Leg) -> Part:
         said += [f"{trends.effect_sentence(row)}." for row in clear.head(2).itertuples()]
     elif len(found) and not leg.trends.faults_only:
         said.append("Nothing goes clearly with mistakes yet.")
-    return Part("In short", " ".join(said))
+    return Part("At a glance", " ".join(said))
 
 
 @latest_kept
@@ -282,7 +282,7 @@ def _tempo(leg: _Leg) -> Part | None:
 
 @latest_kept
 def _where(leg: _Leg) -> Part | None:
-    """Songs, rooms, transitions and causes with the most mistakes a play."""
+    """Songs, rooms, transitions and causes with the most mistakes per performance."""
     tables, rows = leg.tables, []
     if not len(leg.trends.found):
         return None
@@ -292,7 +292,9 @@ def _where(leg: _Leg) -> Part | None:
         rows.append(table.rename(columns={by: "which"}).assign(by=by))
     table = pd.concat(rows, ignore_index=True)
     columns = ["which", "by", "reviewed", "mistakes", "rate", "low", "high"]
-    return Part("Where the mistakes are", "The most mistakes a play, drawn towards the mean of all:", table[columns])
+    return Part(
+        "Where the mistakes are", "The most mistakes per performance, drawn towards the mean of all:", table[columns]
+    )
 
 
 def _ear(leg: _Leg) -> Part | None:

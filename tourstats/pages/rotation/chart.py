@@ -68,7 +68,7 @@ def tour_picture(
     return finished(
         chart,
         title or size,
-        f"The tour as a picture, a row for each of {len(rows)} songs and a column for each show: {size}, "
+        f"Where each song was in and out, a row for each of {len(rows)} songs and a column for each show: {size}, "
         f"{len(plays)} plays. Legs, in order: {', '.join(map(str, legs.leg)) or 'none named'}. "
         "The table of layoffs has the figures.",
         "A row a song, a column a show. The first night of each stay is the lighter, red mark.",

@@ -38,7 +38,7 @@ def in_short(tables: Tour) -> str:
         )
     if len(nights):
         usual = nights.came_in.quantile([0.1, 0.5, 0.9]).round().astype(int).tolist()
-        said.append(f"On a usual night {usual[1]} songs come in, on four nights of five {usual[0]} to {usual[2]}.")
+        said.append(f"On a usual night {usual[1]} songs come in; four nights in five, {usual[0]} to {usual[2]}.")
     round_ = rotation.goes_round(tables.plays, tables.shows, tables.songs)
     back = min(10, len(round_))
     said.append(

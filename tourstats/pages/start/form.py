@@ -73,7 +73,7 @@ class Start:
         self.show = self._one_show()
         self.questions = Questions(self._answered)
         self.preview = w.HTML()
-        self.write_button = button("Write it into the diary", self.write, self.written, main=True)
+        self.write_button = button("Save", self.write, self.written, main=True)
         self.accept_button = button("Take all that is proposed, and write it", self.accept, self.written)
         self.undo_button = undo_button(self.found, self.written, self._after)
         self.after = w.VBox([])
@@ -141,7 +141,7 @@ class Start:
         if still:
             self.said.wrong(f"{still} to settle below, each or all as proposed; nothing is written before.")
         else:
-            self.said.done("Nothing is open. Look it over, then write it.")
+            self.said.done("Nothing is open. Check it, then save.")
 
     def _answers(self) -> dict[str, str]:
         """What was answered, and what the fields for one show say."""
@@ -201,7 +201,7 @@ class Start:
         self.day = w.DatePicker(description="Day", value=date.today() - timedelta(days=1), layout=WIDE)  # noqa: DTZ011  # the day on the wall
         self.city, self.venue = text("Town"), text("Venue")
         self.room = choice("Kind of room", [("not said", None), *((room, room) for room in ROOMS)])
-        words = w.HTML("<p>No day stands in it. Which show is it?</p>")
+        words = w.HTML("<p>It has no date. Which show is it?</p>")
         return w.VBox([words, self.day, self.city, self.venue, self.room])
 
     def _after(self, done: str | None = None) -> None:
@@ -310,7 +310,7 @@ def backed_up(found: Whose) -> str:
         return ""
     place, copies = html.escape(str(found.path)), html.escape(str(found.path.parent / "backups"))
     return (
-        f"<h3>Where it is kept</h3><p>Everything is in one file, <code>{place}</code>. A copy is made by itself "
+        f"<h3>Where it is kept</h3><p>Everything is in one file, <code>{place}</code>. A copy is made automatically "
         f"before the first change of each day, and the last fourteen are kept in <code>{copies}</code>. Before a leg, "
         "put one on a stick: <code>tourstats backup FILE</code>. The next page to open is <em>Show day</em>.</p>"
     )

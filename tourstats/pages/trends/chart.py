@@ -136,7 +136,7 @@ def control(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa
 
 
 def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
-    """Draw the songs with the most mistakes a play.
+    """Draw the songs with the most mistakes per performance.
 
     Parameters
     ----------
@@ -149,7 +149,7 @@ def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: 
     rows = frame.head(MOST_SONGS)
     order = rows.song.tolist()
     y = alt.Y("song:N", sort=order, title=None)
-    label = "mistakes a play"
+    label = "mistakes per performance"
     tooltip = [
         alt.Tooltip("song:N"), alt.Tooltip("reviewed:Q", title="plays reviewed"), alt.Tooltip("mistakes:Q"),
         *(alt.Tooltip(f"{name}:Q", format=".2f") for name in ("rate", "low", "high")),
@@ -163,5 +163,5 @@ def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: 
     chart = alt.layer(reach, dots).properties(width=WIDTH - 150, height=(ROW + 2) * max(len(rows), 1))
     said = "; ".join(f"{row.song} {row.rate:.2f} ({row.low:.2f} to {row.high:.2f})" for row in rows.itertuples())
     return finished(
-        chart, title, f"Mistakes a play with 95% intervals, the most first. {said}.", subtitle, rows=len(frame)
+        chart, title, f"Mistakes per performance with 95% intervals, the most first. {said}.", subtitle, rows=len(frame)
     )

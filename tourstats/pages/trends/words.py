@@ -288,10 +288,8 @@ def ear_words(trends: Trends) -> str:
     drift = playing.as_ratios(trends.strictness).set_index("what").loc["drift"]
     agree = f"{kappa.value:.2f} ({kappa.low:.2f} to {kappa.high:.2f}; 1 is full)"
     doubt = "; that may be chance" if drift.low <= 1 <= drift.high else ""
-    strict = (
-        f"the ear found {times(drift.ratio, drift.low, drift.high)} as much at the last show as at the first{doubt}"
-    )
-    said = [f"{kappa.plays} plays were listened to again: agreement {agree}. Of what there was, {strict}."]
+    strict = f"you found {times(drift.ratio, drift.low, drift.high)} as much at the last show as at the first{doubt}"
+    said = [f"{kappa.plays} performances were listened to again: agreement {agree}. Of what there was, {strict}."]
     if len(trends.without_drift):
         both = playing.as_ratios(trends.without_drift).set_index("trend")
         seen, one = both.loc["as reviewed"], both.loc["with one ear"]
@@ -330,18 +328,18 @@ def songs_title(trends: Trends) -> str:
     if trends.found.show_id.nunique() < 2 or rows.rate.iloc[0] - rows.rate.iloc[-1] < ALIKE * rows.rate.iloc[0]:  # noqa: PLR2004  # one show tells no song from another
         return "The reviews do not tell one song from another yet"
     first = rows.iloc[0]
-    return f"{first.song} has the most mistakes a play: {first.rate:.2f} ({first.low:.2f} to {first.high:.2f})"
+    return f"{first.song} has the most mistakes per performance: {first.rate:.2f} ({first.low:.2f} to {first.high:.2f})"
 
 
 def songs_table(trends: Trends, most: int = 15) -> object:
-    """Songs with the most mistakes a play."""
+    """Songs with the most mistakes per performance."""
     table = trends.songs[trends.songs.basis == "reviews"]
     columns = ["song", "reviewed", "mistakes", "rate", "low", "high"]
     return tables_shown.shown(table, columns, most=most, empty=NO_REVIEWS)
 
 
 def rates_table(tables: Tour, by: str, most: int = 12) -> object:
-    """Mistakes a play by room, position, section, transition, cause, severity or kind, the most first."""
+    """Mistakes per performance by room, position, section, transition, cause, severity or kind, the most first."""
     table = playing.rates(tables.mistakes, tables.reviews, by, plays=tables.plays, shows=tables.shows)
     table = table.sort_values("rate", ascending=False, kind="stable")
     return tables_shown.shown(table, [by, "reviewed", "mistakes", "rate", "low", "high"], most=most, empty=NO_REVIEWS)
