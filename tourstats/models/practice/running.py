@@ -56,11 +56,12 @@ def plan(
     ----------
     candidates
         A row a song: song; chance of being played (1 if the column is missing); expected mistakes per performance
-        (`prior` where empty); minutes (where empty the median of the others, or 4); hard_minutes, length of the hard section
-        (0.4 of the song where empty); hard_part, share of its mistakes that lie there; done, share of its mistakes that
-        runs have taken away already (`expected` is what is left: a song run as well as it can be is not run again);
-        weight, what a mistake of it counts. position, watch, because, layoff_shows, layoff_days and rehearsed_days are
-        said in the reasons where they are given. A song that stands twice is run once and counts twice.
+        (`prior` where empty); minutes (where empty the median of the others, or 4); hard_minutes, length of the hard
+        section (0.4 of the song where empty); hard_part, share of its mistakes that lie there; done, share of its
+        mistakes that runs have taken away already (`expected` is what is left: a song run as well as it can be is not
+        run again); weight, what a mistake of it counts. position, watch, because, layoff_shows, layoff_days and
+        rehearsed_days are said in the reasons where they are given. A song that stands twice is run once and counts
+        twice.
     minutes
         Minutes there are, rests included.
     transitions
