@@ -98,7 +98,7 @@ def test_a_transition_says_everything_that_it_asks_for():
     """
     got = tonight.brief(tour(), 4).transitions.set_index("song").reasons
 
-    assert "put down: sticks; pick up: brushes; track: strings; count-in: Ben" == _sorted_gear(got["Ferry"])
+    assert "pick up: brushes; put down: sticks; track: strings; count-in: Ben" == _sorted_gear(got["Ferry"])
     assert (
         "never played before; tempo 96 to 148; pick up: sticks, cowbell; put down: brushes; sample: rain; count-in: Ada"
         == (got["Tin Roof"])

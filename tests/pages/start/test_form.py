@@ -139,7 +139,7 @@ def test_sixty_shows_in_a_spreadsheet_are_in_at_once(tmp_path):
     press(form, "Save")
 
     assert (60, 1200, 24) == (len(diary_now().shows), len(diary_now().plays), len(diary_now().songs))
-    assert "what is out longest" in words(form.page)
+    assert "Run these: out of the set and not run" in words(form.page)
     assert str(where()) in words(form.page)
 
 
@@ -158,7 +158,7 @@ def test_last_nights_set_alone_begins_a_diary():
     assert "Say on which day and in which town the show was; the place and the room help later." == refused
     assert [False, False, True] == diary_now().plays.encore.tolist()
     assert ["Ostby"] == diary_now().shows.city.tolist()
-    assert "3 songs: the first set in the diary" in words(form.page)
+    assert "Encore 3 Copper Wire" in words(form.page)
 
 
 def test_a_question_is_settled_in_place():
@@ -328,7 +328,7 @@ def test_what_was_typed_survives_a_reload():
 @pytest.mark.parametrize(
     ("typed", "expected"),
     [
-        ("", "Paste something, choose a file, or give a file's path."),
+        ("", "Paste something, choose a file, or give the path of a file."),
         ("/nowhere/sets.csv", "/nowhere/sets.csv cannot be read: No such file or directory. Look for its name, or "),
     ],
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from pathlib import Path
 
 import ipywidgets as w
@@ -16,6 +17,7 @@ from tourstats.pages.song import words
 from tourstats.problems import Problem, counted
 from tourstats.tour import Tour
 
+EMPTY = "There is no song in the diary yet. Bring what you have with Start with your own tour."
 WORDS = "Run this page to find a song, a show, a venue, or a word in a note."
 OPENS = {"song": words.of_song, "venue": words.of_venue}
 
@@ -85,6 +87,8 @@ class Look:
         titles = titles if len(titles) else self.tour.songs.song
         if len(titles):
             self.open("song", titles.iloc[0])
+        else:
+            self.page.value = f"<p>{html.escape(EMPTY)}</p>"
 
     def _open_or_say(self, kind: str, name: str) -> None:
         try:

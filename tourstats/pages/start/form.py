@@ -177,7 +177,7 @@ class Start:
                 raise StartProblem(
                     f"{place} cannot be read: {error.strerror}. Look for its name, or paste it."
                 ) from error
-        raise StartProblem("Paste something, choose a file, or give a file's path.")
+        raise StartProblem("Paste something, choose a file, or give the path of a file.")
 
     def _answered(self) -> None:
         """Read again after each answer, so that the preview shows what it means."""
@@ -299,9 +299,7 @@ def first_page(tables: Tour) -> str:
         return on_screen.whole(tonight.brief(tables, sets[0]))
     said = prose(rotation.in_short(tables))
     table = rotation.out_table(tables)
-    return (
-        f"<h3>Rotation, in short</h3><p>{said}</p><h3>Run these: out of the set and not run</h3>{table._repr_html_()}"  # type: ignore[attr-defined]
-    )
+    return f"<h3>Rotation, at a glance</h3><p>{said}</p><h3>Run these: out of the set and not run</h3>{table._repr_html_()}"  # type: ignore[attr-defined]
 
 
 def backed_up(found: Whose) -> str:
