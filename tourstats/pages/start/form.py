@@ -298,8 +298,8 @@ def first_page(tables: Tour) -> str:
     if len(sets) == 1:
         return on_screen.whole(tonight.brief(tables, sets[0]))
     said = prose(rotation.in_short(tables))
-    table = rotation.out_table(tables)
-    return f"<h3>Rotation, at a glance</h3><p>{said}</p><h3>Run these: out of the set and not run</h3>{table._repr_html_()}"  # type: ignore[attr-defined]
+    heading, table = "Run these: out of the set and not run", rotation.out_table(tables)
+    return f"<h3>Rotation, at a glance</h3><p>{said}</p><h3>{heading}</h3>{table._repr_html_()}"  # type: ignore[attr-defined]
 
 
 def backed_up(found: Whose) -> str:
