@@ -231,7 +231,7 @@ def test_a_home_that_cannot_be_written_is_said(tmp_path, capsys, monkeypatch):
     status = cli.main(["--diary", str(place), "tonight", "set.txt", "--city", "Brackwater"])
 
     assert 1 == status
-    assert "Name another place with `--diary`" in capsys.readouterr().err
+    assert 'Name another place with "--diary"' in capsys.readouterr().err
 
 
 OTHER = """

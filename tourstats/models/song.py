@@ -202,14 +202,17 @@ def told(tour: Tour, songs: Sequence[str] | None = None) -> pd.DataFrame:
 
     """
     shows = in_order(tour.shows)
+    order = {show_id: n for n, show_id in enumerate(shows.show_id)}
     found = pd.concat([_mistakes(tour), _worked(tour), _notes(tour)], ignore_index=True)
     if songs is not None:
         found = found[found.song.isin(list(songs))]
-    days = shows.assign(at=range(len(shows))).set_index("show_id")[["date", "city", "at"]].reindex(found.show_id)
+    at = [order.get(show_id, -1) for show_id in found.show_id]
     found = found.assign(
-        date=found.date.fillna(pd.Series(days.date.array, index=found.index)),
-        city=days.city.array,
-        at=days["at"].fillna(-1).array,
+        date=found.date.fillna(
+            pd.Series([_cell(shows.date, n) for n in at], index=found.index, dtype=found.date.dtype)
+        ),
+        city=pd.array([_cell(shows.city, n) for n in at], dtype="str"),
+        at=at,
         rank=found.what.map(ORDER),
         loud=-found.severity.fillna(0).astype(int),
     )
@@ -238,8 +241,9 @@ def tonight(past: Tour, the_set: pd.DataFrame) -> pd.DataFrame:
     table = told(past, first.index.tolist())
     table = table[table.room.isna() | (table.room == past.shows.room.iloc[-1])]
     shows = in_order(past.shows[past.shows.show_id.isin(past.plays.show_id)])
-    ago = pd.Series(range(len(shows), 0, -1), index=shows.show_id, dtype="Int64")
-    table = table.assign(position=first.reindex(table.song).array, shows_ago=ago.reindex(table.show_id).array)
+    ago = {show_id: len(shows) - n for n, show_id in enumerate(shows.show_id)}
+    shows_ago = pd.array([ago.get(show_id) for show_id in table.show_id], dtype="Int64")
+    table = table.assign(position=first.reindex(table.song).array, shows_ago=shows_ago)
     fresh = ((table.what == "mistake") & (table.shows_ago <= ALWAYS_SHOWN)).fillna(value=False).astype(bool)
     table = table.assign(older=~fresh).sort_values(["position", "older"], kind="stable", ignore_index=True)
     shown = ~table.older | (table.groupby("song").cumcount() < SHOWN_AT_ONCE)
@@ -392,6 +396,11 @@ def _about(note: Mapping[str, Any]) -> str:
         if isinstance(note[name], str):
             return str(note[name])
     return "" if pd.isna(note["show_id"]) else str(note["show_id"])
+
+
+def _cell(column: pd.Series, at: int) -> Any:  # noqa: ANN401  # a cell of any column
+    """The cell of a show, None where there is no show."""
+    return None if at < 0 else column.iloc[at]
 
 
 def _mistakes(tour: Tour) -> pd.DataFrame:

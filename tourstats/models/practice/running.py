@@ -426,7 +426,7 @@ def _reasons(song: Mapping[str, Any], what: str) -> list[str]:
         reasons.append(f"chance of being played {song['chance']:.0%}")
     if not said:
         reasons += _known_of(song)
-    return [*reasons, _expects(song, "a play")]
+    return [*reasons, _expects(song, "per performance")]
 
 
 def _known_of(song: Mapping[str, Any]) -> list[str]:
