@@ -227,6 +227,15 @@ class Sections(Table):
     hits: Series[str] = column("what must not be missed in it", also="hit accents", nullable=True)
 
 
+class Tested(Table):
+    """What was asked of a song's shape away from the instrument, a row an answer."""
+
+    song: Series[str] = column("title", **_TITLE)
+    date: Series[DATE] = column("day it was asked", **_DAY)
+    asked: Series[str] = column("the question", also="question", str_length={"min_value": 1})
+    known: Series[bool] = column("whether the answer was known", also="right")
+
+
 class Measured(Table):
     """What a recording of a show says about each song of the played set, a row a place in the set."""
 
@@ -292,6 +301,7 @@ ALL: dict[str, type[Table]] = {
     "mistakes": Mistakes,
     "worked": Worked,
     "sections": Sections,
+    "tested": Tested,
     "measured": Measured,
     "notes": Notes,
     "attendance": Attendance,

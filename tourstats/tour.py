@@ -49,7 +49,7 @@ class Tour:
     ... )
     >>> tour
     A tour of 2 shows from 2031-03-04 to 2031-03-05, 2 with a set; 2 songs. Nothing yet of: venues, rehearsals,
-    reviews, mistakes, worked, sections, measured, notes, attendance, counts, levels, planned.
+    reviews, mistakes, worked, sections, tested, measured, notes, attendance, counts, levels, planned.
     >>> tour.until(2).plays.song.tolist()
     ['Ferry']
 
@@ -275,7 +275,9 @@ class Tour:
         frames = {name: _of_shows(table, to_here if name in UP_TO_THE_SHOW else done) for name, table in self}
         hidden = {name: shows[name].where(shows.show_id.isin(done)) for name in AFTERWARDS}
         frames["shows"] = shows[: at[0] + 1].assign(**hidden)
-        frames["rehearsals"] = self.rehearsals[self.rehearsals.date <= day]
+        for name in ("rehearsals", "tested"):
+            table = getattr(self, name)
+            frames[name] = table[table.date <= day]
         frames["notes"] = self.notes[_written_by(self.notes, done, to_here, day)]
         joined = ~(self.songs.since > day) | self.songs.song.isin([*frames["plays"].song, *frames["planned"].song])
         frames["songs"] = self.songs[joined]
@@ -288,7 +290,7 @@ class Tour:
         frames["shows"] = shows
         if len(shows):
             before = every.date[every.date < shows.date.iloc[0]]
-            for name in ("rehearsals", "notes"):
+            for name in ("rehearsals", "tested", "notes"):
                 table = getattr(self, name)
                 inside = (table.date <= shows.date.iloc[-1]) & ~(len(before) and table.date <= before.iloc[-1])
                 frames[name] = table[inside]

@@ -16,6 +16,7 @@ FROZEN = {
     "m003_counts_and_levels": "d014cd2e786f49dc",
     "m004_words_and_findings": "7d247bfb57c74af1",
     "m005_kept_of_recordings": "8e3086b8f743650d",
+    "m006_tested": "17c18c5f48fb73a5",
 }
 
 
@@ -150,6 +151,7 @@ SMALLEST = {
     "worked": {"show_id": 3, "song_id": 4},
     "sections": {"song_id": 4, "position": 1, "name": "coda"},
     "measured": {"show_id": 3, "position": 1},
+    "tested": {"song_id": 4, "date": "2031-03-04", "asked": "how long is the bridge?", "known": 1},
     "notes": {"about": "song", "text": "loud"},
     "attendance": {"person": "ab", "show_id": 3},
     "counts": {"show_id": 3, "people": 1, "earlier": 3, "came_back": 1},

@@ -147,7 +147,7 @@ class Diary:
     save_draft, draft, drop_draft = _of(Store.save_draft), _of(Store.draft), _of(Store.drop_draft)
 
     add_song, change_song, merge_songs = _of(songs.add_song), _of(songs.change_song), _of(songs.merge_songs)
-    set_sections = _of(songs.set_sections)
+    set_sections, add_tested = _of(songs.set_sections), _of(songs.add_tested)
     add_show, change_show, remove_show = _of(shows.add_show), _of(shows.change_show), _of(shows.remove_show)
     add_venue, change_venue = _of(shows.add_venue), _of(shows.change_venue)
     start_level = _of(shows.start_level)
@@ -164,7 +164,7 @@ class Diary:
     legs, pasted, kept = _of(shows.legs), _of(sets.pasted), _of(sets.kept)
     songs, venues, shows, rehearsals = map(_table, ("songs", "venues", "shows", "rehearsals"))
     reviews, mistakes, worked = map(_table, ("reviews", "mistakes", "worked"))
-    sections, measured, notes = map(_table, ("sections", "measured", "notes"))
+    sections, tested, measured, notes = map(_table, ("sections", "tested", "measured", "notes"))
     attendance, counts, levels = map(_table, ("attendance", "counts", "levels"))
 
     def plays(self, stage: str = "played") -> pd.DataFrame:

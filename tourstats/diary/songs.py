@@ -10,7 +10,7 @@ import pandas as pd
 
 from tourstats import tables
 from tourstats.diary.store.changes import Store
-from tourstats.diary.store.values import clean_text, cleaned, folded, is_missing, rows_in, without
+from tourstats.diary.store.values import clean_text, cleaned, folded, is_missing, or_today, rows_in, without
 from tourstats.problems import Problem, UnknownSongProblem
 
 
@@ -74,7 +74,7 @@ def merge_songs(store: Store, /, wrong: str, right: str) -> None:
         if old == new:
             raise Problem(f'"{wrong}" and "{right}" are one song already. Name two songs.')
         for table, column in (("plays", "song_id"), ("mistakes", "song_id"), ("worked", "song_id"),
-                              ("notes", "song_id"), ("notes", "next_song_id")):  # fmt: skip
+                              ("tested", "song_id"), ("notes", "song_id"), ("notes", "next_song_id")):  # fmt: skip
             store.write(f"update {table} set {column} = ? where {column} = ?", (new, old))
         _merge_rehearsals(store, old, new)
         store.write("update or ignore reviews set song_id = ? where song_id = ?", (new, old))
@@ -104,6 +104,27 @@ def set_sections(store: Store, /, song: str, sections: pd.DataFrame | Sequence[M
         store.write("delete from sections where song_id = ?", (song_id,))
         for row in rows:
             store.insert("sections", {**row, "song_id": song_id})
+
+
+def add_tested(store: Store, /, song: str, asked: str, known: bool, date: object = None) -> None:
+    """Note that a question about a song's shape was asked, and whether its answer was known.
+
+    Parameters
+    ----------
+    song
+        Title.
+    asked
+        The question, as it was put.
+    known
+        Whether the answer was known.
+    date
+        Day; today if not said.
+
+    """
+    row = cleaned("tested", {"song": song, "asked": asked, "known": known, "date": or_today(date)})
+    with store.atomic(f'an answer about "{row["song"]}"'):
+        row["song_id"] = song_key(store, row.pop("song"))
+        store.insert("tested", row)
 
 
 def song_key(store: Store, /, title: object, where: str = "") -> int:

@@ -126,6 +126,7 @@ TAKERS: dict[str, Take] = {
     "mistakes": _plain("mistakes", "mistake_id"),
     "worked": _plain("worked", "worked_id"),
     "sections": _plain("sections"),
+    "tested": _plain("tested"),
     "measured": _plain("measured"),
     "notes": _note,
     "attendance": _attendance,

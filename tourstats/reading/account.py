@@ -15,6 +15,7 @@ LEFT_OUT = "left out"
 STRUCK_OUT = "struck out"
 TAKEN_AS = (
     *(SONG, "heading", "day", "town", "venue", "encore mark", "remark", "segue", "total", "time stamp", "sender"),
+    *("section", "bars", "feel", "lead", "cue", "hit", "start"),
     *("number", "length", "sign", STRUCK_OUT, LEFT_OUT, NOT_UNDERSTOOD),
 )
 """What a piece may be taken for. A "number" counts the lines; a "sign" is a bullet or a rule and says nothing."""

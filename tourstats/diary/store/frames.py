@@ -24,6 +24,7 @@ ORDER = {
     "measured": f"{BY_SHOW}, t.position",
     "rehearsals": "t.date, t.rehearsal_id",
     "sections": "t.song_id, t.position",
+    "tested": "t.date, t.tested_id",
 }
 """How rows are ordered: by show where a row belongs to one, else as they were added, but for these."""
 

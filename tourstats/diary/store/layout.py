@@ -23,6 +23,7 @@ KEYS = {
     "mistakes": "mistake_id",
     "worked": "worked_id",
     "sections": "section_id",
+    "tested": "tested_id",
     "measured": "measured_id",
     "notes": "note_id",
     "attendance": "attendance_id",

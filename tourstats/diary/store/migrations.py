@@ -313,12 +313,30 @@ def m005_kept_of_recordings(db: sqlite3.Connection) -> None:
     db.execute("alter table measured add column kept text")
 
 
+def m006_tested(db: sqlite3.Connection) -> None:
+    """What was asked of a song's shape, and whether it was known."""
+    _run(
+        db,
+        """
+        create table tested (
+            tested_id integer primary key,
+            song_id integer not null references songs (song_id) on delete cascade,
+            date text not null check (date is date(date, '+0 days')),
+            asked text not null check (asked <> ''),
+            known integer not null check (known in (0, 1))
+        ) strict;
+        create index tested_song on tested (song_id);
+        """,
+    )
+
+
 MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     m001_core,
     m002_drafts_and_undo,
     m003_counts_and_levels,
     m004_words_and_findings,
     m005_kept_of_recordings,
+    m006_tested,
 )
 """Every step, in order; a file's version is how many of them it has had."""
 

@@ -28,6 +28,7 @@ SINGULAR = {
     "mistakes": "a mistake",
     "worked": "a thing that worked",
     "sections": "a section",
+    "tested": "a tested answer",
     "measured": "a measured song",
     "notes": "a note",
     "attendance": "a person at a show",
