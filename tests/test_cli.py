@@ -13,7 +13,7 @@ SET = """SET LIST, OSTBY, 4 MARCH
 1. Ferry 3:45
 2) copper wire
 ENCORE
-Tin Roof"""
+Tin Rook"""
 
 
 @pytest.fixture(scope="session")
@@ -30,7 +30,7 @@ def own(tmp_path):
     """A diary with three songs and nothing played."""
     path = tmp_path / "diary.sqlite"
     with diary.opened(path) as book:
-        for song in ("Ferry", "Copper Wire", "Tin Roof"):
+        for song in ("Ferry", "Copper Wire", "Tin Rook"):
             book.add_song(song, minutes=4.0)
     return path
 
@@ -92,7 +92,7 @@ def test_a_pasted_set_is_saved_before_anything_is_computed(own, tmp_path, capsys
         run(capsys, "--diary", own, "tonight", tmp_path / "set.txt", "--city", "Ostby", "--date", "2031-03-04")
 
     with diary.opened(own) as book:
-        assert ["Ferry", "Copper Wire", "Tin Roof"] == book.plays("planned").song.tolist()
+        assert ["Ferry", "Copper Wire", "Tin Rook"] == book.plays("planned").song.tolist()
         assert [False, False, True] == book.plays("planned").encore.tolist()
         assert SET in book.pasted().text.tolist()
 
@@ -147,14 +147,14 @@ class Keyboard(io.StringIO):
 
 @pytest.mark.parametrize(
     ("typed", "expected"),
-    [("1\n", "Copper Wire"), ("3\n", "Copper"), ("tin roof\n", "Tin Roof"), ("2\n", "Copper Kettle"), ("4\n", None)],
+    [("1\n", "Copper Wire"), ("3\n", "Copper"), ("tin rook\n", "Tin Rook"), ("2\n", "Copper Trivet"), ("4\n", None)],
 )
 def test_at_the_keyboard_a_line_is_asked_about_with_its_choices(own, tmp_path, capsys, monkeypatch, typed, expected):
     """
     A number takes one of the choices, anything else is a title.
     """
     with diary.opened(own) as book:
-        book.add_song("Copper Kettle")
+        book.add_song("Copper Trivet")
     (tmp_path / "set.txt").write_text("Ferry\nCopper\n", encoding="utf-8")
     monkeypatch.setattr("sys.stdin", Keyboard(typed))
 
@@ -162,7 +162,7 @@ def test_at_the_keyboard_a_line_is_asked_about_with_its_choices(own, tmp_path, c
     status, out, _ = run(capsys, "--diary", own, "tonight", tmp_path / "set.txt", *words)
 
     assert 0 == status
-    assert "1  Copper Wire\n  2  Copper Kettle\n  3  a new song: Copper\n  4  leave it out\n" in out
+    assert "1  Copper Wire\n  2  Copper Trivet\n  3  a new song: Copper\n  4  leave it out\n" in out
     with diary.opened(own) as book:
         assert ["Ferry", *([expected] if expected else [])] == book.plays("planned").song.tolist()
 

@@ -19,7 +19,7 @@ ROOT = Path(__file__).parents[1]
     [
         (
             "songs",
-            {"song": ["Ferry", "Tin Roof"], "status": ["active", "asleep"]},
+            {"song": ["Ferry", "Tin Rook"], "status": ["active", "asleep"]},
             "Row 2 of the table of songs: `status` is 'asleep', but it has to be one of active, learning, retired.",
         ),
         (
@@ -62,9 +62,9 @@ ROOT = Path(__file__).parents[1]
         ),
         (
             "plays",
-            {"show_id": [1, 1, 2, 2], "position": [1, 2, 3, 3], "song": ["Ferry", "Ferry", "Ferry", "Tin Roof"]},
+            {"show_id": [1, 1, 2, 2], "position": [1, 2, 3, 3], "song": ["Ferry", "Ferry", "Ferry", "Tin Rook"]},
             (
-                'The table of plays has 2 rows for position 3 of show 2: "Ferry" and "Tin Roof". '
+                'The table of plays has 2 rows for position 3 of show 2: "Ferry" and "Tin Rook". '
                 "Give each song a position of its own, or take out what is there twice."
             ),
         ),
@@ -86,7 +86,7 @@ def test_a_play_without_its_show_does_not_vanish():
     It is said which shows are missing, instead of leaving the rows out.
     """
     shows = pd.DataFrame({"show_id": [1], "date": ["2031-03-04"]})
-    plays = pd.DataFrame({"show_id": [1, 7], "position": [1, 1], "song": ["Ferry", "Tin Roof"]})
+    plays = pd.DataFrame({"show_id": [1, 7], "position": [1, 1], "song": ["Ferry", "Tin Rook"]})
 
     with pytest.raises(TableProblem) as caught:
         tables.in_sets(plays, shows)
@@ -147,7 +147,7 @@ def test_a_table_that_was_right_is_asked_about_once_it_is_changed():
     """
     What was checked is not checked again, but only while every cell of it is the same.
     """
-    given = pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Ferry", "Tin Roof"], "lamp": [2, 3]})
+    given = pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Ferry", "Tin Rook"], "lamp": [2, 3]})
     first = tables.checked(given, "plays")
     first.loc[1, "position"] = 1
     with pytest.raises(TableProblem, match="position 1"):

@@ -22,7 +22,7 @@ def sets(*rows):
 def made(**changed):
     """Two legs of two shows, the third shows of a day not yet played; something in every table of a show."""
     frames = {
-        "songs": pd.DataFrame({"song": ["Ferry", "Tin Roof", "Salt Road"], "since": [None, None, "2031-05-01"]}),
+        "songs": pd.DataFrame({"song": ["Ferry", "Tin Rook", "Salt Road"], "since": [None, None, "2031-05-01"]}),
         "shows": pd.DataFrame(
             {
                 "show_id": [4, 2, 1, 3],
@@ -32,8 +32,8 @@ def made(**changed):
                 "recording": ["d", "b", "a", "c"],
             }
         ),
-        "plays": sets((1, ["Ferry"]), (2, ["Tin Roof", "Ferry"]), (3, ["Salt Road"])),
-        "planned": sets((1, ["Ferry"]), (2, ["Ferry", "Tin Roof"]), (4, ["Tin Roof"])),
+        "plays": sets((1, ["Ferry"]), (2, ["Tin Rook", "Ferry"]), (3, ["Salt Road"])),
+        "planned": sets((1, ["Ferry"]), (2, ["Ferry", "Tin Rook"]), (4, ["Tin Rook"])),
         "rehearsals": pd.DataFrame(
             {
                 "date": ["2031-03-01", "2031-03-05", "2031-04-20", "2031-05-02", "2031-05-09"],
@@ -153,7 +153,7 @@ def test_a_table_travels_to_another_process():
     songs = pickle.loads(pickle.dumps(made().songs))  # noqa: S301  # our own bytes
 
     assert "songs" == songs.table
-    assert ["Ferry", "Tin Roof", "Salt Road"] == songs.song.tolist()
+    assert ["Ferry", "Tin Rook", "Salt Road"] == songs.song.tolist()
 
 
 def test_a_tour_cannot_be_written_to():
@@ -182,7 +182,7 @@ def test_before_a_show_nothing_of_it_or_later_is_known():
     assert ["a", "that morning", "at 1", "heard at noon", "asked for"] == before.notes.text.tolist()
     assert [1, 2] == before.attendance.show_id.tolist()
     assert [2] == before.counts.show_id.tolist() == before.levels.show_id.tolist()
-    assert ["Ferry", "Tin Roof"] == before.songs.song.tolist()
+    assert ["Ferry", "Tin Rook"] == before.songs.song.tolist()
     assert 2 == before.next_show()
 
 
@@ -270,7 +270,7 @@ def test_the_set_of_a_show_is_the_planned_one():
     """
     tour = made()
 
-    assert ["Ferry", "Tin Roof"] == tour.set_of(2).song.tolist()
+    assert ["Ferry", "Tin Rook"] == tour.set_of(2).song.tolist()
     assert ["Salt Road"] == tour.set_of(3).song.tolist()
     assert not len(tour.replaced(planned=sets()).set_of(4))
 

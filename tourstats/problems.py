@@ -85,8 +85,8 @@ def listed(values: Sequence[object], most: int = 5) -> str:
 
     Examples
     --------
-    >>> listed(["Ferry", "Tin Roof"])
-    '"Ferry" and "Tin Roof"'
+    >>> listed(["Ferry", "Tin Rook"])
+    '"Ferry" and "Tin Rook"'
     >>> listed([1, 2, 3, 4], most=2)
     '1, 2 and 2 more'
 

@@ -43,9 +43,9 @@ class Tour:
     Examples
     --------
     >>> tour = Tour.of(
-    ...     songs=pd.DataFrame({"song": ["Ferry", "Tin Roof"]}),
+    ...     songs=pd.DataFrame({"song": ["Ferry", "Tin Rook"]}),
     ...     shows=pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]}),
-    ...     plays=pd.DataFrame({"show_id": [1, 2], "position": [1, 1], "song": ["Ferry", "Tin Roof"]}),
+    ...     plays=pd.DataFrame({"show_id": [1, 2], "position": [1, 1], "song": ["Ferry", "Tin Rook"]}),
     ... )
     >>> tour
     A tour of 2 shows from 2031-03-04 to 2031-03-05, 2 with a set; 2 songs. Nothing yet of: venues, rehearsals,

@@ -13,7 +13,7 @@ START = "00-start-with-your-own-tour.ipynb"
 SETS = """2031-03-13, Ostby, Tin Hall
 1. Ferry
 2. Copper Wire
-3. Tin Roof
+3. Tin Rook
 
 2031-03-14, Kelp, Salt Yard
 1. Coper Wire
@@ -67,11 +67,11 @@ def test_a_tour_begins_with_the_keyboard_alone(nothing, tab, book):
     assert [("Ostby", "Tin Hall", "theatre"), ("Kelp", "Salt Yard", "club")] == list(
         shows[["city", "venue", "room"]].itertuples(index=False, name=None)
     )
-    assert [("Ferry", False), ("Copper Wire", False), ("Tin Roof", False)] == rows(
+    assert [("Ferry", False), ("Copper Wire", False), ("Tin Rook", False)] == rows(
         tables.plays, shows.show_id.iloc[0], "song", "encore"
     )
     assert [("Copper Wire", False), ("Ferry", False), ("Salt Road", True)] == rows(
         tables.plays, shows.show_id.iloc[1], "song", "encore"
     )
-    assert ["Copper Wire", "Ferry", "Salt Road", "Tin Roof"] == sorted(tables.songs.song)
+    assert ["Copper Wire", "Ferry", "Salt Road", "Tin Rook"] == sorted(tables.songs.song)
     until(lambda: form.get_by_text("what is out longest").is_visible(), "the first useful page is there", 10)

@@ -113,10 +113,10 @@ def test_a_copy_is_made_while_somebody_writes(path, fill):
         fill(book)
         before = book.read()
         with book.atomic("a long one"):
-            book.add_song("Low Tide")
+            book.add_song("Low Trough")
             copy = backup(path)
 
-    assert "Low Tide" not in set(read(copy).songs.song)
+    assert "Low Trough" not in set(read(copy).songs.song)
     assert_same(before, read(copy))
 
 
@@ -128,7 +128,7 @@ def test_a_copy_of_the_day_that_fails_does_not_hold_up_the_change(path):
         book.add_song("Ferry")
         (path.parent / "backups").write_text("in the way", encoding="utf-8")
         with pytest.warns(CopyWarning, match="The copy of the day was not made"):
-            book.add_song("Tin Roof")
+            book.add_song("Tin Rook")
 
         assert 2 == len(book.songs())
 
@@ -141,14 +141,14 @@ def test_restore_brings_back_what_the_copy_holds_and_keeps_what_was_there(path, 
         fill(book)
         then = book.read()
         copy = backup(path)
-        book.add_song("Low Tide")
+        book.add_song("Low Trough")
         book.remove_show(1)
         now = book.read()
         aside = restore(copy, path)
         again = restore(copy, path)
 
         assert_same(then, book.read())
-        book.add_song("Low Tide")
+        book.add_song("Low Trough")
     assert_same(now, read(aside))
     assert aside != again
     assert_same(then, read(again))
@@ -236,7 +236,7 @@ def test_an_older_copy_is_brought_up_to_date_after_it_was_taken_back(path, tmp_p
     old.commit()
     old.close()
     with opened(path) as book:
-        book.add_song("Tin Roof")
+        book.add_song("Tin Rook")
     restore(tmp_path / "old.sqlite", path)
 
     assert ["Ferry"] == read(path).songs.song.tolist()
@@ -270,7 +270,7 @@ def test_a_look_while_somebody_writes_is_of_one_moment(path, fill, monkeypatch):
             copyfile(source, target)
             if left:
                 left.pop()
-                book.add_song("Low Tide")
+                book.add_song("Low Trough")
                 book.store.select("pragma wal_checkpoint(truncate)")
                 book.add_song("Lantern")
 
@@ -278,7 +278,7 @@ def test_a_look_while_somebody_writes_is_of_one_moment(path, fill, monkeypatch):
         with opening.read_from(path) as db:
             titles = {row[0] for row in db.execute("select song from songs")}
 
-    assert {"Low Tide", "Lantern"} <= titles
+    assert {"Low Trough", "Lantern"} <= titles
 
 
 def test_check_names_what_is_wrong(path, fill):
@@ -302,7 +302,7 @@ def test_check_names_what_is_wrong(path, fill):
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"Ferry\nTin Roof\n" * 20, "is not a diary. Name another file"),
+        (b"Ferry\nTin Rook\n" * 20, "is not a diary. Name another file"),
         (b"SQLite format 3\0", "is cut short"),
         (b"PK\x03\x04" + bytes(5000), "is not a diary. Name another file"),
     ],
@@ -403,7 +403,7 @@ def look_and_try(place):
         now = book.read()
         assert not book.writable
         with pytest.raises(DiaryProblem) as caught:
-            book.add_song("Low Tide")
+            book.add_song("Low Trough")
         with pytest.raises(DiaryProblem):
             book.save_draft("a", {})
     return now, str(caught.value), before == {file: file.read_bytes() for file in place.parent.iterdir()}
@@ -435,13 +435,13 @@ def test_a_full_disk(path, fill):
         pages = book.store.db.execute("pragma page_count").fetchone()[0]  # the smallest disk there is
         book.store.db.execute(f"pragma max_page_count = {pages}")
         with pytest.raises(DiaryProblem) as caught, book.atomic():  # noqa: PT012  # one change that does not fit
-            book.add_song("Low Tide")
+            book.add_song("Low Trough")
             for number in range(2000):
                 book.add_note(f"{number} " + "long " * 200, song="Ferry")
 
         assert_same(before, book.read())
         book.store.db.execute("pragma max_page_count = 100000")
-        book.add_song("Low Tide")
+        book.add_song("Low Trough")
     assert str(caught.value) == (
         f"There is no room left on the disk for the diary {path}. Free some space, then try again; what was saved "
         "before is safe, and this change was not made."

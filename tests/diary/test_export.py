@@ -29,7 +29,7 @@ def test_a_diary_comes_back_equal(book, fill, tmp_path):
     Every table, numbers of shows and notes included, is the same after export and import, which is one change.
     """
     first, _ = fill(book)
-    book.remove_show(book.add_show("2030-01-01", "Lowmoor"))
+    book.remove_show(book.add_show("2030-01-01", "Lowquern"))
     book.add_show("2031-03-01", "Fennick", venue="The Old Mill")
     book.add_mistake(first, "Ferry", None, 3, bar=2**40 // 2**10)
     book.remove_mistake(1)
@@ -121,8 +121,8 @@ def test_people_are_exported_as_hashes(book, fill, tmp_path):
     ("table", "old", "new", "sentence"),
     [
         (
-            "plays", "Tin Roof", "Tin Rof",
-            ('Row 3 of plays: "Tin Rof" is not in the repertoire. The nearest in the repertoire: "Tin Roof". Correct '
+            "plays", "Tin Rook", "Tin Rok",
+            ('Row 3 of plays: "Tin Rok" is not in the repertoire. The nearest in the repertoire: "Tin Rook". Correct '
             "the title, add it as another name of a song, or add it as a new song."),
         ),
         (

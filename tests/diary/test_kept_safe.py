@@ -225,7 +225,7 @@ def test_a_home_that_cannot_be_written_is_said(tmp_path, capsys, monkeypatch):
     No folder can be made where a file is; the sentence says what to do.
     """
     (tmp_path / "home").write_text("a file")
-    (tmp_path / "set.txt").write_text("Ferry\nTin Roof")
+    (tmp_path / "set.txt").write_text("Ferry\nTin Rook")
     monkeypatch.chdir(tmp_path)
     place = tmp_path / "home" / "tour" / "diary.sqlite"
     status = cli.main(["--diary", str(place), "tonight", "set.txt", "--city", "Brackwater"])
@@ -238,7 +238,7 @@ OTHER = """
 import sys
 from tourstats.diary import opened
 with opened(sys.argv[1]) as book:
-    book.add_song("Tin Roof")
+    book.add_song("Tin Rook")
 """
 
 
@@ -250,18 +250,18 @@ def test_what_another_program_saves_while_a_first_file_is_read_stays(path):
         subprocess.run([sys.executable, "-c", OTHER, str(path)], check=True)
         raise DiaryProblem("a question is open")
     with opened(path) as book:
-        assert ["Tin Roof"] == book.songs().song.tolist()
+        assert ["Tin Rook"] == book.songs().song.tolist()
     path.unlink()
 
     with pytest.raises(DiaryProblem, match="Another program began"), begun(path) as book:  # noqa: PT012  # as above
         book.add_song("Ferry")
         subprocess.run([sys.executable, "-c", OTHER, str(path)], check=True)
     with opened(path) as book:
-        assert ["Tin Roof"] == book.songs().song.tolist()
+        assert ["Tin Rook"] == book.songs().song.tolist()
     with begun(path) as book:
         book.add_song("Ferry")
     with opened(path) as book:
-        assert ["Tin Roof", "Ferry"] == book.songs().song.tolist()
+        assert ["Tin Rook", "Ferry"] == book.songs().song.tolist()
     assert ["backups", "diary.sqlite"] == sorted(each.name for each in path.parent.iterdir())
 
 

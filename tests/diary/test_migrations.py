@@ -41,7 +41,7 @@ def at_version(path, version, fill=True):
         step(db)
     db.execute(f"pragma user_version = {version}")
     db.execute(f"pragma application_id = {APPLICATION_ID}")
-    db.execute("insert into songs (song_id, song, tempo_bpm) values (4, 'Ferry', 96.5), (7, 'Tin Roof', null)")
+    db.execute("insert into songs (song_id, song, tempo_bpm) values (4, 'Ferry', 96.5), (7, 'Tin Rook', null)")
     db.execute("insert into venues (venue_id, venue, city, room) values (2, 'The Old Mill', 'Brackwater', 'club')")
     db.execute(
         "insert into shows (show_id, date, leg, venue_id, city) values (3, '2031-03-04', 'north', 2, 'Brackwater')"
@@ -50,7 +50,7 @@ def at_version(path, version, fill=True):
     db.execute("insert into plays (show_id, stage, position, song_id, encore) values (3, 'played', 2, 4, 1)")
     db.execute("insert into mistakes (show_id, song_id, kind, severity) values (3, 4, 'entry', 2)")
     db.execute(
-        "insert into pasted (show_id, stage, text, pasted_at) values (3, 'played', 'tin roof', '2031-03-04T23:10:00')"
+        "insert into pasted (show_id, stage, text, pasted_at) values (3, 'played', 'tin rook', '2031-03-04T23:10:00')"
     )
     db.close()
 
@@ -88,7 +88,7 @@ def test_every_earlier_version_is_brought_up_to_date(path, version):
         book.undo()
         same = book.plays().equals(plays)
 
-    assert [("Tin Roof", False), ("Ferry", True)] == list(zip(plays.song, plays.encore, strict=True))
+    assert [("Tin Rook", False), ("Ferry", True)] == list(zip(plays.song, plays.encore, strict=True))
     assert [("club", "north", 3)] == list(zip(shows.room, shows.leg, shows.show_id, strict=True))
     assert [2] == mistakes.severity.tolist()
     assert same
@@ -141,7 +141,7 @@ def test_a_newer_file_is_left_alone(path):
 
 
 SMALLEST = {
-    "songs": {"song": "Low Tide"},
+    "songs": {"song": "Low Trough"},
     "venues": {"venue": "Barn"},
     "shows": {"date": "2031-05-05"},
     "plays": {"show_id": 3, "stage": "planned", "position": 1, "song_id": 4},

@@ -35,8 +35,8 @@ old = folder / "old.sqlite"
 with opened(old) as book:  # a file that was made before there was such a column
     assert book.songs().lamp.isna().all() and not book.plays().seated.any()
     book.change_song("Ferry", lamp="crimson")
-    book.add_song("Tin Roof", lamp="blue")
-    book.write_set(1, pd.DataFrame({"song": ["Ferry", "Tin Roof"], "seated": [True, False]}), stage="played")
+    book.add_song("Tin Rook", lamp="blue")
+    book.write_set(1, pd.DataFrame({"song": ["Ferry", "Tin Rook"], "seated": [True, False]}), stage="played")
     note = book.add_note("loud", song="Ferry", weight=0.1 + 0.2)
     try:
         book.add_song("Lantern", lamp="green")
@@ -75,7 +75,7 @@ assert "Light" == Fields("songs", form.SONG).fields["lamp"].description
 assert "weight (g)" == tables.labels("notes")["weight"]
 
 # imported from a person's own file, under another name and with an older word
-(folder / "repertoire.csv").write_text("Title,Tempo,Licht\\nFerry,96,crimson\\nTin Roof,120,blue\\n")
+(folder / "repertoire.csv").write_text("Title,Tempo,Licht\\nFerry,96,crimson\\nTin Rook,120,blue\\n")
 assert 0 == main(["--diary", str(folder / "own.sqlite"), "intake", str(folder / "repertoire.csv")])
 with opened(folder / "own.sqlite") as book:
     assert ["red", "blue"] == book.songs().lamp.tolist()

@@ -93,7 +93,7 @@ def test_legs_say_from_when_to_when(book):
     first = book.add_show("2031-03-04", "Brackwater")
     book.add_show("2031-03-25", "Fennick")
     book.add_show("2031-04-16", "Ostry")
-    book.add_show("2031-02-20", "Lowmoor")
+    book.add_show("2031-02-20", "Lowquern")
     book.write_set(first, ["Ferry"], stage="played")
 
     legs = book.legs()
@@ -217,15 +217,15 @@ def test_a_set_replaces_the_one_before_and_every_text_is_kept(book):
     """
     The last set written stands; both texts it came from can be read, as they came.
     """
-    for title in ("Ferry", "Tin Roof"):
+    for title in ("Ferry", "Tin Rook"):
         book.add_song(title)
     show_id = book.add_show("2031-03-04", "Brackwater")
     book.write_set(show_id, ["Ferry"], pasted="  ferry\r\n")
-    book.write_set(show_id, ["Tin Roof", "Ferry"], pasted="tin roof / ferry", encore_from=2)
+    book.write_set(show_id, ["Tin Rook", "Ferry"], pasted="tin rook / ferry", encore_from=2)
 
-    assert ["Tin Roof", "Ferry"] == book.plays("planned").song.tolist()
+    assert ["Tin Rook", "Ferry"] == book.plays("planned").song.tolist()
     assert [False, True] == book.plays("planned").encore.tolist()
-    assert ["  ferry\r\n", "tin roof / ferry"] == book.pasted().text.tolist()
+    assert ["  ferry\r\n", "tin rook / ferry"] == book.pasted().text.tolist()
 
 
 @pytest.mark.parametrize(
@@ -360,15 +360,15 @@ def test_a_mistake_means_that_the_song_was_reviewed(book):
     """
     Writing a mistake down in a second listening is a second review of that song alone.
     """
-    for title in ("Ferry", "Tin Roof"):
+    for title in ("Ferry", "Tin Rook"):
         book.add_song(title)
     show_id = book.add_show("2031-03-04", "Brackwater")
-    book.write_set(show_id, ["Tin Roof", "Ferry", "Ferry"], stage="played")
+    book.write_set(show_id, ["Tin Rook", "Ferry", "Ferry"], stage="played")
     book.add_review(show_id, "all")
     book.add_review(show_id, "Ferry")
     book.add_mistake(show_id, "Ferry", None, 1, listening=2)
 
-    expected = [("Tin Roof", 1), ("Ferry", 1), ("Ferry", 2)]
+    expected = [("Tin Rook", 1), ("Ferry", 1), ("Ferry", 2)]
     assert expected == list(zip(book.reviews().song, book.reviews().listening, strict=True))
 
 
@@ -393,11 +393,11 @@ def test_a_renamed_song_keeps_its_history(book, fill):
     """
     fill(book)
     plays = (book.plays().song == "Ferry").sum()
-    book.change_song("Ferry", song="Night Ferry", starts_by="bass")
+    book.change_song("Ferry", song="Noon Ferry", starts_by="bass")
 
-    assert plays == (book.plays().song == "Night Ferry").sum()
-    assert ["Night Ferry"] == book.mistakes().song.tolist()
-    assert "Night Ferry" in book.notes().song.tolist()
+    assert plays == (book.plays().song == "Noon Ferry").sum()
+    assert ["Noon Ferry"] == book.mistakes().song.tolist()
+    assert "Noon Ferry" in book.notes().song.tolist()
 
 
 def test_merged_songs_share_one_history(book, fill):
@@ -406,15 +406,15 @@ def test_merged_songs_share_one_history(book, fill):
     """
     first, _ = fill(book)
     book.add_song("Fery", aliases=["Boat; FE"])
-    book.write_set(first, ["Fery", "Tin Roof"], stage="played")
+    book.write_set(first, ["Fery", "Tin Rook"], stage="played")
     book.add_mistake(first, "Fery", "form", 1)
     book.add_rehearsal("Fery", "kit", "2031-03-03", runs=1, minutes=0.5)
-    book.add_note("slow", about="transition", song="Tin Roof", next_song="Fery")
+    book.add_note("slow", about="transition", song="Tin Rook", next_song="Fery")
     book.merge_songs("Fery", "Ferry")
 
     assert "Fery" not in set(book.songs().song)
     assert "The Ferry; Fery; Boat; FE" == book.songs().aliases[0]
-    assert ["Ferry", "Tin Roof"] == book.plays().query("show_id == @first").song.tolist()
+    assert ["Ferry", "Tin Rook"] == book.plays().query("show_id == @first").song.tolist()
     assert ["Ferry", "Ferry"] == book.mistakes().song.tolist()
     assert [(3, 10.0)] == list(zip(book.rehearsals().runs, book.rehearsals().minutes, strict=True))
     assert 1 == (book.reviews().song == "Ferry").sum()
@@ -463,13 +463,13 @@ def test_mistakes_notes_rehearsals_and_reviews_are_corrected(book, fill):
     """
     first, _ = fill(book)
     mistake, note, run = book.mistakes().mistake_id[0], book.notes().note_id[0], book.rehearsals().rehearsal_id[0]
-    book.change_mistake(mistake, song="Tin Roof", severity=3, section=None, listening=2)
+    book.change_mistake(mistake, song="Tin Rook", severity=3, section=None, listening=2)
     book.change_note(note, text="count it in twice", room="")
     book.remove_rehearsal(run)
 
-    assert ("Tin Roof", 3) == tuple(book.mistakes().loc[0, ["song", "severity"]])
+    assert ("Tin Rook", 3) == tuple(book.mistakes().loc[0, ["song", "severity"]])
     assert pd.isna(book.mistakes().section[0])
-    assert 1 == len(book.reviews().query("song == 'Tin Roof' and listening == 2"))
+    assert 1 == len(book.reviews().query("song == 'Tin Rook' and listening == 2"))
     assert ("count it in twice", "Ferry") == tuple(book.notes().loc[0, ["text", "song"]])
     assert pd.isna(book.notes().room[0])
     assert 0 == len(book.rehearsals())
@@ -580,9 +580,9 @@ def test_locked_for_too_long(path):
         with one.atomic("a long one"):
             one.add_song("Ferry")
             with pytest.raises(DiaryProblem) as caught:
-                two.add_song("Tin Roof")
+                two.add_song("Tin Rook")
             songs_seen = two.songs().song.tolist()
-        two.add_song("Tin Roof")
+        two.add_song("Tin Rook")
         titles = one.songs().song.tolist()
 
     assert str(caught.value) == (
@@ -590,4 +590,4 @@ def test_locked_for_too_long(path):
         "to finish, then try again; nothing was changed."
     )
     assert [] == songs_seen
-    assert ["Ferry", "Tin Roof"] == titles
+    assert ["Ferry", "Tin Rook"] == titles

@@ -135,7 +135,7 @@ def test_undo_says_what_it_took_back(book, fill):
         "Undone: the count of people at 2031-03-06 in Fennick.",
         "Undone: the attendance.",
         "Undone: the note on show 1.",
-        'Undone: the note on the transition "Ferry" to "Tin Roof".',
+        'Undone: the note on the transition "Ferry" to "Tin Rook".',
         'Undone: the note on "Ferry".',
         'Undone: the mistake in "Ferry" at 2031-03-04 in Brackwater.',
         "Undone: the reviews of 2031-03-04 in Brackwater.",
@@ -146,7 +146,7 @@ def test_undo_says_what_it_took_back(book, fill):
         "Undone: the new show 2031-03-06 in Fennick.",
         "Undone: the new show 2031-03-04 in Brackwater.",
         'Undone: the venue "The Old Mill".',
-        'Undone: the new song "Tin Roof".',
+        'Undone: the new song "Tin Rook".',
         'Undone: the new song "Copper Wire".',
         'Undone: the new song "Ferry".',
     ] == said
@@ -172,13 +172,13 @@ def test_a_block_is_one_change(book):
     """
     with book.atomic():
         book.add_song("Ferry")
-        book.add_song("Tin Roof")
+        book.add_song("Tin Rook")
         book.add_song("Salt Road")
     assert 'the new song "Ferry" and 2 more changes' == book.undoable()
 
     with book.atomic("two songs of the new record"):
         book.add_song("Lantern")
-        book.add_song("Low Tide")
+        book.add_song("Low Trough")
 
     assert "Undone: two songs of the new record." == book.undo()
     assert 3 == len(book.songs())
@@ -203,7 +203,7 @@ def test_an_inner_block_fails_alone(book):
     with book.atomic():
         book.add_song("Ferry")
         with suppress(ZeroDivisionError), book.atomic("a slip"):
-            book.add_song("Tin Roof")
+            book.add_song("Tin Rook")
             _ = 1 / 0
         book.add_song("Salt Road")
 
@@ -229,12 +229,12 @@ def test_the_second_half_of_a_lost_change_is_not_saved_alone(book):
         book.add_song("Ferry")
         with suppress(sqlite3.Error, DiaryProblem), book.atomic():
             book.store.db.execute("rollback")  # as SQLite does by itself when the disk is full
-        book.add_song("Tin Roof")
+        book.add_song("Tin Rook")
 
     assert 0 == len(book.songs())
 
 
-@pytest.mark.parametrize("more", ["", "insert into songs (song) values ('Tin Roof')"])
+@pytest.mark.parametrize("more", ["", "insert into songs (song) values ('Tin Rook')"])
 def test_a_lost_change_is_said_at_its_end_at_the_latest(book, more):
     """
     Passing over the disk's error and going on, or doing nothing more, ends in a sentence; nothing is saved.
@@ -293,9 +293,9 @@ def test_the_words_of_a_change_come_from_two_notebooks_in_turn(path):
     """
     with opened(path) as one, opened(path) as two:
         one.add_song("Ferry")
-        two.add_song("Tin Roof")
+        two.add_song("Tin Rook")
 
-        assert 'Undone: the new song "Tin Roof".' == one.undo()
+        assert 'Undone: the new song "Tin Rook".' == one.undo()
         assert 'Undone: the new song "Ferry".' == two.undo()
 
 

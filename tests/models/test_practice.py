@@ -15,13 +15,13 @@ from tourstats.problems import Problem, TableProblem
 
 SONGS = pd.DataFrame(
     {
-        "song": ["Ferry", "Copper Wire", "Tin Roof", "Salt Road"],
+        "song": ["Ferry", "Copper Wire", "Tin Rook", "Salt Road"],
         "position": [1, 2, 3, 4],
         "expected": [0.2, 0.9, 0.4, 0.6],
         "minutes": [4.0, 5.0, 3.0, 6.0],
     }
 )
-TITLES = ("Ferry", "Copper Wire", "Tin Roof", "Salt Road")
+TITLES = ("Ferry", "Copper Wire", "Tin Rook", "Salt Road")
 
 
 def known(*expected, minutes=4.0, **columns):
@@ -227,7 +227,7 @@ def test_the_most_fragile_comes_first():
     """
     steps = practice.plan(SONGS, 40)
 
-    assert ["Copper Wire", "Salt Road", "Tin Roof", "Ferry"] == steps.song.tolist()
+    assert ["Copper Wire", "Salt Road", "Tin Rook", "Ferry"] == steps.song.tolist()
 
 
 def test_songs_that_follow_on_are_run_in_a_row_and_their_transition_comes_free():
@@ -239,7 +239,7 @@ def test_songs_that_follow_on_are_run_in_a_row_and_their_transition_comes_free()
     steps = practice.plan(SONGS, 40, transitions=pair)
 
     assert ["whole run", "transition", "whole run", "whole run", "whole run"] == steps.what.tolist()
-    assert ["Ferry", "Ferry", "Copper Wire", "Salt Road", "Tin Roof"] == steps.song.tolist()
+    assert ["Ferry", "Ferry", "Copper Wire", "Salt Road", "Tin Rook"] == steps.song.tolist()
     assert ["Copper Wire", "Copper Wire", None, None, None] == steps.next_song.tolist()
     assert [0.0, 4.0, 4.0, 9.5, 16.0] == steps.starts.tolist()
     assert [0.066, 0.099, 0.297, 0.198, 0.132] == pytest.approx(steps.avoids.tolist())
@@ -263,11 +263,11 @@ def test_songs_that_would_run_on_in_a_circle_are_cut_where_it_costs_least():
     Two songs that may follow each other are run in a row once, the better way round.
     """
     there_and_back = pd.DataFrame(
-        {"song": ["Ferry", "Tin Roof"], "next_song": ["Tin Roof", "Ferry"], "expected": [0.2, 0.3], "minutes": 30.0}
+        {"song": ["Ferry", "Tin Rook"], "next_song": ["Tin Rook", "Ferry"], "expected": [0.2, 0.3], "minutes": 30.0}
     )
     steps = practice.plan(known(1.0, 1.0, 1.0).assign(minutes=5.0), 20, transitions=there_and_back)
 
-    assert [("Tin Roof", "Ferry")] == list(
+    assert [("Tin Rook", "Ferry")] == list(
         steps.loc[steps.what == "transition", ["song", "next_song"]].itertuples(index=False, name=None)
     )
 
@@ -298,11 +298,11 @@ def test_a_song_twice_in_the_set_is_run_once_and_counts_twice():
     """
     Running it once takes its share away from both times it is played.
     """
-    twice = pd.DataFrame({"song": ["Ferry", "Tin Roof", "Ferry"], "expected": [0.4, 0.7, 0.4], "minutes": 4.0})
+    twice = pd.DataFrame({"song": ["Ferry", "Tin Rook", "Ferry"], "expected": [0.4, 0.7, 0.4], "minutes": 4.0})
 
     steps = practice.plan(twice, 60)
 
-    assert [("Ferry", 0.264), ("Tin Roof", 0.231)] == [
+    assert [("Ferry", 0.264), ("Tin Rook", 0.231)] == [
         (row.song, pytest.approx(row.avoids)) for row in steps.itertuples()
     ]
 
@@ -338,7 +338,7 @@ def test_on_the_first_day_titles_are_enough():
 
     steps = practice.plan(first, 60)
 
-    assert ["Copper Wire", "Ferry", "Salt Road", "Tin Roof"] == steps.song.tolist()
+    assert ["Copper Wire", "Ferry", "Salt Road", "Tin Rook"] == steps.song.tolist()
     assert "number 1 of the set; assumed, nothing reviewed yet" == steps.because[0]
     assert [
         "No chances were given: every song counts as played.",
@@ -366,14 +366,14 @@ def test_what_is_left_out_is_listed_with_what_it_costs():
     """
     The dearest first, a transition among the songs.
     """
-    pair = pd.DataFrame({"song": ["Ferry"], "next_song": ["Tin Roof"], "expected": [0.5], "minutes": [9.0]})
+    pair = pd.DataFrame({"song": ["Ferry"], "next_song": ["Tin Rook"], "expected": [0.5], "minutes": [9.0]})
     songs = known(0.2, 0.9, 0.4, chance=[1.0, 1.0, 0.5])
     steps = practice.plan(songs, 4, transitions=pair)
 
     missed = practice.left_out(songs, steps, transitions=pair)
 
     assert ["Copper Wire"] == steps.song.tolist()
-    assert [("Ferry", "Tin Roof", 9.0, 0.0825), ("Ferry", None, 4.0, 0.066), ("Tin Roof", None, 4.0, 0.066)] == [
+    assert [("Ferry", "Tin Rook", 9.0, 0.0825), ("Ferry", None, 4.0, 0.066), ("Tin Rook", None, 4.0, 0.066)] == [
         (row.song, row.next_song, row.minutes, pytest.approx(row.costs)) for row in missed.itertuples()
     ]
 
@@ -449,7 +449,7 @@ def test_another_share_can_be_taken_away():
             "Row 1 of the table of candidates: `minutes` is 'long', but it has to be a number over 0, or empty.",
         ),
         (
-            {"song": ["Ferry", "  ", "Tin Roof", "Salt Road"]},
+            {"song": ["Ferry", "  ", "Tin Rook", "Salt Road"]},
             "Row 2 of the table of candidates: `song` is '  ', but it has to be a title.",
         ),
     ],
@@ -569,8 +569,8 @@ def test_a_song_never_reviewed_is_expected_by_how_long_it_was_out():
     """
     The prior rate, 0.3, times 11 to the power of 0.2 after ten shows off: the same as everywhere else.
     """
-    layoffs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "layoff_shows": [10, 0]})
-    table = practice.candidates(["Ferry", "Tin Roof"], layoffs=layoffs)
+    layoffs = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "layoff_shows": [10, 0]})
+    table = practice.candidates(["Ferry", "Tin Rook"], layoffs=layoffs)
 
     assert [0.3 * 11**0.2, 0.3] == pytest.approx(table.expected.tolist())
 
@@ -585,7 +585,7 @@ def test_what_was_run_already_is_not_run_again():
 
     steps = practice.plan(songs, 60)
 
-    assert ["Copper Wire", "Tin Roof"] == steps.song.tolist()
+    assert ["Copper Wire", "Tin Rook"] == steps.song.tolist()
     assert (1 - (1 - take) / 0.9) * 0.5 == pytest.approx(steps.avoids[0])
     assert [] == practice.left_out(songs, steps).song.tolist()
 

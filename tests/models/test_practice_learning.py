@@ -14,7 +14,7 @@ from tourstats.tables import READINESS
 
 NEW = pd.DataFrame(
     {
-        "song": ["Ferry", "Copper Wire", "Tin Roof", "Salt Road", "Lantern"],
+        "song": ["Ferry", "Copper Wire", "Tin Rook", "Salt Road", "Lantern"],
         "readiness": ["by heart", None, "show-ready", "by ear", "at the kit"],
         "status": ["learning"] * 5,
     }
@@ -99,13 +99,13 @@ def test_the_songs_whose_chances_add_up_to_most_are_made_ready():
     """
     Ninety minutes are enough for one song with everything to learn, or for two with less that together are likelier.
     """
-    songs = pd.DataFrame({"song": ["Ferry", "Tin Roof", "Lantern"], "readiness": ["on paper", "by hand", "by hand"]})
-    chances = {"Ferry": 0.8, "Tin Roof": 0.45, "Lantern": 0.45}
+    songs = pd.DataFrame({"song": ["Ferry", "Tin Rook", "Lantern"], "readiness": ["on paper", "by hand", "by hand"]})
+    chances = {"Ferry": 0.8, "Tin Rook": 0.45, "Lantern": 0.45}
 
     # Missing: 90, 60 and 60 minutes; 120 minutes in all.
     table = practice.learn_next(songs, chances, 20, 6, steps={"by heart": 20})
 
-    assert {"Tin Roof", "Lantern"} == set(table.song[table.step == "show-ready"])
+    assert {"Tin Rook", "Lantern"} == set(table.song[table.step == "show-ready"])
     assert [True] == table["day"].isna()[table.song == "Ferry"].tolist()
     assert (
         table.because[table.song == "Ferry"].item().startswith("cannot be show-ready in time: 85 minutes are missing")
@@ -253,12 +253,12 @@ def test_candidates_keep_every_song():
     """
     Songs without a forecast stay, with no chance; songs that only the forecast knows are added; titles stay whole.
     """
-    songs = pd.DataFrame({"song": ["Ferry", "Tin Roof", " Salt Road "], "minutes": [4.0, 5.0, 3.0]})
-    forecast = pd.DataFrame({"song": ["Tin Roof", "Lantern"], "chance": [0.7, 0.2], "because": ["out 9 shows", None]})
+    songs = pd.DataFrame({"song": ["Ferry", "Tin Rook", " Salt Road "], "minutes": [4.0, 5.0, 3.0]})
+    forecast = pd.DataFrame({"song": ["Tin Rook", "Lantern"], "chance": [0.7, 0.2], "because": ["out 9 shows", None]})
 
     table = practice.candidates(songs, forecast)
 
-    assert [("Ferry", 0.0), ("Tin Roof", 0.7), (" Salt Road ", 0.0), ("Lantern", 0.2)] == list(
+    assert [("Ferry", 0.0), ("Tin Rook", 0.7), (" Salt Road ", 0.0), ("Lantern", 0.2)] == list(
         table[["song", "chance"]].itertuples(index=False, name=None)
     )
     assert "out 9 shows" == table.because[1]
@@ -268,10 +268,10 @@ def test_what_was_not_reviewed_is_expected_to_go_as_the_others_and_worse_after_a
     """
     The mean of the known rates, times (1 + shows missed) to the power of 0.2; never played is the longest.
     """
-    layoffs = pd.DataFrame({"song": ["Ferry", "Tin Roof", "Lantern"], "layoff_shows": [31, 0, None]})
+    layoffs = pd.DataFrame({"song": ["Ferry", "Tin Rook", "Lantern"], "layoff_shows": [31, 0, None]})
 
     table = practice.candidates(
-        ["Ferry", "Tin Roof", "Lantern", "Salt Road"], None, {"Salt Road": 0.2, "Tin Roof": 0.6}, layoffs
+        ["Ferry", "Tin Rook", "Lantern", "Salt Road"], None, {"Salt Road": 0.2, "Tin Rook": 0.6}, layoffs
     )
 
     assert [0.8, 0.6, 0.8, 0.2] == pytest.approx(table.expected.tolist())
@@ -282,7 +282,7 @@ def test_a_rate_that_was_assumed_is_called_assumed_in_the_plan():
     """
     The plan does not pass off a guess as a review.
     """
-    steps = practice.day_off(["Ferry", "Tin Roof"], {"Ferry": 0.9, "Tin Roof": 0.5}, 20, expected={"Ferry": 0.4})
+    steps = practice.day_off(["Ferry", "Tin Rook"], {"Ferry": 0.9, "Tin Rook": 0.5}, 20, expected={"Ferry": 0.4})
 
     assert [
         "chance of being played 90%; 0.40 mistakes per performance expected",
@@ -294,10 +294,10 @@ def test_on_a_day_off_the_chance_decides_as_much_as_the_mistakes():
     """
     A song that goes wrong twice as often but comes a quarter as often is not the one to run.
     """
-    chances = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "chance": [0.8, 0.2]})
-    rates = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "rate": [0.5, 1.0]})
+    chances = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "chance": [0.8, 0.2]})
+    rates = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "rate": [0.5, 1.0]})
 
-    steps = practice.day_off(["Tin Roof", "Ferry"], chances, 4, expected=rates, ways=["whole run"])
+    steps = practice.day_off(["Tin Rook", "Ferry"], chances, 4, expected=rates, ways=["whole run"])
 
     assert [("Ferry", 0.132)] == [(row.song, pytest.approx(row.avoids)) for row in steps.itertuples()]
 

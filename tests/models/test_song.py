@@ -14,25 +14,25 @@ def tour():
     found = [
         (1, "Qx Wire", 1, "wire one"), (2, "Qx Wire", 3, "wire two"), (2, "Qx Wire", 1, "wire three"),
         (3, "Qx Wire", 2, "wire four"), (4, "Qx Wire", 1, "wire five"), (5, "Qx Wire", 1, "wire six"),
-        (5, "Qx Roof", 3, "roof one"), (5, "Qx Gone", 3, "gone one"),
+        (5, "Qx Rook", 3, "rook one"), (5, "Qx Gone", 3, "gone one"),
     ]  # fmt: skip
     notes = [
-        ("song", "Qx Roof", None, "note on the roof", False), ("song", "Qx Roof", "festival", "only outdoors", False),
-        ("song", "Qx Roof", "club", "here too", True), ("room", None, "club", "low ceiling", False),
+        ("song", "Qx Rook", None, "note on the rook", False), ("song", "Qx Rook", "festival", "only outdoors", False),
+        ("song", "Qx Rook", "club", "here too", True), ("room", None, "club", "low ceiling", False),
     ]  # fmt: skip
     return Tour.of(
-        songs=pd.DataFrame({"song": ["Qx Roof", "Qx Wire", "Qx Gone"], "aliases": [None, "The Copper One", None]}),
+        songs=pd.DataFrame({"song": ["Qx Rook", "Qx Wire", "Qx Gone"], "aliases": [None, "The Copper One", None]}),
         venues=pd.DataFrame({"venue": ["Weir Loft"], "city": ["Ostby"], "room": ["club"]}),
         shows=pd.DataFrame({
             "show_id": range(1, 7), "date": pd.date_range("2031-03-04", periods=6), "city": "Ostby", "room": "club",
             "venue": "Weir Loft",
         }),
         plays=pd.DataFrame({"show_id": [1, 2, 3, 4, 5, 5], "position": [1, 1, 1, 1, 1, 2],
-                            "song": ["Qx Wire"] * 5 + ["Qx Roof"]}),
-        planned=pd.DataFrame({"show_id": 6, "position": [1, 2], "song": ["Qx Roof", "Qx Wire"]}),
+                            "song": ["Qx Wire"] * 5 + ["Qx Rook"]}),
+        planned=pd.DataFrame({"show_id": 6, "position": [1, 2], "song": ["Qx Rook", "Qx Wire"]}),
         reviews=pd.DataFrame({"show_id": [1, 2, 3, 4, 5], "song": "Qx Wire"}),
         mistakes=pd.DataFrame(found, columns=["show_id", "song", "severity", "remark"]),
-        worked=pd.DataFrame({"show_id": [5], "song": ["Qx Roof"], "remark": ["tempo sat right"]}),
+        worked=pd.DataFrame({"show_id": [5], "song": ["Qx Rook"], "remark": ["tempo sat right"]}),
         notes=pd.DataFrame(notes, columns=["about", "song", "room", "text", "personal"]).assign(date="2031-03-05"),
     )  # fmt: skip
 
@@ -46,8 +46,8 @@ def test_everything_said_of_tonights_songs_comes_back_with_its_song(tour):
     assert {f"wire {n}" for n in ("one", "two", "three", "four", "five", "six")} == {
         text.split(";")[0] for text in words[words.song == "Qx Wire"].words
     }
-    assert ["roof one; everyone heard it", "worked: tempo sat right", "note on the roof", "here too"] == (
-        words[words.song == "Qx Roof"].words.tolist()
+    assert ["rook one; everyone heard it", "worked: tempo sat right", "note on the rook", "here too"] == (
+        words[words.song == "Qx Rook"].words.tolist()
     )
     assert [1, 2] == words.position.unique().tolist()
 
@@ -67,11 +67,11 @@ def test_a_mistake_of_last_night_is_never_one_press_away(tour):
     """
     Also where five stand before it.
     """
-    more = pd.DataFrame({"show_id": 5, "song": "Qx Roof", "severity": 1, "remark": [f"slip {n}" for n in range(5)]})
+    more = pd.DataFrame({"show_id": 5, "song": "Qx Rook", "severity": 1, "remark": [f"slip {n}" for n in range(5)]})
     said = tonight.brief(tour.replaced(mistakes=pd.concat([tour.mistakes, more])), 6).words
 
-    roof = said[(said.song == "Qx Roof") & (said.what == "mistake")]
-    assert roof.shown.tolist() == [True] * 6
+    rook = said[(said.song == "Qx Rook") & (said.what == "mistake")]
+    assert rook.shown.tolist() == [True] * 6
 
 
 def test_nothing_that_was_written_later_is_known(tour):
@@ -98,11 +98,11 @@ def test_a_songs_history_says_where_it_was_out_and_where_nobody_listened(tour):
     """
     A show without it is a row, and a song that was not reviewed is not a clean one.
     """
-    roof = song.song(tour, "Qx Roof").history
+    rook = song.song(tour, "Qx Rook").history
     wire = song.song(tour, "Qx Wire").history
 
-    assert [2] == roof.position.tolist()
-    assert [True] == roof.mistakes.isna().tolist()
+    assert [2] == rook.position.tolist()
+    assert [True] == rook.mistakes.isna().tolist()
     assert [1, 2, 1, 1, 1] == wire.mistakes.tolist()
 
 
@@ -120,7 +120,7 @@ def test_the_chance_of_a_clean_next_one_is_the_rule_of_succession(in_a_row, sure
 @pytest.mark.parametrize(
     ("words", "kind", "name"),
     [("copper", "song", "Qx Wire"), ("loft", "venue", "Weir Loft"), ("2031-03-06", "show", "3"),
-     ("SAT tempo", "said", "Qx Roof"), ("ceiling", "said", "club")],
+     ("SAT tempo", "said", "Qx Rook"), ("ceiling", "said", "club")],
 )  # fmt: skip
 def test_one_search_finds_songs_venues_shows_and_words(tour, words, kind, name):
     """

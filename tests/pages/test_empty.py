@@ -28,7 +28,7 @@ def nothing(_):
 
 def songs_only(diary):
     """A repertoire, no show."""
-    for song in ("Ferry", "Tin Roof", "Copper Wire"):
+    for song in ("Ferry", "Tin Rook", "Copper Wire"):
         diary.add_song(song)
 
 
@@ -36,14 +36,14 @@ def one_set(diary):
     """Last night's set and nothing else."""
     songs_only(diary)
     show = diary.add_show("2031-03-13", "Ostby")
-    diary.write_set(show, ["Ferry", "Tin Roof"], stage="played", encore_from=2)
+    diary.write_set(show, ["Ferry", "Tin Rook"], stage="played", encore_from=2)
 
 
 def one_planned(diary):
     """Tonight's set on the table, nothing played."""
     songs_only(diary)
     show = diary.add_show("2031-03-13", "Ostby")
-    diary.write_set(show, ["Ferry", "Tin Roof"])
+    diary.write_set(show, ["Ferry", "Tin Rook"])
 
 
 def shown(value):

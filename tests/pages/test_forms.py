@@ -17,12 +17,12 @@ def path(tmp_path):
     """A diary with one show played, and the next one handed out."""
     place = tmp_path / "diary.sqlite"
     with diary.opened(place) as book:
-        for song in ("Ferry", "Copper Wire", "Tin Roof", "Salt Road", "Salt Harbour"):
+        for song in ("Ferry", "Copper Wire", "Tin Rook", "Salt Road", "Salt Harbour"):
             book.add_song(song, minutes=4.0)
         first = book.add_show("2031-03-04", "Ostby", room="club")
         book.write_set(first, ["Ferry", "Copper Wire"], stage="played")
         second = book.add_show("2031-03-05", "Marrow", room="theatre")
-        book.write_set(second, ["Ferry", "Tin Roof", "Copper Wire"], stage="planned", encore_from=3)
+        book.write_set(second, ["Ferry", "Tin Rook", "Copper Wire"], stage="planned", encore_from=3)
     return place
 
 
@@ -77,9 +77,9 @@ def test_a_night_is_logged_in_a_few_presses(path):
     enter(page.notes.line, "dark stage left")
 
     found = tables(path)
-    assert [("Ferry", False), ("Tin Roof", False), ("Copper Wire", True)] == played(path)
+    assert [("Ferry", False), ("Tin Rook", False), ("Copper Wire", True)] == played(path)
     assert 3 == len(found.reviews)
-    assert [("Tin Roof", "tempo", 2), ("Ferry", "entry", 1), ("Copper Wire", "tempo", 3)] == list(
+    assert [("Tin Rook", "tempo", 2), ("Ferry", "entry", 1), ("Copper Wire", "tempo", 3)] == list(
         zip(found.mistakes.song, found.mistakes.kind, found.mistakes.severity, strict=True)
     )
     assert [("show", 2, "dark stage left")] == list(
@@ -109,13 +109,13 @@ def test_what_was_played_differs_from_what_was_planned(path):
     press(page.box, "Later")
     change.added.value = "salt r"
     press(page.box, "Add it")
-    assert "ENCORE\nTin Roof\nSalt Road\nCopper Wire" == change.text.value
+    assert "ENCORE\nTin Rook\nSalt Road\nCopper Wire" == change.text.value
 
     change.list.index = 3
     press(page.box, "Encore starts here")
     press(page.box, "Save what was played")
 
-    assert [("Tin Roof", False), ("Salt Road", False), ("Copper Wire", True)] == played(path)
+    assert [("Tin Rook", False), ("Salt Road", False), ("Copper Wire", True)] == played(path)
 
 
 def test_the_numbers_of_the_printed_sheet_stay_when_a_song_is_dropped(path):
@@ -131,10 +131,10 @@ def test_the_numbers_of_the_printed_sheet_stay_when_a_song_is_dropped(path):
 
     assert ["1  Ferry", "·  encore  ·", "3  Copper Wire", "+  Salt Road"] == options
     assert ["Copper Wire"] == tables(path).mistakes.song.tolist()
-    assert 'Song 2 of the sheet, "Tin Roof", was not played at this show.' in page.reviewed_said.value.replace(
+    assert 'Song 2 of the sheet, "Tin Rook", was not played at this show.' in page.reviewed_said.value.replace(
         "&quot;", '"'
     )
-    assert "Not played: 2 Tin Roof" in page.state.value
+    assert "Not played: 2 Tin Rook" in page.state.value
 
 
 def test_an_open_line_is_asked_about_and_nothing_is_written(path):
@@ -167,10 +167,10 @@ def test_a_mistake_without_a_clear_song_is_kept_until_the_song_is_chosen(path):
 
     (asked,) = page.findings.questions.children
     assert '"somewhere in the middle I rushed"' == asked.description
-    asked.value = "Tin Roof"
+    asked.value = "Tin Rook"
 
     found = tables(path).mistakes
-    assert [("Tin Roof", "tempo", "somewhere in the middle I rushed")] == list(
+    assert [("Tin Rook", "tempo", "somewhere in the middle I rushed")] == list(
         zip(found.song, found.kind, found.remark, strict=True)
     )
     assert () == page.findings.questions.children
@@ -186,7 +186,7 @@ def test_many_lines_are_pasted_at_once(path):
     page.findings.line.value = "1 rushed\n\n2 late entry !\nrest clean\nthree"
 
     found = tables(path)
-    assert ["Ferry", "Tin Roof"] == found.mistakes.song.tolist()
+    assert ["Ferry", "Tin Rook"] == found.mistakes.song.tolist()
     assert 3 == len(found.reviews)
     assert "three" == page.findings.line.value
 
@@ -200,7 +200,7 @@ def test_lines_that_the_browser_sends_again_are_not_saved_again(path):
     page.findings.line.value = "1 rushed\n2 dra"
     page.findings.line.value = "2 dragged\n"
 
-    assert ["Ferry", "Tin Roof"] == tables(path).mistakes.song.tolist()
+    assert ["Ferry", "Tin Rook"] == tables(path).mistakes.song.tolist()
 
 
 def test_the_same_line_may_be_found_twice(path):
@@ -231,7 +231,7 @@ def test_kind_and_section_stay_for_the_next_mistake(path):
     enter(fields.song, "tin")
 
     found = tables(path).mistakes
-    assert [("Ferry", "groove", "bridge", 2), ("Tin Roof", "groove", "bridge", 2)] == list(
+    assert [("Ferry", "groove", "bridge", 2), ("Tin Rook", "groove", "bridge", 2)] == list(
         zip(found.song, found.kind, found.section, found.severity, strict=True)
     )
     assert [12] == found.bar.dropna().tolist()
@@ -276,7 +276,7 @@ def test_what_was_typed_but_not_saved_is_there_after_a_restart(path):
     press(again.box, "Played as planned")
     press(again.box, "Save the runs")
     last = AfterShow(path)
-    assert ("", "", "Ferry\nTin Roof\nENCORE\nCopper Wire", "") == (
+    assert ("", "", "Ferry\nTin Rook\nENCORE\nCopper Wire", "") == (
         last.findings.line.value, last.notes.line.value, last.played.text.value, last.runs.songs.value,
     )  # fmt: skip
 
@@ -298,8 +298,8 @@ def test_a_draft_belongs_to_its_show(path):
 @pytest.mark.parametrize(
     ("typed", "about", "text"),
     [
-        ("2: softer", ("song", "Tin Roof", None), "softer"),
-        ("tin roof > copper wire: no gap", ("transition", "Tin Roof", "Copper Wire"), "no gap"),
+        ("2: softer", ("song", "Tin Rook", None), "softer"),
+        ("tin rook > copper wire: no gap", ("transition", "Tin Rook", "Copper Wire"), "no gap"),
         ("late: doors at nine", ("show", None, None), "late: doors at nine"),
     ],
 )
@@ -346,7 +346,7 @@ def test_runs_of_several_songs_are_one_change(path):
     page.runs.way.value, page.runs.runs.value, page.runs.minutes.value = "pad", 2, "4,5"
     enter(page.runs.songs, "1-2, salt road")
     runs = tables(path).rehearsals
-    assert [(song, "pad", 2, 4.5) for song in ("Ferry", "Tin Roof", "Salt Road")] == list(
+    assert [(song, "pad", 2, 4.5) for song in ("Ferry", "Tin Rook", "Salt Road")] == list(
         zip(runs.song, runs.way, runs.runs, runs.minutes, strict=True)
     )
 
@@ -459,7 +459,7 @@ def test_what_stands_in_short_on_top_follows_every_save(path):
     """
     day, after = ShowDay(path), AfterShow(path)
     before = day.short.value
-    day.pasted.value = "Ferry\nTin Roof"
+    day.pasted.value = "Ferry\nTin Rook"
     press(day.box, "Save and prepare")
     press(after.box, "Played as planned")
     press(after.box, "Reviewed all")
@@ -476,11 +476,11 @@ def test_the_show_day_saves_first_and_then_shows_everything(path, tmp_path):
     The set is written, the page says what changed, the sheet is in the folder and can be taken along.
     """
     page = ShowDay(path, folder=tmp_path / "sheets")
-    page.pasted.value = "1. Ferry\n2. TIN ROOF\nSalt Road"
+    page.pasted.value = "1. Ferry\n2. TIN ROOK\nSalt Road"
     press(page.box, "Save and prepare")
 
     planned = tables(path).planned
-    assert ["Ferry", "Tin Roof", "Salt Road"] == planned.song[planned.show_id == 2].tolist()
+    assert ["Ferry", "Tin Rook", "Salt Road"] == planned.song[planned.show_id == 2].tolist()
     assert "Salt Road <span class='new'>first time</span>" in page.page.value
     assert "<summary>Tonight against the last set (3)</summary>" in page.more.value
     assert ("Paste another set", False, "") == (page.paste.description, page.paste.value, page.pasted.value)
@@ -495,11 +495,11 @@ def test_what_is_not_sure_is_asked_in_its_place_in_the_set(path):
     The set stands in its order, with a choice at the one line that could be two songs.
     """
     page = ShowDay(path)
-    page.pasted.value = "Ferry\nSalt\nTin Roof"
+    page.pasted.value = "Ferry\nSalt\nTin Rook"
     press(page.box, "Save and prepare")
     kinds = [getattr(one, "value", "button") for one in page.open.box.children]
 
-    assert ["1. Ferry", None, "3. Tin Roof"] == kinds[:3]
+    assert ["1. Ferry", None, "3. Tin Rook"] == kinds[:3]
     assert '2. "Salt"' == page.open.box.children[1].description
     assert page.paste.value
 
@@ -583,7 +583,7 @@ def test_undo_takes_the_set_back(path, tmp_path):
     press(page.box, "Undo")
 
     planned = tables(path).planned
-    assert ["Ferry", "Tin Roof", "Copper Wire"] == planned.song[planned.show_id == 2].tolist()
+    assert ["Ferry", "Tin Rook", "Copper Wire"] == planned.song[planned.show_id == 2].tolist()
     assert "Undone: the planned set" in page.said.value
     assert "Copper Wire" in page.page.value
 

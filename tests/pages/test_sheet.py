@@ -21,7 +21,7 @@ SHOW = {
     "number": 1,
     "leg": "Harbour leg",
     "venue": "Tin Hall",
-    "city": "Northport",
+    "city": "Northquern",
     "room": "theatre",
     "set_minutes": 100.0,
 }
@@ -82,7 +82,7 @@ def test_a_sheet_says_all_that_is_known_about_each_song(tmp_path):
     (page,) = printed(stage_sheet(full(4), tmp_path))
 
     for expected in (
-        "Northport",
+        "Northquern",
         "4 Mar 2031",
         "Tin Hall · theatre · Harbour leg · show 41",
         "4 songs · 16 min of 100 asked for",
@@ -325,10 +325,10 @@ def test_the_set_is_printed_in_its_order(tmp_path):
     """
     Rows are sorted by position, whatever order the table has.
     """
-    plays = night(["Ferry", "Salt Road", "Tin Roof"])
+    plays = night(["Ferry", "Salt Road", "Tin Rook"])
 
     page = printed(stage_sheet(Night(SHOW, plays.set.iloc[::-1]), tmp_path))[0]
-    assert page.index("Ferry") < page.index("Salt Road") < page.index("Tin Roof")
+    assert page.index("Ferry") < page.index("Salt Road") < page.index("Tin Rook")
 
 
 def test_an_empty_set_is_a_sheet_with_nothing_on_it(tmp_path):
@@ -389,8 +389,8 @@ def test_the_sheets_of_a_leg_are_one_document(tmp_path):
     """
     Each show begins a page of its own, in the order given, and looks as it does alone.
     """
-    nights = [night(["Ferry", "Tin Roof"], SHOW | {"city": city}) for city in ("Northport", "Eastwick")]
-    long = night([f"Long Way Home {at}" for at in range(40)], SHOW | {"city": "Westerly"})
+    nights = [night(["Ferry", "Tin Rook"], SHOW | {"city": city}) for city in ("Northquern", "Eastquern")]
+    long = night([f"Long Lane Home {at}" for at in range(40)], SHOW | {"city": "Westernook"})
     made = leg_sheets([*nights, long], tmp_path / "out" / "leg.pdf", title="Harbour leg", machine_fonts=False)
     alone = [printed(stage_sheet(each, tmp_path, machine_fonts=False)) for each in (*nights, long)]
 
@@ -404,7 +404,7 @@ def test_signs_that_are_left_out_are_named_with_their_show(tmp_path):
     """
     Only the sheet that lost a sign says so, and the sentence tells the day.
     """
-    nights = [night(["Ferry", "Tin Roof"]), night(["Ferry \U00013080", "Tin Roof"], SHOW | {"date": "2031-03-05"})]
+    nights = [night(["Ferry", "Tin Rook"]), night(["Ferry \U00013080", "Tin Rook"], SHOW | {"date": "2031-03-05"})]
     made = leg_sheets(nights, tmp_path / "leg.pdf", machine_fonts=False)
     first, second = printed(made)
 

@@ -14,7 +14,7 @@ TITLES = [
     "J",
     "Quiet Ending, Loud Soup",
     "Notes to the Plumber",
-    "Total Eclipse of Gravy",
+    "Total Lack of Gravy",
     "Half Time Pears",
     "Encore, Aunt Wilma",
     "Interval of Geese",
@@ -51,7 +51,7 @@ TITLES = [
 TOWNS = [
     "Oslebury",
     "Long Pause",
-    "Radiator Springs End",
+    "Radiator Wells End",
     "Gorse Halt",
     "Twelve Bells Weir",
     "Ünterlohe",

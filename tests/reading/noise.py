@@ -15,24 +15,22 @@ from dataclasses import dataclass
 import numpy as np
 
 _NOUNS = (
-    "Ferry Wire Roof Road Lantern River Kettle Harbour Window Garden Engine Orchard Bridge Winter Station Mirror Feather Island "
-    "Letter Anchor Candle Meadow Thunder Paper Shadow Market Valley Signal Compass Lighthouse Rain Train Stone Night Light Morning "
-    "Heart Hand House Fire Water Wind Moon Sun Star Sky Sea Hill Door Street Town Dream Song Summer Bell Gate Lake Line Lane Field "
-    "Ghost Dance Machine Ocean Silence Promise Stranger Sailor Traveller Corner"
+    "Ferry Wire Rook Ladle Lantern Sluice Trivet Harbour Trellis Gasket Bobbin Orchard Pulley Thimble Gutter Saucer Trowel Plough "
+    "Parcel Ledger Kindle Meadow Tunnel Funnel Barrow Marrow Valise Basket Compass Lighthouse Rake Crate Stone Lid Light Latch "
+    "Hatch Hinge House Flask Wafer Wick Spoke Sponge Spindle Sickle Pickle Mill Dial Drain Grain Keg Peg Bell Grate Larder Line Lane Plank "
+    "Hoe Mallet Wallet Turnip Tarpaulin Parsnip Shilling Saddler Trumpeter Cornice"
 ).split()
 _ADJECTIVES = (
-    "Copper Salt Tin Old New Broken Silver Golden Quiet Long Last First Blue Red Green Black White Paper Hollow Crooked Northern Empty "
-    "Distant Burning Frozen Little Wild Lonely Lost Dark Bright Slow Second Midnight Sleeping Velvet Iron Hidden Restless"
+    "Copper Salt Tin Old New Dented Pewter Woollen Quiet Long Last First Blue Red Green Brown White Paper Hollow Crooked Northern Empty "
+    "Tilted Folded Frozen Little Oily Lumpy Lent Dark Brisk Slow Second Midweek Sleeping Velvet Iron Hidden Ribbed"
 ).split()
-_VERBS = (
-    "Follow Carry Leave Hold Break Burn Wait Run Fall Call Turn Walk Sing Bring Keep Find Lose Open Close Cross".split()
-)
+_VERBS = "Follow Shovel Leave Hoist Mend Bake Wait Rinse Fold Ring Tilt Weigh Sift Bring Stack Find Lift Open Close Prune".split()
 _SMALL = "in on over under by for from to beyond without behind across into".split()
 _ODD = (
-    "1847", "Either/Or", "7 Bells", "Żółta Łódź", "Café Noir", "Søndag", "Señor Tango", "夜の船", "港の灯", "Белая Ночь", "Μαύρη Θάλασσα",
-    "Half (Moon)", "Slow - Fast", "Left > Right", "Don't Wait Up", "Nobody's Fault Line", "Who's There?", "Plan B", "Élan Vital",
-    "Salt & Pepper Hill", "Rock 'n' Rust", "Pt. Reyna", "Canal Street, Pt. 2", "Canal Street, Pt. 1", "Überfahrt", "Åska", "Ferry No. 9",
-    "Twenty-One Steps", "99 Kites", "A.M. Radio Hill", "Mañana Tal Vez", "O", "Up", "Drum", "Æther Mill", "Naïve", "שלום ים", "مرسى",
+    "1847", "Ember/Or", "7 Buckets", "Żółta Łódź", "Café Louche", "Søndagsbrød", "Señor Tamiz", "夜の船賃", "港の鍋", "Белая Лопата", "Μαύρη Κουτάλα",
+    "Half (Trowel)", "Slow - Fast", "Left > Right", "Don't Weigh Up", "Nobody's Drain Line", "Who's Ladling?", "Pier B", "Élan du Facteur",
+    "Salt & Parsnip Hill", "Rake 'n' Rust", "Pt. Reyna", "Culvert Street, Pt. 2", "Culvert Street, Pt. 1", "Überseife", "Åskvägg", "Ferry No. 9",
+    "Twenty-One Ladles", "99 Trowels", "A.M. Turnip Hill", "Mañana Tal Cual", "Q", "Oe", "Drub", "Æther Mill", "Naïf", "שלום דלי", "مرسى الدلو",
 )  # fmt: skip
 STYLES = ("two words", "sentences", "few words", "odd")
 
@@ -261,11 +259,11 @@ def strangers(rng, titles, style, count):
         words = known.split()
         typed = {
             "another title": lambda: title(rng, style if style != "odd" else "sentences"),
-            "one word more": lambda: f"{known} {_pick(rng, ['Blues', 'Forever', 'Again', 'Waltz', *_NOUNS])}",
+            "one word more": lambda: f"{known} {_pick(rng, ['Blues', 'Thrice', 'Again', 'Waltz', *_NOUNS])}",
             "one word other": lambda: " ".join([*words[:-1], _pick(rng, _NOUNS)]) if len(words) > 1 else "Gravel Mountain",
-            "last words": lambda: " ".join(words[1:]) if len(words) > 2 else f"Oh {words[-1]} Mine",
+            "last words": lambda: " ".join(words[1:]) if len(words) > 2 else f"Ah {words[-1]} Mine",
             "fits two": lambda: _pick(rng, fits_two) if fits_two else "Zither Lament",
-            "one word": lambda: _pick(rng, ["Umbrella", "Gravity", "Parade", "Tonight", "Marble", "Hunger", *_NOUNS]),
+            "one word": lambda: _pick(rng, ["Tarmac", "Gravy", "Parade", "Thirtieth", "Marble", "Hangar", *_NOUNS]),
         }[kind]()  # fmt: skip
         if _key(typed) in keys or (kind != "fits two" and any(_key(t).startswith(_key(typed)) for t in titles)):
             continue

@@ -15,22 +15,24 @@ from dataclasses import dataclass
 from rapidfuzz.distance import DamerauLevenshtein
 
 STYLES = ("shared words", "odd", "dances", "phrases")
-_NOUNS = "River Night Summer Road Home Fire Rain Heart Train Moon Light Morning Water Wind Window Street Garden Winter Harbour Bridge Stone Letter Mirror Shadow Kitchen Lantern Sparrow Engine Carousel Meadow Ladder Station Orchard Violin Candle Mountain".split()
-_ADJECTIVES = "Long Cold Little Last Blue Golden Quiet Wild Broken Silver Old Empty Slow Paper Hollow Electric Crooked Distant".split()
+_NOUNS = "Ladle Night Saucer Road Plough Ferry Rake Hearth Tram Spoon Latch Mooring Wafer Wicket Window Trellis Garden Winter Harbour Bracket Stone Ledger Mortar Shutter Kitchen Lantern Sparrow Engine Carousel Meadow Ladder Stencil Orchard Violin Candle Mallet".split()
+_ADJECTIVES = "Long Cold Little Last Blue Gilded Quiet Mild Dented Silver Old Empty Slow Paper Hollow Ribbed Crooked Distant".split()
 _VERBS = "Leave Hold Carry Follow Remember Find Burn Turn Call Watch".split()
 _BETWEEN = "in on under over by from to with without".split()
 _ODD = (
-    "Über dem Fluss;Café au crépuscule;Señora del viento;Zażółć;La fenêtre brisée;Träumerei im Mai;Søvnløs;Él no vino;Łódka;夜の川;"
-    "Тихая улица;Μικρό φως;ירח כחול;4/4 Heart;99 Lanterns;Rain (Part Two);Seven-Up, Seven-Down;Room 212;AM/PM;No. 9;So, You Say;"
-    "1987;Track [Untitled];Half-Moon;It's Late, Isn't It?;What Now?;Interlude: Bells;Vol. 3 – Ashes;Two O'Clock;Rock 'n' Sway;"
-    "Bread & Salt;Hush...;Undertow;Marigold;Pilot;Vesper;Quicksand;Juniper;Paradox;Hourglass;Thimble;Porcelain"
+    "Über dem Mehl;Café à la pelle;Señora del tamiz;Zażółć;La louche brisée;Seiferei im Mai;Søvnkløs;Él no barrió;Łódka;夜の鍋;"
+    "Тихая лопата;Μικρό κουτάλι;ירח דלי;4/4 Hearth;99 Saucers;Rake (Part Two);Three-Up, Seven-Down;Shelf 212;AM/PM Ladle;No. 9;So, You Sift;"
+    "1788;Track [Unlabelled];Half-Spoon;It's Lukewarm, Isn't It?;What Gravy?;Interlude: Buckets;Vol. 3 – Gaskets;Two O'Cork;Rake 'n' Sway;"
+    "Bread & Gravel;Hutch...;Undercroft;Marrowfat;Pilchard;Vestry;Quicklime;Junket;Paraffin;Hogshead;Thimble;Porringer"
 ).split(";")
 _DANCES = "Reel Waltz Jig March Polka Air Hornpipe Lament".split()
 _PEOPLE = "Anna;the Miller;Old Tobias;the Ferryman;Maren;Ivo;the Widow;Captain Lowe;the Goose Girl;Benedikt;Osk;the Baker".split(
     ";"
 )
-_PLACES = "Tarnby;Ellermouth;Skarrow;Vint Hill;Low Pasture;Oxmere;Dunfold;Hollin;Breckwater;Quillan;Saltmarsh".split(
-    ";"
+_PLACES = (
+    "Tarnble;Ellermouth;Skarrow;Vintle Hill;Low Pasture;Oxmere;Dunquill;Hollick;Breckwater;Quillet;Saltmarrow".split(
+        ";"
+    )
 )
 _NICKNAMES = "Chug Biggie Stomper Sleepy Wobble Zigzag Dirge Zipper Gumbo Noodle".split()
 _FRESH = (
@@ -61,11 +63,11 @@ _NUMBERING = (
     "→ ",
 )
 _HEADINGS = (
-    "Westham 4/3/2031",
+    "Westhallow 4/3/2031",
     "Set list Oxmere, 4 March 2031",
     "4.3.2031 Bad Quern Kulturhaus",
     "SETLIST",
-    "Westham, 12 Nov",
+    "Westhallow, 12 Nov",
     "",
 )
 _ENCORES = ("ENCORE", "Encore:", "--- encore ---", "E:", "(encore)", "Zugabe")
@@ -239,7 +241,7 @@ def _asked(rng, names, style):
                 return made.upper(), kind
         else:
             made = {"shares words": _title(rng, style), "fresh": f"{_pick(rng, _FRESH[0])} {_pick(rng, _FRESH[1])}",
-                    "goes on": f"{title} {_pick(rng, ['Blues', 'Forever', 'Again'])}"}[kind]  # fmt: skip
+                    "goes on": f"{title} {_pick(rng, ['Blues', 'Thrice', 'Again'])}"}[kind]  # fmt: skip
             far = min(DamerauLevenshtein.distance(plain(made), plain(name)) for name in names)
             inside = any(f" {plain(name)} " in f" {plain(made)} " for name in names)
             if kind == "goes on" or (far > 3 and not inside and not _fits(names, made, "stands in")):

@@ -11,16 +11,16 @@ from tourstats.tables import KINDS, SEVERITIES
 TITLES = [
     "Ferry",
     "Copper Wire",
-    "Harbour Lights",
+    "Harbour Ladle",
     "7 Bells",
-    "Tin Roof",
+    "Tin Rook",
     "Salt Road",
     "1847",
-    "Late Train",
-    "Either/Or",
-    "Plan B",
-    "Slow Dance",
-    "Old Town",
+    "Late Tram",
+    "Ember/Or",
+    "Pier B",
+    "Slow Trestle",
+    "Old Trowel",
 ]
 NIGHT = pd.DataFrame({"position": range(1, 13), "song": TITLES, "encore": [False] * 10 + [True] * 2})
 
@@ -77,17 +77,17 @@ def test_ordinals_in_words_go_to_thirty():
 @pytest.mark.parametrize(
     ("line", "song"),
     [
-        ("harbour: late entry", "Harbour Lights"),
+        ("harbour: late entry", "Harbour Ladle"),
         ("Ferry - wrong ending", "Ferry"),
         ("coper wire missed the second chorus", "Copper Wire"),
         ("7 Bells rushed", "7 Bells"),
         ("7 bells: rushed", "7 Bells"),
         ("1847 dragged", "1847"),
-        ("late train too fast", "Late Train"),
+        ("late tram too fast", "Late Tram"),
         ("late entry in salt road", "Salt Road"),
-        ("second chorus of plan b rushed", "Plan B"),
-        ("either/or form", "Either/Or"),
-        ("OT dragged", "Old Town"),
+        ("second chorus of pier b rushed", "Pier B"),
+        ("ember/or form", "Ember/Or"),
+        ("OT dragged", "Old Trowel"),
     ],
 )
 def test_a_title_finds_its_song(line, song):
@@ -124,7 +124,7 @@ def test_a_title_finds_its_song(line, song):
 )
 def test_words_say_kind_section_bar_severity_cause_and_who(line, column, value):
     """
-    What is in the title does not count: "Slow Dance" is no slow tempo.
+    What is in the title does not count: "Slow Trestle" is no slow tempo.
     """
     assert value == one(line)[column]
 
@@ -134,7 +134,7 @@ def test_words_say_kind_section_bar_severity_cause_and_who(line, column, value):
     [
         ("dragged somewhere", "unknown", []),
         ("the thirteenth one dragged", "unknown", []),
-        ("2. Tin Roof dragged", "doubtful", ["Copper Wire", "Tin Roof"]),
+        ("2. Tin Rook dragged", "doubtful", ["Copper Wire", "Tin Rook"]),
         ("Brass Elephants: late", "unknown", []),
     ],
 )
@@ -162,10 +162,10 @@ def test_lines_below_a_title_belong_to_it():
     """
     A title with a colon names the song of the bullets below, until a line that is none.
     """
-    found = read_found("Tin Roof:\n- dragged in the last chorus\n- wrong ending\nferry: late\n- loud", NIGHT)
+    found = read_found("Tin Rook:\n- dragged in the last chorus\n- wrong ending\nferry: late\n- loud", NIGHT)
 
-    assert ["Tin Roof", "Tin Roof", "Ferry", None] == found.song.astype(object).where(found.song.notna(), None).tolist()
-    assert [(1, "Tin Roof:", "names the song of the lines below")] == found.attrs["ignored"]
+    assert ["Tin Rook", "Tin Rook", "Ferry", None] == found.song.astype(object).where(found.song.notna(), None).tolist()
+    assert [(1, "Tin Rook:", "names the song of the lines below")] == found.attrs["ignored"]
 
 
 def test_a_clean_night_is_no_mistake():

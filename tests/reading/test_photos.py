@@ -18,7 +18,7 @@ from tourstats.reading.settling import open_lines, settled  # noqa: E402  # only
 
 SONGS = [
     *("Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Mustard Theory", "Bishop Syndrome", "Tariff Lullaby"),
-    *("Ostrich Divorce", "Night Coach 14", "Third Rail (Slow)", "1893", "Velvet Ladder", "Copper Almanac"),
+    *("Ostrich Divorce", "Night Coach 14", "Third Sluice (Slow)", "1893", "Velvet Ladder", "Copper Almanac"),
 ]
 PRINTED = drawing.fonts(drawing.PRINT)
 pytestmark = [

@@ -17,12 +17,12 @@ from tourstats.reading.sets import read_set
 from tourstats.reading.settling import OpenLinesProblem, first_day, open_lines, settled
 
 SONGS = [
-    *("Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Third Rail (Slow)", "1893", "Night Coach 14", "What, Again?"),
+    *("Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Third Sluice (Slow)", "1893", "Night Coach 14", "What, Again?"),
     *("Waltz in A", "Short Intro to Weather", "No Click Beetle", "Marrow Picnic", "Marrow Bell", "Rooks over Tarnholt"),
     *("Encore for Hester", "Mustard Theory", "Bishop Syndrome", "Tariff Lullaby"),
 ]
 FIVE = ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "1893", "Mustard Theory"]
-PLACES = known_places(["Tarnholt", "Westham"], ["Tithe Shed"])
+PLACES = known_places(["Tarnholt", "Westhallow"], ["Tithe Shed"])
 
 
 def titles(text, songs=SONGS):
@@ -158,7 +158,7 @@ def test_remarks_and_segues_are_kept_as_they_stand():
     """
     found = read_set(
         "1. Gravel Pylon (short intro) 3:45\n2. Walrus Parade - half time, no click >\nacoustic: Cobalt Hotel, capo 3\n"
-        "(Odile starts)\n4. Third Rail (Slow) - new ending ->\n5. 1893 [down a step] in D\n6. Waltz in A\n"
+        "(Odile starts)\n4. Third Sluice (Slow) - new ending ->\n5. 1893 [down a step] in D\n6. Waltz in A\n"
         "7. Short Intro to Weather (segue)\n8. Mustard Theory w/ strings > Tariff Lullaby (loud)",
         SONGS,
     )
@@ -168,7 +168,7 @@ def test_remarks_and_segues_are_kept_as_they_stand():
         "Gravel Pylon": ("short intro", False),
         "Walrus Parade": ("half time, no click", True),
         "Cobalt Hotel": ("acoustic, capo 3, Odile starts", False),
-        "Third Rail (Slow)": ("new ending", True),
+        "Third Sluice (Slow)": ("new ending", True),
         "1893": ("down a step, in D", False),
         "Waltz in A": ("", False),
         "Short Intro to Weather": ("", True),

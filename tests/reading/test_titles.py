@@ -98,9 +98,9 @@ def test_slips_cost_nothing_only_between_equals(one, other):
         ("ferry song", "The Ferry Song", "same"),
         ("boat song", "The Ferry Song", "same"),
         ("cop[er wire", "Copper Wire", "slip"),
-        ("Harbour", "Harbour Lights", "first words"),
-        ("Harbuor", "Harbour Lights", "first words"),
-        ("Harbour Li", "Harbour Lights", "cut short"),
+        ("Harbour", "Harbour Ladle", "first words"),
+        ("Harbuor", "Harbour Ladle", "first words"),
+        ("Harbour La", "Harbour Ladle", "cut short"),
         ("TFS", "The Ferry Song", "initials"),
         ("T.F.S.", "The Ferry Song", "initials"),
     ],
@@ -110,7 +110,7 @@ def test_each_kind_of_evidence_finds_its_song(typed, song, evidence):
     One line for each kind.
     """
     songs = pd.DataFrame(
-        {"song": ["Copper Wire", "The Ferry Song", "Harbour Lights"], "aliases": [None, "Boat song", None]}
+        {"song": ["Copper Wire", "The Ferry Song", "Harbour Ladle"], "aliases": [None, "Boat song", None]}
     )
     match = index(songs).match(typed)
 

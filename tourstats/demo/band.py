@@ -249,7 +249,7 @@ VENUES = [
     ("Marivaux-sur-Orle", "Salle des Fêtes", "other", 350),
     ("Kesterwick", "Assembly House", "theatre", 560),
     ("Kesterwick", "The Blind Cooper", "club", 180),
-    ("Ambermouth", "Winter Gardens", "theatre", 1400),
+    ("Ambermouth", "Orangery Rooms", "theatre", 1400),
     ("Ambermouth", "Ambermouth Dome", "arena", 4600),
     ("Fallowick", "Studio Two, Hill Radio", "studio", 120),
     ("Zelborg", "Stadtsaal Zelborg", "theatre", 980),

@@ -94,7 +94,7 @@ def write_history(
     >>> from tempfile import TemporaryDirectory
     >>> from tourstats.diary import opened
     >>> shows = pd.DataFrame({"show_id": [1], "date": ["2031-03-04"], "city": ["Ostby"]})
-    >>> plays = pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Ferry", "Tin Roof"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Ferry", "Tin Rook"]})
     >>> with TemporaryDirectory() as folder, opened(f"{folder}/tour.sqlite") as diary:
     ...     write_history(diary, shows, plays)
     {'shows': 1, 'songs': 2, 'sets': 1, 'already': 0}

@@ -44,10 +44,10 @@ def changes(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
     Examples
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
-    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["Ferry", "Tin Roof", "Tin Roof", "Salt Road"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2, 1, 2], "song": ["Ferry", "Tin Rook", "Tin Rook", "Salt Road"]})
     >>> changes(plays, shows)
        show_id       song      change  position   was
-    0        2   Tin Roof  carry-over         1     2
+    0        2   Tin Rook  carry-over         1     2
     1        2  Salt Road     swap-in         2  <NA>
     2        2      Ferry    swap-out      <NA>     1
 
@@ -106,11 +106,11 @@ def returns(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
     Examples
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2, 3], "date": ["2031-03-04", "2031-03-05", "2031-03-08"]})
-    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 3], "position": [1, 2, 1, 1], "song": ["Ferry", "Tin Roof", "Tin Roof", "Ferry"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 3], "position": [1, 2, 1, 1], "song": ["Ferry", "Tin Rook", "Tin Rook", "Ferry"]})
     >>> returns(plays, shows)[["song", "layoff_shows", "layoff_days", "ended"]]
            song  layoff_shows  layoff_days  ended
     0     Ferry             1            4   True
-    1  Tin Roof             1            3  False
+    1  Tin Rook             1            3  False
 
     """  # noqa: E501  # the example is one frame
     plays, shows = in_sets(plays, shows)
@@ -243,11 +243,11 @@ def layoffs(
     Examples
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
-    >>> plays = pd.DataFrame({"show_id": [1, 2], "position": [1, 1], "song": ["Ferry", "Tin Roof"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 2], "position": [1, 1], "song": ["Ferry", "Tin Rook"]})
     >>> layoffs(plays, shows, plays[["song"]])[["song", "layoff_shows", "layoff_days"]]
            song  layoff_shows  layoff_days
     0     Ferry             1            1
-    1  Tin Roof             0            0
+    1  Tin Rook             0            0
 
     """
     plays, past, day, leg = _until(plays, shows, on, before)

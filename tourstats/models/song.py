@@ -103,7 +103,7 @@ def song(tour: Tour, title: str) -> Song:
     Examples
     --------
     >>> tour = Tour.of(
-    ...     songs=pd.DataFrame({"song": ["Ferry"], "aliases": ["The Crossing"]}),
+    ...     songs=pd.DataFrame({"song": ["Ferry"], "aliases": ["The Sculling"]}),
     ...     shows=pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]}),
     ...     plays=pd.DataFrame({"show_id": [1, 2], "position": [1, 1], "song": ["Ferry", "Ferry"]}),
     ...     reviews=pd.DataFrame({"show_id": [2], "song": ["Ferry"]}),
@@ -370,7 +370,7 @@ def search(tour: Tour, words: str) -> pd.DataFrame:
 
     Examples
     --------
-    >>> tour = Tour.of(songs=pd.DataFrame({"song": ["Ferry", "Tin Roof"]}))
+    >>> tour = Tour.of(songs=pd.DataFrame({"song": ["Ferry", "Tin Rook"]}))
     >>> search(tour, "fer").values.tolist()
     [['song', 'Ferry', 'Ferry']]
 

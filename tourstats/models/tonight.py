@@ -136,14 +136,14 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     Examples
     --------
     >>> tour = Tour.of(
-    ...     songs=pd.DataFrame({"song": ["Ferry", "Tin Roof"], "minutes": [4.0, 5.0]}),
+    ...     songs=pd.DataFrame({"song": ["Ferry", "Tin Rook"], "minutes": [4.0, 5.0]}),
     ...     shows=pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]}),
     ...     plays=pd.DataFrame({"show_id": [1], "position": [1], "song": ["Ferry"]}),
-    ...     planned=pd.DataFrame({"show_id": [2, 2], "position": [1, 2], "song": ["Tin Roof", "Ferry"]}),
+    ...     planned=pd.DataFrame({"show_id": [2, 2], "position": [1, 2], "song": ["Tin Rook", "Ferry"]}),
     ... )
     >>> brief(tour, show_id=2, minutes=30).set[["position", "song", "status", "warning"]]
        position      song   status     warning
-    0         1  Tin Roof       in  first time
+    0         1  Tin Rook       in  first time
     1         2     Ferry  carried         NaN
 
     """

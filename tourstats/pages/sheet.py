@@ -127,7 +127,7 @@ def stage_sheet(
     Examples
     --------
     >>> import tempfile, types
-    >>> songs = pd.DataFrame({"position": [1, 2], "song": ["Ferry", "Tin Roof"], "encore": [False, True]})
+    >>> songs = pd.DataFrame({"position": [1, 2], "song": ["Ferry", "Tin Rook"], "encore": [False, True]})
     >>> brief = types.SimpleNamespace(show={"show_id": 41, "date": pd.Timestamp("2031-03-04")}, set=songs)
     >>> sheet = stage_sheet(brief, tempfile.mkdtemp(), machine_fonts=False)
     >>> sheet.pdf.name, sheet.html.name, sheet.left_out

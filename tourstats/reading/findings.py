@@ -162,7 +162,7 @@ def read_found(
 
     Examples
     --------
-    >>> night = pd.DataFrame({"position": [1, 2, 3], "song": ["Ferry", "Copper Wire", "Tin Roof"]})
+    >>> night = pd.DataFrame({"position": [1, 2, 3], "song": ["Ferry", "Copper Wire", "Tin Rook"]})
     >>> read_found("the second one dragged in chorus 2\nferry: late entry bar 12 !!", night)[["song", "kind", "bar", "severity"]]
               song   kind   bar  severity
     0  Copper Wire  tempo  <NA>         1

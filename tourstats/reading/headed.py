@@ -39,7 +39,7 @@ def heading_of(line: str, places: Mapping[str, Iterable[str]]) -> dict[str, str]
 
     Examples
     --------
-    >>> known = {"town": ["Tarnholt", "Westham"], "venue": ["Tithe Shed"]}
+    >>> known = {"town": ["Tarnholt", "Westhallow"], "venue": ["Tithe Shed"]}
     >>> heading_of("TARNHOLT 10.10.", known)
     {'town': 'Tarnholt', 'day': '10.10.'}
     >>> heading_of("Tithe Shed, doors 19:30", known), heading_of("Rooks over Tarnholt", known)
@@ -80,8 +80,8 @@ def known_places(cities: Iterable[object], venues: Iterable[object]) -> dict[str
 
     Examples
     --------
-    >>> known_places(["Westham", None, "Westham"], [])
-    {'town': ['Westham'], 'venue': []}
+    >>> known_places(["Westhallow", None, "Westhallow"], [])
+    {'town': ['Westhallow'], 'venue': []}
 
     """
     return {"town": list(_texts(cities)), "venue": list(_texts(venues))}

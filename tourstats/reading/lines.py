@@ -187,8 +187,8 @@ def cleaned(line: str) -> str:
 
     Examples
     --------
-    >>> cleaned("\ufeffTin\u00a0Roof\u200b  ")
-    'Tin Roof'
+    >>> cleaned("\ufeffTin\u00a0Rook\u200b  ")
+    'Tin Rook'
 
     """
     if line.isascii() and line.isprintable():
@@ -202,7 +202,7 @@ def lettered(lines: Iterable[str]) -> bool:
 
     Examples
     --------
-    >>> lettered(["a) Ferry", "e) Tin Roof"]), lettered(["Am - Ferry"]), lettered(["Ferry", "E. Tin Roof"])
+    >>> lettered(["a) Ferry", "e) Tin Rook"]), lettered(["Am - Ferry"]), lettered(["Ferry", "E. Tin Rook"])
     (True, True, False)
 
     """
@@ -326,8 +326,8 @@ def segues(text: str) -> list[str]:
 
     Examples
     --------
-    >>> segues("Ferry > Tin Roof / Salt Road into Copper Wire")
-    ['Ferry', ' > ', 'Tin Roof', ' / ', 'Salt Road', ' into ', 'Copper Wire']
+    >>> segues("Ferry > Tin Rook / Salt Road into Copper Wire")
+    ['Ferry', ' > ', 'Tin Rook', ' / ', 'Salt Road', ' into ', 'Copper Wire']
 
     """
     return _SEGUES.split(text)
@@ -385,7 +385,7 @@ def may_be_numbered(line: str) -> bool:
 
     Examples
     --------
-    >>> [may_be_numbered(line) for line in ("7. March for Osk", "7. March 2031 Westham", "7. March")]
+    >>> [may_be_numbered(line) for line in ("7. March for Osk", "7. March 2031 Westhallow", "7. March")]
     [True, False, True]
 
     """
@@ -397,7 +397,7 @@ def counts_on(line: str, below: str) -> bool:
 
     Examples
     --------
-    >>> counts_on("No. 1 March for Osk", "No. 2 Ferry"), counts_on("1. March, Westham", "1. Ferry")
+    >>> counts_on("No. 1 March for Osk", "No. 2 Ferry"), counts_on("1. March, Westhallow", "1. Ferry")
     (True, False)
 
     """

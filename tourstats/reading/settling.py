@@ -55,8 +55,8 @@ def choices(line: Any) -> list[tuple[str, str]]:  # noqa: ANN401  # a row of a t
     Examples
     --------
     >>> from tourstats.reading.sets import read_set
-    >>> choices(next(read_set("Copper", ["Copper Wire", "Copper Kettle"]).itertuples()))
-    [('Copper Wire', 'Copper Wire'), ('Copper Kettle', 'Copper Kettle'), ('a new song: Copper', 'new'),
+    >>> choices(next(read_set("Copper", ["Copper Wire", "Copper Trivet"]).itertuples()))
+    [('Copper Wire', 'Copper Wire'), ('Copper Trivet', 'Copper Trivet'), ('a new song: Copper', 'new'),
      ('leave it out', 'skip')]
 
     """

@@ -288,7 +288,7 @@ class _Part:
 
 
 def _joined(pieces: list[str], titles: Titles) -> list[_Part]:
-    """Match the pieces, joining those that make one title together ("Either/Or")."""
+    """Match the pieces, joining those that make one title together ("Ember/Or")."""
     found = []
     at = 0
     while at < len(pieces):

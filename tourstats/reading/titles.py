@@ -160,8 +160,8 @@ def names_of(songs: pd.DataFrame | Iterable[str]) -> dict[str, tuple[str, ...]]:
 
     Examples
     --------
-    >>> names_of(pd.DataFrame({"song": ["Ferry", "Tin Roof"], "aliases": ["boat song; BS", None]}))
-    {'Ferry': ('boat song', 'BS'), 'Tin Roof': ()}
+    >>> names_of(pd.DataFrame({"song": ["Ferry", "Tin Rook"], "aliases": ["boat song; BS", None]}))
+    {'Ferry': ('boat song', 'BS'), 'Tin Rook': ()}
 
     """
     if isinstance(songs, pd.DataFrame):
@@ -274,9 +274,9 @@ class Titles:
 
         Examples
         --------
-        >>> titles = index(["Copper Wire", "Copper Kettle", "The Ferry Song"])
+        >>> titles = index(["Copper Wire", "Copper Trivet", "The Ferry Song"])
         >>> titles.match("coper wire").song, titles.match("TFS").song, titles.match("Copper").candidates
-        ('Copper Wire', 'The Ferry Song', ('Copper Wire', 'Copper Kettle'))
+        ('Copper Wire', 'The Ferry Song', ('Copper Wire', 'Copper Trivet'))
 
         """
         if not text.strip():

@@ -69,7 +69,7 @@ def test_one_count_weighs_the_two_sorts_of_people():
     """
     A quarter were there yesterday and know half of the set: the audience finds seven eighths fresh.
     """
-    plays = plays_of([["Ferry", "Tin Roof"], ["Ferry", "Salt Road"]])
+    plays = plays_of([["Ferry", "Tin Rook"], ["Ferry", "Salt Road"]])
     row = audience.freshness_from_counts(plays, shows_of(["a"] * 2), counts_of((2, 204, 1, 51))).iloc[0]
 
     assert (0.5, 0.875) == (row.fresh_share, row.audience_fresh_share)

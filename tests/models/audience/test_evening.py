@@ -9,9 +9,9 @@ import pytest
 from tests.models.audience.tours import plays_of, random_people, random_tour, shows_of
 from tourstats.models import audience
 
-PLAYS = plays_of([["Ferry", "Tin Roof"], ["Tin Roof", "Salt Road"], ["Salt Road", "Ferry"], ["Low Water", "Lantern"]])
+PLAYS = plays_of([["Ferry", "Tin Rook"], ["Tin Rook", "Salt Road"], ["Salt Road", "Ferry"], ["Low Water", "Lantern"]])
 SHOWS = shows_of(["a", "b", "b", "b"])
-DRAFT = ["Ferry", "Tin Roof", "Lantern", "Never"]
+DRAFT = ["Ferry", "Tin Rook", "Lantern", "Never"]
 NEXT = {"date": "2031-04-01", "leg": "b", "show_id": 5}
 
 
@@ -21,7 +21,7 @@ def shares(table):
 
 def test_from_sets_alone_it_scores_for_people_at_the_last_shows():
     """
-    Within the leg: last night had Lantern; the night before Ferry; the one before that Tin Roof. Show 1 was elsewhere.
+    Within the leg: last night had Lantern; the night before Ferry; the one before that Tin Rook. Show 1 was elsewhere.
     """
     got = audience.tonight(PLAYS, SHOWS, None, None, DRAFT, NEXT)
 
@@ -48,7 +48,7 @@ def test_a_later_show_of_the_same_day_knows_the_earlier_one():
     The matinee counts for the evening, not the other way round.
     """
     shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01"] * 2, "number": [1, 2]})
-    plays = plays_of([["Ferry"], ["Tin Roof"]])
+    plays = plays_of([["Ferry"], ["Tin Rook"]])
     evening = audience.tonight(plays, shows, None, None, ["Ferry"], {"date": "2031-03-01", "number": 2, "show_id": 2})
     matinee = audience.tonight(plays, shows, None, None, ["Ferry"], {"date": "2031-03-01", "number": 1, "show_id": 1})
 
@@ -90,7 +90,7 @@ def test_without_tickets_tonights_crowd_is_taken_from_the_last_nights():
     Last night, 30 of 40 had been at the show before, nobody earlier. Tonight, 30 of 40 are taken to have been there
     last night, and to know its Lantern and Low Water: half of the draft.
     """
-    draft = ["Lantern", "Low Water", "Tin Roof", "Never"]
+    draft = ["Lantern", "Low Water", "Tin Rook", "Never"]
     rows = [(f"old{n}", show) for n in range(30) for show in (3, 4)] + [(f"new{n}", 4) for n in range(10)]
     people = pd.DataFrame([*rows, ("gone", 2)], columns=["person", "show_id"])
     got = audience.tonight(PLAYS, SHOWS, people, None, draft, NEXT).set_index("group")
@@ -133,12 +133,12 @@ def test_the_newest_songs_come_first_and_retired_ones_not():
     By share that heard them, then by how many shows of the leg had them, then by how long they were out.
     """
     songs = pd.DataFrame({
-        "song": ["Ferry", "Tin Roof", "Salt Road", "Lantern", "Never", "Old Brass"],
+        "song": ["Ferry", "Tin Rook", "Salt Road", "Lantern", "Never", "Old Brass"],
         "status": ["active"] * 5 + ["retired"],
     })  # fmt: skip
     got = audience.newest_for(PLAYS, SHOWS, songs, NEXT)
 
-    assert ["Never", "Tin Roof", "Ferry", "Lantern", "Salt Road"] == got.song.tolist()
+    assert ["Never", "Tin Rook", "Ferry", "Lantern", "Salt Road"] == got.song.tolist()
     assert [0, 1 / 3, 1 / 3, 1 / 3, 2 / 3] == got.one_earlier.tolist()
     assert [pd.NA, 3, 2, 1, 2] == got.shows_ago.tolist()
     assert got.heard_share.isna().all()
@@ -163,10 +163,10 @@ def test_the_first_show_of_a_tour_has_no_past():
     """
     Everything is new, and nothing fails.
     """
-    songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"]})
+    songs = pd.DataFrame({"song": ["Ferry", "Tin Rook"]})
     got = audience.newest_for(PLAYS.head(0), SHOWS, songs, NEXT)
 
-    assert ["Ferry", "Tin Roof"] == got.song.tolist()
+    assert ["Ferry", "Tin Rook"] == got.song.tolist()
     assert got.one_earlier.isna().all()
     assert 0 == len(audience.tonight(PLAYS.head(0), SHOWS, None, None, DRAFT, NEXT))
     assert 0 == len(audience.tonight(PLAYS, SHOWS, None, None, [], NEXT))

@@ -79,16 +79,16 @@ def test_the_songs_of_a_show_are_asked_about_if_nobody_says_which():
     """
     A show with a set: its set. A show still to come: every song played so far, for those with a ticket.
     """
-    plays = plays_of([["Ferry", "Tin Roof"], ["Tin Roof", "Salt Road"]], [1, 2])
+    plays = plays_of([["Ferry", "Tin Rook"], ["Tin Rook", "Salt Road"]], [1, 2])
     attendance = pd.DataFrame({"person": list("aabbc"), "show_id": [1, 2, 2, 3, 3]})
     shows = shows_of(["a"] * 3)
 
-    assert [("Tin Roof", 2, 1), ("Salt Road", 2, 0)] == list(
+    assert [("Tin Rook", 2, 1), ("Salt Road", 2, 0)] == list(
         audience.heard_by(plays, shows, attendance, 2)[["song", "attendees", "heard"]].itertuples(
             index=False, name=None
         )
     )
-    assert {"Ferry": 0.0, "Tin Roof": 0.5, "Salt Road": 0.5} == dict(
+    assert {"Ferry": 0.0, "Tin Rook": 0.5, "Salt Road": 0.5} == dict(
         audience.heard_by(plays, shows, attendance, 3)[["song", "share"]].itertuples(index=False, name=None)
     )
     with pytest.raises(UnknownShowProblem):
@@ -99,11 +99,11 @@ def test_travellers_have_heard_most_what_was_played_where_they_were():
     """
     People who came once do not count; how often and by how many are told apart.
     """
-    plays = plays_of([["Ferry", "Tin Roof"], ["Ferry"], ["Ferry", "Salt Road"]])
+    plays = plays_of([["Ferry", "Tin Rook"], ["Ferry"], ["Ferry", "Salt Road"]])
     attendance = pd.DataFrame({"person": list("aaabbcc"), "show_id": [1, 2, 3, 2, 3, 1, 1]})
     got = audience.heard_most(plays, shows_of(["a"] * 3), attendance)
 
-    assert [("Ferry", 2, 2, 2.5), ("Salt Road", 2, 2, 1.0), ("Tin Roof", 2, 1, 0.5)] == list(
+    assert [("Ferry", 2, 2, 2.5), ("Salt Road", 2, 2, 1.0), ("Tin Rook", 2, 1, 0.5)] == list(
         got[["song", "attendees", "heard", "times"]].itertuples(index=False, name=None)
     )
 
@@ -179,7 +179,7 @@ def test_the_least_fresh_tenth_of_ten_people_is_one():
     One of ten had heard everything: the fresh share that the least fresh tenth did not exceed is 0.
     """
     rows = [(f"p{n}", show) for n in range(10) for show in (1, 3)] + [("p0", 2)]
-    plays = plays_of([["Ferry"], ["Tin Roof"], ["Ferry", "Tin Roof"]])
+    plays = plays_of([["Ferry"], ["Tin Rook"], ["Ferry", "Tin Rook"]])
     got = audience.freshness(plays, shows_of(["a"] * 3), pd.DataFrame(rows, columns=["person", "show_id"])).iloc[2]
 
     assert (10, 0.0, 0.45) == (got["repeat"], got.worst_decile, got.fresh_share)

@@ -149,7 +149,7 @@ def test_shared_counts_pairs_both_ways_of_looking():
     """
     One row a pair, the later show first; a song that stands twice counts once.
     """
-    plays = plays_of([["Ferry", "Ferry", "Tin Roof"], ["Ferry"], ["Salt Road", "Tin Roof"]])
+    plays = plays_of([["Ferry", "Ferry", "Tin Rook"], ["Ferry"], ["Salt Road", "Tin Rook"]])
     got = audience.shared(plays, shows_of(["a"] * 3))
 
     assert [(2, 1, 1, 1), (3, 1, 1, 2), (3, 2, 0, 2)] == list(
@@ -177,8 +177,8 @@ def test_songs_unheard_need_two_shows_and_say_which_form_was_used():
     One show says nothing; no song played twice means the bias-corrected form; every song played often means none.
     """
     one = audience.unheard(plays_of([["Ferry"]]), shows_of(["a"])).iloc[0]
-    no_twice = audience.unheard(plays_of([["Ferry", "Tin Roof"], ["Salt Road"]]), shows_of(["a"] * 2)).iloc[0]
-    often = audience.unheard(plays_of([["Ferry", "Tin Roof"]] * 9), shows_of(["a"] * 9)).iloc[0]
+    no_twice = audience.unheard(plays_of([["Ferry", "Tin Rook"], ["Salt Road"]]), shows_of(["a"] * 2)).iloc[0]
+    often = audience.unheard(plays_of([["Ferry", "Tin Rook"]] * 9), shows_of(["a"] * 9)).iloc[0]
 
     assert (1, 1) == (one.heard, one.once)
     assert pd.isna(one.estimate)

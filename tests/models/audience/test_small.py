@@ -16,7 +16,7 @@ def nights(attendees, back):
     people = [(f"p{n}", 1) for n in range(max(back, 8))] + [(f"p{n}", 2) for n in range(back)]
     people += [(f"new{n}", 2) for n in range(attendees - back)]
     attendance = pd.DataFrame(people, columns=["person", "show_id"])
-    plays = plays_of([["Ferry", "Tin Roof"], ["Tin Roof", "Salt Road", "Lantern"]])
+    plays = plays_of([["Ferry", "Tin Rook"], ["Tin Rook", "Salt Road", "Lantern"]])
     return audience.freshness(plays, shows_of(["a"] * 2), attendance, hide_under=5).iloc[1]
 
 
@@ -92,7 +92,7 @@ def test_nested_songs_do_not_show_a_small_group():
     """
     Who had heard one song and who had heard another differ by three people; what is shown does not.
     """
-    plays = plays_of([["Ferry"], ["Ferry", "Tin Roof"], ["Ferry", "Tin Roof", "Low Water"]])
+    plays = plays_of([["Ferry"], ["Ferry", "Tin Rook"], ["Ferry", "Tin Rook", "Low Water"]])
     people = [(f"p{n}", 3) for n in range(40)] + [(f"p{n}", 1) for n in range(3)] + [(f"p{n}", 2) for n in range(3, 23)]
     got = audience.heard_by(
         plays, shows_of(["a"] * 3), pd.DataFrame(people, columns=["person", "show_id"]), 3, hide_under=5

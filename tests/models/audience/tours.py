@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 from hypothesis import strategies as st
 
-SONGS = ["Ferry", "Copper Wire", "Tin Roof", "Salt Road", "Low Water", "Paper Mill", "Lantern", "Old Brass"]
+SONGS = ["Ferry", "Copper Wire", "Tin Rook", "Salt Road", "Low Water", "Paper Mill", "Lantern", "Old Brass"]
 
 
 def shows_of(legs, ids=None, **columns):

@@ -18,11 +18,11 @@ SHOWS = pd.DataFrame(
 PLAYS = pd.DataFrame(
     [
         (10, 1, "Ferry"),
-        (10, 2, "Tin Roof"),
-        (20, 1, "Tin Roof"),
+        (10, 2, "Tin Rook"),
+        (20, 1, "Tin Rook"),
         (20, 2, "Salt Road"),
         (30, 1, "Ferry"),
-        (30, 2, "Tin Roof"),
+        (30, 2, "Tin Rook"),
     ],
     columns=["show_id", "position", "song"],
 )
@@ -98,7 +98,7 @@ def test_a_run_on_the_day_is_told_from_one_earlier_in_the_week():
     runs = pd.DataFrame({"date": ["2031-03-08", "2031-03-04"], "song": ["Ferry", "Salt Road"], "way": "kit"})
     table = circumstances(PLAYS, SHOWS, runs).set_index(["show_id", "song"])["run on the day"]
 
-    assert [0.5, -0.5, 0.0] == [table[30, "Ferry"], table[20, "Salt Road"], table[30, "Tin Roof"]]
+    assert [0.5, -0.5, 0.0] == [table[30, "Ferry"], table[20, "Salt Road"], table[30, "Tin Rook"]]
 
 
 def test_a_break_counts_as_the_shows_it_had_room_for():
@@ -108,11 +108,11 @@ def test_a_break_counts_as_the_shows_it_had_room_for():
     """
     days = pd.to_datetime(["2031-03-01", "2031-03-03", "2031-03-05", "2031-04-04"])
     shows = pd.DataFrame({"show_id": [1, 2, 3, 4], "date": days})
-    rows = [(1, "Salt Road"), (2, "Ferry"), (3, "Tin Roof"), (4, "Tin Roof"), (4, "Salt Road")]
+    rows = [(1, "Salt Road"), (2, "Ferry"), (3, "Tin Rook"), (4, "Tin Rook"), (4, "Salt Road")]
     plays = pd.DataFrame(rows, columns=["show_id", "song"]).assign(position=[1, 1, 1, 1, 2])
     table = circumstances(plays, shows).set_index(["show_id", "song"])["break"]
 
-    assert [np.log(15), np.log(17) - np.log(3)] == pytest.approx([table[4, "Tin Roof"], table[4, "Salt Road"]])
+    assert [np.log(15), np.log(17) - np.log(3)] == pytest.approx([table[4, "Tin Rook"], table[4, "Salt Road"]])
     assert [0, 0, 0] == table.iloc[:3].tolist()
 
 
@@ -134,9 +134,9 @@ def test_a_mistake_says_that_its_song_was_reviewed():
     A review row is not needed where something was found, and does not count twice where both are there.
     """
     mistakes = pd.DataFrame({"show_id": [10, 10], "song": ["Ferry", "Ferry"], "severity": [1, 2]})
-    reviews = pd.DataFrame({"show_id": [10, 10, 10], "song": ["Ferry", "Tin Roof", "Tin Roof"]})
+    reviews = pd.DataFrame({"show_id": [10, 10, 10], "song": ["Ferry", "Tin Rook", "Tin Rook"]})
 
-    assert {"Ferry": 2, "Tin Roof": 0} == counts(reviews, mistakes).set_index("song").mistakes.to_dict()
+    assert {"Ferry": 2, "Tin Rook": 0} == counts(reviews, mistakes).set_index("song").mistakes.to_dict()
     assert {"Ferry": 2} == counts(NOBODY, mistakes).set_index("song").mistakes.to_dict()
 
 
@@ -638,7 +638,7 @@ def test_control_of_little():
     """
     No review, one review, no mistake: rows without a signal; a level at a show that is not there is refused.
     """
-    one = pd.DataFrame({"show_id": [20], "song": ["Tin Roof"]})
+    one = pd.DataFrame({"show_id": [20], "song": ["Tin Rook"]})
 
     assert 0 == len(playing.control(PLAYS, SHOWS, NOBODY, NOTHING))
     assert [False] == playing.control(PLAYS, SHOWS, one, NOTHING).signal.tolist()

@@ -105,7 +105,7 @@ def by_taste(seed=1, songs=60, shows=60, size=12):
 
 
 def by_runs(seed=2, songs=60, shows=60, size=12):
-    """A leader who keeps a song for a run of shows, then lays it."""
+    """A leader who keeps a song for a run of shows, then leaves it out."""
     return tour(
         _swapping(
             lambda p, a: 2.8 - 0.35 * p["run"] + 0.3 * a,

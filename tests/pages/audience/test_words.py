@@ -29,7 +29,7 @@ def book():
     legs = ["Spring"] * 6 + ["Summer"] * 9
     shows = pd.DataFrame({
         "show_id": range(1, 16), "date": pd.date_range("2031-03-01", periods=15), "leg": legs,
-        "city": ["Aldmoor", "Tarn", "Holt"] * 5,
+        "city": ["Aldmoor", "Tarve", "Holk"] * 5,
     })  # fmt: skip
     sets = {show: random.choice(songs, 12, replace=False) for show in shows.show_id}
     rows = [(show, at, song) for show, its in sets.items() for at, song in enumerate(its, start=1)]
@@ -115,7 +115,7 @@ def test_the_short_words_are_those_of_the_models(book):
         f"(from {fresh.min():.0%} to {fresh.max():.0%}, show by show, as the list has them)."
     )
     assert f"it takes {need[0]} of its 8 shows, or {need[1]} in a row." in short
-    assert "The set planned for 15 March in Holt is " in short
+    assert "The set planned for 15 March in Holk is " in short
     assert short.endswith(" new to somebody who was at the last show.")
     assert sets.startswith(
         f"**On Summer, {after.mean():.0%} of a set was new to somebody who had been at the show before** "

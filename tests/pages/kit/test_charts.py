@@ -35,7 +35,7 @@ def tour(songs=12, shows=9, size=5, seed=4):
     legs = np.where(np.arange(shows) < shows // 2, "Harbour leg", "Hill leg")
     return (
         pd.DataFrame(rows, columns=["show_id", "position", "song"]),
-        pd.DataFrame({"show_id": range(1, shows + 1), "date": dates, "leg": legs, "city": "Northport"}),
+        pd.DataFrame({"show_id": range(1, shows + 1), "date": dates, "leg": legs, "city": "Northquern"}),
         pd.DataFrame({"song": titles}),
     )
 
@@ -275,7 +275,7 @@ def test_layoffs_are_drawn_longest_first_with_what_was_rehearsed():
     """
     frame = pd.DataFrame(
         {
-            "song": ["Salt Road", "Ferry", "Tin Roof", "Never"],
+            "song": ["Salt Road", "Ferry", "Tin Rook", "Never"],
             "layoff_shows": pd.array([9, 7, 0, None], dtype="Int64"),
             "layoff_days": pd.array([20, 15, 0, None], dtype="Int64"),
             "usual_low": [np.nan, 2.0, 1.0, np.nan],

@@ -20,11 +20,11 @@ from tourstats.pages.kit.widgets import Said, on_enter
 def diary():
     """Three shows of one leg."""
     with opened() as book:
-        for song in ("Ferry", "Tin Roof"):
+        for song in ("Ferry", "Tin Rook"):
             book.add_song(song)
         for day in (13, 14, 15):
             show = book.add_show(f"2031-03-{day}", "Ostby", leg="Spring")
-            book.write_set(show, ["Ferry", "Tin Roof"], stage="played")
+            book.write_set(show, ["Ferry", "Tin Rook"], stage="played")
         yield book
 
 

@@ -15,7 +15,7 @@ from tourstats.pages.show_day.form import ShowDay
 def path(tmp_path):
     """Three shows played, the fourth handed out, on days long ago, so that runs belong to today."""
     place = tmp_path / "diary.sqlite"
-    songs = ["Ferry", "Copper Wire", "Tin Roof", "Salt Road"]
+    songs = ["Ferry", "Copper Wire", "Tin Rook", "Salt Road"]
     with opened(place) as book:
         for song in songs:
             book.add_song(song, minutes=4.0)
@@ -99,10 +99,10 @@ def test_what_was_listened_to_was_not_played():
     """
     Listening stays listening; rests and transitions are no runs.
     """
-    steps = [("listen", "Ferry"), ("transition", "Ferry"), ("rest", None), ("hard section", "Tin Roof")]
+    steps = [("listen", "Ferry"), ("transition", "Ferry"), ("rest", None), ("hard section", "Tin Rook")]
     plan = pd.DataFrame(steps, columns=["what", "song"]).assign(minutes=[5.0, 0.6, 10.0, 1.66])
 
-    assert [("listen", "Ferry", 5.0), ("hard section", "Tin Roof", 1.7)] == [
+    assert [("listen", "Ferry", 5.0), ("hard section", "Tin Rook", 1.7)] == [
         tuple(run.values()) for run in runs_of(plan)
     ]
 

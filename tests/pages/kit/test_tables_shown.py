@@ -15,7 +15,7 @@ from tourstats.pages.kit.tables_shown import LABELS, _column, as_text, cell, sho
 
 OUT = pd.DataFrame(
     {
-        "song": ["Ferry", "日本語の歌", "Tin <b>Roof</b> & Co"],
+        "song": ["Ferry", "日本語の歌", "Tin <b>Rook</b> & Co"],
         "layoff_shows": pd.array([14, 3, None], dtype="Int64"),
         "layoff_days": [31.0, np.nan, 2.0],
         "last_played": pd.to_datetime(["2031-03-04", "2031-12-24", None]),
@@ -32,7 +32,7 @@ def test_the_terminal_shows_words_days_and_dashes_in_columns_that_line_up():
         "                      shows  days",
         "Ferry                    14    31   4 Mar 2031",
         "日本語の歌                3     –  24 Dec 2031",
-        "Tin <b>Roof</b> & Co      –     2            –",
+        "Tin <b>Rook</b> & Co      –     2            –",
     ]
 
     assert lines == as_text(OUT).splitlines()
@@ -44,7 +44,7 @@ def test_a_narrow_terminal_cuts_words_and_no_figure():
     """
     lines = as_text(OUT, width=40).splitlines()
 
-    assert "Tin <b>Roof</…      –     2            –" == lines[-1]
+    assert "Tin <b>Rook</…      –     2            –" == lines[-1]
     assert all(len(line) <= 40 for line in lines)
     assert "24 Dec 2031" in lines[3]
 
@@ -55,7 +55,7 @@ def test_typed_text_is_never_markup():
     """
     page = shown(OUT.assign(more=1), labels={"song": "<i>title</i>"}, caption="out & rest").html
 
-    assert ">Tin &lt;b&gt;Roof&lt;/b&gt; &amp; Co</td>" in page
+    assert ">Tin &lt;b&gt;Rook&lt;/b&gt; &amp; Co</td>" in page
     assert '<th role="columnheader" scope="col">&lt;i&gt;title&lt;/i&gt;</th>' in page
     assert 'data-head="&lt;i&gt;title&lt;/i&gt;"' in page
     assert "<caption>out &amp; rest</caption>" in page
@@ -75,8 +75,8 @@ def test_a_notebook_table_is_legible_and_its_figures_stand_right():
 TRANSITIONS = pd.DataFrame(
     {
         "position": [1, 2],
-        "song": ["Ferry", "Tin Roof"],
-        "next_song": ["Tin Roof", "Salt"],
+        "song": ["Ferry", "Tin Rook"],
+        "next_song": ["Tin Rook", "Salt"],
         "because": ["tempo " * 9, ""],
     }
 )
@@ -255,7 +255,7 @@ def test_a_long_cell_goes_on_below_where_that_is_asked():
     """
     Nothing of a reason is lost in the terminal; every word is there, in order.
     """
-    frame = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "reasons": ["out nine days and two shows; never run", "new"]})
+    frame = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "reasons": ["out nine days and two shows; never run", "new"]})
 
     lines = as_text(frame, width=28, wrap=True).splitlines()
 

@@ -12,22 +12,22 @@ from tourstats.tour import Tour
 @pytest.fixture(scope="module")
 def tour():
     """Three shows; tonight is the third. Findings at the first and, later than tonight, at a fourth."""
-    plays = [(1, "Qx Ferry"), (1, "Qx Wire"), (2, "Qx Wire"), (2, "Qx Roof"), (4, "Qx Roof")]
+    plays = [(1, "Qx Ferry"), (1, "Qx Wire"), (2, "Qx Wire"), (2, "Qx Rook"), (4, "Qx Rook")]
     return Tour.of(
         songs=pd.DataFrame({
-            "song": ["Qx Ferry", "Qx Wire", "Qx Roof", "Qx <b>New"], "minutes": 4.0,
+            "song": ["Qx Ferry", "Qx Wire", "Qx Rook", "Qx <b>New"], "minutes": 4.0,
             "watch": ["the ending", None, None, None],
         }),
         shows=pd.DataFrame({"show_id": [1, 2, 3, 4], "date": pd.date_range("2031-03-04", periods=4), "city": "Ostby"}),
         plays=pd.DataFrame(plays, columns=["show_id", "song"]).assign(position=range(1, 6)),
         planned=pd.DataFrame({
-            "show_id": 3, "position": [1, 2, 3, 4], "song": ["Qx Roof", "Qx Ferry", "Qx <b>New", "Qx Wire"],
+            "show_id": 3, "position": [1, 2, 3, 4], "song": ["Qx Rook", "Qx Ferry", "Qx <b>New", "Qx Wire"],
             "remark": [None, "short intro", None, None], "segue": [False, True, False, False],
             "encore": [False, False, False, True],
         }),
-        reviews=pd.DataFrame({"show_id": [1, 4], "song": ["Qx Ferry", "Qx Roof"]}),
+        reviews=pd.DataFrame({"show_id": [1, 4], "song": ["Qx Ferry", "Qx Rook"]}),
         mistakes=pd.DataFrame({
-            "show_id": [1, 4], "song": ["Qx Ferry", "Qx Roof"], "kind": "tempo", "section": "chorus", "severity": 2,
+            "show_id": [1, 4], "song": ["Qx Ferry", "Qx Rook"], "kind": "tempo", "section": "chorus", "severity": 2,
         }),
     )  # fmt: skip
 
@@ -38,7 +38,7 @@ def test_each_song_has_one_row_with_what_is_known_of_it(tour):
     """
     rows = show_day.rows(tonight.brief(tour, 3))
 
-    assert ["Qx Roof", "Qx Ferry", "Qx <b>New", "Qx Wire"] == rows.song.tolist()
+    assert ["Qx Rook", "Qx Ferry", "Qx <b>New", "Qx Wire"] == rows.song.tolist()
     assert ["in, out 1 show", "first time"] == [row.new for row in rows.itertuples() if row.status == "in"]
     assert [None, "short intro", None, None] == rows.remark.tolist()
     assert [False, True, False, False] == rows.segue.tolist()
@@ -57,7 +57,7 @@ def test_the_page_has_every_song_once_and_escapes_it(tour):
     assert "&gt;</span>" in page
     assert 1 == page.count(">Encore</li>")
     assert "<b>New" not in page
-    assert page.index("Qx Roof") < page.index("Qx Ferry") < page.index("Qx &lt;b&gt;New")
+    assert page.index("Qx Rook") < page.index("Qx Ferry") < page.index("Qx &lt;b&gt;New")
 
 
 def test_what_is_not_the_set_or_the_plan_is_folded_with_its_count(tour):

@@ -15,19 +15,19 @@ def tour():
     """Two shows and a song with everything."""
     return Tour.of(
         songs=pd.DataFrame({
-            "song": ["Qx Roof", "Qx Never"], "tempo_bpm": [120.0, None], "starts_by": ["cello", None],
+            "song": ["Qx Rook", "Qx Never"], "tempo_bpm": [120.0, None], "starts_by": ["cello", None],
             "count_in": ["two bars, sticks", None], "track_fails": ["play on", None],
         }),
         venues=pd.DataFrame({"venue": ["Weir Loft"], "city": ["Ostby"], "room": ["club"]}),
         shows=pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"], "venue": "Weir Loft",
                             "city": "Ostby", "room": "club"}),
-        plays=pd.DataFrame({"show_id": [1, 2], "position": [1, 1], "song": "Qx Roof", "remark": [None, "short intro"]}),
-        reviews=pd.DataFrame({"show_id": [1, 2], "song": "Qx Roof"}),
-        mistakes=pd.DataFrame({"show_id": [1], "song": ["Qx Roof"], "severity": [3], "remark": ["late & loud"]}),
-        worked=pd.DataFrame({"show_id": [2], "song": ["Qx Roof"], "remark": ["tempo sat right"]}),
-        rehearsals=pd.DataFrame({"date": ["2031-03-05"], "song": ["Qx Roof"], "way": ["pad"], "runs": [2]}),
+        plays=pd.DataFrame({"show_id": [1, 2], "position": [1, 1], "song": "Qx Rook", "remark": [None, "short intro"]}),
+        reviews=pd.DataFrame({"show_id": [1, 2], "song": "Qx Rook"}),
+        mistakes=pd.DataFrame({"show_id": [1], "song": ["Qx Rook"], "severity": [3], "remark": ["late & loud"]}),
+        worked=pd.DataFrame({"show_id": [2], "song": ["Qx Rook"], "remark": ["tempo sat right"]}),
+        rehearsals=pd.DataFrame({"date": ["2031-03-05"], "song": ["Qx Rook"], "way": ["pad"], "runs": [2]}),
         notes=pd.DataFrame({"about": ["venue"], "venue": ["Weir Loft"], "text": ["stairs are narrow"]}),
-        sections=pd.DataFrame({"song": ["Qx Roof"], "position": [1], "name": ["intro"], "bars": [4]}),
+        sections=pd.DataFrame({"song": ["Qx Rook"], "position": [1], "name": ["intro"], "bars": [4]}),
     )  # fmt: skip
 
 
@@ -35,7 +35,7 @@ def test_a_song_says_everything_that_was_said_of_it(tour):
     """
     Findings, what worked, remark, cue, run, section: each word of it is on the page, as in the terminal.
     """
-    text = words.as_text(words.of_song(tour, "qx roof"), most=None)
+    text = words.as_text(words.of_song(tour, "qx rook"), most=None)
 
     for said in ("late & loud", "everyone heard it", "tempo sat right", "short intro", "starts: cello", "sticks",
                  "if the track fails: play on", "2 runs (pad)", "intro", "Wanted 120 bpm"):  # fmt: skip
@@ -43,7 +43,7 @@ def test_a_song_says_everything_that_was_said_of_it(tour):
     assert "1 clean in a row up to now; it takes 8 to be 90% sure of a clean next one" in re.sub(r"\s+", " ", text)
 
 
-@pytest.mark.parametrize("make", [lambda t: words.of_song(t, "Qx Never"), lambda t: words.of_song(t, "Qx Roof")])
+@pytest.mark.parametrize("make", [lambda t: words.of_song(t, "Qx Never"), lambda t: words.of_song(t, "Qx Rook")])
 def test_nothing_raw_is_read(tour, make):
     """
     What is not known is said in words.

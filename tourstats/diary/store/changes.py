@@ -63,7 +63,7 @@ class Store:
         >>> from tourstats.diary import opened
         >>> with tempfile.TemporaryDirectory() as folder, opened(f"{folder}/tour.sqlite") as diary:
         ...     with diary.atomic("two new songs"):
-        ...         titles = [diary.add_song("Ferry"), diary.add_song("Tin Roof")]
+        ...         titles = [diary.add_song("Ferry"), diary.add_song("Tin Rook")]
         ...     diary.undoable()
         'two new songs'
 

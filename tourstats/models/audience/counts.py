@@ -100,7 +100,7 @@ def freshness_from_counts(
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
     >>> counts = pd.DataFrame({"show_id": [2], "people": [200], "earlier": [1], "returning": [50]})
     >>> freshness_from_counts(plays, shows, counts).round(3)
        show_id  people  counted  fresh_share  audience_fresh_share    low   high
@@ -143,7 +143,7 @@ def heard_from_counts(
     Examples
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
-    >>> plays = pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Ferry", "Tin Roof"]})
+    >>> plays = pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Ferry", "Tin Rook"]})
     >>> counts = pd.DataFrame({"show_id": [2], "people": [200], "earlier": [1], "returning": [50]})
     >>> heard_from_counts(plays, shows, counts, show_id=2, songs=["Ferry", "Salt Road"]).round(3)
             song  share    low   high

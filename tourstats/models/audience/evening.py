@@ -81,8 +81,8 @@ def tonight(
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
-    >>> draft = ["Tin Roof", "Copper Wire", "Salt Road", "Low Water"]
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
+    >>> draft = ["Tin Rook", "Copper Wire", "Salt Road", "Low Water"]
     >>> tonight(plays, shows, None, None, draft, {"date": "2031-03-03"})[["group", "fresh_share", "songs_new", "songs"]]
                      group  fresh_share  songs_new  songs
     0     at the last show         0.75        3.0      4
@@ -147,12 +147,12 @@ def newest_for(
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
-    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof", "Copper Wire"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Rook", "Copper Wire"]})
     >>> newest_for(plays, shows, songs, {"date": "2031-03-03"})[["song", "one_earlier", "shows_ago"]]
               song  one_earlier  shows_ago
     0  Copper Wire          0.0       <NA>
-    1     Tin Roof          0.5          2
+    1     Tin Rook          0.5          2
     2        Ferry          1.0          1
 
     """

@@ -55,7 +55,7 @@ def freshness(
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
     >>> attendance = pd.DataFrame({"person": ["a", "a", "b"], "show_id": [1, 2, 2]})
     >>> freshness(plays, shows, attendance)[["show_id", "attendees", "repeat", "fresh_share", "audience_fresh_share"]]
        show_id  attendees  repeat  fresh_share  audience_fresh_share
@@ -84,7 +84,7 @@ def by_attendance(
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
     >>> attendance = pd.DataFrame({"person": ["a", "a", "b"], "show_id": [1, 2, 2]})
     >>> by_attendance(plays, shows, attendance)
        shows  people  songs_heard  to_shows
@@ -129,7 +129,7 @@ def heard_by(
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
     >>> attendance = pd.DataFrame({"person": ["a", "a", "b"], "show_id": [1, 2, 2]})
     >>> heard_by(plays, shows, attendance, show_id=2)
             song  attendees  heard  share
@@ -172,12 +172,12 @@ def heard_most(
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
     >>> attendance = pd.DataFrame({"person": ["a", "a", "b"], "show_id": [1, 2, 2]})
     >>> heard_most(plays, shows, attendance)
             song  attendees  heard  share  times
     0      Ferry          1      1    1.0    2.0
-    1   Tin Roof          1      1    1.0    1.0
+    1   Tin Rook          1      1    1.0    1.0
     2  Salt Road          1      1    1.0    1.0
 
     """

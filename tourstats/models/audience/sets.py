@@ -96,7 +96,7 @@ def expected_heard(
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2, 3], "date": ["2031-03-01", "2031-03-02", "2031-03-03"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2, 3, 3], "position": [1, 2] * 3,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road", "Ferry", "Copper Wire"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road", "Ferry", "Copper Wire"]})
     >>> expected_heard(plays, shows)
        shows  expected   sd  low  high
     0      1       2.0  0.0    2     2
@@ -160,7 +160,7 @@ def shows_to_hear(plays: pd.DataFrame, shows: pd.DataFrame, share: float = 0.9) 
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
     >>> shows_to_hear(plays, shows)
                   way  shows  of  songs  expected
     0       any shows      2   2      3       3.0
@@ -209,7 +209,7 @@ def unheard(
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
     >>> unheard(plays, shows)[["heard", "once", "twice", "estimate", "variant"]]
        heard  once  twice  estimate            variant
     0      3     2      1       4.0  Chao2 (T - 1) / T
@@ -274,7 +274,7 @@ def shared(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
     >>> shared(plays, shows)
        show_id  earlier  shared  songs  share  by_chance
     0        2        1       1      2    0.5   1.333333
@@ -354,7 +354,7 @@ def after_last(
     --------
     >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
     >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Roof", "Ferry", "Salt Road"]})
+    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
     >>> after_last(plays, shows, last=[1])
        show_id  last  songs  fresh  fresh_share
     0        1     1      2   <NA>          NaN

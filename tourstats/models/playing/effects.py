@@ -86,7 +86,7 @@ def effects(
 
     >>> show = pd.Series(range(15))
     >>> shows = pd.DataFrame({"show_id": show, "date": pd.date_range("2031-03-04", periods=15)})
-    >>> plays = pd.DataFrame({"show_id": show, "position": 1, "song": np.where(show % 3, "Ferry", "Tin Roof")})
+    >>> plays = pd.DataFrame({"show_id": show, "position": 1, "song": np.where(show % 3, "Ferry", "Tin Rook")})
     >>> reviews = plays.loc[show % 3 > 0, ["show_id", "song"]]
     >>> found = reviews.loc[reviews.index.repeat(np.where(reviews.show_id % 3 == 1, 6, 2))].assign(severity=1)
     >>> effects(plays, shows, reviews, found).set_index("effect").log_ratio.round(1)["layoff"]

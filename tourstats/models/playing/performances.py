@@ -52,12 +52,12 @@ def counts(reviews: pd.DataFrame, mistakes: pd.DataFrame, listening: int = 1) ->
 
     Examples
     --------
-    >>> reviews = pd.DataFrame({"show_id": [1, 1], "song": ["Ferry", "Tin Roof"]})
+    >>> reviews = pd.DataFrame({"show_id": [1, 1], "song": ["Ferry", "Tin Rook"]})
     >>> mistakes = pd.DataFrame({"show_id": [1, 1], "song": ["Ferry", "Ferry"], "severity": [1, 3]})
     >>> counts(reviews, mistakes)
        show_id      song  mistakes
     0        1     Ferry         2
-    1        1  Tin Roof         0
+    1        1  Tin Rook         0
 
     """
     heard, found = checked(reviews, "reviews"), checked(mistakes, "mistakes")

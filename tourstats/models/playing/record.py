@@ -121,11 +121,11 @@ def what_came_of_runs(
     --------
     >>> shows = pd.DataFrame({"show_id": [1], "date": ["2031-03-04"]})
     >>> plays = pd.DataFrame({"show_id": [1], "position": [1], "song": ["Ferry"]})
-    >>> runs = pd.DataFrame({"date": ["2031-03-04", "2031-03-03"], "song": ["Ferry", "Tin Roof"], "way": "kit"})
+    >>> runs = pd.DataFrame({"date": ["2031-03-04", "2031-03-03"], "song": ["Ferry", "Tin Rook"], "way": "kit"})
     >>> nothing = plays.head(0).assign(severity=1)
     >>> what_came_of_runs(plays, shows, nothing, nothing, runs)[["song", "runs", "for_nothing"]]
            song  runs  for_nothing
-    0  Tin Roof     1            1
+    0  Tin Rook     1            1
     1     Ferry     1            0
 
     """

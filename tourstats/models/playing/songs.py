@@ -89,12 +89,12 @@ def rates(
 
     Examples
     --------
-    >>> reviews = pd.DataFrame({"show_id": [1, 1, 2, 2], "song": ["Ferry", "Tin Roof"] * 2})
+    >>> reviews = pd.DataFrame({"show_id": [1, 1, 2, 2], "song": ["Ferry", "Tin Rook"] * 2})
     >>> mistakes = pd.DataFrame({"show_id": [1, 2, 2], "song": ["Ferry"] * 3, "severity": [1, 2, 1]})
     >>> rates(mistakes, reviews)[["song", "reviewed", "mistakes"]]
            song  reviewed  mistakes
     0     Ferry         2         3
-    1  Tin Roof         2         0
+    1  Tin Rook         2         0
 
     """
     if by not in BY:

@@ -42,10 +42,10 @@ def weights(mistakes: pd.DataFrame, songs: Iterable[str], heard_more: float = HE
 
     Examples
     --------
-    By hand: weights 1, 1, 4 have the mean 2; Tin Roof has (4 + 4 * 2) / (1 + 4) = 2.4, against 2.
+    By hand: weights 1, 1, 4 have the mean 2; Tin Rook has (4 + 4 * 2) / (1 + 4) = 2.4, against 2.
 
-    >>> found = pd.DataFrame({"show_id": [1, 1, 2], "song": ["Ferry", "Ferry", "Tin Roof"], "severity": [1, 1, 3]})
-    >>> weights(found, ["Tin Roof", "Salt Road"]).tolist()
+    >>> found = pd.DataFrame({"show_id": [1, 1, 2], "song": ["Ferry", "Ferry", "Tin Rook"], "severity": [1, 1, 3]})
+    >>> weights(found, ["Tin Rook", "Salt Road"]).tolist()
     [1.2, 1.0]
 
     """
@@ -126,7 +126,7 @@ def hard_parts(mistakes: pd.DataFrame, songs: Iterable[str]) -> pd.Series:
 
     >>> sections = ["bridge", "bridge", "bridge", "verse"]
     >>> found = pd.DataFrame({"show_id": 1, "song": "Ferry", "section": sections, "severity": 1})
-    >>> hard_parts(found, ["Ferry", "Tin Roof"]).round(3).tolist()
+    >>> hard_parts(found, ["Ferry", "Tin Rook"]).round(3).tolist()
     [0.725, 0.7]
 
     """

@@ -166,10 +166,10 @@ def candidates(
 
     Examples
     --------
-    >>> candidates(["Ferry", "Tin Roof"], {"Ferry": 0.7}, {"Tin Roof": 0.3})
+    >>> candidates(["Ferry", "Tin Rook"], {"Ferry": 0.7}, {"Tin Rook": 0.3})
            song  chance  expected  assumed
     0     Ferry     0.7       0.3     True
-    1  Tin Roof     0.0       0.3    False
+    1  Tin Rook     0.0       0.3    False
 
     """
     table = songs if isinstance(songs, pd.DataFrame) else pd.DataFrame({"song": pd.Series(list(songs), dtype=object)})

@@ -110,11 +110,11 @@ def learn_next(  # settings with defaults
 
     Examples
     --------
-    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "readiness": ["by heart", None]})
-    >>> learn_next(songs, {"Ferry": 0.2, "Tin Roof": 0.5})[["song", "step", "minutes", "missing_minutes"]]
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "readiness": ["by heart", None]})
+    >>> learn_next(songs, {"Ferry": 0.2, "Tin Rook": 0.5})[["song", "step", "minutes", "missing_minutes"]]
            song        step  minutes  missing_minutes
     0     Ferry  at the kit     20.0             35.0
-    1  Tin Roof    on paper     25.0            115.0
+    1  Tin Rook    on paper     25.0            115.0
 
     """
     lasts = _lasting(steps)

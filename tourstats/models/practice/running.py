@@ -109,11 +109,11 @@ def plan(
 
     Examples
     --------
-    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "expected": [0.9, 0.2], "minutes": [5, 3]})
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "expected": [0.9, 0.2], "minutes": [5, 3]})
     >>> plan(songs, 7)[["starts", "minutes", "what", "song", "avoids"]]
        starts  minutes          what      song  avoids
     0     0.0      5.0     whole run     Ferry   0.297
-    1     5.5      1.2  hard section  Tin Roof   0.046
+    1     5.5      1.2  hard section  Tin Rook   0.046
 
     """
     minutes, rest, setup = _times(minutes, rest_minutes, setup_minutes)
@@ -152,7 +152,7 @@ def day_off(
 
     Examples
     --------
-    >>> day_off(["Ferry", "Tin Roof"], {"Ferry": 0.7, "Tin Roof": 0.2}, 5)[["what", "song", "avoids"]]
+    >>> day_off(["Ferry", "Tin Rook"], {"Ferry": 0.7, "Tin Rook": 0.2}, 5)[["what", "song", "avoids"]]
             what   song  avoids
     0  whole run  Ferry  0.0693
 
@@ -185,10 +185,10 @@ def left_out(
 
     Examples
     --------
-    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "expected": [0.9, 0.2], "minutes": [5, 3]})
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "expected": [0.9, 0.2], "minutes": [5, 3]})
     >>> left_out(songs, plan(songs, 5))
            song next_song  minutes  costs
-    0  Tin Roof      None      3.0  0.066
+    0  Tin Rook      None      3.0  0.066
 
     """
     songs = checked_candidates(candidates, prior)
@@ -265,7 +265,7 @@ def in_short(candidates: pd.DataFrame, steps: pd.DataFrame, minutes: float, *, p
 
     Examples
     --------
-    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "expected": [0.9, 0.2], "minutes": [5, 3]})
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "expected": [0.9, 0.2], "minutes": [5, 3]})
     >>> print(in_short(songs, plan(songs, 7), 7))
     2 songs in 7 minutes, no rest needed: about 0.34 of 1.10 expected mistakes avoided.
     >>> print(in_short(songs, plan(songs, 1), 1))

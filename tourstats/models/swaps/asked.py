@@ -91,9 +91,9 @@ def known(said: Iterable[str] | Mapping[str, bool | int], titles: Iterable[str])
 
     Examples
     --------
-    >>> known(["Ferry"], ["Ferry", "Tin Roof"]), known({"Ferry": 3, "Brand New": True}, ["Ferry"])
-    ({'Ferry': True}, {'Ferry': 3, 'Brand New': True})
-    >>> known(["ferry "], ["Ferry", "Tin Roof"])
+    >>> known(["Ferry"], ["Ferry", "Tin Rook"]), known({"Ferry": 3, "Quite New": True}, ["Ferry"])
+    ({'Ferry': True}, {'Ferry': 3, 'Quite New': True})
+    >>> known(["ferry "], ["Ferry", "Tin Rook"])
     Traceback (most recent call last):
     ...
     tourstats.problems.UnknownSongProblem: What is known of the set: "ferry " is not in the repertoire. The nearest in

@@ -153,8 +153,8 @@ def subject(about: dict[str, str]) -> str:
 
     Examples
     --------
-    >>> subject({"about": "transition", "song": "Ferry", "next_song": "Tin Roof"})
-    'Ferry into Tin Roof'
+    >>> subject({"about": "transition", "song": "Ferry", "next_song": "Tin Rook"})
+    'Ferry into Tin Rook'
 
     """
     if about["about"] == "transition":

@@ -30,9 +30,9 @@ def runs_of(plan: pd.DataFrame) -> list[dict[str, Any]]:
 
     Examples
     --------
-    >>> steps = [("whole run", "Ferry", 4.0), ("rest", None, 10.0), ("listen", "Tin Roof", 5.0)]
+    >>> steps = [("whole run", "Ferry", 4.0), ("rest", None, 10.0), ("listen", "Tin Rook", 5.0)]
     >>> runs_of(pd.DataFrame(steps, columns=["what", "song", "minutes"]))[1]
-    {'what': 'listen', 'song': 'Tin Roof', 'minutes': 5.0}
+    {'what': 'listen', 'song': 'Tin Rook', 'minutes': 5.0}
 
     """
     rows = plan[plan.what.isin(RUN)]

@@ -164,7 +164,7 @@ def numbered(plays: pd.DataFrame, planned: pd.DataFrame) -> pd.DataFrame:
 
     Examples
     --------
-    >>> planned = pd.DataFrame({"song": ["Ferry", "Tin Roof", "Copper Wire"], "position": [1, 2, 3]})
+    >>> planned = pd.DataFrame({"song": ["Ferry", "Tin Rook", "Copper Wire"], "position": [1, 2, 3]})
     >>> played = pd.DataFrame({"song": ["Ferry", "Salt Road", "Copper Wire"], "position": [1, 2, 3]})
     >>> numbered(played, planned).position.tolist()
     [1, 4, 3]

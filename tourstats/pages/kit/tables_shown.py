@@ -291,8 +291,8 @@ def cell(value: object, column: str = "") -> str:
 
     Examples
     --------
-    >>> cell(pd.Timestamp("2031-03-04")), cell(None), cell(0.375, "chance"), cell(True), cell(["Ferry", "Tin Roof"])
-    ('4 Mar 2031', '–', '38%', 'yes', 'Ferry, Tin Roof')
+    >>> cell(pd.Timestamp("2031-03-04")), cell(None), cell(0.375, "chance"), cell(True), cell(["Ferry", "Tin Rook"])
+    ('4 Mar 2031', '–', '38%', 'yes', 'Ferry, Tin Rook')
 
     """  # noqa: RUF002  # the dash of what is not known
     if isinstance(value, list | tuple | np.ndarray):
