@@ -16,7 +16,7 @@ import numpy as np
 
 _NOUNS = (
     "Ferry Wire Rook Ladle Lantern Sluice Trivet Harbour Trellis Gasket Bobbin Orchard Pulley Thimble Gutter Saucer Trowel Plough "
-    "Parcel Ledger Kindle Meadow Tunnel Funnel Barrow Marrow Valise Basket Compass Lighthouse Rake Crate Stone Lid Light Latch "
+    "Parcel Ledger Kindle Heath Tunnel Kerchief Barrow Marrow Valise Basket Compass Lighthouse Rake Crate Stone Lid Light Latch "
     "Hatch Hinge House Flask Wafer Wick Spoke Sponge Spindle Sickle Pickle Mill Dial Drain Grain Keg Peg Bell Grate Larder Line Lane Plank "
     "Hoe Mallet Wallet Turnip Tarpaulin Parsnip Shilling Saddler Trumpeter Cornice"
 ).split()
