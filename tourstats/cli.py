@@ -90,6 +90,8 @@ def _tonight_arguments(command: argparse.ArgumentParser) -> None:
     add("--paper", default="A4", choices=("A4", "Letter"))
     where = "where the sheet goes (default: sheets)"
     add("--sheets", default="sheets", type=Path, metavar="FOLDER", help=where)
+    add("--dark", action="store_true", help="the sheet white on black, for a tablet")
+    add("--doubts", action="store_true", help="say on the sheet how long each song was out")
     level = "level on stage, for the reminder on hearing"
     add("--level", type=_number(40, 140), default=97.0, metavar="DBA", help=level)
 
@@ -243,7 +245,7 @@ def _tonight(asked: argparse.Namespace) -> None:
         else show_day.on_one_screen(brief, most=show_day.SCREEN - len(told))
     )
     print(show)
-    made = sheet.stage_sheet(brief, asked.sheets, paper=asked.paper)
+    made = sheet.stage_sheet(brief, asked.sheets, asked.paper, dark=asked.dark, doubts=asked.doubts)
     print(f"The stage sheet: {made.pdf} and {made.html}", *made.left_out, sep="\n")
     print("The workbook opens with: tourstats workbook")
 

@@ -50,11 +50,13 @@ def full(size):
         tempo_bpm=92.5,
         minutes=4.0,
         starts_by="Guitar and voice",
+        count_in="2 bars, sticks",
         gear="brushes; small cowbell",
         samples="rain; bell",
         track="click B",
         status="in",
-        warning="out 31 days and 14 shows, never after this",
+        watch="snares off for the coda, then mallets",
+        warning="out 14 shows · snares off for the coda, then mallets",
     )
 
 
@@ -88,8 +90,9 @@ def test_a_sheet_says_all_that_is_known_about_each_song(tmp_path):
         "4 songs · 16 min of 100 asked for",
         "The Long Quiet Ferry 0",
         "92.5",
+        "Guitar and voice, 2 bars, sticks",
         "brushes, small cowbell · sample: rain, bell · track: click B",
-        "! out 31 days and 14 shows, never after this",
+        "! snares off for the coda, then mallets",
         "ENCORE",
         "Boxed number: came in since the last set.",
     ):
@@ -106,8 +109,8 @@ def test_thirty_songs_are_one_page_of_either_paper(songs, pages, paper, tmp_path
     made = printed(stage_sheet(full(songs), tmp_path, paper))
 
     assert pages == len(made)
-    assert songs == sum(page.count("! out 31 days") for page in made)
-    assert max(page.count("! out") for page in made) <= 30
+    assert songs == sum(page.count("! snares off") for page in made)
+    assert max(page.count("! snares") for page in made) <= 30
 
 
 @pytest.mark.parametrize(("paper", "width", "height"), [("A4", 595.276, 841.89), ("Letter", 612, 792)])
@@ -136,14 +139,40 @@ def test_twenty_four_titles_are_read_at_arms_length(paper, tmp_path):
     assert max(heights) / 0.65 <= 20.5
 
 
+@pytest.mark.parametrize(("songs", "least"), [(25, 10), (30, 7.5)])
+def test_what_to_watch_is_read_on_a_dark_stage(songs, least, tmp_path):
+    """
+    Ten points at least for 25 songs, however much there is to say of each: the less important words go, and the foot
+    says that there were more. The bold x of Libertinus is 0.42 of its type
+    high.
+    """
+    busy = night(["Ferry"] * songs, gear="glockenspiel", track="click", track_by="Teo, switch", track_fails="I count",
+                 speech="Ilka, a minute", watch="xx at the second coda after the bridge, then out both")  # fmt: skip
+    made = stage_sheet(busy, tmp_path, machine_fonts=False)
+
+    heights = [top - bottom for letter, _, bottom, _, top in boxes(made) if letter == "x"]
+    assert songs <= len(heights)
+    assert least <= min(heights) / 0.42
+    assert "there is more than fits" in printed(made)[0]
+    assert "I count" in made.html.read_text()
+
+
+def test_no_doubt_stands_on_the_sheet_unless_asked_for(tmp_path):
+    """
+    How long a song was out is for the afternoon; on stage only what to do.
+    """
+    plain = stage_sheet(full(3), tmp_path)
+
+    assert "14 shows" not in printed(plain)[0] + plain.html.read_text()
+    assert 3 == printed(stage_sheet(full(3), tmp_path, doubts=True))[0].count("out 14 shows")
+
+
 def test_nothing_stands_outside_the_paper(tmp_path):
     """
     Sixty letters without a space, and with, keep within the page and its margins.
     """
     titles = [LONG, "W" * 60, *["Ferry"] * 22]
-    made = stage_sheet(
-        night(titles, gear="x" * 90, starts_by="everybody except the drums", warning="y" * 120), tmp_path
-    )
+    made = stage_sheet(night(titles, gear="x" * 90, starts_by="everybody except the drums", watch="y" * 120), tmp_path)
 
     assert 1 == len(printed(made))
     places = [box for letter, *box in boxes(made) if letter.strip()]
@@ -162,7 +191,7 @@ def test_what_is_not_known_is_blank(tmp_path):
     )
     empty = stage_sheet(
         night(["Ferry", "Salt Road"], {**SHOW, "leg": np.nan, "room": None, "set_minutes": np.nan},
-              tempo_bpm=[np.nan, 120.0], minutes=[4.0, np.nan], starts_by=None, gear=np.nan, warning=pd.NA),
+              tempo_bpm=[np.nan, 120.0], minutes=[4.0, np.nan], starts_by=None, gear=np.nan, watch=pd.NA),
         tmp_path / "other",
     )  # fmt: skip
 
@@ -188,7 +217,7 @@ def test_nothing_typed_is_markup(title, tmp_path):
     """
     Signs of typst and of HTML are shown as they were typed.
     """
-    made = stage_sheet(night([title], {**SHOW, "city": title}, warning=title, gear=title, starts_by=title), tmp_path)
+    made = stage_sheet(night([title], {**SHOW, "city": title}, watch=title, gear=title, starts_by=title), tmp_path)
 
     assert title in printed(made)[0]
     cells, scripts = read_page(made)
@@ -217,11 +246,11 @@ def read_page(made):
     return reader.cells, reader.scripts
 
 
-def test_titles_of_many_scripts_are_drawn_from_typsts_own_fonts(tmp_path):
+def test_titles_of_many_scripts_are_drawn_from_fonts_that_are_brought_along(tmp_path):
     """
-    Latin with marks, Greek, Cyrillic, Hebrew and Arabic need no font of the machine.
+    Latin with marks, Greek, Cyrillic, Hebrew, Arabic, Chinese, Japanese and Korean need no font of the machine.
     """
-    titles = ["Café Łódź ø ñ", "Ελληνικό", "Кирилица", "שיר", "أغنية"]
+    titles = ["Café Łódź ø ñ", "Ελληνικό", "Кирилица", "שיר", "أغنية", "日本語の歌", "渡口", "나루터"]
     made = stage_sheet(night(titles), tmp_path, machine_fonts=False)
 
     assert () == made.left_out
@@ -232,12 +261,17 @@ def test_what_no_font_draws_is_left_out_and_said(tmp_path):
     """
     An emoji leaves its title, a title of signs that nothing draws says so, the rest of the sheet is whole.
     """
-    made = stage_sheet(night(["\U0001f3b8 Rock", "日本語の歌", "Ferry"]), tmp_path, machine_fonts=False)
+    made = stage_sheet(
+        night(["\U0001f3b8 Rock", "\U00013080\U00013081\U00013082", "Ferry"]), tmp_path, machine_fonts=False
+    )
 
     page = printed(made)[0]
     assert (
         'Song 1, "\U0001f3b8 Rock": no font on this machine draws "\U0001f3b8"; left out on paper.',
-        'Song 2, "日本語の歌": no font on this machine draws "日", "本", "語" and "歌"; left out on paper.',
+        (
+            'Song 2, "\U00013080\U00013081\U00013082": no font on this machine draws '
+            '"\U00013080", "\U00013081" and "\U00013082"; left out on paper.'
+        ),
     ) == made.left_out
     assert "\U0001f3b8" not in page
     assert "Rock" in page

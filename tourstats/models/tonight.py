@@ -30,6 +30,11 @@ BREAK_ASSUMED_DAYS = 28
 """Length of a break whose end nobody has said. Common practice, no source."""
 LONG_SINCE_KIT_DAYS = 21
 """Days without a run at the kit from which on it is worth saying. Common practice, no source."""
+FACTS = [
+    *("tempo_bpm", "minutes", "starts_by", "count_in", "speech", "gear", "samples", "track", "track_by"),
+    *("track_fails", "watch"),
+]
+"""What the show day takes from the repertoire as it is."""
 SPARES = {
     "stick": "a second pair",
     "brush": "a second pair",
@@ -66,7 +71,8 @@ class Brief:
         The show's row as a mapping: show_id, date, number, leg, venue, city, room, set_minutes.
     set
         A row a position: position, song, encore, remark (what is said of it tonight), segue, status (carried, moved,
-        in; missing for the very first set), was, tempo_bpm, minutes, starts_by, gear, samples, track, watch,
+        in; missing for the very first set), was, tempo_bpm, minutes, starts_by, count_in, speech, gear, samples, track,
+        track_by, track_fails, watch,
         layoff_shows, layoff_days, expected (mistakes in the mean of such nights, with what was run so far and nothing
         more), low, high (of that mean), chance (that anything goes wrong), basis, warning (one short text for the
         sheet).
@@ -350,7 +356,7 @@ def _the_set(
     any_played: bool,
 ) -> pd.DataFrame:
     """Tonight's set with all that is known of each song."""
-    facts = songs[["song", "tempo_bpm", "minutes", "starts_by", "gear", "samples", "track", "watch"]]
+    facts = songs[["song", *FACTS]]
     table = titles[["position", "song", "encore", "remark", "segue"]].merge(
         facts, how="left", on="song", validate="many_to_one"
     )

@@ -1,8 +1,8 @@
 """The stage sheet: one show's set on paper or on a tablet, as PDF and HTML.
 
-The PDF is set by typst, whose wheel brings fonts for Latin, Greek, Cyrillic, Hebrew and Arabic; other scripts take a
-font of the machine. It is made to the rules of accessible PDF, which forbid a sign without a picture in its font: so
-typst itself names each sign that would come out as a box, and these are left out and said.
+Nothing on it doubts: how long a song was out is for the afternoon, and stands there only where it is asked for. Where
+there is no room for all words at a size that can be read, the less important ones go. A sign that no font here draws is
+left out and said.
 """
 
 from __future__ import annotations
@@ -14,12 +14,11 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any, NamedTuple, Protocol, cast
+from typing import Any, NamedTuple, Protocol
 
 import pandas as pd
-import typst
 
-from tourstats.pages.kit import look
+from tourstats.pages.kit import look, typeset
 from tourstats.pages.kit.files import write_whole
 from tourstats.problems import Problem, listed
 from tourstats.tables import items
@@ -28,19 +27,10 @@ PAPERS = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 """Width and height in points."""
 MOST_A_PAGE = 30
 """Songs on one page; beyond that the set is shared out over pages of about the same length."""
-FONTS = [
-    # Upright and plain, if the machine has one; then what typst brings.
-    *("Liberation Sans", "Arial", "Helvetica Neue", "Noto Sans", "DejaVu Sans"),
-    *("Libertinus Serif", "New Computer Modern", "DejaVu Sans Mono"),
-    *("Noto Sans CJK JP", "Noto Sans JP", "Hiragino Sans", "Yu Gothic", "Noto Sans CJK SC", "PingFang SC"),
-    *("Microsoft YaHei", "Noto Sans CJK KR", "Malgun Gothic", "Droid Sans Fallback"),
-]
 SEGUE = " >"
 """Behind a title that goes straight into the next."""
 NOT_DRAWN = "(no font here draws this title)"
-_BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 _TEMPLATE = Path(__file__).with_name("sheet.typ")
-_WORDS = ("title", "starts", "ready", "warning")
 _SHOW = ("show_id", "date", "number", "leg", "venue", "city", "room", "set_minutes")
 
 
@@ -88,7 +78,9 @@ class HasSet(Protocol):
 
     @property
     def set(self) -> pd.DataFrame:
-        """Songs: position, song, encore, remark, segue, tempo_bpm, minutes, starts_by, gear, samples, track."""
+        """Songs: position, song, encore, remark, segue, tempo_bpm, minutes, starts_by, count_in, speech, gear, samples,
+        track, track_by, track_fails, watch, warning (watch, and before it how long the song was out).
+        """
 
 
 def stage_sheet(
@@ -97,6 +89,7 @@ def stage_sheet(
     paper: str = "A4",
     *,
     dark: bool = False,
+    doubts: bool = False,
     machine_fonts: bool = True,
 ) -> Sheet:
     """Write one show's sheet as HTML and PDF.
@@ -111,8 +104,10 @@ def stage_sheet(
         A4 or Letter.
     dark
         White on black, for a tablet.
+    doubts
+        Whether it says of a song how long it was out, or that it was never played.
     machine_fonts
-        Whether fonts of this machine may be used beside typst's own.
+        Whether fonts of this machine may be used beside those that are brought along.
 
     Returns
     -------
@@ -136,7 +131,7 @@ def stage_sheet(
     """
     if paper not in PAPERS:
         raise SheetProblem.unknown_paper(paper)
-    content = _content(brief, paper, dark=dark)
+    content = _content(brief, paper, dark=dark, doubts=doubts)
     printed, left_out, _ = _pdf([content], content["title"], machine_fonts=machine_fonts)
     name = _name(brief.show, dark=dark)
     pdf, page = Path(folder) / f"{name}.pdf", Path(folder) / f"{name}.html"
@@ -221,10 +216,10 @@ def picture(brief: HasSet, paper: str = "A4", *, ppi: int = 72, machine_fonts: b
     return png, json.dumps([content, ppi, _TEMPLATE.read_text(encoding="utf-8")], sort_keys=True)
 
 
-def _content(brief: HasSet, paper: str, *, dark: bool) -> dict[str, Any]:
+def _content(brief: HasSet, paper: str, *, dark: bool, doubts: bool = False) -> dict[str, Any]:
     """All that stands on the sheet, as words."""
     show = {name: _known(brief.show.get(name)) for name in _SHOW}
-    songs = _songs(brief.set)
+    songs = _songs(brief.set, "warning" if doubts else "watch")
     pages = max(math.ceil(len(songs) / MOST_A_PAGE), 1)
     each = max(math.ceil(len(songs) / pages), 1)
     day = pd.Timestamp(show["date"])
@@ -235,7 +230,7 @@ def _content(brief: HasSet, paper: str, *, dark: bool) -> dict[str, Any]:
         "width": width,
         "height": height,
         "dark": dark,
-        "fonts": FONTS,
+        "fonts": typeset.FONTS,
         "day": [day.year, day.month, day.day],
         "date": date,
         "town": town,
@@ -247,29 +242,43 @@ def _content(brief: HasSet, paper: str, *, dark: bool) -> dict[str, Any]:
     }
 
 
-def _songs(played: pd.DataFrame) -> list[dict[str, Any]]:
+def _songs(played: pd.DataFrame, watch: str) -> list[dict[str, Any]]:
     """Each song as the words of its row; `opens` where the encore begins."""
     rows: list[dict[str, Any]] = []
     was_encore = False
     for cells in played.sort_values("position", kind="stable").to_dict("records"):
         cell = {name: _known(value) for name, value in cells.items()}
         encore = bool(cell.get("encore") or False)
-        ready = [", ".join(items(cell.get("gear")))]
-        ready += [f"{name}: {', '.join(found)}" for name in ("samples", "track") if (found := items(cell.get(name)))]
         rows.append(
             {
                 "position": int(cell["position"]),
                 "title": _text(cell["song"]) + (SEGUE if cell.get("segue") is True else ""),
                 "tempo": _number(cell.get("tempo_bpm")),
-                "starts": _text(cell.get("starts_by")),
-                "ready": _text(" · ".join(filter(None, ready)).replace("samples:", "sample:")),
-                "warning": " · ".join(filter(None, (_text(cell.get("remark")), _text(cell.get("warning"))))),
+                "starts": ", ".join(filter(None, (_text(cell.get("starts_by")), _text(cell.get("count_in"))))),
+                "told": _told(cell, watch),
                 "came-in": cell.get("status") == "in",
                 "opens": encore and not was_encore,
             }
         )
         was_encore = encore
     return rows
+
+
+def _told(cell: Mapping[str, Any], watch: str) -> list[dict[str, Any]]:
+    """What to have ready and to watch, as it is read; `rank` says what stays where there is no room, 0 last of all."""
+    parts = (
+        (5, "speech: ", _text(cell.get("speech"))),
+        (2, "", ", ".join(items(cell.get("gear")))),
+        (3, "sample: ", ", ".join(items(cell.get("samples")))),
+        (4, "track: ", ", ".join(items(cell.get("track")))),
+        (6, "started by ", _text(cell.get("track_by"))),
+        (7, "if it fails: ", _text(cell.get("track_fails"))),
+        (0, "!\u00a0", _text(cell.get("remark"))),
+        (1, "!\u00a0", _text(cell.get(watch))),
+    )
+    said = [{"rank": rank, "words": f"{name}{words}", "strong": rank <= 1} for rank, name, words in parts if words]
+    ranks = sorted(part["rank"] for part in said)
+    return [part | {"rank": ranks.index(part["rank"])} for part in said]
 
 
 def _place(show: Mapping[str, Any]) -> str:
@@ -299,22 +308,11 @@ def _total(played: pd.DataFrame, asked: float | None) -> str:
 def _pdf(
     contents: list[dict[str, Any]], title: str, *, machine_fonts: bool
 ) -> tuple[bytes, tuple[str, ...], list[dict[str, Any]]]:
-    """Set the sheets, and again without the signs that typst cannot draw, until it draws all that is there.
-
-    Besides the PDF and what was left out, the words as they were drawn.
-    """
-    lost: set[str] = set()
-    while True:
-        drawn = [_without(content, lost) for content in contents]
-        try:
-            made = _compiled(drawn, title, machine_fonts=machine_fonts)
-        except typst.TypstError as error:
-            found = {sign for text in _BOX.findall(str(error)) for sign in _unescaped(text)} - lost
-            if not found:
-                raise
-            lost |= found
-        else:
-            break
+    """Set the sheets; besides the PDF and what was left out, the words as they were drawn."""
+    made, lost = typeset.until_drawn(
+        lambda lost: _compiled([_without(content, lost) for content in contents], title, machine_fonts=machine_fonts)
+    )
+    drawn = contents
     if lost:
         drawn = [_explained(content, lost) for content in contents]
         made = _compiled(drawn, title, machine_fonts=machine_fonts)
@@ -330,14 +328,8 @@ def _compiled(
     machine_fonts: bool,
     **settings: Any,  # noqa: ANN401  # of typst
 ) -> bytes:
-    whole = {"title": title, "day": contents[0]["day"], "sheets": contents}
-    made, _ = typst.compile_with_warnings(
-        _TEMPLATE.read_bytes(),
-        ignore_system_fonts=not machine_fonts,
-        sys_inputs={"sheet": json.dumps(_each(whole, _breakable))},
-        **({"format": "pdf", "pdf_standards": ["ua-1"]} | settings),
-    )
-    return cast("bytes", made)
+    whole = _each({"title": title, "day": contents[0]["day"], "sheets": contents}, _breakable)
+    return typeset.compiled(_TEMPLATE.read_bytes(), whole, machine_fonts=machine_fonts, **settings)
 
 
 def _explained(content: dict[str, Any], lost: set[str]) -> dict[str, Any]:
@@ -387,10 +379,14 @@ def _losses(content: dict[str, Any], lost: set[str]) -> Iterable[tuple[str, list
     """Places that lose a sign, and the signs."""
     places = [("heading", content["town"] + content["place"])]
     for page in content["pages"]:
-        places += [(_song(song), "".join(str(song[name]) for name in _WORDS)) for song in page]
+        places += [(_song(song), _all_words(song)) for song in page]
     for place, words in places:
         if here := [sign for sign in dict.fromkeys(words) if sign in lost]:
             yield place, here
+
+
+def _all_words(song: Mapping[str, Any]) -> str:
+    return song["title"] + song["starts"] + "".join(part["words"] for part in song["told"])
 
 
 def _letters(title: str) -> int:
@@ -399,11 +395,6 @@ def _letters(title: str) -> int:
 
 def _song(song: dict[str, Any]) -> str:
     return f"song {song['position']}"
-
-
-def _unescaped(text: str) -> str:
-    r"""Undo typst's way of writing a sign that cannot be seen, `\u{200d}`, or that has a meaning, `\"`."""
-    return re.sub(r"\\u\{([0-9a-f]+)\}|\\(.)", lambda found: found[2] or chr(int(found[1], 16)), text)
 
 
 def _known(value: Any) -> Any:  # noqa: ANN401  # any cell
@@ -449,16 +440,17 @@ def _html(content: dict[str, Any], paper: str) -> str:
 def _row(song: dict[str, Any]) -> str:
     """A row with its roles spelt out, since a telephone lays the table out as a list."""
     cell = {name: html.escape(str(value)) for name, value in song.items()}
+    strong = " · ".join(html.escape(part["words"]) for part in song["told"] if part["strong"])
+    ready = " · ".join(html.escape(part["words"]) for part in song["told"] if not part["strong"])
     encore = '<tr role="row" class="encore"><th role="rowheader" colspan="5" scope="rowgroup">Encore</th></tr>\n'
     number = f'<b title="came in since the last set">{cell["position"]}</b>' if song["came-in"] else cell["position"]
-    ready = f"<span>{cell['ready']}</span>" if song["ready"] else ""
-    warning = f"<strong>! {cell['warning']}</strong>" if song["warning"] else ""
+    told = (f"<span>{ready}</span>" if ready else "") + (f"<strong>{strong}</strong>" if strong else "")
     return (
         f'{encore if song["opens"] else ""}<tr role="row"><td role="cell" class="no">{number}</td>'
         f'<th role="rowheader" scope="row" dir="auto">{cell["title"]}</th>'
         f'<td role="cell" class="bpm">{cell["tempo"]}</td>'
         f'<td role="cell" class="starts" dir="auto">{cell["starts"]}</td>'
-        f'<td role="cell" class="mind" dir="auto">{ready}{warning}</td></tr>'
+        f'<td role="cell" class="mind" dir="auto">{told}</td></tr>'
     )
 
 

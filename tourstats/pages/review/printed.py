@@ -9,17 +9,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import typst
-
-from tourstats.pages.kit import look, tables_shown
+from tourstats.pages.kit import look, tables_shown, typeset
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.kit.files import write_whole
 from tourstats.pages.review.words import BREAK_MINUTES, Part, ReviewProblem, leg_of, lines_of, part_html, parts
-from tourstats.pages.sheet import FONTS
 from tourstats.pages.trends.words import CAUTION
 from tourstats.tour import Tour
-
-_BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 
 
 @dataclass(frozen=True)
@@ -99,22 +94,12 @@ def _pdf(title: str, made: Sequence[Part], paper: str) -> tuple[bytes, str]:
         }
         for part in made
     ]
-    page = {"title": title, "caution": CAUTION, "paper": paper, "fonts": FONTS, "parts": content}
-    told, lost = json.dumps(page), ""
-    while True:
-        try:
-            printed, _ = typst.compile_with_warnings(
-                _TEMPLATE.encode(), format="pdf", sys_inputs={"review": told}, pdf_standards=["ua-1"]
-            )
-        except typst.TypstError as error:
-            signs = {sign for text in _BOX.findall(str(error)) for sign in json.loads(f'"{text}"')} - set(lost)
-            if not signs:
-                raise
-            lost += "".join(sorted(signs))
-            kept = dict.fromkeys(map(ord, lost))
-            told = json.dumps(json.loads(told), ensure_ascii=False).translate(kept)
-        else:
-            return bytes(printed), lost
+    page = {"title": title, "caution": CAUTION, "paper": paper, "fonts": typeset.FONTS, "parts": content}
+    told = json.dumps(page, ensure_ascii=False)
+    printed, lost = typeset.until_drawn(
+        lambda lost: typeset.compiled(_TEMPLATE.encode(), json.loads(told.translate(dict.fromkeys(map(ord, lost)))))
+    )
+    return printed, "".join(sorted(lost))
 
 
 _STYLE = """
@@ -125,7 +110,7 @@ figure { margin: .8em 0; break-inside: avoid } figure svg { max-width: 100%; hei
 """
 
 _TEMPLATE = """
-#let data = json(bytes(sys.inputs.review))
+#let data = json(bytes(sys.inputs.data))
 #set document(title: data.title)
 #set page(paper: data.paper, margin: (x: 16mm, y: 14mm), numbering: "1 / 1")
 #set text(font: data.fonts, size: 10pt, lang: "en")

@@ -66,6 +66,8 @@ class ShowDay:
         self.minutes = number("Minutes before doors", tonight.MINUTES, 0, 600, 5)
         self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
         self.paper = choice("Paper", ["A4", "Letter"])
+        self.dark = w.Checkbox(description="white on black, for a tablet", indent=False)
+        self.doubts = w.Checkbox(description="how long each song was out", indent=False)
         self.open = OpenLines(self.prepare, self.said)
         self.short, self.sheet, self.page, self.more, self.plan_said = w.HTML(), w.HTML(), w.HTML(), w.HTML(), Said()
         self.photo = PhotoOfSet(self.pasted, self.said)
@@ -123,7 +125,8 @@ class ShowDay:
             brief = tonight.brief(tables, show_id, minutes=self.minutes.value)
             self._show(brief)
             remember(self.found, show_id, brief.plan)
-            made = sheet.stage_sheet(brief, self.folder, paper=self.paper.value)
+            looks = {"dark": self.dark.value, "doubts": self.doubts.value}
+            made = sheet.stage_sheet(brief, self.folder, self.paper.value, **looks)
             self.sheet.value = _link(made)
         except tonight.NoSetProblem:
             raise
@@ -167,7 +170,7 @@ class ShowDay:
         return w.VBox([row(save), self.open.box])
 
     def _parts(self) -> list[w.Widget]:
-        settings, panel = folded("Paper and loudness", self.paper, self.level)
+        settings, panel = folded("Paper and loudness", self.paper, self.dark, self.doubts, self.level)
         return [
             whose_words(self.found),
             self.short,
