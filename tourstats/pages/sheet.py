@@ -276,7 +276,9 @@ def _told(cell: Mapping[str, Any], watch: str) -> list[dict[str, Any]]:
         (0, "!\u00a0", _text(cell.get("remark"))),
         (1, "!\u00a0", _text(cell.get(watch))),
     )
-    said = [{"rank": rank, "words": f"{name}{words}", "strong": rank <= 1} for rank, name, words in parts if words]
+    said: list[dict[str, Any]] = [
+        {"rank": rank, "words": f"{name}{words}", "strong": rank <= 1} for rank, name, words in parts if words
+    ]
     ranks = sorted(part["rank"] for part in said)
     return [part | {"rank": ranks.index(part["rank"])} for part in said]
 
@@ -386,7 +388,7 @@ def _losses(content: dict[str, Any], lost: set[str]) -> Iterable[tuple[str, list
 
 
 def _all_words(song: Mapping[str, Any]) -> str:
-    return song["title"] + song["starts"] + "".join(part["words"] for part in song["told"])
+    return "".join([song["title"], song["starts"], *(part["words"] for part in song["told"])])
 
 
 def _letters(title: str) -> int:
