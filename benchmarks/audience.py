@@ -80,9 +80,9 @@ def digest(by_show, by_attendance):
 
 def by_intake(folder):
     """Identifiers hashed, rows bucketed by person, written."""
-    from tourstats.diary import scans  # noqa: PLC0415  # only this way needs it
+    from tourstats.scale.taking import take_scans  # noqa: PLC0415  # only this way needs it
 
-    taken = scans.take_scans(folder / "scans.parquet", folder / "buckets", tour()[1], replace=True)
+    taken = take_scans(folder / "scans.parquet", folder / "buckets", tour()[1], replace=True)
     return f"{taken.rows:,} scans kept"
 
 

@@ -438,6 +438,25 @@ def test_backup_restore_and_check(own, tmp_path, capsys):
         assert 3 == len(book.songs())
 
 
+def test_the_key_for_people_goes_to_another_machine(own, tmp_path, capsys, monkeypatch):
+    """
+    Copied to a file that is not written over, and taken from it; a file that is no key is refused.
+    """
+    stick, here, there = tmp_path / "stick.key", tmp_path / "here.key", tmp_path / "there.key"
+    monkeypatch.setenv("TOURSTATS_PEOPLE_KEY", str(here))
+    first, out, _ = run(capsys, "--diary", own, "backup", "--people-key", stick)
+    again, _, err = run(capsys, "--diary", own, "backup", "--people-key", stick)
+    monkeypatch.setenv("TOURSTATS_PEOPLE_KEY", str(there))
+    taken, *_ = run(capsys, "restore", "--people-key", stick)
+    refused, _, no_key = run(capsys, "restore", "--people-key", own)
+
+    assert (0, 1, 0, 1) == (first, again, taken, refused)
+    assert f"The key for people is copied to {stick}.\n" == out
+    assert "Name a file that is not there yet." in err
+    assert here.read_bytes() == there.read_bytes()
+    assert 'Name the file that "tourstats backup --people-key" wrote.' in no_key
+
+
 def test_likely_lists_songs_with_chances_and_reasons(filled, capsys):
     """
     As many songs as were asked for, none of them in the last set.

@@ -16,6 +16,7 @@ reading     text, bytes and tables in, an account of every piece out; no store, 
 diary       what is remembered: files and SQLite, nothing else
 recording   sound in, tables out: where songs are, how fast, clips to hear
 models      numbers from tables: numpy, pandas, scipy, statsmodels; nothing that reads, writes or draws
+scale       ticket scans by the million: taken in, and counted on one machine or several
 demo        the demo tour, made by a process whose truth is known
 pages       what is seen: charts, forms, the stage sheet, the leg review; no statistics
 asking      the functions below: a tour in, tables out

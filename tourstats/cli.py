@@ -473,9 +473,14 @@ def _intake(asked: argparse.Namespace) -> None:
     from tourstats.diary.intake import look, write
     from tourstats.diary.writing import HistoryProblem
 
-    answers = _answers(asked.answer)
-    with begun(_own(asked)) as diary, diary.atomic():
-        for path in asked.files:
+    answers, own = _answers(asked.answer), _own(asked)
+    scans, files = _apart(asked.files)
+    if scans:
+        _intake_scans(scans, own, answers)
+    if not files:
+        return
+    with begun(own) as diary, diary.atomic():
+        for path in files:
             if path.is_dir():
                 print(f"{path.name}: {_added(import_tables(path, diary))}")
                 continue
@@ -487,6 +492,31 @@ def _intake(asked: argparse.Namespace) -> None:
             except HistoryProblem as problem:
                 raise CommandProblem(_how_to_answer(problem.questions)) from problem
             print(f"{path.name}: {_added(added)}")
+
+
+def _apart(given: Sequence[Path]) -> tuple[list[Path], list[Path]]:
+    """Files of scans, and all others."""
+    if not any(path.suffix in (".parquet", ".csv", ".txt", ".tsv") for path in given):
+        return [], list(given)
+    from tourstats.scale.taking import are_scans
+
+    scans = [path for path in given if are_scans(path)]
+    return scans, [path for path in given if path not in scans]
+
+
+def _intake_scans(files: Sequence[Path], own: Path, answers: Mapping[str, str]) -> None:
+    """Put scans beside the diary whose shows they name, together with those that are there."""
+    from tourstats.diary import opened
+    from tourstats.scale.taking import beside, take_scans
+
+    with opened(own, make=False) as diary:
+        shows = diary.shows()
+    person, show = answers.get("person", "person"), answers.get("show", "show_id")
+    taken = take_scans(files, beside(own), shows, person=person, show=show, add=True)
+    if not taken.written:
+        raise CommandProblem("\n".join(taken.said()))
+    print(*taken.said(), sep="\n")
+    print("How new each show was to these people: tourstats workbook --page repeat-audience")
 
 
 def _added(counts: Mapping[str, int]) -> str:
@@ -536,13 +566,17 @@ def _backup(asked: argparse.Namespace) -> None:
 def _restore(asked: argparse.Namespace) -> None:
     from tourstats import diary
     from tourstats.diary import people
+    from tourstats.diary.store.place import must_be_there
 
     if asked.people_key is not None:
         print(f"The key for people is {people.take_key(asked.people_key)} now.")
         return
     place = _own(asked)
     if asked.copy is None:
-        print("\n".join(map(str, diary.copies(place))) or "There is no copy yet.")
+        there = diary.copies(place)
+        if not there:
+            must_be_there(place)
+        print("\n".join(map(str, there)) or "There is no copy yet.")
         return
     aside = diary.restore(asked.copy, place)
     print(f"{asked.copy} is the diary now." + (f" What was there is kept as {aside}." if aside else ""))
@@ -582,7 +616,7 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.Namespace], None], Callable[[a
     "likely": ("the songs most likely to come in next, with chances and reasons", _likely, _likely_arguments),
     "listen": ("find the songs of a show in its recording, and what to hear first", _listen, _listen_arguments),
     "intake": (
-        "read songs or months of sets from CSV, XLSX or text, or an exported folder",
+        "read songs or months of sets from CSV, XLSX or text, an exported folder, or ticket scans (Parquet)",
         _intake,
         _intake_arguments,
     ),

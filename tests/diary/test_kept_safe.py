@@ -207,7 +207,14 @@ def test_a_link_is_followed_to_the_file_and_its_log(path, fill, tmp_path):
         check(tmp_path / "round.sqlite")
 
 
-@pytest.mark.parametrize("words", [["tonight"], ["likely"], ["export", "out"], ["check"], ["backup"]])
+READERS = [
+    *(["tonight"], ["likely"], ["song", "Ferry"], ["listen", "night.wav"], ["export", "out"], ["check"], ["backup"]),
+    *(["restore"], ["workbook", "--no-browser"], ["lab", "--no-browser"]),
+]
+"""Every command that only reads, or reads before it writes."""
+
+
+@pytest.mark.parametrize("words", READERS, ids=" ".join)
 def test_a_mistyped_path_begins_no_diary(tmp_path, capsys, monkeypatch, words):
     """
     A command that only reads says that there is none, and makes none.

@@ -16,7 +16,7 @@ from tourstats.diary import notes, people, playing, sets, shows, songs, taken
 from tourstats.diary.store import file
 from tourstats.diary.store.changes import Store
 from tourstats.diary.store.copies import before_migration
-from tourstats.diary.store.place import exists, where
+from tourstats.diary.store.place import must_be_there, where
 from tourstats.diary.store.trouble import DiaryProblem
 from tourstats.problems import TableProblem
 from tourstats.tables import ALL, STAGES
@@ -60,9 +60,8 @@ def opened(
 
     """
     place = where(path)
-    if not make and not exists(place):
-        raise DiaryProblem(f"There is no diary at {place}. Look at the name behind `--diary`, or begin it there: "
-                           f"`tourstats --diary {place} intake FILE`.")  # fmt: skip
+    if not make:
+        must_be_there(place)
     with file.connected(place, before_migration, patience_s) as (db, writable):
         yield Diary(Store(db, place, writable=writable))
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from tourstats import demo
-from tourstats.diary import opened
+from tourstats.diary import DiaryProblem, opened
 from tourstats.pages import workbook
 from tourstats.pages.corrections.form import PutRight
 from tourstats.pages.show_day.form import ShowDay
@@ -69,9 +69,13 @@ def test_each_page_says_once_what_becomes_of_what_is_tried(by_name):
 
 def test_a_page_gets_the_diary_that_was_asked_for(tmp_path, monkeypatch):
     """
-    By its whole path, since a page runs in a folder of its own; without a word, as the environment says.
+    By its whole path, since a page runs in a folder of its own; without a word, as the environment says. None is begun.
     """
     monkeypatch.chdir(tmp_path)
+    with pytest.raises(DiaryProblem, match=r"There is no diary at tour\.sqlite\. Look at the name behind"):
+        workbook.for_pages("tour.sqlite")
+    with opened("tour.sqlite"):
+        pass
 
     assert {"TOURSTATS_DIARY": str(tmp_path / "tour.sqlite")} == workbook.for_pages("tour.sqlite")
     assert {} == workbook.for_pages(None)

@@ -44,3 +44,12 @@ def exists(path: str | os.PathLike[str] | None = None) -> bool:
     """
     place = where(path)
     return place.is_file() and place.stat().st_size > 0
+
+
+def must_be_there(place: Path) -> None:
+    """Say that there is no diary, for whoever only reads: a mistyped name begins none."""
+    if not exists(place):
+        raise DiaryProblem(
+            f"There is no diary at {place}. Look at the name behind `--diary`, or begin it there: "
+            f"`tourstats --diary {place} intake FILE`."
+        )

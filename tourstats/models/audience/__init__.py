@@ -8,16 +8,19 @@ yesterday"), and one row per person and show. Nothing here speaks of a single pe
     people      the same, from who was where
     again       how many will come again
     evening     what the show day and a draft set need
-    scans       who was where, from files of any length
     bits        sets of songs and shows as bits, counted without joins
     small       what may be shown of small groups
+
+From files of any length the same is counted by `tourstats.scale.counting`; its `from_scans` is found here too.
 """
+
+from importlib import import_module
+from typing import Any
 
 from tourstats.models.audience.again import Returning, returning
 from tourstats.models.audience.counts import freshness_from_counts, heard_from_counts, returning_shares
 from tourstats.models.audience.evening import newest_for, tonight
 from tourstats.models.audience.people import by_attendance, freshness, heard_by, heard_most
-from tourstats.models.audience.scans import Scans, from_scans
 from tourstats.models.audience.sets import (
     after_last,
     expected_heard,
@@ -50,3 +53,10 @@ __all__ = [
     "tonight",
     "unheard",
 ]
+
+
+def __getattr__(name: str) -> Any:  # noqa: ANN401  # whatever stands under the name
+    """Find what counts scans by the name it is called by here, and load it only then."""
+    if name in ("Scans", "from_scans"):
+        return getattr(import_module("tourstats.scale.counting"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import html
+from pathlib import Path
+
 import ipywidgets as w
 
 from tourstats.diary import opened, read_set
@@ -12,6 +15,7 @@ from tourstats.pages.kit.undoing import spare_the_demo
 from tourstats.pages.kit.whose import whose
 from tourstats.pages.kit.widgets import Page, choice, lines, text
 from tourstats.problems import Problem, counted, listed
+from tourstats.scale.taking import beside, forget_scans, take_scans, there
 
 
 class Draft:
@@ -72,8 +76,41 @@ class Forget:
         spare_the_demo(self.found)
         with opened(self.found.path) as diary:
             gone = diary.forget(self.person.value.strip())
+        if there(scans := beside(self.found.path)):
+            gone += forget_scans(scans, self.person.value.strip())
         self.person.value = ""
         return f"<p>Forgotten: {counted(gone, 'visit')}.</p>"
+
+
+class Scans:
+    """Ticket scans by the million: too long for the diary, kept in a folder beside it."""
+
+    def __init__(self) -> None:
+        self.found = whose()
+        self.files = text("File or folder of scans", placeholder="its path on this machine: Parquet or CSV")
+        self.person = text("Column of the person", value="person")
+        self.show = text("Column of the show or its day", value="show_id")
+        self.asked = Asked("scans", [self.files, self.person, self.show], "Take these scans in", self.answer)
+
+    def answer(self) -> str:
+        """Take them in, together with those that are there, and say what was left out."""
+        typed = self.files.value.strip()
+        if not typed:
+            raise Problem("Say where the scans are: the path of a file, or of a folder of files.")
+        spare_the_demo(self.found)
+        with opened(self.found.path, make=False) as diary:
+            tour = diary.read()
+        taken = take_scans(
+            *(Path(typed).expanduser(), beside(self.found.path), tour.shows),
+            person=self.person.value.strip(),
+            show=self.show.value.strip(),
+            add=True,
+            progress=False,
+        )
+        if not taken.written:
+            raise Problem("\n".join(taken.said()))
+        told = "".join(f"<p>{html.escape(line)}</p>" for line in taken.said())
+        return told + str(getattr(audience.scans_table(tour, self.found.path), "html", ""))
 
 
 def draft() -> Page:
@@ -89,3 +126,8 @@ def door() -> Page:
 def forget() -> Page:
     """The form for a person who wants to be forgotten, for a notebook."""
     return Forget().asked.page()
+
+
+def scans() -> Page:
+    """The form for ticket scans, for a notebook."""
+    return Scans().asked.page()

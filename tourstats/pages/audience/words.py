@@ -7,13 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import pandas as pd
 
 from tourstats.models import audience
 from tourstats.models.audience import SMALLEST
 from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit.whose import whose
 from tourstats.problems import Problem, counted
+from tourstats.scale.taking import beside, there
 from tourstats.tables import in_order
 from tourstats.tour import Tour, coming
 
@@ -22,6 +25,7 @@ ENOUGH = 0.9
 NOTHING = (
     "No set was played yet. Write down the first one on the page *After the show*, or take in a file of past sets."
 )
+NO_SCANS = "No ticket scans were taken in yet."
 LABELS = {
     "attendees": "people on the list",
     "repeat": "of them here earlier on the leg",
@@ -202,6 +206,28 @@ def nights_table(tables: Tour, name: object | None = None) -> object:
         columns = ["date", "city", "after_last"]
     table = table.assign(**{column: table[column].map(_percent) for column in ("worst_decile", "after_last")})
     return tables_shown.shown(table, columns, labels=LABELS, empty=NOTHING)
+
+
+def scans_table(tables: Tour, diary: Path | None = None) -> object:
+    """How new each show was to people among the ticket scans that were taken in beside the diary, if there are any.
+
+    Parameters
+    ----------
+    tables
+        The tour.
+    diary
+        Path of the diary; the one that the page shows, if not said.
+
+    """
+    folder = beside(whose().path if diary is None else diary)
+    if not there(folder):
+        return tables_shown.shown(pd.DataFrame(columns=["date"]), ["date"], labels=LABELS, empty=NO_SCANS)
+    fresh = audience.from_scans(folder, tables.plays, tables.shows, "leg", hide_under=SMALLEST, progress=False).by_show
+    table = tables.shows[["show_id", "date", "city"]].merge(fresh[fresh.attendees.ne(0)], on="show_id")
+    table = table.assign(worst_decile=table.worst_decile.map(_percent))
+    columns = ["date", "city", "attendees", "repeat", "fresh_share", "worst_decile"]
+    labels = {**LABELS, "attendees": "people scanned"}
+    return tables_shown.shown(table, columns, labels=labels, empty="None of the scanned shows has a set.")
 
 
 def counts_table(tables: Tour) -> object:

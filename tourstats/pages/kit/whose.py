@@ -12,6 +12,7 @@ from pathlib import Path
 
 from tourstats import demo
 from tourstats.diary import backup, exists, where
+from tourstats.diary.store.place import must_be_there
 
 DEMO = "demo"
 """Given instead of a path, this asks for the demo tour."""
@@ -78,4 +79,7 @@ def for_pages(path: str | Path | None) -> dict[str, str]:
     found = whose(path, writing=True)
     if found.copy:
         return {"TOURSTATS_DIARY": DEMO, COPY: str(found.path)}
-    return {} if path is None else {"TOURSTATS_DIARY": str(found.path.resolve())}
+    if path is None:
+        return {}
+    must_be_there(found.path)
+    return {"TOURSTATS_DIARY": str(found.path.resolve())}

@@ -33,7 +33,7 @@ def read(path: str | Path | None = None) -> Tour:
     found = whose(path)
     if found.demo:
         display(Markdown(f"*{found.words}*"))
-    with opened(found.path) as diary:
+    with opened(found.path, make=False) as diary:
         return diary.read()
 
 

@@ -15,10 +15,10 @@ import pytest
 from hypothesis import given, settings
 
 from tests.models.audience.tours import crowds, random_people, random_tour
-from tourstats.diary import scans as intake
 from tourstats.models import audience
-from tourstats.models.audience import bits, scans
+from tourstats.models.audience import bits
 from tourstats.models.audience.sets import AudienceProblem, Sets
+from tourstats.scale import buckets, counting, taking
 
 
 @pytest.fixture(scope="module")
@@ -46,13 +46,13 @@ def same(got, plays, shows, people, within):
 
 
 @pytest.mark.parametrize("within", ["leg", "tour"])
-@pytest.mark.parametrize("rows", [scans.PER_BUCKET, 37])
+@pytest.mark.parametrize("rows", [buckets.PER_BUCKET, 37])
 def test_a_parquet_file_gives_what_the_table_gives(parquet, tour, within, rows, monkeypatch):
     """
     In one bucket or in many, with scans in no order and forty of them twice.
     """
-    monkeypatch.setattr(scans, "PER_BUCKET", rows)
-    monkeypatch.setattr(scans, "BATCH", 500)
+    monkeypatch.setattr(buckets, "PER_BUCKET", rows)
+    monkeypatch.setattr(counting, "BATCH", 500)
     got = audience.from_scans(parquet, *tour[:2], within=within)
 
     same(got, *tour, within)
@@ -104,8 +104,8 @@ def test_buckets_of_the_intake_give_what_the_table_gives(parquet, tour, tmp_path
     """
     However many threads; a second reading gives the same.
     """
-    monkeypatch.setattr(intake, "PER_BUCKET", 300)
-    taken = intake.take_scans(parquet, tmp_path / "buckets", tour[1])
+    monkeypatch.setattr(buckets, "PER_BUCKET", 300)
+    taken = taking.take_scans(parquet, tmp_path / "buckets", tour[1])
 
     assert len(tour[2]) == taken.rows
     assert len(list((tmp_path / "buckets").glob("bucket-*.parquet"))) > 1
@@ -119,7 +119,7 @@ def test_shows_may_have_changed_since_the_intake(parquet, tour, tmp_path):
     A show that is gone, one whose set is not known, dates in another order: as for the table without these scans.
     """
     plays, shows, people = tour
-    intake.take_scans(parquet, tmp_path / "buckets", shows)
+    taking.take_scans(parquet, tmp_path / "buckets", shows)
     dates = shows.date.sample(frac=1, random_state=3).to_numpy()
     turned = shows.assign(date=dates)[lambda t: t.show_id != 7]
     without = plays[~plays.show_id.isin([7, 9])]
@@ -198,7 +198,7 @@ def test_a_damaged_bucket_is_answered(parquet, tour, tmp_path):
     """
     Numbers that changed on the disk are not taken for people.
     """
-    intake.take_scans(parquet, tmp_path / "buckets", tour[1])
+    taking.take_scans(parquet, tmp_path / "buckets", tour[1])
     bucket = tmp_path / "buckets" / "bucket-0000.parquet"
     whole = bucket.read_bytes()
     bucket.write_bytes(whole[:2000] + bytes(8) + whole[2008:])
@@ -215,8 +215,8 @@ def test_interrupting_leaves_nothing(parquet, tour, tmp_path, monkeypatch):
     scratch = tmp_path / "scratch"
     scratch.mkdir()
     monkeypatch.setattr(tempfile, "tempdir", str(scratch))
-    monkeypatch.setattr(scans, "PER_BUCKET", 37)
-    count, calls = scans.count_bucket, []
+    monkeypatch.setattr(buckets, "PER_BUCKET", 37)
+    count, calls = counting.count_bucket, []
 
     def tired(path, places, masks):
         calls.append(path)
@@ -224,7 +224,7 @@ def test_interrupting_leaves_nothing(parquet, tour, tmp_path, monkeypatch):
             raise KeyboardInterrupt
         return count(path, places, masks)
 
-    monkeypatch.setattr(scans, "count_bucket", tired)
+    monkeypatch.setattr(counting, "count_bucket", tired)
     with pytest.raises(KeyboardInterrupt):
         audience.from_scans(parquet, *tour[:2], workers=1)
 
@@ -237,18 +237,18 @@ def test_what_is_spilled_names_nobody(parquet, tour, tmp_path, monkeypatch):
     Temporary buckets hold mixed numbers only, other ones each time.
     """
     seen = []
-    count = scans.count_bucket
+    count = counting.count_bucket
 
     def look(path, places, masks):
         seen.append(Path(path).read_bytes())
         return count(path, places, masks)
 
-    monkeypatch.setattr(scans, "count_bucket", look)
+    monkeypatch.setattr(counting, "count_bucket", look)
     audience.from_scans(parquet, *tour[:2])
     audience.from_scans(parquet, *tour[:2])
 
     assert not any(b"p12" in part for part in seen)
-    people = [np.frombuffer(part, scans.SPILL)["person"] for part in seen]
+    people = [np.frombuffer(part, counting.SPILL)["person"] for part in seen]
     assert 0 == len(np.intersect1d(*people))
 
 
@@ -257,7 +257,7 @@ def test_buckets_are_neither_long_nor_very_many(rows, bits):
     """
     A power of two.
     """
-    assert bits == scans.bucket_bits(rows)
+    assert bits == buckets.bits_for(rows)
 
 
 @pytest.mark.full
@@ -268,8 +268,8 @@ def test_a_cluster_gives_the_same_also_when_a_worker_dies(parquet, tour, tmp_pat
     # With the extra `cluster`; everybody else's tests, and their first start, do without it.
     from distributed import Client, LocalCluster  # noqa: PLC0415  # an extra, for this test only
 
-    monkeypatch.setattr(intake, "PER_BUCKET", 200)
-    intake.take_scans(parquet, tmp_path / "buckets", tour[1])
+    monkeypatch.setattr(buckets, "PER_BUCKET", 200)
+    taking.take_scans(parquet, tmp_path / "buckets", tour[1])
     plays, shows, people = tour
     sets = Sets.of(plays, shows)
     work = partial(slow, places=np.arange(len(shows)), masks=bits.Masks.of(sets, "leg"))
@@ -278,7 +278,7 @@ def test_a_cluster_gives_the_same_also_when_a_worker_dies(parquet, tour, tmp_pat
     with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster, Client(cluster) as client:
         by_address = audience.from_scans(tmp_path / "buckets", plays, shows, "leg", cluster=cluster.scheduler_address)
         first = next(iter(client.run(os.getpid).values()))
-        counted = scans._by_dask(work, files, None, client)
+        counted = counting._by_dask(work, files, None, client)
         total, _ = next(counted)
         os.kill(first, signal.SIGKILL)
         for part, _ in counted:
@@ -292,4 +292,4 @@ def test_a_cluster_gives_the_same_also_when_a_worker_dies(parquet, tour, tmp_pat
 def slow(bucket, places, masks):
     """Take long enough over a bucket that a worker dies with one in its hands."""
     time.sleep(0.1)
-    return scans.count_bucket(bucket, places, masks)
+    return counting.count_bucket(bucket, places, masks)

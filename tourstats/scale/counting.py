@@ -1,9 +1,7 @@
-"""Who was where, from files of any length: ticket scans or an export of a fan club, read a part at a time.
+"""Who was where, counted from files of any length: ticket scans or an export of a fan club, read a part at a time.
 
-This is the one module of the models that reads files and starts threads: here, streaming is the computation. It alone
-may import pyarrow, tqdm, threads and paths, and Dask, late, where somebody asks for a cluster. What it writes is a
-temporary folder, and only if the file is not yet in buckets: there, people are numbers mixed with a key that is thrown
-away with the folder.
+Dask is loaded only where somebody asks for a cluster. What is written is a temporary folder, and only if the file is
+not yet in buckets: there, people are numbers mixed with a key that is thrown away with the folder.
 """
 
 from __future__ import annotations
@@ -26,19 +24,15 @@ import pyarrow as pa
 
 from tourstats import tables
 from tourstats.models.audience import bits, small
-from tourstats.models.audience.bits import Index, Masks, Tally, Words
+from tourstats.models.audience.bits import Index, Masks, Tally
 from tourstats.models.audience.sets import AudienceProblem, Ints, Sets
+from tourstats.scale import buckets
+from tourstats.scale.buckets import ABOUT, SPILL, People
 
-ABOUT = "about.json"
-"""File that makes a folder one of buckets: which shows its numbers stand for, as `diary.scans` wrote it."""
 BATCH = 1_000_000
-PER_BUCKET = 750_000
-"""Rows for which a bucket is meant: what one thread holds at a time."""
-MOST_BUCKETS = 1024
 UNKNOWN, NO_SET = -1, -2
 REASONS = ("the show is not in the table of shows", "the set of the show is not known", "there is no identifier",
            "somebody was scanned twice at a show")  # fmt: skip
-SPILL = np.dtype([("person", "<u8"), ("show", "<u2")])
 RETRIES = 3
 
 Number = TypeVar("Number", bound=np.generic)
@@ -135,16 +129,16 @@ def from_scans(
     with ExitStack() as stack:
         folder = Path(path)
         if not (folder / ABOUT).is_file():
-            parts = _parquet_files(folder)
+            given = _parquet_files(folder)
             folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="scans-")))
-            left_out += _into_buckets(parts, list(known), folder)
+            left_out += _into_buckets(given, list(known), folder)
         numbered = json.loads((folder / ABOUT).read_text(encoding="utf-8"))["shows"]
         work = partial(
             count_bucket, places=np.array([known.get(show, UNKNOWN) for show in numbered], np.int64), masks=masks
         )
-        buckets = [str(bucket) for bucket in sorted(folder.glob("bucket-*"))]
-        counted = _by_threads(work, buckets, workers) if cluster is None else _by_dask(work, buckets, workers, cluster)
-        for part, rows in stack.enter_context(closing(_with_bar(counted, len(buckets), progress))):
+        parts = [str(bucket) for bucket in sorted(folder.glob("bucket-*"))]
+        counted = _by_threads(work, parts, workers) if cluster is None else _by_dask(work, parts, workers, cluster)
+        for part, rows in stack.enter_context(closing(_with_bar(counted, len(parts), progress))):
             total, left_out = total + part, left_out + rows
     return Scans(
         small.hidden_shows(bits.by_show(total, sets), hide_under),
@@ -171,16 +165,13 @@ def count_bucket(path: str, places: Ints, masks: Masks) -> Counted:
     if left_out.any():
         person, at = person[at >= 0], at[at >= 0]
     if not in_order:
-        order = np.lexsort((at, person))
-        person, at = person[order], at[order]
-        again = np.zeros(len(at), bool)
-        again[1:] = (person[1:] == person[:-1]) & (at[1:] == at[:-1])
-        left_out[3] = again.sum()
-        person, at = person[~again], at[~again]
+        rows = len(person)
+        person, at = buckets.in_order(person, at.astype(np.uint16))
+        left_out[3] = rows - len(person)
     return bits.tally(person, at, masks), left_out
 
 
-def _read(path: str, places: Ints) -> tuple[Words, Index, bool]:
+def _read(path: str, places: Ints) -> tuple[People, Index, bool]:
     """People and places of one bucket, and whether they are in order."""
     small_places = places.astype(np.int16) if len(places) <= np.iinfo(np.int16).max else places
     if path.endswith(".spill"):
@@ -199,20 +190,20 @@ def _read(path: str, places: Ints) -> tuple[Words, Index, bool]:
     return person, small_places[show], bool((np.diff(some) > 0).all())
 
 
-def _by_threads(work: Callable[[str], Counted], buckets: list[str], workers: int | None) -> Generator[Counted]:
+def _by_threads(work: Callable[[str], Counted], parts: list[str], workers: int | None) -> Generator[Counted]:
     """Count buckets in threads; leaving early drops what has not begun."""
     from concurrent.futures import ThreadPoolExecutor, as_completed  # noqa: PLC0415  # late
 
     with ThreadPoolExecutor(workers or _processors()) as pool:
         try:
-            for future in as_completed([pool.submit(work, bucket) for bucket in buckets]):
+            for future in as_completed([pool.submit(work, bucket) for bucket in parts]):
                 yield future.result()
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _by_dask(
-    work: Callable[[str], Counted], buckets: list[str], workers: int | None, cluster: object
+    work: Callable[[str], Counted], parts: list[str], workers: int | None, cluster: object
 ) -> Generator[Counted]:
     """Count buckets on a Dask cluster; a bucket whose worker dies is counted again by another."""
     from distributed import Client, LocalCluster, as_completed  # noqa: PLC0415  # late, and only for those who ask
@@ -223,7 +214,7 @@ def _by_dask(
                 LocalCluster(n_workers=workers or _processors(), threads_per_worker=1, dashboard_address=None)
             )
         client = cluster if isinstance(cluster, Client) else stack.enter_context(Client(cluster))
-        futures = client.map(work, buckets, retries=RETRIES, pure=False)
+        futures = client.map(work, parts, retries=RETRIES, pure=False)
         try:
             for _, counted in as_completed(futures, with_results=True):
                 yield counted
@@ -231,12 +222,12 @@ def _by_dask(
             client.cancel(futures)
 
 
-def _with_bar(counted: Generator[Counted], buckets: int, progress: bool | None) -> Generator[Counted]:
+def _with_bar(counted: Generator[Counted], parts: int, progress: bool | None) -> Generator[Counted]:
     from tqdm import tqdm  # noqa: PLC0415  # late
 
     disable = None if progress is None else not progress
     with closing(counted):
-        yield from tqdm(counted, total=buckets, unit="bucket", disable=disable, leave=False)
+        yield from tqdm(counted, total=parts, unit="bucket", disable=disable, leave=False)
 
 
 def _processors() -> int:
@@ -260,7 +251,7 @@ def _into_buckets(files: list[Path], shows: list[str], folder: Path) -> Ints:
     (folder / ABOUT).write_text(json.dumps({"shows": shows}), encoding="utf-8")
     try:
         rows = sum(pq.read_metadata(file := each).num_rows for each in files)
-        width = bucket_bits(rows)
+        width = buckets.bits_for(rows)
         for file in files:
             with pq.ParquetFile(file, page_checksum_verification=True) as scans:
                 _check(scans.schema_arrow, file)
@@ -271,12 +262,6 @@ def _into_buckets(files: list[Path], shows: list[str], folder: Path) -> Ints:
             f"{file.name} cannot be read as Parquet; it may be cut short. Get it again, or take it out."
         ) from error
     return left_out
-
-
-def bucket_bits(rows: int) -> int:
-    """Bits of a person's number that name the bucket, so that a bucket is neither long nor one of very many."""
-    buckets = min(max(1, -(-rows // PER_BUCKET)), MOST_BUCKETS)
-    return (buckets - 1).bit_length()
 
 
 def _check(schema: pa.Schema, file: Path) -> None:
@@ -299,19 +284,12 @@ def _spread(batch: pa.RecordBatch, number: dict[str, int], key: str, width: int,
     people, show_ids = batch.column("person").dictionary_encode(), batch.column("show_id").dictionary_encode()
     places = [number.get(_name(show), UNKNOWN) for show in show_ids.dictionary.to_pylist()]
     show = _looked_up(np.array([*places, UNKNOWN], np.int64), show_ids)
-    hashed = _mixed(people.dictionary.to_pandas().to_numpy(), key)
+    hashed = _mixed(people.dictionary, key)
     person = _looked_up(np.append(hashed, np.uint64(0)), people)
     nobody = np.asarray(people.is_null())
     left_out = np.array([((show < 0) & ~nobody).sum(), 0, nobody.sum(), 0])
     kept = (show >= 0) & ~nobody
-    rows = np.empty(int(kept.sum()), SPILL)
-    rows["person"], rows["show"] = person[kept], show[kept]
-    bucket = (rows["person"] >> np.uint64(64 - width)).astype(np.uint16) if width else np.zeros(len(rows), np.uint16)
-    rows = rows[np.argsort(bucket, kind="stable")]
-    ends = np.concatenate(([0], np.cumsum(np.bincount(bucket, minlength=1 << width))))
-    for name in np.flatnonzero(np.diff(ends)):
-        with (folder / f"bucket-{name:04}.spill").open("ab") as file:
-            rows[ends[name] : ends[name + 1]].tofile(file)
+    buckets.spill(person[kept], show[kept], width, folder)
     return left_out
 
 
@@ -321,11 +299,11 @@ def _looked_up(values: npt.NDArray[Number], encoded: pa.DictionaryArray) -> npt.
     return found
 
 
-def _mixed(people: npt.NDArray[np.generic], key: str) -> Words:
+def _mixed(people: pa.Array, key: str) -> People:
     """A number of 64 bits for each identifier: one of its own for whole numbers, for text by a keyed hash."""
-    if not np.issubdtype(people.dtype, np.integer):
-        return np.asarray(pd.util.hash_array(people.astype(object), hash_key=key, categorize=False), np.uint64)
-    mixed: Words = people.astype(np.int64).view(np.uint64) ^ np.uint64(int(key, 16))
+    if not pa.types.is_integer(people.type):
+        return buckets.numbers(people, key)
+    mixed: People = people.to_numpy().astype(np.int64).view(np.uint64) ^ np.uint64(int(key, 16))
     for shift, odd in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
         mixed = (mixed ^ (mixed >> np.uint64(shift))) * np.uint64(odd)
     return mixed ^ (mixed >> np.uint64(31))

@@ -1,0 +1,231 @@
+"""Files of scans, a part at a time: who is identified, and at which show, each text looked at once."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from tourstats.diary.store.values import clean_text, folded
+from tourstats.scale.trouble import MOST, Stopped, Trouble, cut
+
+NOBODY = ["", "nan", "none", "null", "n/a", "-"]
+"""What stands in an identifier's place where there is none; all of these as one person would be everywhere."""
+LONGEST = 1_000
+"""Letters of the longest identifier or show; longer ones are a fault of the file."""
+BATCH = 1_000_000
+BLOCK = 16 << 20
+"""Bytes of a text file that are read at a time; no row may be longer."""
+SEPARATORS = ",;\t|"
+PLAIN = "^[!-~]+( [!-~]+)*$"
+"""Text that folding changes only in its capitals."""
+
+Places = dict[str, int]
+Numbers = npt.NDArray[np.int64]
+
+
+def matched(
+    file: Path, columns: tuple[str, str], places: Places, trouble: Trouble
+) -> Iterator[tuple[pa.Array, Numbers, Numbers]]:
+    """Read a file part by part: its identifiers, and for each row that can be used, which identifier and which show."""
+    for people, shows, line in _parts(file, columns, trouble):
+        texts = identifiers(people.dictionary)
+        called = [_text(value) for value in shows.dictionary.to_pylist()]
+        person, show = _codes(people), _codes(shows)
+        texts = pa.concat_arrays([texts, pa.array([""])])  # for rows without a value
+        letters = np.asarray(pc.utf8_length(texts))
+        empty = np.asarray(pc.is_in(texts, pa.array(NOBODY)).to_numpy(zero_copy_only=False))[person]
+        long = (letters > LONGEST)[person] | np.array([len(name) > LONGEST for name in [*called, ""]])[show]
+        at = np.array([*(places.get(name, -1) for name in called), -1], np.int64)[show]
+        strange = (at < 0) & ~empty & ~long
+        _note(trouble, file.name, columns, (empty, long, strange), line, (letters, person), ([*called, ""], show))
+        kept = (at >= 0) & ~empty & ~long
+        yield texts, person[kept], at[kept]
+
+
+def identifiers(values: pa.Array) -> pa.Array:
+    """What identifies people, folded as the diary folds it: spaces and capitals make no other person.
+
+    Examples
+    --------
+    >>> identifiers(pa.array([b" Ola@example", b"ola@Example "])).to_pylist()
+    ['ola@example', 'ola@example']
+
+    """
+    texts = _as_text(values)
+    capitals = pc.ascii_lower(texts)
+    plain = pc.match_substring_regex(texts, PLAIN)
+    if pc.all(plain, min_count=0).as_py():
+        return capitals
+    odd = pc.invert(plain)
+    return pc.replace_with_mask(capitals, odd, pa.array(map(folded, texts.filter(odd).to_pylist()), pa.string()))
+
+
+def _as_text(values: pa.Array) -> pa.Array:
+    """Values as text, at once where they are of one plain kind."""
+    if pa.types.is_string(values.type) or pa.types.is_integer(values.type):
+        return values.cast(pa.string())
+    if pa.types.is_binary(values.type):
+        with suppress(pa.ArrowInvalid):  # not everything is UTF-8
+            return values.cast(pa.string())
+    return pa.array([_text(value) for value in values.to_pylist()], pa.string())
+
+
+def _note(
+    trouble: Trouble,
+    file: str,
+    columns: tuple[str, str],
+    wrong: tuple[npt.NDArray[np.bool_], ...],
+    line: Callable[[Numbers], list[int]],
+    people: tuple[Numbers, Numbers],
+    shows: tuple[list[str], Numbers],
+) -> None:
+    """List rows that cannot be used; of people only how long the text was."""
+    empty, long, strange = (np.flatnonzero(mask) for mask in wrong)
+    trouble.add(
+        file, line(empty), columns[0], [""] * len(empty), "nobody is identified", "Leave it, or complete the row."
+    )
+    lengths = [max(int(people[0][people[1][row]]), len(shows[0][shows[1][row]])) for row in long[:MOST]]
+    trouble.add(
+        *(file, line(long), columns[0], [f"{n:,} letters" for n in lengths] + [""] * (len(long) - len(lengths))),
+        f"longer than {LONGEST:,} letters",
+        "Look for a quotation mark that is not closed.",
+    )
+    first = strange[np.unique(shows[1][strange], return_index=True)[1]]
+    for row in np.sort(first).tolist():
+        name, count = shows[0][shows[1][row]], int((shows[1][strange] == shows[1][row]).sum())
+        name = "" if "@" in name else name  # whoever mixes up the columns should not see people here
+        trouble.add(
+            *(file, line(np.array([row])), columns[1], [name], "not a show of the diary, nor a day with one show"),
+            f"{count} row{'s' if count > 1 else ''} left out. Add the show, or correct the file.",
+        )
+
+
+def _parts(
+    file: Path, columns: tuple[str, str], trouble: Trouble
+) -> Iterator[tuple[pa.DictionaryArray, pa.DictionaryArray, Callable[[Numbers], list[int]]]]:
+    """Both columns of a file, a part at a time, each value of a part once; and the line of each row."""
+    skipped: list[int] = []
+    start = 0
+    try:
+        for batch in _batches(file, columns, trouble, skipped):
+            people, shows = (batch.column(name).dictionary_encode() for name in columns)
+            yield people, shows, _Lines(start, skipped)
+            start += batch.num_rows
+    except (pa.ArrowException, OSError, UnicodeError) as error:
+        at = start + len(skipped) + 2
+        trouble.stop(
+            *(file.name, "it cannot be read to its end", "It may be cut short. Get it again; nothing was written."),
+            row=at if start else None,
+        )
+        raise Stopped from error
+
+
+@dataclass(frozen=True)
+class _Lines:
+    """Line of a file for each row of a part, reckoning with lines that were passed over before it."""
+
+    start: int
+    skipped: list[int]
+
+    def __call__(self, rows: Numbers) -> list[int]:
+        lines, passed = [], sorted(self.skipped)
+        for row in rows[: 2 * MOST].tolist():
+            line = self.start + row + 2
+            for bad in passed:
+                if bad > line:
+                    break
+                line += 1
+            lines.append(line)
+        return lines + [0] * max(0, len(rows) - 2 * MOST)
+
+
+def _batches(file: Path, columns: tuple[str, str], trouble: Trouble, skipped: list[int]) -> Iterator[pa.RecordBatch]:
+    with file.open("rb") as raw:
+        start = raw.read(1 << 16)
+    if start[:4] == b"PAR1" or file.suffix == ".parquet":
+        import pyarrow.parquet as pq  # noqa: PLC0415  # late
+
+        with pq.ParquetFile(file, page_checksum_verification=True) as scans:
+            _look_for(columns, scans.schema_arrow.names, file, trouble)
+            yield from scans.iter_batches(BATCH, columns=list(columns))
+        return
+    yield from _csv_batches(file, start, columns, trouble, skipped)
+
+
+def _csv_batches(
+    file: Path, start: bytes, columns: tuple[str, str], trouble: Trouble, skipped: list[int]
+) -> Iterator[pa.RecordBatch]:
+    """Read text as bytes, so that one odd letter stops nothing; letters are made of it where values are compared."""
+    import pyarrow.csv as arrow_csv  # noqa: PLC0415  # late
+
+    wide = start[:2] in (b"\xff\xfe", b"\xfe\xff")
+    heading = start.decode("utf-16" if wide else "utf-8-sig", "replace").splitlines()[:1] or [""]
+    separator = max(SEPARATORS, key=heading[0].count)
+    names = next(csv.reader(heading, delimiter=separator), [])
+    _look_for(columns, names, file, trouble)
+
+    def pass_over(row: arrow_csv.InvalidRow) -> str:
+        skipped.append(row.number)
+        trouble.add(
+            *(file.name, [row.number], "", [f"{row.actual_columns} fields"]),
+            f"not the {row.expected_columns} fields of the heading",
+            "Look at the line; it is left out.",
+        )
+        return "skip"
+
+    yield from arrow_csv.open_csv(
+        file,
+        read_options=arrow_csv.ReadOptions(
+            use_threads=False, block_size=BLOCK, encoding="utf-16" if wide else "utf8", column_names=names, skip_rows=1
+        ),
+        parse_options=arrow_csv.ParseOptions(delimiter=separator, invalid_row_handler=pass_over),
+        convert_options=arrow_csv.ConvertOptions(
+            column_types=dict.fromkeys(columns, pa.binary()), include_columns=list(dict.fromkeys(columns))
+        ),
+    )
+
+
+def _look_for(columns: tuple[str, str], names: Sequence[str], file: Path, trouble: Trouble) -> None:
+    missing = [name for name in columns if name not in names]
+    if missing:
+        trouble.stop(
+            *(file.name, f"there is no column {' and no '.join(missing)}"),
+            f"It has {cut(', '.join(names)) or 'nothing'}. Say which column is which, "
+            "as in --answer person=ticket --answer show=day.",
+        )
+        raise Stopped
+
+
+def _text(value: object) -> str:
+    """An identifier, or the name of a show, as text; a number that a file keeps as 3.0 is 3."""
+    if value is None:
+        return ""
+    if isinstance(value, bytes):
+        value = _decoded(value)
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)
+    if isinstance(value, datetime):
+        value = value.date()
+    text = str(value)
+    return text.strip() if text.isascii() and "\0" not in text else clean_text(text)
+
+
+def _decoded(value: bytes) -> str:
+    try:
+        return value.decode("utf-8")
+    except UnicodeDecodeError:
+        return value.decode("cp1252", "replace")
+
+
+def _codes(encoded: pa.DictionaryArray) -> Numbers:
+    """Which value each row has; rows without one get the number after the last."""
+    return np.asarray(encoded.indices.fill_null(len(encoded.dictionary))).astype(np.int64)
