@@ -11,8 +11,7 @@ from functools import cache
 from pathlib import Path
 
 from tourstats import demo
-from tourstats.diary import backup, exists, where
-from tourstats.diary.store.place import must_be_there
+from tourstats.diary import backup, exists, opened, where
 
 DEMO = "demo"
 """Given instead of a path, this asks for the demo tour."""
@@ -81,5 +80,6 @@ def for_pages(path: str | Path | None) -> dict[str, str]:
         return {"TOURSTATS_DIARY": DEMO, COPY: str(found.path)}
     if path is None:
         return {}
-    must_be_there(found.path)
+    with opened(found.path, make=False) as diary:
+        diary.read()  # what is wrong with it is said here, before any page opens
     return {"TOURSTATS_DIARY": str(found.path.resolve())}
