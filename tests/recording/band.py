@@ -110,8 +110,11 @@ def beats(night):
 
 
 def true_tempo(times, fraction=1.0, window=16.0):
-    """Median of the tempo in windows of a song, as beats say it, and the drift from start to end in per cent."""
-    starts = np.arange(8.0, max(times[-1] - 8.0 - window, 8.5), 2.0)
+    """Median of the tempo in windows of a song, as beats say it, and the drift from start to end in per cent.
+
+    Windows have their middle more than 8 s from either end, as those that are measured.
+    """
+    starts = np.arange(10.0 - window / 2, max(times[-1] - 10.0 - window / 2, 2.5), 2.0)
     place = np.interp(np.concatenate([starts, starts + window]), times, np.arange(len(times)) * fraction)
     bpm = (place[len(starts) :] - place[: len(starts)]) / window * 60
     slope = theilslopes(bpm, starts + window / 2).slope  # a verse that is slower moves it little

@@ -47,6 +47,7 @@ def fill(diary: Diary, seed: int = SEED) -> None:
         for table in ("rehearsals", "reviews", "mistakes", "notes"):
             _take(diary, folder / FILES[table], table)
         _people(diary, made, shows)
+        _recordings(diary, made, shows)
 
 
 class DemoPlaceProblem(Problem):
@@ -109,6 +110,14 @@ def _people(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int
     for row in pd.read_csv(io.StringIO(made["counts.csv"]), dtype={"number": str, "earlier_number": str}).itertuples():
         show_id, earlier = shows[row.date, row.number], shows[row.earlier_date, row.earlier_number]
         diary.add_counts(show_id, row.people, earlier, row.returning)
+
+
+def _recordings(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int]) -> None:
+    """What the recordings were measured to be; of the sound there is nothing."""
+    table = pd.read_csv(io.StringIO(made["measured.csv"]), dtype={"number": str})
+    table = table.assign(sure=table.sure == "yes", tempo_sure=table.tempo_sure == "yes")
+    for at, rows in table.groupby(["date", "number"], sort=False):
+        diary.set_measured(shows[at], rows.drop(columns=["date", "city", "number"]))
 
 
 def _sets(diary: Diary, folder: Path, shows: dict[tuple[str, str], int], seed: int) -> None:

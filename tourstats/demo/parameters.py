@@ -46,6 +46,11 @@ class Truth:
     the days from the first show to the last: the reviewer gets stricter. A second listening to a few old recordings, at
     the end of the tour, finds each with chance `found_last`.
 
+    **Tempo.** A performance is, in per cent of the tempo that is written down, Normal(0, tempo_own_sd) for the song,
+    + its creep, Normal(tempo_creep, tempo_creep_sd), from the first show of the tour to the last, + tempo_position from
+    the first song of the night to the last, + tempo_field at a festival, + Normal(0, tempo_night_sd) for the night
+    + Normal(0, tempo_sd). A song with a track is at the click's.
+
     **Temptations.** Songs that are out long are also the hard ones: without each song's own level, the layoff looks
     worse than it is. Songs are run because they are hard or out long, so a raw comparison shows as many mistakes
     after a run at the kit as without any, or more, though such a run takes away four in ten. The ear gets stricter,
@@ -84,6 +89,14 @@ class Truth:
     night_sd: float = 0.2
     found_first: float = 0.7
     found_last: float = 0.9
+
+    tempo_own_sd: float = 1.2
+    tempo_creep: float = 0.9
+    tempo_creep_sd: float = 1.0
+    tempo_position: float = 0.8
+    tempo_field: float = 1.0
+    tempo_night_sd: float = 0.25
+    tempo_sd: float = 0.7
 
     review_chance: Mapping[str, float] = _fixed(theatre=0.8, club=0.7, arena=0.7, festival=0.5, studio=0.9, other=0.7)
     second_show_review_chance: float = 0.3

@@ -7,7 +7,7 @@ from functools import cached_property, lru_cache
 
 import pandas as pd
 
-from tourstats.demo import around
+from tourstats.demo import around, recorded
 from tourstats.demo.dice import Dice
 from tourstats.demo.leader import write_sets
 from tourstats.demo.parameters import Truth
@@ -29,6 +29,7 @@ class Tour:
     playing: Playing
     notes: around.Rows
     counts: around.Rows
+    measured: recorded.Rows
 
     @cached_property
     def attendance(self) -> around.Rows:
@@ -98,4 +99,5 @@ def _made(seed: int, true: Truth) -> Tour:
         playing=playing,
         notes=around.notes(shows[:-1], titled, Dice(seed, 5)),
         counts=around.counts(shows[:-1], Dice(seed, 7)),
+        measured=recorded.measured(shows, songs, playing, true, Dice(seed, 8)),
     )

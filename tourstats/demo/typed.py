@@ -58,6 +58,22 @@ def files(seed: int = SEED) -> dict[str, str]:
             (*KEY, "people", "earlier_date", "earlier_city", "earlier_number", "returning"),
             (_count(row) for row in made.counts),
         ),
+        "measured.csv": _table(
+            (
+                *KEY,
+                "position",
+                "start_s",
+                "end_s",
+                "sure",
+                "tempo_bpm",
+                "drift",
+                "unsteadiness",
+                "tempo_sure",
+                "loudness",
+                "why",
+            ),
+            (_keyed(row, by_id) for row in made.measured),
+        ),
         "tonight.txt": _tonight(made),
     }
 

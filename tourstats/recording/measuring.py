@@ -164,14 +164,17 @@ def evidence_of(heard: Features, wanted: tuple[Wanted, ...], fixed: Mapping[int,
     """What speaks for each song at each second."""
     slow = evidence.per_second(heard)
     pulse = evidence.pulses(heard.onsets, len(slow))
-    match, place = evidence.chroma_match(evidence.seconds_of_chroma(heard), list(wanted))
+    chroma = evidence.seconds_of_chroma(heard)
+    match, within, left = evidence.chroma_match(chroma, list(wanted))
     return Evidence(
         evidence.music(slow, pulse),
         evidence.tempo_match(pulse, list(wanted)),
         match,
         wanted,
         dict(fixed),
-        place,
+        within,
+        left,
+        chroma,
         heard.onsets.sum(axis=1, dtype=np.float32),
     )
 

@@ -58,6 +58,10 @@ class Evidence:
     """Starts and ends in whole seconds that a person has set, by place in the set from 0."""
     within: np.ndarray | None = None
     """For each song and second: where in an earlier performance the harmony is, as in `evidence.chroma_match`."""
+    left: np.ndarray | None = None
+    """The same, from the end of that performance."""
+    heard: np.ndarray | None = None
+    """Chroma a second of the recording."""
     onsets: np.ndarray | None = None
     """Strength of onsets, a hundred a second."""
 
@@ -188,6 +192,10 @@ class Place:
 
 NEAR_S = (3, 12)
 """How far, in seconds, an earlier performance moves a start: less is noise, more is another verse."""
+TOLD_S = 60
+"""Seconds at either end of a song from which an earlier performance tells where it begins and ends."""
+SOFT_ALIKE, SOFT_S = 0.8, 3
+"""A soft beginning is suspected where so many seconds are so much like the song, as a share of its own likeness."""
 AGREE_S = 8
 """Seconds within which the variants have to agree."""
 FITS = (0.75, 1.33)
@@ -199,40 +207,63 @@ HOLE_S = 6
 def places(evidence: Evidence) -> list[Place]:
     """Lay the set along the recording in seven ways, and say how far each place can be relied on."""
     ways = np.stack([laid(evidence, weights) for weights in VARIANTS])
-    return [_place(evidence, at, ways[:, at]) for at in range(len(evidence.wanted))]
+    ended = np.maximum.accumulate(np.r_[0, ways[0, :-1, 1]])  # of the song before
+    return [_place(evidence, at, ways[:, at], int(ended[at])) for at in range(len(evidence.wanted))]
 
 
-def _place(evidence: Evidence, at: int, ways: np.ndarray) -> Place:
+def _place(evidence: Evidence, at: int, ways: np.ndarray, free: int) -> Place:
     start, end = (int(second) for second in ways[0])
     if at in evidence.fixed:
         return Place(float(start), float(end), True, "")  # as named in the class
     if start < 0:
         return Place(np.nan, np.nan, False, "not found")  # as above
     length, usual = end - start, evidence.wanted[at].seconds
-    size = len(evidence.music)
+    told = _told(evidence.within, -1, evidence, at, (start, min(start + TOLD_S, end)))
+    over = _told(evidence.left, 1, evidence, at, (max(end - TOLD_S, start), end))
     found = {
-        "the start could also be elsewhere": np.ptp(ways[:, 0]) > AGREE_S,
-        "the end could also be elsewhere": np.ptp(ways[:, 1]) > AGREE_S,
+        "the start could also be elsewhere": np.ptp(ways[:, 0]) > AGREE_S and not _near(told, start),
+        "the end could also be elsewhere": np.ptp(ways[:, 1]) > AGREE_S and not _near(over, end),
+        "it may begin earlier, softly": _soft_before(evidence.heard, start, end, free),
         "it would be much shorter or longer than usual": usual > 0 and not FITS[0] <= length / usual <= FITS[1],
         "it has a silence in it": _longest(evidence.music[start:end] < -1) >= HOLE_S,
         "its harmony fits another song better": _foreign(evidence.chroma[:, start:end], at),
-        "the recording begins or ends in it": start == 0 or end == size,
+        "the recording begins or ends in it": start == 0 or end == len(evidence.music),
     }
     why = "; ".join(words for words, so in found.items() if so)
-    return Place(_snapped(evidence.onsets, _as_before(evidence, at, start, end)), float(end), not why, why)
-
-
-def _as_before(evidence: Evidence, at: int, start: int, end: int) -> int:
-    """The start that the harmony of an earlier performance tells, where its first minute is plain; else the same."""
-    if evidence.within is None:
-        return start
-    seconds = np.arange(start, min(start + 60, end))
-    told = (seconds - evidence.within[at, seconds])[evidence.chroma[at, seconds] > 0]
-    if len(told) < 20 or np.median(np.abs(told - np.median(told))) > 2:  # noqa: PLR2004  # a third of it, two seconds
-        return start
-    there = max(round(float(np.median(told))), 0)
     # Songs that repeat themselves fit a verse later as well: only a start that is near is moved.
-    return there if NEAR_S[0] < abs(there - start) <= NEAR_S[1] else start
+    if told is not None and NEAR_S[0] < abs(told - start) <= NEAR_S[1]:
+        start = max(told, 0)
+    return Place(_snapped(evidence.onsets, start), float(end), not why, why)
+
+
+def _told(away: np.ndarray | None, way: int, evidence: Evidence, at: int, within: tuple[int, int]) -> int | None:
+    """The start (way -1) or end (1) that the harmony of an earlier performance tells, where it is plain."""
+    if away is None:
+        return None
+    seconds = np.arange(*within)
+    told = (seconds + way * away[at, seconds])[evidence.chroma[at, seconds] > 0]
+    if len(told) < TOLD_S // 3 or np.median(np.abs(told - np.median(told))) > 2:  # noqa: PLR2004  # seconds
+        return None
+    return round(float(np.median(told)))
+
+
+def _near(told: int | None, found: int) -> bool:
+    return told is not None and abs(told - found) <= NEAR_S[0]
+
+
+def _soft_before(chroma: np.ndarray | None, start: int, end: int, free: int) -> bool:
+    """Whether what is heard in the 40 s before a start has the harmony of the song: then it may begin there, softly."""
+    first = max(free + 4, start - 40)
+    if chroma is None or start - first < 6 or end - start < 30:  # noqa: PLR2004  # seconds; less says nothing
+        return False
+    own = chroma[start + 5 : end - 5]
+
+    def alike(rows: np.ndarray) -> np.ndarray:
+        best = np.sort(rows @ own.T, axis=1)[:, -5:].mean(axis=1)
+        return np.convolve(best, np.ones(3) / 3, "same")
+
+    usual = float(np.median(alike(own)))
+    return int((alike(chroma[first : start - 3]) > SOFT_ALIKE * usual).sum()) >= SOFT_S
 
 
 def _longest(true: np.ndarray) -> int:
