@@ -6,6 +6,7 @@
     ts.rates(tour.leg(), by="starts_by")        # mistakes by who starts the song, on the latest leg
     ts.forecast(tour).songs                     # what may come in tomorrow
     ts.chart.layoffs(ts.layoffs(tour))          # an Altair chart, to be gone on with
+    ts.table(tour.shows.head())                 # any DataFrame with the look of the workbook's tables
 
 Data goes one way through the house; each room has one limit on what it may import:
 
@@ -42,6 +43,7 @@ __all__ = [
     "read",
     "returns",
     "song",
+    "table",
     "track_record",
 ]
 

@@ -1,7 +1,8 @@
 """The functions of the package's root: a tour in, tables out. Each one asks the model that answers.
 
 A table that comes back is a `Told`: a DataFrame, so is whatever is made of it, and in a notebook it reads like every
-table of the workbook. `table.labels` are the words of its columns, `table.units` what they are measured in.
+table of the workbook. `table.labels` are the words of its columns, `table.units` what they are measured in. Any other
+DataFrame gets the same look by `ts.table(frame)`.
 
 Everything is asked of the tour as it is given: `ts.layoffs(tour.until(21))` is what was known before show 21.
 """
@@ -9,7 +10,7 @@ Everything is asked of the tour as it is given: `ts.layoffs(tour.until(21))` is 
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import date
 from typing import Any, TypeVar
@@ -43,7 +44,8 @@ class Told(pd.DataFrame):
         """The words for each column that is here."""
         from tourstats.pages.kit.tables_shown import LABELS  # noqa: PLC0415  # only where it is shown
 
-        return {str(name): LABELS.get(str(name), str(name).replace("_", " ")) for name in self.columns}
+        words = {**LABELS, **self.attrs.get("labels", {})}
+        return {str(name): words.get(str(name), str(name).replace("_", " ")) for name in self.columns}
 
     @property
     def units(self) -> dict[str, str]:
@@ -59,7 +61,44 @@ class Told(pd.DataFrame):
         from tourstats.pages.kit.tables_shown import shown  # noqa: PLC0415  # as above
 
         flat = pd.DataFrame(self) if isinstance(self.index, pd.RangeIndex) else pd.DataFrame(self).reset_index()
-        return shown(flat, most=pd.get_option("display.max_rows"), empty="Nothing to show yet.").html
+        most = self.attrs.get("most") or pd.get_option("display.max_rows")
+        empty = self.attrs.get("empty") or "Nothing to show yet."
+        return shown(flat, labels=self.attrs.get("labels"), most=most, empty=empty).html
+
+
+def table(
+    frame: pd.DataFrame,
+    columns: Sequence[str] | None = None,
+    *,
+    labels: Mapping[str, str] | None = None,
+    most: int | None = None,
+    empty: str = "",
+) -> Told:
+    """Give any DataFrame the look of the workbook's tables; it stays a DataFrame, and so does what is made of it.
+
+    Parameters
+    ----------
+    frame
+        Whatever was made.
+    columns
+        Which columns, in which order; all of them if not said.
+    labels
+        Words for columns, before those that the workbook has.
+    most
+        Rows to show; how many more there are is said below.
+    empty
+        What to say where there are no rows.
+
+    Examples
+    --------
+    >>> told = table(pd.DataFrame({"song": ["Ferry"], "new": [0.25]}), labels={"new": "new to most"})
+    >>> told.labels, "new to most" in told.query("new < 1")._repr_html_()
+    ({'song': 'song', 'new': 'new to most'}, True)
+
+    """
+    told = Told(frame if columns is None else frame[list(columns)])
+    told.attrs = {"labels": dict(labels or {}), "most": most, "empty": empty}
+    return told
 
 
 def read(path: str | os.PathLike[str] | None = None) -> Tour:
@@ -114,19 +153,21 @@ def rates(tour: Tour, by: str | Sequence[str] = "song") -> Told:
         All of it, or a part.
     by
         Any column of songs, shows or `performances` ("song", "starts_by", "room"), or several; or a column of
-        mistakes (kind, section, cause, severity), each against all performances.
+        mistakes (kind, section, cause, severity), each against all performances; or "transition".
 
     """
-    if isinstance(by, str) and by in OF_A_MISTAKE:
-        table = playing.rates(tour.mistakes, tour.reviews, by)
-        return Told(table.drop(columns="basis").sort_values("rate", ascending=False, ignore_index=True))
+    if isinstance(by, str) and by in (*OF_A_MISTAKE, "transition"):
+        rated = playing.rates(tour.mistakes, tour.reviews, by, plays=tour.plays, shows=tour.shows)
+        rated = rated.sort_values("rate", ascending=False, kind="stable", ignore_index=True)
+        return Told(rated[[by, "reviewed", "mistakes", "rate", "low", "high"]])
     return Told(grouped.rates_by(performances(tour), by))
 
 
 def effects(tour: Tour) -> Told:
-    """What goes with mistakes, the rest held still: effect, ratio, low, high, clear. As `models.playing.effects`."""
-    raw = playing.effects(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.rehearsals)
-    return Told(playing.ratios(raw))
+    """What goes with mistakes, the rest held still: effect, words, ratio, low, high, clear. See `playing.effects`."""
+    from tourstats.pages.trends.words import effects_in_words  # noqa: PLC0415  # the words of a page
+
+    return Told(effects_in_words(tour))
 
 
 def control(tour: Tour) -> Told:

@@ -9,22 +9,13 @@ import pytest
 from hypothesis import HealthCheck, example, given, settings
 
 from tests.pages.made_up import SONGS, Made, diaries, fill
+from tests.pages.open_cells import read, shown
 from tourstats import cli
 from tourstats.diary import opened
-from tourstats.models import audience as audience_asked
-from tourstats.models import rotation as rotation_asked
-from tourstats.models import swaps, tonight
-from tourstats.pages.audience import chart as audience_drawn
-from tourstats.pages.audience import words as audience
-from tourstats.pages.likely import chart as likely_drawn
+from tourstats.models import tonight
 from tourstats.pages.likely import words as likely
-from tourstats.pages.review import words as review
-from tourstats.pages.rotation import chart as rotation_drawn
-from tourstats.pages.rotation import words as rotation
 from tourstats.pages.show_day import words as show_day
 from tourstats.pages.today import words as today
-from tourstats.pages.trends import chart as trends_drawn
-from tourstats.pages.trends import words as trends
 
 NO_WORD = re.compile(r"\b[Nn][Aa][Nn]\b|\binf\b|\bNaT\b|<NA>|\bNone\b(?! of)")
 SHOWS_ALL = {"suppress_health_check": list(HealthCheck)}
@@ -34,72 +25,33 @@ FIXED = Made(shows=3, songs=4, sets="fixed", retired=1)
 
 def on_likely(book):
     """Likely swaps."""
-    past = likely.LookBack(book)
-    yield likely.in_short(book)
-    yield likely.how_good(past)
-    yield likely.run_table(book)
-    yield likely.go_table(book)
-    said = likely.forecast(book)
-    yield likely_drawn.parts(said.parts, likely.to_run(said).song.tolist())
-    yield likely_drawn.recall(past.recall)
-    yield likely.rules_table(past)
-    yield likely_drawn.calibration(swaps.calibration(past.record.songs))
-    yield likely_drawn.swaps_a_night(past.record.counts)
-    yield likely.known_table(book, likely.first_songs(book, most=5))
-    yield likely.day_off_table(book, minutes=60)
-    yield likely.learn_table(book, shows=5)
+    yield from cells("03", book)
     yield likely.as_text(book)
-
-
-def on_trends(book):
-    """Playing trends."""
-    found = trends.read(book)
-    for words in (
-        trends.in_short, trends.effects_words, trends.left_out_words, trends.curve_words, trends.songs_table,
-        trends.control_words, trends.ear_words, trends.bias_words,
-    ):  # fmt: skip
-        yield words(found)
-    yield trends_drawn.effects(found.effects, trends.effects_title(found))
-    yield trends_drawn.layoff_curve(found.curve, trends.curve_words(found))
-    yield trends_drawn.songs(found.songs.query("basis == 'reviews'"), trends.songs_title(found))
-    yield trends_drawn.control(found.control, trends.control_words(found))
-    for by in ("room", "transition", "cause", "section", "severity", "position"):
-        yield trends.rates_table(book, by)
-    yield trends.again_table(book)
-
-
-def on_review(book):
-    """The leg review, of the last leg."""
-    for part in review.parts(book, charts=False):
-        yield review.part_html(part)
 
 
 def on_rotation(book):
     """Rotation."""
-    yield rotation.in_short(book)
-    yield rotation.out_table(book)
-    yield rotation_drawn.layoffs(rotation.out_and_not_run(book))
-    yield rotation_drawn.tour_picture(book.plays, book.shows, book.songs)
-    yield rotation_drawn.changes_a_night(rotation_asked.changes_a_night(book.plays, book.shows))
-    yield rotation.planned_against_played(book)
-    yield rotation.always_in(book)
-    yield rotation_drawn.goes_round(rotation_asked.goes_round(book.plays, book.shows, book.songs))
-    yield rotation.never_played(book)
+    yield from cells("04", book)
+
+
+def on_trends(book):
+    """Playing trends."""
+    yield from cells("05", book)
 
 
 def on_audience(book):
     """Repeat audience."""
-    leg = audience.leg_of(book)
-    for words in (
-        audience.in_short, audience.kinds_of_data, audience.draft_table, audience.newest_table, audience.curve_words,
-        audience.unheard_words, audience.nights_table, audience.counts_table, audience.coming_again_words,
-        audience.review_paragraph,
-    ):  # fmt: skip
-        yield words(book)
-    yield audience_drawn.shared_songs(audience_asked.shared(leg.plays, leg.shows), leg.shows)
-    yield audience_drawn.heard_curve(audience.curve(book))
-    yield audience_drawn.fresh_nights(audience.nights(book))
-    yield audience_drawn.heard_most(audience.heard_most(book))
+    yield from cells("06", book)
+
+
+def on_review(book):
+    """The leg review, of the last leg."""
+    yield from cells("07", book)
+
+
+def cells(notebook, book):
+    """What the notebook shows but for questions of one's own, which are a person's to change."""
+    yield from (value for tags, _, value in shown(notebook, book) if "own-question" not in tags)
 
 
 def on_show_days(book):
@@ -113,16 +65,6 @@ def on_show_days(book):
 
 
 PAGES = (on_likely, on_trends, on_review, on_rotation, on_audience, on_show_days)
-
-
-def read(value):
-    """Every word that somebody can read of a value."""
-    if value is None or isinstance(value, str):
-        return value or ""
-    if hasattr(value, "to_dict"):
-        made = value.to_dict()
-        return f"{made.get('title')} {made.get('description', '')}".replace("None", "")
-    return f"{value!r} {value._repr_html_()}" if hasattr(value, "_repr_html_") else repr(value)
 
 
 def holds(made, tmp_path, pages=PAGES):

@@ -8,6 +8,8 @@ import pandas as pd
 import pytest
 
 import tourstats.pages.audience.words as page
+from tests.pages.open_cells import NOTEBOOKS, read, sources
+from tests.pages.open_cells import shown as open_cells
 from tourstats.models import audience
 from tourstats.pages.audience import chart as drawn
 from tourstats.pages.kit.charts import svg
@@ -19,7 +21,6 @@ WORDS = [
     page.kinds_of_data, page.in_short, page.curve_words, page.unheard_words, page.coming_again_words,
     page.review_paragraph,
 ]  # fmt: skip
-TABLES = [page.draft_table, page.newest_table, page.nights_table, page.counts_table]
 
 
 @pytest.fixture(scope="module")
@@ -47,6 +48,11 @@ def book():
     )  # fmt: skip
 
 
+def travellers(book):
+    leg = page.leg_of(book)
+    return audience.heard_most(leg.plays, leg.shows, leg.attendance, hide_under=5)
+
+
 def less(book, *names):
     return book.replaced(**{name: getattr(book, name).head(0) for name in names})
 
@@ -70,12 +76,11 @@ def test_every_part_of_the_page_works_from_whatever_there_is(book, kind):
     tables = kinds(book)[kind]
     leg = page.leg_of(tables)
     said = [function(tables) for function in WORDS]
-    shown = [repr(function(tables)) for function in TABLES]
+    shown = [read(value) for tags, _, value in open_cells("06", tables) if "own-question" not in tags]
     charts = [
         drawn.shared_songs(audience.shared(leg.plays, leg.shows), leg.shows),
         drawn.heard_curve(page.curve(tables)),
         drawn.fresh_nights(page.nights(tables)),
-        drawn.heard_most(page.heard_most(tables)),
     ]
 
     assert not [text for text in [*said, *shown] if "nan" in text.casefold().split()]
@@ -163,16 +168,20 @@ def test_whatever_shows_people_asks_for_small_groups_to_be_hidden():
                 asked.append((path.name, name, "hide_under" in keywords))
 
     assert [] == [call for call in asked if not call[2]]
-    assert {"freshness", "by_attendance", "heard_most", "newest_for", "tonight"} <= {name for _, name, _ in asked}
-    notebook = (ROOMS.parent / "notebooks" / "06-repeat-audience.ipynb").read_text(encoding="utf-8")
-    assert not [name for name in OF_PEOPLE - {"from_scans"} if f"asked.{name}(" in notebook]
+    cells = "\n".join(source for _, source in sources(NOTEBOOKS / "06-repeat-audience.ipynb"))
+    open_calls = [node for node in ast.walk(ast.parse(cells)) if isinstance(node, ast.Call)]
+    of_people = [node for node in open_calls if getattr(node.func, "attr", "") in OF_PEOPLE]
+    models = [node for node in of_people if node.func.value.id != "ts"]
+    names = {name for _, name, _ in asked} | {node.func.attr for node in models}
+    assert {"freshness", "by_attendance", "heard_most", "newest_for", "tonight"} <= names
+    assert all("hide_under" in [keyword.arg for keyword in node.keywords] for node in models)
 
 
 def test_no_table_or_picture_holds_a_small_number_of_people(book):
     """
     Of anybody who was there, what is drawn and shown is none, or five, or more.
     """
-    nights, curve, most = page.nights(book), page.curve(book), page.heard_most(book)
+    nights, curve, most = (made(book) for made in (page.nights, page.curve, travellers))
     numbers = pd.concat([nights.attendees, nights["repeat"], curve.people, most.heard, most.attendees]).dropna()
 
     assert not numbers.between(1, 4).any()
@@ -185,7 +194,7 @@ def test_nothing_that_is_shown_holds_a_hash(book):
     """
     Nobody's hash is in a table, a sentence or a picture.
     """
-    shown = "".join(repr(function(book)) for function in TABLES) + "".join(function(book) for function in WORDS)
+    shown = "".join(read(value) for _, _, value in open_cells("06", book)) + page.review_paragraph(book)
     pictures = str(drawn.heard_curve(page.curve(book)).to_dict()) + str(drawn.fresh_nights(page.nights(book)).to_dict())
 
     assert not [person for person in book.attendance.person.unique() if person in shown + pictures]

@@ -55,9 +55,7 @@ def test_without_a_set_the_page_says_what_to_do_next():
     empty = Tour.of()
 
     assert likely.NOTHING == likely.in_short(empty) == likely.as_text(empty)
-    assert likely.NOTHING == repr(likely.day_off_table(empty))
     assert "Not enough past shows yet to judge by: 0 so far" in likely.how_good(likely.LookBack(empty))
-    assert "Every song was in the last set." == repr(likely.run_table(empty))
 
 
 def test_the_list_holds_songs_outside_the_last_set_only(book):
@@ -149,32 +147,6 @@ def test_known_songs_move_the_others(book):
 
     assert [1, 2, 3, 4, 5] == list(known.values())
     assert not any(song in shown for song in known)
-
-
-def test_what_to_learn_next_goes_by_the_coming_shows():
-    """
-    Of two songs with the same steps missing, the one that is likelier to come is first.
-    """
-    tour = leaders.by_taste(shows=30)
-    counts = tour.plays.song.value_counts()
-    often, seldom = counts.index[0], counts.index[-1]
-    songs = tour.songs.assign(readiness="show-ready")
-    songs.loc[songs.song.isin([often, seldom]), "readiness"] = "by heart"
-    shown = repr(likely.learn_table(Tour.of(plays=tour.plays, shows=tour.shows, songs=songs)))
-
-    assert -1 < shown.index(often) < shown.index(seldom)
-
-
-def test_a_day_off_plan_runs_likely_songs(book):
-    """
-    What is nearly sure to be played comes before what is not.
-    """
-    shown = repr(likely.day_off_table(book, 40))
-    chance = likely.forecast(book).songs.set_index("song").chance
-    planned = [song for song in chance.index if song in shown]
-
-    assert planned
-    assert chance[planned].mean() > chance.mean()
 
 
 def test_charts_say_what_they_show(book, past):

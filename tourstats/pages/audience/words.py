@@ -26,6 +26,7 @@ NOTHING = (
     "No set was played yet. Write down the first one on the page *After the show*, or take in a file of past sets."
 )
 NO_SCANS = "No ticket scans were taken in yet."
+NO_DRAFT = "There is no draft, or no earlier show on this leg that somebody could have been at."
 LABELS = {
     "attendees": "people on the list",
     "repeat": "of them here earlier on the leg",
@@ -168,25 +169,7 @@ def draft_table(tables: Tour, titles: Sequence[str] | None = None) -> object:
     ranges = [_between(row.low, row.high) for row in table.itertuples()]
     table = table.assign(range=ranges, songs_new=table.songs_new.round(1))
     columns = ["group", "fresh_share", "range", "songs_new", "songs", "basis"]
-    empty = "There is no draft, or no earlier show on this leg that somebody could have been at."
-    return tables_shown.shown(table, columns, labels={**LABELS, "fresh_share": "new"}, empty=empty)
-
-
-def newest_table(tables: Tour, most: int = 15) -> object:
-    """Songs of the repertoire that would be newest to those coming, as information."""
-    table = audience.newest_for(
-        *(tables.plays, tables.shows, tables.songs, next_night(tables), tables.attendance, tables.counts),
-        hide_under=SMALLEST,
-    )
-    ready = tables.songs.set_index("song").readiness
-    table = table.assign(readiness=table.song.map(ready), one_earlier=table.one_earlier.map(_percent))
-    table = table.assign(heard_share=table.heard_share.map(_percent))
-    columns = ["song", "heard_share", "one_earlier", "shows_ago", "readiness"]
-    if not len(tables.attendance) and not len(tables.counts):
-        columns.remove("heard_share")
-    return tables_shown.shown(
-        table, columns, labels=LABELS, most=most, empty="There are no songs in the repertoire yet."
-    )
+    return tables_shown.shown(table, columns, labels={**LABELS, "fresh_share": "new"}, empty=NO_DRAFT)
 
 
 def nights(tables: Tour, name: object | None = None) -> pd.DataFrame:
@@ -196,16 +179,6 @@ def nights(tables: Tour, name: object | None = None) -> pd.DataFrame:
     after = audience.after_last(leg.plays, leg.shows, [1]).set_index("show_id").fresh_share
     told = leg.shows[["show_id", "date", "city", "room"]]
     return told.merge(fresh.assign(after_last=fresh.show_id.map(after)), on="show_id")
-
-
-def nights_table(tables: Tour, name: object | None = None) -> object:
-    """The same as a table, a row a show."""
-    table = nights(tables, name)
-    columns = ["date", "city", "attendees", "repeat", "fresh_share", "worst_decile", "after_last"]
-    if not len(tables.attendance):
-        columns = ["date", "city", "after_last"]
-    table = table.assign(**{column: table[column].map(_percent) for column in ("worst_decile", "after_last")})
-    return tables_shown.shown(table, columns, labels=LABELS, empty=NOTHING)
 
 
 def scans_table(tables: Tour, diary: Path | None = None) -> object:
@@ -224,30 +197,9 @@ def scans_table(tables: Tour, diary: Path | None = None) -> object:
         return tables_shown.shown(pd.DataFrame(columns=["date"]), ["date"], labels=LABELS, empty=NO_SCANS)
     fresh = audience.from_scans(folder, tables.plays, tables.shows, "leg", hide_under=SMALLEST, progress=False).by_show
     table = tables.shows[["show_id", "date", "city"]].merge(fresh[fresh.attendees.ne(0)], on="show_id")
-    table = table.assign(worst_decile=table.worst_decile.map(_percent))
     columns = ["date", "city", "attendees", "repeat", "fresh_share", "worst_decile"]
     labels = {**LABELS, "attendees": "people scanned"}
     return tables_shown.shown(table, columns, labels=labels, empty="None of the scanned shows has a set.")
-
-
-def counts_table(tables: Tour) -> object:
-    """What counts say of how new the counted nights were, with what rounding and chance leave open."""
-    table = audience.freshness_from_counts(tables.plays, tables.shows, tables.counts)
-    days = tables.shows.set_index("show_id").date
-    table = table.assign(
-        date=days.reindex(table.show_id).to_numpy(),
-        range=[_between(row.low, row.high) for row in table.itertuples()],
-        audience_fresh_share=table.audience_fresh_share.map(_percent),
-    )
-    columns = ["date", "people", "audience_fresh_share", "range"]
-    words = {**LABELS, "people": "people there"}
-    return tables_shown.shown(table, columns, labels=words, empty="Nobody has counted on any night yet.")
-
-
-def heard_most(tables: Tour) -> pd.DataFrame:
-    """Songs that people who were at two shows of the leg or more have heard most."""
-    leg = leg_of(tables)
-    return audience.heard_most(leg.plays, leg.shows, leg.attendance, hide_under=SMALLEST)
 
 
 def curve(tables: Tour) -> pd.DataFrame:
@@ -351,10 +303,6 @@ def review_paragraph(tables: Tour, name: object | None = None) -> str:
 
 def _five(people: float) -> int:
     return SMALLEST * round(people / SMALLEST)
-
-
-def _percent(share: float) -> str:
-    return "" if pd.isna(share) else f"{100 * share:.0f}%"
 
 
 def _between(low: float, high: float) -> str:

@@ -105,7 +105,10 @@ LABELS = {
 }
 """Words for print, with units; a column that is not here is shown by its name with spaces."""
 
-SHARES = ("share", "chance", "fresh_share")
+SHARES = (
+    *("share", "chance", "fresh_share", "goes", "chance_before", "chance_now", "recall", "recall_10", "worst_decile"),
+    *("after_last", "audience_fresh_share", "heard_share", "one_earlier"),
+)
 """Columns from 0 to 1 that read as a percentage."""
 
 SHORT = 12

@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from tourstats.models import practice, swaps, tonight
+from tourstats.models import swaps
 from tourstats.models.swaps import rules
 from tourstats.models.swaps.record import middle
 from tourstats.pages.kit import tables_shown
@@ -31,6 +31,7 @@ ENOUGH = 12
 NOTHING = (
     "No set was played yet, so nothing can be said of the next one. Write down the first set, or take in past ones."
 )
+TOO_SHORT = f"Not enough past shows yet to judge by: it takes {ENOUGH} after the first eight."
 EARLY = "This is an early guess from {shows}: trust it little until there are eight or more."
 HOW = (
     "Chances come from the shows before: how long each song has been in or out, how often and how lately it was "
@@ -40,6 +41,8 @@ LABELS = {
     "way": "way of telling",
     "log_loss": "log loss, nat a song",
     "worse": "worse than the forecast by",
+    "low": "by at least",
+    "high": "by at most",
     "recall_10": "found in the first 10",
     "slope": "slope, 1 is right",
     "first": "songs run",
@@ -48,8 +51,7 @@ LABELS = {
     "recall": "found",
     "member": "way of telling",
     "weight": "weight",
-    "before": "chance before",
-    "after": "chance now",
+    "chance_before": "chance before",
     "swaps": "songs coming in",
     "missing_minutes": "minutes still missing",
     "step": "next step",
@@ -123,27 +125,13 @@ def _in_short(said: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str
     return " ".join(sentences)
 
 
-def run_table(tables: Tour, run: int = RUN, known: Known = ()) -> tables_shown.Shown:
-    """The list a musician wants the night before, with reasons."""
-    listed = to_run(forecast(tables, known), run)
-    columns = ["song", "chance", "because"]
-    return tables_shown.shown(listed, columns, empty="Every song was in the last set.")
-
-
-def go_table(tables: Tour, most: int = GO, known: Known = ()) -> tables_shown.Shown:
-    """Those of the last set that are likeliest to go."""
-    going = to_go(forecast(tables, known), most).rename(columns={"goes": "chance"})
-    return tables_shown.shown(going, labels={"chance": "goes with chance"}, empty=NOTHING)
-
-
 def known_table(tables: Tour, known: Known, most: int = RUN) -> tables_shown.Shown:
     """What changes most for the other songs once a part of the set is known."""
     before, after = (forecast(tables, what).songs.set_index("song") for what in ((), known))
-    both = pd.DataFrame({"before": before.chance, "after": after.chance}).dropna()
+    both = pd.DataFrame({"chance_before": before.chance, "chance_now": after.chance}).dropna()
     both = both[~after.because.reindex(both.index).str.startswith("known")]
-    order = (both.after - both.before).abs().sort_values(ascending=False, kind="stable").index
+    order = (both.chance_now - both.chance_before).abs().sort_values(ascending=False, kind="stable").index
     table = both.loc[order].head(most).reset_index(names="song")
-    table = table.assign(before=_percent(table.before), after=_percent(table.after))
     return tables_shown.shown(table, labels=LABELS, empty=NOTHING)
 
 
@@ -183,8 +171,12 @@ class LookBack:
     @cached_property
     def recall(self) -> pd.DataFrame:
         """As from `swaps.recall`, for the forecast and each rule: way, first, found, came, recall, low, high."""
-        ways = {"this forecast": self.record.songs, **self.rules}
-        return pd.concat([swaps.recall(table).assign(way=way) for way, table in ways.items()], ignore_index=True)
+        return pd.concat([swaps.recall(table).assign(way=way) for way, table in self.ways.items()], ignore_index=True)
+
+    @property
+    def ways(self) -> dict[str, pd.DataFrame]:
+        """The forecast and each rule by its name, on the same shows."""
+        return {"this forecast": self.record.songs, **self.rules}
 
     @property
     def enough(self) -> bool:
@@ -219,42 +211,6 @@ def against_rules(compared: pd.DataFrame) -> str:
     if best.low <= 0:
         return f'On this tour **the rule "{best.way}" does about as well**: the forecast is not clearly better.'
     return f'The best simple rule, "{best.way}", is clearly worse on this tour.'
-
-
-def rules_table(past: LookBack) -> tables_shown.Shown:
-    """The forecast beside the simple rules."""
-    if not past.enough:
-        return tables_shown.shown(past.compared.head(0), empty=how_good(past))
-    table = past.compared.assign(
-        log_loss=[f"{value:.3f}" for value in past.compared.log_loss],
-        recall_10=_percent(past.compared.recall_10),
-        worse=[
-            "" if way == "this forecast" else f"{worse:.3f} ({low:.3f} to {high:.3f})"
-            for way, worse, low, high in past.compared[["way", "worse", "low", "high"]].itertuples(index=False)
-        ],
-    )
-    return tables_shown.shown(table, ["way", "log_loss", "worse", "recall_10", "slope"], labels=LABELS)
-
-
-# ---------------------------------------------------------------------------- what to do with it
-
-
-def day_off_table(tables: Tour, minutes: float = 60) -> tables_shown.Shown:
-    """What to run on a day off, while the next set is not known."""
-    said = forecast(tables).songs
-    if not len(said):
-        return tables_shown.shown(said, empty=NOTHING)
-    steps = tonight.day_off(tables, said, tables.show(), minutes)
-    return tables_shown.shown(steps, ["song", "what", "minutes", "because"], empty="Nothing to run.")
-
-
-def learn_table(tables: Tour, shows: int = 5, most: int = RUN) -> tables_shown.Shown:
-    """What to learn next: songs that are not show-ready, by chance of being played in the coming shows."""
-    chances = swaps.coming(tables.plays, tables.shows, tables.songs, shows, tables.show())
-    steps = practice.learn_next(tables.songs, chances if len(chances) else None, ready=tables.plays.song.unique())
-    columns = ["song", "step", "minutes", "chance", "missing_minutes", "because"]
-    words = LABELS | {"chance": f"in the next {counted(shows, 'show')}"}
-    return tables_shown.shown(steps, columns, labels=words, most=most, empty="Every song is show-ready.")
 
 
 # ---------------------------------------------------------------------------- in the terminal
@@ -305,7 +261,3 @@ def _swaps(said: swaps.Forecast) -> tuple[int, int]:
 
 def _songs(number: int) -> str:
     return "song" if number == 1 else f"{number} songs"
-
-
-def _percent(values: pd.Series) -> list[str]:
-    return [tables_shown.cell(float(value), "chance") for value in values]

@@ -1,33 +1,61 @@
-"""Any leg reviewed, with the minutes that the break has."""
+"""Any leg reviewed, with the minutes that the break has, and the same as files to download."""
 
 from __future__ import annotations
+
+import base64
+import html
+
+import ipywidgets as w
 
 from tourstats.diary import opened
 from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.whose import whose
 from tourstats.pages.kit.widgets import Page, choice, number
+from tourstats.pages.review import printed
 from tourstats.pages.review import words as review
+from tourstats.tour import Tour
 
 
 class Leg:
-    """A leg and the minutes of the break; the answer is the whole review of it."""
+    """A leg and the minutes of the break; the answer is the whole review of it, or two files of it to download."""
 
     def __init__(self) -> None:
         self.found = whose()
-        with opened(self.found.path) as diary:
-            played = diary.shows().merge(diary.plays()[["show_id"]].drop_duplicates(), on="show_id")
-        legs = [str(leg) for leg in played.sort_values("date").leg.dropna().drop_duplicates()][::-1]
-        self.leg = choice("Leg", [("the last one", None), *((leg, leg) for leg in legs)])
+        legs = self._tour().played().leg.dropna().unique()[::-1]
+        self.leg = choice("Leg", [("the last one", None), *((leg, leg) for leg in map(str, legs))])
         self.minutes = number("Minutes for the break", review.BREAK_MINUTES, 0, 6000, 15)
+        self.personal = w.Checkbox(description="with personal notes and remarks", indent=False)
         self.asked = Asked("leg-review", [self.leg, self.minutes], "Review this leg", self.answer)
+        files = [self.leg, self.minutes, self.personal]
+        self.files = Asked("leg-review-files", files, "Make the files", self.links)
 
     def answer(self) -> str:
         """Every part of the review."""
-        with opened(self.found.path) as diary:
-            made = review.parts(diary.read(), self.leg.value, minutes=self.minutes.value)
+        made = review.parts(self._tour(), self.leg.value, minutes=self.minutes.value)
         return "".join(review.part_html(part) for part in made)
+
+    def links(self) -> str:
+        """One page and one PDF, each behind a link that downloads it: nothing is written on this machine."""
+        asked = {"personal": self.personal.value, "minutes": self.minutes.value}
+        made = printed.printed(self._tour(), self.leg.value, **asked)
+        files = {"pdf": ("application/pdf", made.pdf), "html": ("text/html", made.html.encode())}
+        said = [
+            f'<p><a download="{made.name}.{ending}" href="data:{kind};base64,{base64.b64encode(data).decode()}">'
+            f"Download {made.name}.{ending}</a></p>"
+            for ending, (kind, data) in files.items()
+        ]
+        return "".join([*said, f"<p>{html.escape(made.left_out)}</p>" * bool(made.left_out)])
+
+    def _tour(self) -> Tour:
+        with opened(self.found.path) as diary:
+            return diary.read()
 
 
 def leg() -> Page:
-    """The form, for a notebook."""
+    """The form for a review, for a notebook."""
     return Leg().asked.page()
+
+
+def download() -> Page:
+    """The form for its files, for a notebook."""
+    return Leg().files.page()

@@ -18,6 +18,16 @@ from tourstats.tour import Tour
 
 
 @dataclass(frozen=True)
+class Printed:
+    """The review as two files to be: their name without its ending, the page, the PDF, and signs no font could draw."""
+
+    name: str
+    html: str
+    pdf: bytes
+    left_out: str
+
+
+@dataclass(frozen=True)
 class Written:
     """Where the review is, and signs that no font here could draw."""
 
@@ -61,18 +71,32 @@ def write(
         If there is no such leg, or the files cannot be written.
 
     """
+    made = printed(tables, leg, personal=personal, minutes=minutes, paper=paper, step=step)
+    page, pdf = Path(folder) / f"{made.name}.html", Path(folder) / f"{made.name}.pdf"
+    try:
+        write_whole(page, made.html)
+        write_whole(pdf, made.pdf)
+    except OSError as error:
+        raise ReviewProblem.cannot_write(Path(folder), error.strerror or str(error)) from error
+    return Written(page, pdf, made.left_out)
+
+
+def printed(
+    tables: Tour,
+    leg: object = None,
+    *,
+    personal: bool = False,
+    minutes: float = BREAK_MINUTES,
+    paper: str = "a4",
+    step: Callable[[int, int], None] = lambda _, __: None,
+) -> Printed:
+    """Make both files without writing them; parameters as for `write`."""
     made = parts(tables, leg, personal=personal, minutes=minutes, step=step)
     leg_name = str(leg_of(tables, leg).name) if len(tables.plays) else "nothing played yet"
     title = f"Leg review: {leg_name}"
-    printed, left_out = _pdf(title, made, paper)
+    pdf, left_out = _pdf(title, made, paper)
     name = "leg-review-" + (re.sub(r"\W+", "-", leg_name.lower()).strip("-") or "leg")
-    page, pdf = Path(folder) / f"{name}.html", Path(folder) / f"{name}.pdf"
-    try:
-        write_whole(page, _html(title, made))
-        write_whole(pdf, printed)
-    except OSError as error:
-        raise ReviewProblem.cannot_write(Path(folder), error.strerror or str(error)) from error
-    return Written(page, pdf, left_out)
+    return Printed(name, _html(title, made), pdf, left_out)
 
 
 def _html(title: str, made: Sequence[Part]) -> str:

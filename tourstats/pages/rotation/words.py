@@ -9,8 +9,7 @@ from tourstats.pages.kit import tables_shown
 from tourstats.problems import counted
 from tourstats.tour import Tour
 
-ALWAYS = 0.9
-"""Share of the shows from which on a song counts as always in."""
+ALL_RUN = "No song is out that was not run since."
 NOTHING = (
     "No set was played yet. Write down the first one on the page *After the show*, or take in a file of past sets."
 )
@@ -50,25 +49,10 @@ def in_short(tables: Tour) -> str:
 
 def out_table(tables: Tour, most: int = 20) -> object:
     """The list a musician wants first: what is out longest and was not run, with how long it is usually out."""
-    table = out_and_not_run(tables).assign(usual=lambda t: [_usual(row) for row in t.itertuples()])
+    table = out_and_not_run(tables).assign(usual=usual)
     columns = ["song", "layoff_shows", "layoff_days", "usual", "rehearsed_days", "rehearsed_way"]
     words = {"usual": "usually out, shows"}
-    return tables_shown.shown(table, columns, labels=words, most=most, empty="No song is out that was not run since.")
-
-
-def always_in(tables: Tour) -> object:
-    """Songs that were in nearly every show that could have had them."""
-    table = rotation.presence(tables.plays, tables.shows, tables.songs)
-    table = table[(table.share >= ALWAYS) & (table.possible >= rotation.FEWEST_RETURNS)]
-    return tables_shown.shown(table, ["song", "plays", "possible", "share"], empty="No song is always in.")
-
-
-def never_played(tables: Tour) -> object:
-    """Songs of the repertoire that no show has had yet, with how far they are learned."""
-    layoffs = rotation.layoffs(tables.plays, tables.shows, tables.songs, tables.rehearsals)
-    table = layoffs[(layoffs.plays == 0) & (layoffs.status != "retired")]
-    columns = ["song", "readiness", "rehearsed_days", "rehearsed_way"]
-    return tables_shown.shown(table, columns, empty="Every song of the repertoire has been played.")
+    return tables_shown.shown(table, columns, labels=words, most=most, empty=ALL_RUN)
 
 
 def planned_against_played(tables: Tour) -> str:
@@ -80,6 +64,18 @@ def planned_against_played(tables: Tour) -> str:
     dropped = both.dropped.explode().dropna().value_counts()
     often = f" Dropped most often: *{dropped.index[0]}* ({_times(dropped.iloc[0])})." if len(dropped) else ""
     return f"{as_planned} of {len(both)} sets were played as they were handed out.{often}"
+
+
+def usual(layoffs: pd.DataFrame) -> list[str]:
+    """How long each song of a table of layoffs is usually out, in words.
+
+    Examples
+    --------
+    >>> usual(pd.DataFrame({"usual_low": [4, None], "usual_high": [9, None], "returns": [5, 1]}))
+    ['4 to 9', 'came back once so far']
+
+    """
+    return [_usual(row) for row in layoffs.itertuples()]
 
 
 def _usual(row: pd.Series) -> str:

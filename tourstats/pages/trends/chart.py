@@ -8,13 +8,14 @@ import pandas as pd
 
 from tourstats.pages.kit.charts import FAINT, IN, INK, KEPT, OUT, ROW, WIDTH, finished
 from tourstats.pages.kit.light_altair import alt
+from tourstats.problems import counted, listed
 
 FEWEST, MOST = 0.1, 10.0
 """Ends of the axis of ratios; an interval that goes beyond is cut there."""
 MOST_SONGS = 20
 
 
-def effects(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def effects(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # noqa: ANN401  # an Altair chart
     """Draw how many times as many mistakes go with each circumstance.
 
     Parameters
@@ -49,10 +50,13 @@ def effects(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa
     chart = alt.layer(one, reach, dots).properties(width=WIDTH - 200, height=max(2 * ROW * len(rows), 3 * ROW))
     said = "; ".join(f"{row.words}: {row.ratio:.2f}, from {row.low:.2f} to {row.high:.2f}" for row in rows.itertuples())
     words = f"Ratios of mistakes with 95% intervals, a row a circumstance. {said}."
-    return finished(chart, title, words, subtitle or "Dot and 95% interval; 1 is no difference.", rows=len(rows))
+    clear = frame.words[frame.clear].tolist()
+    finding = f"Clear: {listed(clear)}" if clear else "Nothing goes clearly with mistakes"
+    how = "Dot and 95% interval; 1 is no difference."
+    return finished(chart, title or finding, words, subtitle or how, rows=len(rows))
 
 
-def layoff_curve(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
+def layoff_curve(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # noqa: ANN401  # as above
     """Draw mistakes against shows off.
 
     Parameters
@@ -87,10 +91,11 @@ def layoff_curve(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  #
         for row in at.itertuples()
     )
     chart = alt.layer(band, line).properties(width=WIDTH, height=240)
-    return finished(chart, title, f"Ratio of mistakes against shows off, with 95% band. {said}.", subtitle)
+    finding = said.partition(";")[0] or "Mistakes against shows off"
+    return finished(chart, title or finding, f"Ratio of mistakes against shows off, with 95% band. {said}.", subtitle)
 
 
-def control(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
+def control(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # noqa: ANN401  # as above
     """Draw each reviewed show against what its set should have brought.
 
     Parameters
@@ -130,9 +135,9 @@ def control(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa
         f"Mistakes of {len(rows)} reviewed shows, with what their sets should have brought and limits. "
         f"Standing out: {said or 'none'}."
     )
-    return finished(
-        chart, title, words, subtitle or "Line: expected for this set and room. Band: limits.", rows=len(frame)
-    )
+    finding = f"{counted(len(loud), 'show')} of {len(rows)} reviewed stand out"
+    how = "Line: expected for this set and room. Band: limits."
+    return finished(chart, title or finding, words, subtitle or how, rows=len(frame))
 
 
 def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above

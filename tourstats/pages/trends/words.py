@@ -9,7 +9,6 @@ import pandas as pd
 
 from tourstats.models import playing
 from tourstats.models.estimates import rate_interval
-from tourstats.pages.kit import tables_shown
 from tourstats.problems import TooFewProblem, counted
 from tourstats.tables import in_order
 from tourstats.tour import Tour
@@ -112,9 +111,6 @@ def read(tables: Tour) -> Trends:
     """Ask the playing models everything that the page says."""
     four = (tables.plays, tables.shows, tables.reviews, tables.mistakes)
     raw = playing.effects(*four, tables.rehearsals)
-    effects = playing.ratios(raw)
-    usual = playing.usual_room(*four)
-    effects.insert(1, "words", [effect_words(effect, usual) for effect in effects.effect])
     songs = playing.rates(tables.mistakes, tables.reviews, songs=tables.songs)
     songs = songs.sort_values(["rate", "reviewed"], ascending=[False, False], kind="stable", ignore_index=True)
     control = playing.control(*four, tables.levels)
@@ -122,7 +118,7 @@ def read(tables: Tour) -> Trends:
     ear, strict, too_few = _again(tables)
     return Trends(
         found=playing.counted(tables.reviews, tables.mistakes),
-        effects=effects,
+        effects=effects_in_words(tables, raw),
         used=playing.circumstances_used(*four, tables.rehearsals),
         curve=playing.layoff_curve(*four, tables.rehearsals),
         songs=songs,
@@ -134,6 +130,15 @@ def read(tables: Tour) -> Trends:
         without_drift=playing.without_drift(raw, strict) if len(strict) else pd.DataFrame(),
         too_few=too_few,
     )
+
+
+def effects_in_words(tables: Tour, raw: pd.DataFrame | None = None) -> pd.DataFrame:
+    """What goes with mistakes, as `playing.ratios`, with the words of each effect."""
+    four = (tables.plays, tables.shows, tables.reviews, tables.mistakes)
+    effects = playing.ratios(playing.effects(*four, tables.rehearsals) if raw is None else raw)
+    usual = playing.usual_room(*four)
+    effects.insert(1, "words", [effect_words(effect, usual) for effect in effects.effect])
+    return effects
 
 
 def effect_words(effect: str, usual_room: str) -> str:
@@ -329,27 +334,6 @@ def songs_title(trends: Trends) -> str:
         return "The reviews do not tell one song from another yet"
     first = rows.iloc[0]
     return f"{first.song} has the most mistakes per performance: {first.rate:.2f} ({first.low:.2f} to {first.high:.2f})"
-
-
-def songs_table(trends: Trends, most: int = 15) -> object:
-    """Songs with the most mistakes per performance."""
-    table = trends.songs[trends.songs.basis == "reviews"]
-    columns = ["song", "reviewed", "mistakes", "rate", "low", "high"]
-    return tables_shown.shown(table, columns, most=most, empty=NO_REVIEWS)
-
-
-def rates_table(tables: Tour, by: str, most: int = 12) -> object:
-    """Mistakes per performance by room, position, section, transition, cause, severity or kind, the most first."""
-    table = playing.rates(tables.mistakes, tables.reviews, by, plays=tables.plays, shows=tables.shows)
-    table = table.sort_values("rate", ascending=False, kind="stable")
-    return tables_shown.shown(table, [by, "reviewed", "mistakes", "rate", "low", "high"], most=most, empty=NO_REVIEWS)
-
-
-def again_table(tables: Tour, size: int = 18) -> object:
-    """Songs to listen to again, without what was found the first time."""
-    table = playing.sample_again(tables.plays, tables.shows, tables.reviews, tables.mistakes, size)
-    table = table.merge(in_order(tables.shows)[["show_id", "date", "city", "recording"]], on="show_id")
-    return tables_shown.shown(table, ["date", "city", "position", "song", "recording"], empty=NO_REVIEWS)
 
 
 def _again(tables: Tour) -> tuple[pd.DataFrame, pd.DataFrame, str]:
