@@ -69,7 +69,8 @@ def test_tables_and_charts_are_made_in_open_cells(path):
 
     assert [] == [source for source in folded if not source.startswith(FOLDED) and not re.match(r"parts|tempo", source)]
     assert len(opened) >= len(folded) - 1
-    assert [] == [source for source in opened if len(source.splitlines()) > 9]
+    work = [[line for line in source.splitlines() if line and "import " not in line] for source in opened]
+    assert 8 >= max(map(len, work))
 
 
 def test_a_page_and_the_workbook_show_the_same_numbers(tour):

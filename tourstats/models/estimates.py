@@ -105,6 +105,29 @@ def rate_interval(count: Numbers, exposure: Numbers = 1.0, level: float = 0.95) 
     return below, above
 
 
+def adjusted(p: Numbers, method: str = "fdr_bh") -> Array:
+    """Adjust chances of many tests for their number.
+
+    Parameters
+    ----------
+    p
+        A chance for each test.
+    method
+        As for statsmodels' `multipletests`: "fdr_bh" (at most a share of those that are named is false), or "holm" (at
+        most so often is anything named that is false).
+
+    Examples
+    --------
+    >>> adjusted([0.01, 0.02, 0.9]).round(3), adjusted([0.01, 0.02, 0.9], "holm").round(3)
+    (array([0.03, 0.03, 0.9 ]), array([0.03, 0.04, 0.9 ]))
+
+    """
+    from statsmodels.stats.multitest import multipletests  # noqa: PLC0415  # late: the start-up path imports this module
+
+    chance = np.asarray(p, float)
+    return np.asarray(multipletests(chance, method=method)[1]) if len(chance) else chance
+
+
 @dataclass(frozen=True)
 class GammaPoisson:
     """How rates differ from unit to unit: a gamma distribution of `shape` and `rate`, its mean `shape / rate`.

@@ -12,7 +12,7 @@ import numpy.typing as npt
 import pandas as pd
 from scipy import optimize, special, stats
 
-from tourstats.models.estimates import one_thread
+from tourstats.models.estimates import adjusted, one_thread
 from tourstats.tables import checked, columns, in_sets
 
 Array = npt.NDArray[np.float64]
@@ -319,7 +319,7 @@ def creep(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame, leg:
     )
     table = table.assign(**ends).astype(kinds)
     chances = 2 * stats.t.sf(np.abs(slope) / np.maximum(error, 1e-12), free)
-    return table.assign(clear=_holm(chances) < 0.05)  # noqa: PLR2004  # the usual level
+    return table.assign(clear=adjusted(chances, "holm") < 0.05)  # noqa: PLR2004  # the usual level
 
 
 def _line(group: pd.DataFrame) -> pd.Series:
@@ -356,15 +356,6 @@ def moderated(variance: Array, free: Array) -> tuple[Array, Array]:
     prior = 2 * float(optimize.brentq(lambda half: special.polygamma(1, half) - beyond, 1e-3, 1e6))
     common = np.exp(logs.mean() + special.digamma(prior / 2) - np.log(prior / 2))
     return (prior * common + free * variance) / (prior + free), np.minimum(prior + free, free.sum())
-
-
-def _holm(chances: Array) -> Array:
-    """Holm's adjusted p values (1979, Scandinavian Journal of Statistics 6: 65-70)."""
-    place = np.argsort(chances)
-    adjusted = np.maximum.accumulate(np.minimum(1, chances[place] * np.arange(len(chances), 0, -1)))
-    back = np.empty_like(adjusted)
-    back[place] = adjusted
-    return back
 
 
 @one_thread

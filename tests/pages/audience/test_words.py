@@ -171,7 +171,7 @@ def test_whatever_shows_people_asks_for_small_groups_to_be_hidden():
     cells = "\n".join(source for _, source in sources(NOTEBOOKS / "06-repeat-audience.ipynb"))
     open_calls = [node for node in ast.walk(ast.parse(cells)) if isinstance(node, ast.Call)]
     of_people = [node for node in open_calls if getattr(node.func, "attr", "") in OF_PEOPLE]
-    models = [node for node in of_people if node.func.value.id != "ts"]
+    models = [node for node in of_people if getattr(node.func.value, "id", "") == "models"]
     names = {name for _, name, _ in asked} | {node.func.attr for node in models}
     assert {"freshness", "by_attendance", "heard_most", "newest_for", "tonight"} <= names
     assert all("hide_under" in [keyword.arg for keyword in node.keywords] for node in models)

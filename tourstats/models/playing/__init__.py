@@ -6,6 +6,7 @@ design         which circumstances the data carry
 within         the regression behind them: each song held against itself
 runs           what a run takes away: one quantity, assumed and then learned
 effects        layoffs, rooms, positions, dates, with intervals
+checks         whether that regression fits, and whether one show carries it
 forecast       mistakes to expect tonight
 spots          where it goes wrong again, how much that weighs, which songs are safe
 record         how good the expected mistakes were, and what came of runs
@@ -16,6 +17,7 @@ chosen         which shows were reviewed, and the trend like with like
 """
 
 from tourstats.models.playing.again import agreement, sample_again, strictness, without_drift
+from tourstats.models.playing.checks import influence, residual_checks
 from tourstats.models.playing.chosen import like_with_like, review_bias
 from tourstats.models.playing.contrast import Comparison, PartsProblem, compare
 from tourstats.models.playing.effects import (
@@ -48,10 +50,12 @@ __all__ = [
     "expected",
     "expected_record",
     "hard_parts",
+    "influence",
     "layoff_curve",
     "like_with_like",
     "rates",
     "ratios",
+    "residual_checks",
     "review_bias",
     "safe",
     "sample_again",

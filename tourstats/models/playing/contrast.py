@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import one_thread, rate_interval
+from tourstats.models.estimates import adjusted, one_thread, rate_interval
 from tourstats.models.playing.effects import fitted, too_few
 from tourstats.models.playing.performances import performances
 from tourstats.problems import Problem
@@ -117,29 +117,6 @@ def compare(
         weight = np.exp(design.matrix[:, held] @ found.fit.coefficients[held])
     rows = [_overall(table, weight, found), _by_song(table, weight), *_by_sort(table, weight, mistakes)]
     return Comparison(pd.concat(rows, ignore_index=True), _evenness(table, weight))
-
-
-def adjusted(p: npt.ArrayLike, method: str = "fdr_bh") -> Array:
-    """Adjust chances of many tests for their number.
-
-    Parameters
-    ----------
-    p
-        A chance for each test.
-    method
-        As for statsmodels' `multipletests`: "fdr_bh" (at most a share of those that are named is false), or "holm" (at
-        most so often is anything named that is false).
-
-    Examples
-    --------
-    >>> adjusted([0.01, 0.02, 0.9]).round(3), adjusted([0.01, 0.02, 0.9], "holm").round(3)
-    (array([0.03, 0.03, 0.9 ]), array([0.03, 0.04, 0.9 ]))
-
-    """
-    from statsmodels.stats.multitest import multipletests  # noqa: PLC0415  # late: the start-up path imports this module
-
-    chance = np.asarray(p, float)
-    return np.asarray(multipletests(chance, method=method)[1]) if len(chance) else chance
 
 
 def _parted(table: pd.DataFrame, shows: pd.DataFrame, legs: tuple[object, object] | None, day: object) -> pd.DataFrame:

@@ -117,15 +117,25 @@ def fit(circumstances: Array, counted: Array, song: Codes, show: Codes, ridge: f
     array([2.])
 
     """
-    rows = telling(counted, song)
-    circumstances, counted = circumstances[rows], counted[rows]
-    song, show = (np.unique(codes[rows], return_inverse=True)[1] for codes in (song, show))
+    circumstances, counted, song, show = _of_rows(circumstances, counted, song, show)
     beta, left = _solved(circumstances, counted, song, show, ridge)
     uneven = _unevenness(left)
     stretched = _stretched(left, uneven)
     scores = left.by_show(stretched * left.left[:, None])
     covariance = _at_least_plain(scores.T @ scores, left.bread, circumstances, counted)
     return Fit(beta, covariance, _degrees(left, stretched, uneven), uneven)
+
+
+def coefficients(circumstances: Array, counted: Array, song: Codes, show: Codes, ridge: float = 0.0) -> Array:
+    """As `fit`, without errors: a tenth of its time."""
+    return _solved(*_of_rows(circumstances, counted, song, show), ridge)[0]
+
+
+def _of_rows(circumstances: Array, counted: Array, song: Codes, show: Codes) -> tuple[Array, Array, Codes, Codes]:
+    """Rows that say something, with songs and shows numbered anew."""
+    rows = telling(counted, song)
+    song, show = (np.unique(codes[rows], return_inverse=True)[1] for codes in (song, show))
+    return circumstances[rows], counted[rows], song, show
 
 
 def _solved(circumstances: Array, counted: Array, song: Codes, show: Codes, ridge: float) -> tuple[Array, _Residuals]:

@@ -70,6 +70,7 @@ ALIKE = 0.05
 FEWEST_TO_NOTICE, FEWEST_CLEAN = 12, 0.1
 """Reviewed performances from which on it is noticed that hardly any is clean, and the share that is hardly any. At 1.2
 mistakes a performance, four times what is usual, three in ten would be clean. Our own choice."""
+TOO_FEW_TO_CHECK = "Too few reviews yet to check the regression."
 CAUTION = (
     "These are patterns in what you wrote down, not a diagnosis. If playing hurts or hearing changes, stop and ask a "
     "health professional."
