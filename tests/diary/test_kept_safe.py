@@ -5,6 +5,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -77,10 +78,8 @@ def test_a_damaged_file_ends_every_command_in_a_sentence_and_a_copy_brings_it_ba
             said = capsys.readouterr().err
 
             assert (status == 0) == (not said), (seed, words)
-        try:
+        with suppress(DiaryProblem):  # a sentence, or nothing was wrong
             for_pages(path)  # as `workbook` and `lab` look before they open a page
-        except DiaryProblem as problem:
-            assert str(path) in str(problem)  # noqa: PT017  # not every damage is seen there
         assert 0 == cli.main(["--diary", str(path), "restore", str(copy)])
         with opened(path) as book:
             assert_same(whole, book.read())
