@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tourstats.reading.account import account_of
 from tourstats.reading.shapes import as_line, read_shape, said
 
 AS_MEANT = [
@@ -94,7 +95,7 @@ def test_nothing_that_is_typed_is_dropped(words):
     Every letter and figure stands in the account once, where it was typed.
     """
     text = " ".join(words)
-    account = read_shape(text).attrs["account"]
+    account = account_of(read_shape(text).attrs["account"])
     lines = [list(line) for line in text.splitlines()]
     for piece in account.itertuples():
         place = slice(piece.column - 1, piece.column - 1 + len(piece.as_typed))

@@ -143,7 +143,7 @@ def read_shape(text: str) -> pd.DataFrame:
             as_typed            str    what it was read from
             sure                bool   whether it need not be looked at
             why                 str    reason, where it is not sure
-        `attrs["account"]` is the account of every piece, `attrs["start"]` how the song is counted in ("" if not said).
+        `attrs["account"]` holds every piece, for `account_of`, `attrs["start"]` how the song is counted in ("" if not said).
 
     Examples
     --------
@@ -161,7 +161,7 @@ def read_shape(text: str) -> pd.DataFrame:
     for part in parts:
         reader.take(part)
     frame = _frame(reader.sections)
-    frame.attrs.update(account=account_of(reader.pieces), start="; ".join(reader.start))
+    frame.attrs.update(account=tuple(reader.pieces), start="; ".join(reader.start))
     return frame
 
 
@@ -180,7 +180,7 @@ def said(shape: pd.DataFrame) -> list[str]:
     lines = [f"{counted(len(shape), 'section')}, {counted(int(bars.sum()), 'bar')}{unsaid}."]
     lines += [f"Counted in: {shape.attrs['start']}."] if shape.attrs.get("start") else []
     lines += [f"Look at {row.name}: {row.why}." for row in shape[~shape.sure][["name", "why"]].itertuples(index=False)]
-    account = shape.attrs["account"]
+    account = account_of(shape.attrs["account"])
     for kind, words in ((LEFT_OUT, "Left out, since it is not part of the shape"), ("heading", "Taken for a heading"),
                         ("not understood", "Not understood")):  # fmt: skip
         theirs = account[account.taken_as == kind].as_typed.tolist()

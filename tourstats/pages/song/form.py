@@ -13,13 +13,13 @@ from tourstats.pages.kit import links
 from tourstats.pages.kit.whose import Whose, whose
 from tourstats.pages.kit.widgets import Page, Said, button, choice, column, on_enter, row, text, whose_words
 from tourstats.pages.show_day.words import Section
-from tourstats.pages.song import words
+from tourstats.pages.song import asked, words
+from tourstats.pages.song.shape import Shape
 from tourstats.problems import Problem, counted
 from tourstats.tour import Tour
 
 EMPTY = "There is no song in the diary yet. Bring what you have with Start with your own tour."
 WORDS = "Run this page to find a song, a show, a venue, or a word in a note."
-OPENS = {"song": words.of_song, "venue": words.of_venue}
 
 
 class NothingFoundProblem(Problem):
@@ -38,11 +38,15 @@ class Look:
         self.which = choice("Found", [])
         self.which.layout.display = "none"
         self.page = w.HTML()
+        self.shape = Shape(self.found, self._again)
+        self.asked = asked.Asked(self.found, self._again)
+        self.of_song = w.VBox([self.shape.box, self.asked.box])
+        self.title = ""
         on_enter(self.looked_for, self.find, self.said)
         self.which.observe(self._chosen, names="value")
         self.box = column(
             whose_words(self.found), row(self.looked_for, button("Find", self.find, self.said, main=True)),
-            self.said, self.which, self.page, name="song",
+            self.said, self.which, self.of_song, self.page, name="song",
         )  # fmt: skip
         self._first()
 
@@ -64,17 +68,34 @@ class Look:
     def open(self, kind: str, name: str) -> None:
         """Show the page of a song, a venue or a show; what was said opens what it was said of."""
         self.page.value = words.as_html(self._parts(kind, name))
+        self.of_song.layout.display = "" if self.title else "none"
 
     def _parts(self, kind: str, name: str) -> list[Section]:
-        if kind in OPENS:
-            return OPENS[kind](self.tour, name)
-        for title, opens in ((self.tour.songs.song, words.of_song), (self.tour.venues.venue, words.of_venue)):
-            if name in set(title):
-                return opens(self.tour, name)
+        self.title = ""
+        if kind == "song" or (kind == "said" and name in set(self.tour.songs.song)):
+            return self._of_song(name)
+        if kind == "venue" or name in set(self.tour.venues.venue):
+            return words.of_venue(self.tour, name)
         shows = self.tour.shows.show_id[self.tour.shows.show_id.astype(str) == name]
         return (
             words.of_show(self.tour, shows.iloc[0]) if len(shows) else [Section(name, "A note on this kind of venue.")]
         )
+
+    def _of_song(self, name: str) -> list[Section]:
+        found = model.song(self.tour, name)
+        self.title = found.title
+        tested = self.tour.tested[self.tour.tested.song == self.title]
+        day = asked.today(self.found, self.tour)
+        self.shape.show(self.tour, self.title)
+        self.asked.show(found, tested, day, asked.gap(model.days_until(self.tour, day, self.title)))
+        return words.parts(found)
+
+    def _again(self) -> None:
+        """Read the diary again and show the same song."""
+        with opened(self.found.path) as diary:
+            self.tour = diary.read()
+        if self.title:
+            self.open("song", self.title)
 
     def _first(self) -> None:
         """What the address asks for; else the opener of the next set, or the first song there is."""

@@ -50,7 +50,7 @@ def parts(found: model.Song) -> list[Section]:
         Section("What was found and said", "" if len(found.said) else NOTHING_SAID, _said(found.said), SAID),
         Section("To have ready", _ready(found)),
         Section("Tempo and length", _tempo(found), _tempi(found)),
-        Section("Its shape", "" if len(found.shape) else "Nobody has written it down yet.", _shape(found)),
+        Section("Its shape", _by_heart(found), _shape(found)),
         Section("Into it and out of it", "" if len(found.transitions) else "Not played yet.", found.transitions,
                 {"way": "", "neighbour": "song", "times": "times", "last": "last time"}),
         Section("In and out", _rounds(found), _history(found), {"out": "out before, shows"}),
@@ -201,6 +201,21 @@ def _tempi(found: model.Song) -> pd.DataFrame:
 
 def _shape(found: model.Song) -> pd.DataFrame:
     return found.shape.drop(columns=["song"]).dropna(axis=1, how="all")
+
+
+def _by_heart(song: model.Song) -> str:
+    """How far it is known by heart: claimed, or tested."""
+    known, level = song.known, song.facts.get("readiness")
+    claimed = f"readiness {level} is claimed, " if isinstance(level, str) else ""
+    if not known.questions:
+        return f"{claimed}and nothing can be tested before its shape is written down.".capitalize()
+    if known.last is None:
+        return f"{claimed}never tested; its shape makes {counted(known.questions, 'question')}.".capitalize()
+    day = tables_shown.cell(known.last).rsplit(" ", 1)[0]
+    said = f"Tested {known.last_known} of {known.last_asked} on {day}"
+    if known.asked == known.questions == known.known:
+        return f"{said}; by heart: all {known.questions} questions known the last time each was asked."
+    return f"{said}; {known.known} of {counted(known.questions, 'question')} known the last time they were asked."
 
 
 def _rounds(found: model.Song) -> str:

@@ -1,0 +1,131 @@
+"""A song's shape on its page: pasted, understood, saved, asked about by keyboard, drawn and printed."""
+
+import pandas as pd
+import pypdfium2
+import pytest
+
+from tests.pages.test_forms import enter, everything, press, said
+from tourstats.diary import opened
+from tourstats.models import by_heart
+from tourstats.pages.song import chart, printed
+from tourstats.pages.song.form import Look
+from tourstats.reading.shapes import read_shape
+
+LINE = "in 4 | v 16 brushes | br 12 half-time, crash on 2 going in | ch 8 x2 | out on nod"
+
+
+@pytest.fixture
+def path(tmp_path):
+    """A diary with one song."""
+    place = tmp_path / "tour.sqlite"
+    with opened(place) as diary:
+        diary.add_song("Qx Roof", starts_by="cello", readiness="by heart")
+    return place
+
+
+def read(path):
+    with opened(path) as diary:
+        return diary.read()
+
+
+def test_a_pasted_shape_is_shown_as_understood_and_saved(path):
+    """
+    Before it is saved the page says what it took it for; afterwards the strip is there, and undo takes it away.
+    """
+    page = Look(path)
+    page.shape.typed.value = LINE
+    before, kept = said(page.box), read(path).sections
+    press(page.box, "Save this shape")
+    sections, after = read(path).sections, said(page.box)
+    press(page.box, "Undo")
+
+    assert "Understood as" in before
+    assert "crash on 2 going in" in before
+    assert not len(kept)
+    assert ["intro", "verse", "bridge", "chorus", "outro"] == sections.name.tolist()
+    assert "Saved the shape of Qx Roof: 5 sections, 48 bars, 1 without a number of bars." in after
+    assert "Take its chart to print" in after
+    assert not len(read(path).sections)
+
+
+def test_the_test_goes_by_keyboard_and_is_written_down(path):
+    """
+    Enter shows the answer, y and n say whether it was known; then the page says tested instead of claimed.
+    """
+    with opened(path) as diary:
+        diary.set_sections("Qx Roof", read_shape(LINE)[["name", "bars", "feel", "cue", "hits"]])
+    page = Look(path)
+    claimed = page.page.value
+    asked = page.asked.queue.asked.tolist()
+    for letter in ("y", "n", "y", "y", "y"):
+        enter(page.asked.field, "whatever I think")
+        shown = page.asked.question.value
+        enter(page.asked.field, letter)
+    tested = read(path).tested
+
+    assert by_heart.A_SITTING == len(asked)
+    assert "Readiness by heart is claimed, never tested; its shape makes 15 questions." in claimed
+    assert "known? y or n" in shown
+    assert list(zip(asked, [True, False, True, True, True], strict=True)) == list(
+        zip(tested.asked, tested.known, strict=True)
+    )
+    assert "Tested 4 of 5 on " in page.page.value
+    assert not set(asked) & set(page.asked.queue.asked)  # what was just asked is not due today
+
+
+def test_neither_known_nor_not_is_said(path):
+    """
+    Another letter is no answer, and nothing is written.
+    """
+    with opened(path) as diary:
+        diary.set_sections("Qx Roof", read_shape(LINE)[["name", "bars"]])
+    page = Look(path)
+    enter(page.asked.field, "")
+    enter(page.asked.field, "maybe")
+
+    assert "Type y if you knew it" in page.asked.said.value
+    assert not len(read(path).tested)
+
+
+def test_the_strip_is_to_scale_and_the_paper_says_everything():
+    """
+    A section's width is its bars; whatever was written stands on the page to print, in one page.
+    """
+    sections = read_shape(LINE)
+    table = chart.shape(sections).data
+    pdf = pypdfium2.PdfDocument(printed.chart_pdf("Qx Roof", sections, {"tempo_bpm": 96.0, "count_in": "two bars"}))
+    text = pdf[0].get_textpage().get_text_range()
+
+    assert [4, 16, 12, 16, 4] == (table.end - table.start).tolist()
+    assert [0, 4, 20, 32, 48] == table.start.tolist()
+    assert 1 == len(pdf)
+    for word in ("Qx Roof", "96 bpm", "two bars", "brushes", "half-time", "crash on 2 going in", "2 × 8", "on nod"):  # noqa: RUF001
+        assert word in text
+
+
+def test_a_title_in_markup_stays_words(path):
+    """
+    Whatever somebody calls a section, it is not run.
+    """
+    with opened(path) as diary:
+        diary.set_sections("Qx Roof", [{"name": "<img src=x onerror=alert(1)>", "bars": 4}])
+    page = Look(path)
+
+    assert "<img src=x" not in said(page.box)
+    assert any("onerror" in str(getattr(one, "value", "")) for one in everything(page.box))
+
+
+def test_a_gap_grows_with_each_time_it_was_known_and_never_past_what_suits_the_show():
+    """
+    1, 2, 4 days after one, two, three times in a row; a miss begins anew; a show in three days holds it at one.
+    """
+    days = pd.to_datetime(["2031-03-01", "2031-03-02", "2031-03-04"])
+    past = pd.DataFrame({"date": days, "asked": "Q?", "known": [True, True, True]})
+
+    def gap(known, most=64.0):
+        table = past.head(len(known)).assign(known=known)
+        return (by_heart.due(table, ["Q?"], days[0], most)["next"].iloc[0] - table.date.iloc[-1]).days
+
+    assert [1, 2, 4] == [gap([True]), gap([True] * 2), gap([True] * 3)]
+    assert 1 == gap([True, True, False])
+    assert 2 == gap([True] * 3, most=2.0)

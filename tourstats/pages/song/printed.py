@@ -1,0 +1,105 @@
+"""The chart of a song on one page: its sections in order, large enough to read from a stand."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from typing import Any
+
+import pandas as pd
+import typst
+
+from tourstats.pages.kit.charts import svg
+from tourstats.pages.sheet import FONTS
+from tourstats.pages.song import chart
+
+_BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
+
+
+def name_of(song: str) -> str:
+    """Name of the file.
+
+    Examples
+    --------
+    >>> name_of("Salt & Stairs")
+    'chart-salt-stairs.pdf'
+
+    """
+    return f"chart-{re.sub(r'[^a-z0-9]+', '-', song.lower()).strip('-') or 'song'}.pdf"
+
+
+def chart_pdf(song: str, sections: pd.DataFrame, facts: Mapping[str, Any] | None = None, paper: str = "a4") -> bytes:
+    """Set a song's chart as a PDF of one page.
+
+    Parameters
+    ----------
+    song, sections
+        Title, and its sections in order: name, bars, feel, leads, cue, hits.
+    facts
+        Its row of the repertoire: tempo_bpm, count_in, starts_by, watch.
+    paper
+        "a4" or "us-letter".
+
+    """
+    made = chart.shape(sections)
+    told = json.dumps({
+        "title": song, "head": " · ".join(_head(facts or {})), "fonts": FONTS, "paper": paper, "strip": svg(made),
+        "about": made.to_dict()["description"], "rows": [_row(row) for row in sections.to_dict("records")],
+        "size": max(7.0, min(13.0, 420 / max(len(sections), 1))),
+    })  # fmt: skip
+    lost = ""
+    while True:
+        try:
+            printed, _ = typst.compile_with_warnings(
+                _TEMPLATE.encode(), format="pdf", sys_inputs={"song": told}, pdf_standards=["ua-1"]
+            )
+        except typst.TypstError as error:
+            signs = {sign for text in _BOX.findall(str(error)) for sign in json.loads(f'"{text}"')} - set(lost)
+            if not signs:
+                raise
+            lost += "".join(sorted(signs))
+            told = json.dumps(json.loads(told), ensure_ascii=False).translate(dict.fromkeys(map(ord, lost)))
+        else:
+            return bytes(printed)
+
+
+def _head(facts: Mapping[str, Any]) -> list[str]:
+    tempo = facts.get("tempo_bpm")
+    said = [f"{tempo:.0f} bpm"] if tempo is not None and pd.notna(tempo) else []
+    for name, words in (("count_in", "count-in"), ("starts_by", "starts"), ("watch", "watch")):
+        if isinstance(facts.get(name), str):
+            said.append(f"{words}: {facts[name]}")
+    return said
+
+
+def _row(row: Mapping[str, Any]) -> dict[str, str]:
+    def cell(name: str) -> str:
+        return str(row.get(name)) if isinstance(row.get(name), str) else ""
+
+    behind = [
+        cell("feel"),
+        *(f"{words} {cell(name)}" for name, words in (("leads", "leads:"), ("cue", "cue:")) if cell(name)),
+    ]
+    bars = row.get("bars")
+    return {
+        "name": str(row["name"]), "bars": "" if bars is None or pd.isna(bars) else str(int(bars)),
+        "behind": " · ".join(one for one in behind if one), "hits": cell("hits"),
+    }  # fmt: skip
+
+
+_TEMPLATE = """
+#let data = json(bytes(sys.inputs.song))
+#set document(title: data.title)
+#set page(paper: data.paper, margin: (x: 14mm, y: 12mm))
+#set text(font: data.fonts, size: data.size * 1pt, lang: "en")
+#heading(level: 1, text(22pt, data.title))
+#if data.head != "" { text(11pt, data.head) }
+#image(bytes(data.strip), format: "svg", width: 100%, alt: data.about)
+#table(columns: (auto, auto, 1fr), stroke: none, inset: (x: 5pt, y: data.size * 0.35pt),
+  align: (left, right, left), table.header([*Section*], [*Bars*], [*What*]), table.hline(stroke: 0.5pt),
+  ..data.rows.map(row => (strong(row.name), row.bars, {
+    text(row.behind)
+    if row.hits != "" { if row.behind != "" { linebreak() }; strong("hits: " + row.hits) }
+  })).flatten())
+"""
