@@ -107,6 +107,8 @@ def _likely_arguments(command: argparse.ArgumentParser) -> None:
 def _song_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("title", nargs="+", metavar="TITLE", help="a title or another name; or words to look for")
     command.add_argument("--all", action="store_true", help="every row, not the newest of each table")
+    shape = "write down its shape: one line in quotation marks, a text file, or - to paste it"
+    command.add_argument("--shape", metavar="SHAPE", help=shape)
 
 
 def _listen_arguments(command: argparse.ArgumentParser) -> None:
@@ -289,10 +291,12 @@ def _song(asked: argparse.Namespace) -> None:
     from tourstats.pages.song import words
     from tourstats.problems import UnknownSongProblem
 
-    found, typed = workbook.whose(asked.diary), " ".join(asked.title)
+    found, typed = workbook.whose(asked.diary, writing=bool(asked.shape)), " ".join(asked.title)
     with opened(found.path, make=False) as diary:
+        if asked.shape:
+            print(*_write_shape(diary, typed, asked.shape), sep="\n", end="\n\n")
         tour = diary.read()
-    _say_if_demo(found)
+    _say_if_demo(found, " What you try here is not kept." if asked.shape else "")
     try:
         print(words.as_text(words.of_song(tour, typed), most=None if asked.all else 8))
     except UnknownSongProblem:
@@ -300,6 +304,25 @@ def _song(asked: argparse.Namespace) -> None:
         if not len(there):
             raise
         print(tables_shown.as_text(there[["kind", "words"]], most=None if asked.all else 20, wrap=True))
+
+
+def _write_shape(diary: Diary, typed: str, given: str) -> list[str]:
+    """Read a shape that was given as a line, a file or pasted, save it, and say what it was read as."""
+    from tourstats.models import song
+    from tourstats.reading.files import text_in
+    from tourstats.reading.shapes import read_shape, said
+
+    text = _text([given]) if given == "-" else text_in(Path(given)) if _is_file(given) else given
+    title, read = song.one(diary.read(), typed), read_shape(text)
+    if not len(read):
+        raise CommandProblem("No section can be read in this shape. Write it as in: v 16 brushes | ch 8 | out on nod")
+    diary.write_shape(title, read)
+    return [f"The shape of {title} is saved.", *said(read)]
+
+
+def _is_file(given: str) -> bool:
+    """Whether a shape is given as the name of a file: a line of sections is too long for a name, or has strokes."""
+    return len(given) < 200 and "|" not in given and Path(given).is_file()  # noqa: PLR2004  # letters of a name
 
 
 def _listen(asked: argparse.Namespace) -> None:

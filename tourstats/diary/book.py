@@ -146,7 +146,7 @@ class Diary:
     save_draft, draft, drop_draft = _of(Store.save_draft), _of(Store.draft), _of(Store.drop_draft)
 
     add_song, change_song, merge_songs = _of(songs.add_song), _of(songs.change_song), _of(songs.merge_songs)
-    set_sections, add_tested = _of(songs.set_sections), _of(songs.add_tested)
+    set_sections, write_shape, add_tested = _of(songs.set_sections), _of(songs.write_shape), _of(songs.add_tested)
     add_show, change_show, remove_show = _of(shows.add_show), _of(shows.change_show), _of(shows.remove_show)
     add_venue, change_venue = _of(shows.add_venue), _of(shows.change_venue)
     start_level = _of(shows.start_level)

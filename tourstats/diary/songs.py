@@ -106,6 +106,14 @@ def set_sections(store: Store, /, song: str, sections: pd.DataFrame | Sequence[M
             store.insert("sections", {**row, "song_id": song_id})
 
 
+def write_shape(store: Store, /, song: str, read: pd.DataFrame) -> None:
+    """Write a shape that `reading.shapes` read, and how the song is counted in where that was said, as one change."""
+    with store.atomic(f'the shape of "{song}"'):
+        set_sections(store, song, read[["name", "bars", "feel", "leads", "cue", "hits"]])
+        if read.attrs.get("start"):
+            change_song(store, song, count_in=read.attrs["start"])
+
+
 def add_tested(store: Store, /, song: str, asked: str, known: bool, date: object = None) -> None:
     """Note that a question about a song's shape was asked, and whether its answer was known.
 

@@ -8,13 +8,10 @@ from collections.abc import Mapping
 from typing import Any
 
 import pandas as pd
-import typst
 
+from tourstats.pages.kit import typeset
 from tourstats.pages.kit.charts import svg
-from tourstats.pages.sheet import FONTS
 from tourstats.pages.song import chart
-
-_BOX = re.compile(r'the text `"((?:[^"\\]|\\.)*)"` could not be displayed')
 
 
 def name_of(song: str) -> str:
@@ -44,24 +41,15 @@ def chart_pdf(song: str, sections: pd.DataFrame, facts: Mapping[str, Any] | None
     """
     made = chart.shape(sections)
     told = json.dumps({
-        "title": song, "head": " · ".join(_head(facts or {})), "fonts": FONTS, "paper": paper, "strip": svg(made),
-        "about": made.to_dict()["description"], "rows": [_row(row) for row in sections.to_dict("records")],
+        "title": song, "head": " · ".join(_head(facts or {})), "fonts": typeset.FONTS, "paper": paper,
+        "strip": svg(made), "about": made.to_dict()["description"],
+        "rows": [_row(row) for row in sections.to_dict("records")],
         "size": max(7.0, min(13.0, 420 / max(len(sections), 1))),
-    })  # fmt: skip
-    lost = ""
-    while True:
-        try:
-            printed, _ = typst.compile_with_warnings(
-                _TEMPLATE.encode(), format="pdf", sys_inputs={"song": told}, pdf_standards=["ua-1"]
-            )
-        except typst.TypstError as error:
-            signs = {sign for text in _BOX.findall(str(error)) for sign in json.loads(f'"{text}"')} - set(lost)
-            if not signs:
-                raise
-            lost += "".join(sorted(signs))
-            told = json.dumps(json.loads(told), ensure_ascii=False).translate(dict.fromkeys(map(ord, lost)))
-        else:
-            return bytes(printed)
+    }, ensure_ascii=False)  # fmt: skip
+    printed, _ = typeset.until_drawn(
+        lambda lost: typeset.compiled(_TEMPLATE.encode(), json.loads(told.translate(dict.fromkeys(map(ord, lost)))))
+    )
+    return printed
 
 
 def _head(facts: Mapping[str, Any]) -> list[str]:
@@ -89,7 +77,7 @@ def _row(row: Mapping[str, Any]) -> dict[str, str]:
 
 
 _TEMPLATE = """
-#let data = json(bytes(sys.inputs.song))
+#let data = json(bytes(sys.inputs.data))
 #set document(title: data.title)
 #set page(paper: data.paper, margin: (x: 14mm, y: 12mm))
 #set text(font: data.fonts, size: data.size * 1pt, lang: "en")

@@ -9,7 +9,7 @@ from collections.abc import Callable
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary import Diary, opened
+from tourstats.diary import opened
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.kit.undoing import spare_the_demo, undo_button
@@ -77,18 +77,10 @@ class Shape:
         if not len(read):
             raise ShapeProblem(f"No section can be read in this. Write it as in: {HOW_TO}")
         with opened(self.found.path) as diary:
-            keep(diary, self.song, read)
+            diary.write_shape(self.song, read)
         self.drop()
         self.after()
         self.said.done(f"Saved the shape of {self.song}: {' '.join(said(read))}")
-
-
-def keep(diary: Diary, song: str, read: pd.DataFrame) -> None:
-    """Write a shape that was read, and how the song is counted in where that was said, as one change."""
-    with diary.atomic(f'the shape of "{song}"'):
-        diary.set_sections(song, read[COLUMNS])
-        if read.attrs["start"]:
-            diary.change_song(song, count_in=read.attrs["start"])
 
 
 def of_song(tour: Tour, song: str) -> pd.DataFrame:
