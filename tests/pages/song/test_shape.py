@@ -68,7 +68,7 @@ def test_the_test_goes_by_keyboard_and_is_written_down(path):
 
     assert by_heart.A_SITTING == len(asked)
     assert "Readiness by heart is claimed, never tested; its shape makes 15 questions." in claimed
-    assert "known? y or n" in shown
+    assert "Known? y or n" in shown
     assert list(zip(asked, [True, False, True, True, True], strict=True)) == list(
         zip(tested.asked, tested.known, strict=True)
     )
@@ -102,7 +102,7 @@ def test_the_strip_is_to_scale_and_the_paper_says_everything():
     assert [4, 16, 12, 16, 4] == (table.end - table.start).tolist()
     assert [0, 4, 20, 32, 48] == table.start.tolist()
     assert 1 == len(pdf)
-    for word in ("Qx Roof", "96 bpm", "two bars", "brushes", "half-time", "crash on 2 going in", "2 × 8", "on nod"):  # noqa: RUF001
+    for word in ("Qx Roof", "96 bpm", "two bars", "brushes", "half-time", "crash on 2 going in", "2 × 8", "on nod"):  # noqa: RUF001  # the sign is meant
         assert word in text
 
 

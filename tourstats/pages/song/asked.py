@@ -89,7 +89,7 @@ class Asked:
             return
         row_ = self.queue.iloc[0]
         left = counted(len(self.queue), "question")
-        answer = f"<p role='status'><b>{html.escape(row_.answer)}</b> – known? y or n</p>" if shown else ""  # noqa: RUF001
+        answer = f"<p role='status'><b>{html.escape(row_.answer)}</b> Known? y or n</p>" if shown else ""
         self.question.value = f"<p class='asked'>{html.escape(row_.asked)} ({left} to go)</p>{answer}"
 
 
