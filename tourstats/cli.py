@@ -19,10 +19,13 @@ if TYPE_CHECKING:
 
     from tourstats.diary import Diary
     from tourstats.diary.tonights_set import Named
+    from tourstats.models.tonight import Brief
     from tourstats.pages.workbook import Whose
     from tourstats.reading.settling import OpenLinesProblem
 
 
+FOR = ("band", "technician", "director", "doors")
+"""Whom a list of tonight is for."""
 WIDTH = 100
 """Columns of a line that is printed."""
 
@@ -90,6 +93,8 @@ def _tonight_arguments(command: argparse.ArgumentParser) -> None:
     add("--paper", default="A4", choices=("A4", "Letter"))
     where = "where the sheet goes (default: sheets)"
     add("--sheets", default="sheets", type=Path, metavar="FOLDER", help=where)
+    whom = "one list to hand out or paste instead of the show day: " + ", ".join(FOR)
+    add("--for", dest="whom", choices=FOR, metavar="WHOM", help=whom)
     add("--dark", action="store_true", help="the sheet white on black, for a tablet")
     add("--doubts", action="store_true", help="say on the sheet how long each song was out")
     level = "level on stage, for the reminder on hearing"
@@ -239,6 +244,9 @@ def _tonight(asked: argparse.Namespace) -> None:
         raise CommandProblem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city TOWN`.")
     brief = tonight.brief(tables, show_id, minutes=asked.minutes)
     _say_if_demo(found, " What you try here is not kept." if asked.set else "")
+    if asked.whom:
+        print(_list_for(brief, asked))
+        return
     told = [part for line in read for part in textwrap.wrap(f"Read: {line}", WIDTH, subsequent_indent="      ")]
     print(*told, sep="\n", end="\n" * bool(told))
     show = (
@@ -250,6 +258,15 @@ def _tonight(asked: argparse.Namespace) -> None:
     made = sheet.stage_sheet(brief, asked.sheets, asked.paper, dark=asked.dark, doubts=asked.doubts)
     print(f"The stage sheet: {made.pdf} and {made.html}", *made.left_out, sep="\n")
     print("The workbook opens with: tourstats workbook")
+
+
+def _list_for(brief: Brief, asked: argparse.Namespace) -> str:
+    """One list as text to paste, and where it is on paper."""
+    from tourstats.pages.lists import printed, words
+
+    made = words.listed_for(brief, asked.whom)
+    place = printed.write(made, asked.sheets, f"{brief.show['date']:%Y-%m-%d}", asked.paper)
+    return f"{words.as_message(made)}\n\nOn paper: {place}"
 
 
 def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> tuple[int, list[str]]:

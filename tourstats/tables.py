@@ -283,6 +283,22 @@ class Counts(Table):
     returning: Series[int] = column("how many of them had been at the earlier show", ge=0)
 
 
+class Things(Table):
+    """What is set out before doors at every show, a row a thing, beside what tonight's songs ask for."""
+
+    thing: Series[str] = column("what it is", also="item what", name=True, unique=True, str_length={"min_value": 1})
+    who: Series[str] = column("who sets it out", also="by", nullable=True)
+    spare: Series[str] = column("what takes its place if it fails", label="if it fails", also="fallback backup", nullable=True)
+    remark: Series[str] = column("where it stands, what to look at", also="remarks comment", nullable=True)
+
+
+class Ticks(Table):
+    """What was ticked off before a show, a row a show and thing."""
+
+    show_id: Series[Any] = column("number of the show", **_SHOW)
+    thing: Series[str] = column("what was ticked off", name=True, str_length={"min_value": 1})
+
+
 class Levels(Table):
     """Shows from which on the person says that their playing starts a new level (a new kit, a lesson, an injury)."""
 
@@ -307,6 +323,8 @@ ALL: dict[str, type[Table]] = {
     "attendance": Attendance,
     "counts": Counts,
     "levels": Levels,
+    "things": Things,
+    "ticks": Ticks,
 }
 
 

@@ -19,7 +19,7 @@ from tourstats.tables import ALL, Checked, checked, empty, in_order
 
 NAMES = (*ALL, "planned")
 """Tables of a tour: those described in `tables`, and the sets twice, as they were played and as they were planned."""
-UP_TO_THE_SHOW = ("shows", "planned", "levels", "attendance", "counts")
+UP_TO_THE_SHOW = ("shows", "planned", "levels", "ticks", "attendance", "counts")
 """What a show has before it begins: its place, its paper, a new level of playing, and who stands at its doors."""
 AFTERWARDS = ("recording",)
 """Columns of a show that are known only when it is over."""
@@ -49,7 +49,7 @@ class Tour:
     ... )
     >>> tour
     A tour of 2 shows from 2031-03-04 to 2031-03-05, 2 with a set; 2 songs. Nothing yet of: venues, rehearsals,
-    reviews, mistakes, worked, sections, tested, measured, notes, attendance, counts, levels, planned.
+    reviews, mistakes, worked, sections, tested, measured, notes, attendance, counts, levels, things, ticks, planned.
     >>> tour.until(2).plays.song.tolist()
     ['Ferry']
 

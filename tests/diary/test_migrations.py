@@ -17,6 +17,7 @@ FROZEN = {
     "m004_words_and_findings": "7d247bfb57c74af1",
     "m005_kept_of_recordings": "8e3086b8f743650d",
     "m006_tested": "17c18c5f48fb73a5",
+    "m007_set_out": "27fb2a72e70ffddd",
 }
 
 
@@ -156,6 +157,8 @@ SMALLEST = {
     "attendance": {"person": "ab", "show_id": 3},
     "counts": {"show_id": 3, "people": 1, "earlier": 3, "came_back": 1},
     "levels": {"show_id": 3},
+    "things": {"thing": "spare pack"},
+    "ticks": {"show_id": 3, "thing": "spare pack"},
 }
 
 

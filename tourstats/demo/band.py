@@ -272,6 +272,19 @@ VENUES = [
     ("Larkhythe", "Chapel on the Dyke", "other", 280),
 ]  # fmt: skip
 
+SPEECHES = ("", "", "", "Ilka, a minute", "", "", "", "", "", "Odile names the next two", "", "")
+"""What is said before a song, in the order of the book."""
+IF_THE_TRACK_FAILS = "straight on, drums count"
+THINGS = (
+    ("spare pack for the in-ears", "Teo", "wedge on my left", "charged, channel 4"),
+    ("kick pedal", "drums", "the old one in the trap case", "beater tight"),
+    ("bass drum key", "drums", "one on the hat stand", ""),
+    ("switch for tracks", "Teo", "pad 8 starts them too", "batteries changed at noon"),
+    ("fan", "Teo", "", "low, from the left"),
+    ("water", "drums", "", "two bottles, no glass"),
+)
+"""What is out every night: what, who sees to it, what takes its place, what to look at."""
+
 KINDS = {
     "entry": (
         "came in a bar early at the {section}", "late into the {section}, waited for a cue that never comes there",
@@ -360,7 +373,7 @@ ROOM_NOTES = {
     ),
     "festival": (
         "Wind takes the brushes and the charts. Clips on, sticks for anything under the second violin.",
-        "Changeover on stage is fifteen minutes: pre-mount all small percussion, count the stands twice.",
+        "The change of bands is fifteen minutes: pre-mount all small percussion, count the stands twice.",
         "After a field, everything indoors is too loud for two days. Write it on the sheet.",
     ),
     "arena": (

@@ -46,6 +46,8 @@ def fill(diary: Diary, seed: int = SEED) -> None:
         _sets(diary, folder, shows, seed)
         for table in ("rehearsals", "reviews", "mistakes", "notes"):
             _take(diary, folder / FILES[table], table)
+        for thing in pd.read_csv(io.StringIO(made["things.csv"]), dtype=str, keep_default_na=False).to_dict("records"):
+            diary.keep_thing(*(thing[name] or None for name in ("thing", "who", "spare", "remark")))
         _people(diary, made, shows)
         _recordings(diary, made, shows)
 

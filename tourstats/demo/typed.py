@@ -18,6 +18,7 @@ MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
+SLOW_BPM = 90
 KEY = ("date", "city", "number")
 """What names a show in a file: its day, its town, and which show of that day it was there."""
 
@@ -37,6 +38,7 @@ def files(seed: int = SEED) -> dict[str, str]:
     by_id = {show.show_id: show for show in made.shows}
     return {
         "repertoire.csv": _repertoire(made.songs),
+        "things.csv": _things(),
         "venues.csv": _venues(made.shows),
         "shows.csv": _shows(made.shows),
         "sets_leg1.csv": _grid(first),
@@ -124,15 +126,33 @@ def _repertoire(songs: Iterable[Song]) -> str:
             "tempo_bpm": song.tempo,
             "minutes": song.minutes,
             "starts_by": song.starts_by,
+            "count_in": _count_in(song),
+            "speech": band.SPEECHES[at % len(band.SPEECHES)],
             "gear": song.gear,
             "samples": song.samples,
             "track": song.track,
+            "track_by": "Teo, switch" if song.track else "drums, pad" if song.samples else "",
+            "track_fails": band.IF_THE_TRACK_FAILS if song.track else "",
             "readiness": song.readiness,
             "watch": song.watch,
         }
-        for song in songs
+        for at, song in enumerate(songs)
     ]
     return _table(tuple(rows[0]), rows)
+
+
+def _count_in(song: Song) -> str:
+    """How a song is started: to a click where it has a track, slowly on a nod, else with sticks by who starts it."""
+    if song.track:
+        return "click, 2 bars"
+    if song.tempo < SLOW_BPM:
+        return "a breath and a nod"
+    return "2 bars, sticks" if song.starts_by == "drums" else "1 bar, nod"
+
+
+def _things() -> str:
+    columns = ("thing", "who", "spare", "remark")
+    return _table(columns, (dict(zip(columns, thing, strict=True)) for thing in band.THINGS))
 
 
 def _venues(shows: Iterable[Show]) -> str:

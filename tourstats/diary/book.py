@@ -12,7 +12,7 @@ from typing import Concatenate, ParamSpec, TypeVar
 
 import pandas as pd
 
-from tourstats.diary import notes, people, playing, sets, shows, songs, taken
+from tourstats.diary import notes, people, playing, set_out, sets, shows, songs, taken
 from tourstats.diary.store import file
 from tourstats.diary.store.changes import Store
 from tourstats.diary.store.copies import before_migration
@@ -157,6 +157,7 @@ class Diary:
     remove_mistake = _of(playing.remove_mistake)
     add_worked, remove_worked = _of(playing.add_worked), _of(playing.remove_worked)
     add_note, change_note, remove_note = _of(notes.add_note), _of(notes.change_note), _of(notes.remove_note)
+    keep_thing, drop_thing, tick = _of(set_out.keep_thing), _of(set_out.drop_thing), _of(set_out.tick)
     add_attendance, add_counts, forget = _of(people.add_attendance), _of(people.add_counts), _of(people.forget)
     take_tables = _of(taken.take_tables)
 
@@ -165,6 +166,7 @@ class Diary:
     reviews, mistakes, worked = map(_table, ("reviews", "mistakes", "worked"))
     sections, tested, measured, notes = map(_table, ("sections", "tested", "measured", "notes"))
     attendance, counts, levels = map(_table, ("attendance", "counts", "levels"))
+    things, ticks = map(_table, ("things", "ticks"))
 
     def plays(self, stage: str = "played") -> pd.DataFrame:
         """Sets as in `tables.Plays`, "played" or "planned", by order of shows and position."""

@@ -132,6 +132,8 @@ TAKERS: dict[str, Take] = {
     "attendance": _attendance,
     "counts": _count,
     "levels": _plain("levels"),
+    "things": _plain("things"),
+    "ticks": _plain("ticks"),
     "pasted": _pasted,
 }
 """What to do with a row of each table, in the order in which they refer to one another."""

@@ -12,15 +12,13 @@ from typing import Any
 
 import pandas as pd
 
-from tourstats.models import audience, playing, practice, rotation, song
+from tourstats.models import audience, lists, playing, practice, rotation, song
 from tourstats.problems import Problem, counted
 from tourstats.tables import items
 from tourstats.tour import Tour, coming
 
 MINUTES = 110.0
 """Minutes on stage before doors, where nothing else is said. Common practice, no source: about two hours."""
-TEMPO_JUMP = 1.25
-"""Ratio of two tempi from which on the change is worth a thought. Common practice, no source."""
 LEAST_TAKEN = 0.05
 """Share that a run is taken to take away at least: a plan needs an order also where the diary says that runs do not
 help."""
@@ -35,21 +33,6 @@ FACTS = [
     *("track_fails", "watch"),
 ]
 """What the show day takes from the repertoire as it is."""
-SPARES = {
-    "stick": "a second pair",
-    "brush": "a second pair",
-    "mallet": "a second pair",
-    "beater": "a second beater",
-    "snare": "the spare snare, tuned",
-    "drum": "a spare head and the key",
-    "cymbal": "felts and a wing nut",
-    "string": "a spare set of strings",
-    "cable": "a second cable",
-    "pad": "its power supply and a cable",
-    "click": "spare in-ears and batteries",
-    "sampler": "the samples on a second device",
-}
-"""Spares by a word in the name of the gear. Common practice, no source: one for all that can fail."""
 
 
 class NoSetProblem(Problem):
@@ -93,8 +76,9 @@ class Brief:
         at once, or one press away).
     notes
         What was said that holds tonight: why, position, song, next_song, room, text, date, personal.
-    ready
-        Set out before doors, in the order needed: item, kind (gear, sample, track), first (position), songs, spare.
+    ready, band, technician, director
+        As from `lists`: what is set out before doors, what to try with the band at the sound check, what changes
+        hands between songs, every transition.
     length
         One row: songs, minutes (of those known), unknown (songs without a length), asked, over (minutes over what
         was asked; missing if that is not known).
@@ -115,6 +99,9 @@ class Brief:
     words: pd.DataFrame
     notes: pd.DataFrame
     ready: pd.DataFrame
+    band: pd.DataFrame
+    technician: pd.DataFrame
+    director: pd.DataFrame
     length: pd.DataFrame
     plan: pd.DataFrame
     left_out: pd.DataFrame
@@ -165,10 +152,13 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         past.plays, past.shows, past.songs, past.reviews, past.mistakes, past.rehearsals, show, titles.song.tolist()
     )
     the_set = _the_set(titles, changed, layoffs, past.songs, expected, any_played=bool(len(past.plays)))
-    crossings = _transitions(the_set, rotation.transitions(past.plays, past.shows))
+    pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
+    crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
+    ticked = past.ticks.thing[past.ticks.show_id == show_id]
+    band = lists.for_band(the_set, pairs if len(past.plays) else pairs.iloc[:0], _left_open(past), ticked)
     runs = playing.what_runs_take(past.plays, past.shows, past.reviews, past.mistakes, past.rehearsals)
-    candidates = _candidates(the_set, past.mistakes).assign(chance=1.0)
-    never = _never_played(crossings, the_set) if len(past.plays) else None
+    candidates = _without_band(_candidates(the_set, past.mistakes).assign(chance=1.0), band)
+    never = _never_played(crossings, the_set, band) if len(past.plays) else None
     takes = takes_of(runs)
     plan = practice.plan(candidates, minutes, transitions=never, takes=takes)
     return Brief(
@@ -181,7 +171,10 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         transitions=crossings,
         words=song.tonight(past, the_set),
         notes=_notes(past.notes, the_set, show, past.shows),
-        ready=_ready(the_set),
+        ready=lists.set_out(the_set, past.things, ticked),
+        band=band,
+        technician=lists.hand_overs(the_set, past.things),
+        director=lists.for_director(the_set, pairs),
         length=_length(the_set, show),
         plan=plan,
         left_out=practice.left_out(candidates, plan, transitions=never, takes=takes),
@@ -252,8 +245,33 @@ def _candidates(the_set: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _never_played(crossings: pd.DataFrame, the_set: pd.DataFrame) -> pd.DataFrame:
-    """Transitions that were never played, with the part of the second song's mistakes that they bring."""
+def _without_band(candidates: pd.DataFrame, band: pd.DataFrame) -> pd.DataFrame:
+    """What the band has taken on is nothing to run alone."""
+    return candidates[~candidates.song.isin(band.song[band.ticked & (band.what == "song")])].reset_index(drop=True)
+
+
+def _left_open(past: Tour) -> pd.DataFrame:
+    """Mistakes of the last two shows that the band heard too, each kind and place once."""
+    last = past.played().show_id.iloc[::-1].head(song.ALWAYS_SHOWN).tolist()
+    table = past.mistakes[past.mistakes.show_id.isin(last) & (past.mistakes.severity >= lists.BAND_HEARD)]
+    table = table.assign(shows_ago=[last.index(show_id) + 1 for show_id in table.show_id])
+    table = table.sort_values(["shows_ago", "severity"], ascending=[True, False], kind="stable")
+    return table.drop_duplicates("song")[["song", "kind", "section", "shows_ago"]]
+
+
+def _never_played(crossings: pd.DataFrame, the_set: pd.DataFrame, band: pd.DataFrame) -> pd.DataFrame:
+    """Transitions that were never played, with the part of the second song's mistakes that they bring.
+
+    One that the band has taken on, or with a song that is no candidate any more, is left to the band.
+    """
+    theirs = band[band.ticked]
+    taken = set(zip(theirs.song, theirs.next_song, strict=True))
+    gone = set(theirs.song[theirs.what == "song"])
+    alone = [
+        (one, two) not in taken and not gone & {one, two}
+        for one, two in zip(crossings.song, crossings.next_song, strict=True)
+    ]
+    crossings = crossings[pd.Series(alone, index=crossings.index, dtype=bool)]
     part = the_set.drop_duplicates("song").set_index("song").transition
     never = crossings[crossings.times == 0][["song", "next_song"]]
     return never.assign(expected=part.reindex(never.next_song).to_numpy())
@@ -458,17 +476,21 @@ def _longer_than_usual(row: Mapping[str, Any]) -> bool:
     return bool(pd.notna(high) and row["layoff_shows"] > high)
 
 
-def _transitions(the_set: pd.DataFrame, played: pd.DataFrame) -> pd.DataFrame:
-    """Transitions of tonight that were never played or ask for something, in order of the set."""
+def _pairs(the_set: pd.DataFrame, played: pd.DataFrame) -> pd.DataFrame:
+    """Each transition of tonight, with how often it was played."""
     pairs = rotation.following(the_set.assign(show_id=0))[["position", "song", "next_song", "next_position"]]
     pairs = pairs.merge(played[["song", "next_song", "times"]], how="left", on=["song", "next_song"])
-    pairs["times"] = pairs.times.fillna(0).astype(int)
+    return pairs.assign(times=pairs.times.fillna(0).astype(int))
+
+
+def _transitions(the_set: pd.DataFrame, pairs: pd.DataFrame, *, any_played: bool) -> pd.DataFrame:
+    """Transitions of tonight that were never played or ask for something, in order of the set."""
     at = the_set.set_index("position").to_dict("index")
     reasons = [
-        _crossing(at[row.position], at[row.next_position], row.times, any_played=bool(len(played)))
+        _crossing(at[row.position], at[row.next_position], row.times, any_played=any_played)
         for row in pairs.itertuples()
     ]
-    pairs["reasons"] = pd.array(reasons, dtype="str")  # text also where a set of one song has no transition
+    pairs = pairs.assign(reasons=pd.array(reasons, dtype="str"))  # text also where a set of one song has no transition
     return pairs[pairs.reasons != ""].drop(columns="next_position").reset_index(drop=True)
 
 
@@ -480,7 +502,7 @@ def _crossing(one: Mapping[str, object], two: Mapping[str, object], times: int, 
         f"{row['song']}: {row['remark']}" for row in (one, two) if isinstance(row["remark"], str) and row["remark"]
     ]
     a, b = one["tempo_bpm"], two["tempo_bpm"]
-    if isinstance(a, float) and isinstance(b, float) and max(a / b, b / a) >= TEMPO_JUMP:
+    if isinstance(a, float) and isinstance(b, float) and max(a / b, b / a) >= lists.TEMPO_JUMP:
         parts.append(f"tempo {a:.0f} to {b:.0f}")
     away, taken = (set(items(x["gear"])) - set(items(y["gear"])) for x, y in ((one, two), (two, one)))
     if taken:
@@ -515,28 +537,6 @@ def _notes(notes: pd.DataFrame, the_set: pd.DataFrame, show: Mapping[str, object
     table = notes.assign(why=why, position=place.reindex(notes.song).astype("Int64").array)[why != ""]
     table = table.sort_values(["position", "date"], kind="stable", na_position="last", ignore_index=True)
     return table[["why", "position", "song", "next_song", "room", "text", "date", "personal"]]
-
-
-def _ready(the_set: pd.DataFrame) -> pd.DataFrame:
-    """Gear, samples and tracks in the order in which they are needed, each once, with its spare."""
-    needs: dict[tuple[str, str], list[tuple[int, str]]] = {}
-    for row in the_set.itertuples():
-        track = [row.track] if isinstance(row.track, str) else []
-        for kind, names in (("gear", items(row.gear)), ("sample", items(row.samples)), ("track", track)):
-            for name in names:
-                needs.setdefault((kind, name), []).append((row.position, row.song))
-    rows = [
-        (name, kind, uses[0][0], ", ".join(f"{place} {song}" for place, song in uses), _spare(kind, name))
-        for (kind, name), uses in needs.items()
-    ]
-    return pd.DataFrame(rows, columns=["item", "kind", "first", "songs", "spare"])
-
-
-def _spare(kind: str, name: str) -> str:
-    """What to have in case it fails."""
-    if kind != "gear":
-        return f"the {kind} on a second device"
-    return next((spare for word, spare in SPARES.items() if word in name.casefold()), "a spare, or a plan without it")
 
 
 def _length(the_set: pd.DataFrame, show: Mapping[str, object]) -> pd.DataFrame:

@@ -29,6 +29,8 @@ KEYS = {
     "attendance": "attendance_id",
     "counts": "count_id",
     "levels": "level_id",
+    "things": "thing_id",
+    "ticks": "tick_id",
 }
 """Key of each table whose changes can be taken back."""
 

@@ -330,6 +330,28 @@ def m006_tested(db: sqlite3.Connection) -> None:
     )
 
 
+def m007_set_out(db: sqlite3.Connection) -> None:
+    """What is set out before doors, and what was ticked off before a show."""
+    _run(
+        db,
+        """
+        create table things (
+            thing_id integer primary key,
+            thing text not null unique check (thing <> ''),
+            who text,
+            spare text,
+            remark text
+        ) strict;
+        create table ticks (
+            tick_id integer primary key,
+            show_id integer not null references shows (show_id) on delete cascade,
+            thing text not null check (thing <> ''),
+            unique (show_id, thing)
+        ) strict;
+        """,
+    )
+
+
 MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     m001_core,
     m002_drafts_and_undo,
@@ -337,6 +359,7 @@ MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     m004_words_and_findings,
     m005_kept_of_recordings,
     m006_tested,
+    m007_set_out,
 )
 """Every step, in order; a file's version is how many of them it has had."""
 

@@ -34,6 +34,8 @@ SINGULAR = {
     "attendance": "a person at a show",
     "counts": "a count",
     "levels": "a new level",
+    "things": "a thing to set out",
+    "ticks": "a tick",
 }
 
 LARGEST = 10**12

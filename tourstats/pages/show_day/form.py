@@ -33,6 +33,7 @@ from tourstats.pages.kit.widgets import (
     text,
     whose_words,
 )  # fmt: skip
+from tourstats.pages.lists.form import Lists
 from tourstats.pages.show_day import on_screen
 from tourstats.pages.show_day import words as show_day
 from tourstats.pages.show_day.photo import PhotoOfSet
@@ -70,6 +71,7 @@ class ShowDay:
         self.doubts = w.Checkbox(description="how long each song was out", indent=False)
         self.open = OpenLines(self.prepare, self.said)
         self.short, self.sheet, self.page, self.more, self.plan_said = w.HTML(), w.HTML(), w.HTML(), w.HTML(), Said()
+        self.lists = Lists(self.found, lambda: self._as_it_is(None))
         self.photo = PhotoOfSet(self.pasted, self.said)
         set_fields = (self.photo.choose, row(self.pasted, self.photo.shown), self._saving())
         self.paste, self.paste_box = folded(PASTE, *set_fields, open_=True)
@@ -140,6 +142,7 @@ class ShowDay:
         self.short.value = f"<p><strong>{html.escape(where)}.</strong> {html.escape(said)}</p>"
         self.page.value = on_screen.day(brief)
         self.more.value = on_screen.rest(brief, self.level.value)
+        self.lists.show(brief)
         self.plan_box.layout.display = ""
         self._fold(has_set=True)
 
@@ -153,6 +156,7 @@ class ShowDay:
         self.new_show.layout.display = "" if self.show.value == ANOTHER else "none"
         self.short.value = self.sheet.value = self.page.value = self.more.value = ""
         self.plan_box.layout.display = "none"
+        self.lists.show(None)
         self.plan_said.clear()
         self._fold(has_set=False)
         with opened(self.found.path) as diary:
@@ -183,6 +187,7 @@ class ShowDay:
             self.plan_box,
             self.minutes,
             self.more,
+            self.lists.box,
             row(button("Make the stage sheet", self.look, self.said), settings),
             panel,
             self.sheet,

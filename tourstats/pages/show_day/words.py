@@ -55,7 +55,7 @@ def sections(brief: Brief, level_dba: float = STAGE_DBA) -> list[Section]:
         _ready(brief),
         Section("Length", length(brief)),
         *_plan(brief, level_dba),
-        _heard(brief),
+        Section("For people who travel", heard(brief)),
     ]
 
 
@@ -360,12 +360,12 @@ def _notes(brief: Brief) -> Section:
 
 
 def _ready(brief: Brief) -> Section:
-    words = "In the order needed, each with its spare." if len(brief.ready) else "No gear, samples or tracks are noted."
+    words = "In the order needed, then what stands out every night." if len(brief.ready) else ""
     return Section(
         "Set out before doors",
-        words,
+        words or "No gear, samples or tracks are noted.",
         brief.ready[["first", "item", "kind", "songs", "spare"]],
-        {"first": "from no.", "item": "item", "kind": "kind", "songs": "for", "spare": "spare"},
+        {"first": "from no.", "item": "item", "kind": "kind", "songs": "for", "spare": "if it fails"},
     )
 
 
@@ -411,19 +411,23 @@ def _clock(minutes: float) -> str:
     return f"{int(minutes) // 60}:{int(minutes) % 60:02}"
 
 
-def _heard(brief: Brief) -> Section:
-    """One line: how new the set is to those who were at the last shows, and to the whole house."""
+def heard(brief: Brief) -> str:
+    """How new the set is to those who were at the last shows, and to the whole house, in one sentence."""
     known = brief.heard[brief.heard.fresh_share.notna()]
     nights = known.index[known.group.str.startswith("at the last")]
     known = known.drop(nights[1:-1])  # the last night and the longest run of nights say it
     if not len(known):
-        return Section("For people who travel", "There is no earlier show on this leg that they could have been at.")
+        return "There is no earlier show on this leg that people could have been at."
     shares = [f"{row.fresh_share:.0%} to {_whom(row.group)}" for row in known.itertuples()]
-    return Section("For people who travel", f"New tonight: {_and(shares)}.")
+    return f"New tonight: {_and(shares)}."
 
 
 def _whom(group: str) -> str:
-    return f"somebody who was {group}" if group.startswith("at ") else f"the {group}".replace("the repeat", "repeat")
+    return (
+        f"somebody who was {group}"
+        if group.startswith("at ")
+        else f"the {group}".replace("the repeat attendees", "returning people")
+    )
 
 
 def _and(parts: list[str]) -> str:

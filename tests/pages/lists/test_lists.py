@@ -1,0 +1,118 @@
+"""The lists in words, on paper, in the command, and ticked off on the page."""
+
+import pypdfium2 as pdfium
+import pytest
+
+from tests.models.test_lists import PRIVATE, brief, tour  # noqa: F401  # fixtures
+from tourstats.cli import FOR, main
+from tourstats.diary import opened
+from tourstats.models import tonight
+from tourstats.pages.kit.whose import whose
+from tourstats.pages.lists import printed, words
+from tourstats.pages.lists.form import Lists
+
+
+@pytest.mark.parametrize("whom", words.WHOM)
+def test_nothing_personal_stands_on_a_shared_list(whom, brief, tmp_path):  # noqa: F811  # a fixture
+    """
+    Every song is named on the paper of whoever needs it, and no private word is on the message or the paper.
+    """
+    made = words.listed_for(brief, whom)
+    place = printed.write(made, tmp_path, "2031-03-16")
+    with pdfium.PdfDocument(place) as paper:
+        text = " ".join(page.get_textpage().get_text_bounded() for page in paper)
+
+    assert len(made.lines) >= 3
+    assert PRIVATE not in words.as_message(made) + text
+    assert made.heading in text
+    assert all(line.what.split()[0] in text for line in made.lines)
+
+
+def test_a_list_says_what_is_done_by_whom(brief):  # noqa: F811  # a fixture
+    """
+    One line of each kind, whole.
+    """
+    lines = {whom: [(line.what, line.more) for line in words.listed_for(brief, whom).lines] for whom in words.WHOM}
+
+    assert ("3 > 4  Qx Rook > Qx New", "never played, segue, tempo 60 to 100 · count-in: piano · 1.5 min") == lines[
+        "band"
+    ][0]
+    assert (
+        "after 1: brushes in; track click armed",
+        "for Qx Wire · by Teo, switch · if it fails: straight on, drums count",
+    ) == lines["technician"][1]
+    assert ("1 > 2  Qx Ferry > Qx Wire", "tempo 100 to 104 · count-in: drums · played 12 times") == lines["director"][0]
+    assert ("fan", "every night") == lines["doors"][-1]
+
+
+def test_the_lists_offered_are_those_there_are():
+    """
+    The command names the same lists without loading them.
+    """
+    assert words.WHOM == FOR
+
+
+@pytest.fixture
+def path(tmp_path, monkeypatch):
+    """A diary with one planned show."""
+    place = tmp_path / "own.sqlite"
+    monkeypatch.setenv("TOURSTATS_DIARY", str(place))
+    with opened(place) as book:
+        book.add_song("Qx Ferry", gear="castanets")
+        show = book.add_show("2031-03-04", "Ostby")
+        book.write_set(show, ["Qx Ferry"])
+    return place
+
+
+def test_a_tick_is_kept_and_taken_back(path):
+    """
+    Ticked in the form it is in the diary and in the message; taken out it is gone; undo brings it back.
+    """
+    with opened(path) as book:
+        made = Lists(whose(path), lambda: None)
+        made.show(tonight.brief(book.read(), 1))
+    (box,) = made.lines.children
+    box.value = True
+    with opened(path) as book:
+        kept = book.ticks().thing.tolist()
+    said = made.message.value
+    box.value = False
+    with opened(path) as book:
+        gone = book.ticks().thing.tolist()
+        undone = book.undo()
+        back = book.ticks().thing.tolist()
+
+    assert (["castanets"], [], ["castanets"]) == (kept, gone, back)
+    assert "[x] castanets" in said
+    assert "1 of 1 ticked off." in said
+    assert "[ ] castanets" in made.message.value
+    assert "castanets" in undone
+
+
+def test_a_thing_is_kept_from_show_to_show(path):
+    """
+    In the user's own words, and off the list again.
+    """
+    with opened(path) as book:
+        book.keep_thing("fan", spare="none")
+        book.keep_thing("fan", spare="the small one")
+        later = book.add_show("2031-03-05", "Kelp")
+        book.write_set(later, ["Qx Ferry"])
+        ready = tonight.brief(book.read(), later).ready
+        book.drop_thing("fan")
+        left = book.things()
+
+    assert ["the small one"] == ready.spare[ready["item"] == "fan"].tolist()
+    assert 0 == len(left)
+
+
+def test_the_command_prints_one_list(path, tmp_path, capsys):
+    """
+    Text to paste, and where it is on paper.
+    """
+    assert 0 == main(["--diary", str(path), "tonight", "--show", "1", "--for", "doors", "--sheets", str(tmp_path)])
+
+    out = capsys.readouterr().out
+    expected = "Set out before doors: Ostby, Tuesday 4 March 2031\n0 of 1 ticked off.\n[ ] castanets (from 1)"
+    assert out.startswith(expected)
+    assert (tmp_path / "doors-2031-03-04.pdf").exists()

@@ -1,0 +1,115 @@
+"""The lists on the show day: ticked off, changed, printed, copied into a message."""
+
+from __future__ import annotations
+
+import base64
+import html
+from collections.abc import Callable
+from dataclasses import replace
+
+import ipywidgets as w
+
+from tourstats.diary import Diary, opened
+from tourstats.models.tonight import Brief
+from tourstats.pages.kit.undoing import spare_the_demo
+from tourstats.pages.kit.whose import Whose
+from tourstats.pages.kit.widgets import Said, button, choice, folded, row, text
+from tourstats.pages.lists import printed, words
+from tourstats.problems import Problem
+
+LISTS = "Lists to hand out, and to tick off before doors"
+MESSAGE = "Text to paste into a message"
+
+
+class Lists:
+    """The lists of one show; `box` is what the page shows. `changed` is asked to think again after a tick."""
+
+    def __init__(self, found: Whose, changed: Callable[[], None]) -> None:
+        self.found, self.changed = found, changed
+        self.said = Said()
+        self.brief: Brief | None = None
+        self.whom = choice("List", [(words.HEADINGS[one], one) for one in words.WHOM], value=words.DOORS)
+        self.where, self.lines, self.message = w.HTML(), w.VBox(), w.Textarea(rows=6, layout=w.Layout(width="auto"))
+        self.paper = w.HTML()
+        self.thing, self.spare = text("Thing"), text("If it fails")
+        put = button("Keep on the list of every show", self.keep, self.said)
+        take = button("Take off the list", self.drop, self.said)
+        self.adding = w.VBox([self.thing, self.spare, row(put, take)])
+        shown, message = folded(MESSAGE, self.message)
+        self.opens, box = folded(
+            LISTS, self.whom, self.said, self.where, self.lines, self.adding, row(shown), message, self.paper
+        )
+        self.box = w.VBox([self.opens, box], layout=w.Layout(display="none"))
+        self.box.add_class("tourstats-lists")
+        self.whom.observe(lambda _: self._show(), names="value")
+
+    def show(self, brief: Brief | None) -> None:
+        """Take the lists of a show; none hides them."""
+        self.brief = brief
+        self.box.layout.display = "none" if brief is None else ""
+        self._show()
+
+    def keep(self) -> None:
+        """Keep a thing on the list of every show, with what takes its place in the user's own words."""
+        if not self.thing.value.strip():
+            raise Problem("Say what the thing is; what takes its place may stay empty.")
+        self._write(lambda diary: diary.keep_thing(self.thing.value, spare=self.spare.value.strip() or None))
+        self.said.done(f"{self.thing.value.strip()} is on the list of every show.")
+        self.thing.value = self.spare.value = ""
+
+    def drop(self) -> None:
+        """Take a thing off the list of every show."""
+        self._write(lambda diary: diary.drop_thing(self.thing.value.strip()))
+        self.said.done(f"{self.thing.value.strip()} is off the list.")
+
+    def _write(self, change: Callable[[Diary], None], *, think: bool = True) -> None:
+        spare_the_demo(self.found)
+        with opened(self.found.path) as diary:
+            change(diary)
+        if think:
+            self.changed()
+
+    def _show(self) -> None:
+        if self.brief is None:
+            return
+        self._say()
+        made = words.listed_for(self.brief, self.whom.value)
+        self.lines.children = [self._line(line) for line in made.lines]
+        self.adding.layout.display = "" if self.whom.value == words.DOORS else "none"
+
+    def _say(self) -> None:
+        """All that a tick changes, so that the box that was pressed stays where it is."""
+        if self.brief is None:
+            return
+        made = words.listed_for(self.brief, self.whom.value)
+        self.where.value = "".join(f"<p>{html.escape(sentence)}</p>" for sentence in made.said)
+        self.message.value = words.as_message(made)
+        pdf = base64.b64encode(printed.printed(made)).decode()
+        self.paper.value = (
+            f'<p><a download="{made.whom}.pdf" href="data:application/pdf;base64,{pdf}">'
+            f"Print this list ({made.whom}.pdf)</a></p>"
+        )
+
+    def _line(self, line: words.Line) -> w.Widget:
+        if line.key is None:
+            more = f" <small>{html.escape(line.more)}</small>" if line.more else ""
+            return w.HTML(f"<p><strong>{html.escape(line.what)}</strong>{more}</p>")
+        more = f" ({line.more})" if line.more else ""
+        tick = w.Checkbox(value=line.ticked, description=f"{line.what}{more}", indent=False)
+        tick.layout.width = "auto"
+        tick.observe(lambda change, key=line.key: self._tick(key, off=change["new"]), names="value")
+        return tick
+
+    def _tick(self, key: str, *, off: bool) -> None:
+        if self.brief is None:
+            return
+        show_id, of_band = self.brief.show["show_id"], self.whom.value == words.BAND
+        try:
+            # What the band takes on leaves my plan, which is thought over again; a thing set out changes nothing else.
+            self._write(lambda diary: diary.tick(show_id, key, off=off), think=of_band)
+        except Problem as problem:
+            self.said.wrong(str(problem))
+        else:
+            ready = self.brief.ready
+            self.brief = replace(self.brief, ready=ready.assign(ticked=ready.ticked.mask(ready["item"] == key, off)))
+            self._say()

@@ -1,0 +1,80 @@
+"""A list on paper: one page of PDF to hand out."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from tourstats.pages.kit import typeset
+from tourstats.pages.kit.files import write_whole
+from tourstats.pages.lists.words import Listed
+from tourstats.problems import Problem
+
+
+class ListProblem(Problem):
+    """The list cannot be written."""
+
+    @classmethod
+    def cannot_write(cls, path: Path, reason: str) -> ListProblem:
+        """Say where it failed and what to try."""
+        return cls(f"The list cannot be written to {path}: {reason}. Choose another folder, or close the file.")
+
+
+def write(made: Listed, folder: str | Path, day: object, paper: str = "A4") -> Path:
+    """Write a list as PDF and say where it is.
+
+    Raises
+    ------
+    ListProblem
+        If it cannot be written.
+
+    """
+    place = Path(folder) / f"{made.whom}-{day}.pdf"
+    try:
+        write_whole(place, printed(made, paper))
+    except OSError as error:
+        raise ListProblem.cannot_write(place.parent, error.strerror or str(error)) from error
+    return place
+
+
+def printed(
+    made: Listed,
+    paper: str = "A4",
+    **settings: Any,  # noqa: ANN401  # of typst
+) -> bytes:
+    """Set a list; a sign that no font here draws is left out."""
+    told = {
+        "title": made.heading, "where": made.where, "said": made.said, "paper": {"A4": "a4"}.get(paper, "us-letter"),
+        "fonts": typeset.FONTS,
+        "lines": [{"what": each.what, "more": each.more, "box": each.key is not None, "ticked": each.ticked}
+                  for each in made.lines],
+    }  # fmt: skip
+    text = json.dumps(told, ensure_ascii=False)
+    page, _ = typeset.until_drawn(
+        lambda lost: typeset.compiled(
+            _TEMPLATE.encode(), json.loads(text.translate(dict.fromkeys(map(ord, lost)))), **settings
+        )
+    )
+    return page
+
+
+_TEMPLATE = """
+#let data = json(bytes(sys.inputs.data))
+#set document(title: data.title)
+#set page(paper: data.paper, margin: (x: 16mm, y: 14mm), numbering: "1 / 1")
+#set text(font: data.fonts, size: 12pt, lang: "en", hyphenate: false)
+#show heading: set text(20pt)
+#heading(level: 1, text(data.title))
+#text(11pt, data.where)
+#for line in data.said { par(text(line)) }
+#let small = if data.lines.len() > 24 { 11pt } else { 13pt }
+#for line in data.lines {
+  block(breakable: false, above: 0.55em, below: 0pt, width: 100%, stroke: (bottom: 0.5pt + luma(160)),
+    inset: (bottom: 0.3em), grid(columns: if line.box { (18pt, 1fr) } else { (1fr,) },
+    ..if line.box {
+      (box(width: 10pt, height: 10pt, stroke: 1pt, fill: if line.ticked { black } else { white }),)
+    } else { () },
+    [#text(small, strong(line.what)) #text(10.5pt, line.more)]))
+}
+"""
