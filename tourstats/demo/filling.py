@@ -47,7 +47,8 @@ def fill(diary: Diary, seed: int = SEED) -> None:
         for table in ("rehearsals", "reviews", "mistakes", "notes"):
             _take(diary, folder / FILES[table], table)
         for thing in pd.read_csv(io.StringIO(made["things.csv"]), dtype=str, keep_default_na=False).to_dict("records"):
-            diary.keep_thing(*(thing[name] or None for name in ("thing", "who", "spare", "remark")))
+            more = {name: thing[name] or None for name in ("who", "spare", "remark")}
+            diary.keep_thing(thing["thing"], **more)
         _people(diary, made, shows)
         _recordings(diary, made, shows)
 
