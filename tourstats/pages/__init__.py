@@ -7,6 +7,7 @@ sheet        the stage sheet, as PDF and HTML
 today        Today: which hour it is
 start        Start with your own tour
 show_day     Show day
+lists        lists to hand out: for the band, the technician, the musical director, before doors
 song         A song, a show, a venue; the search
 after_show   After the show
 listening    Listening
