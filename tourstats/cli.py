@@ -123,7 +123,7 @@ def _listen_arguments(command: argparse.ArgumentParser) -> None:
         nargs="+",
         type=Path,
         metavar="RECORDING",
-        help="the files of one show, in order",
+        help="the files of one show, in order, or a folder: its files of that day",
     )
     add("--show", type=int, metavar="N", help="number of the show in the diary (default: the latest played)")
     add("--minutes", type=_number(1, 1440), metavar="N", help="how long you can listen tonight (default: all songs)")
@@ -359,12 +359,12 @@ def _listen(asked: argparse.Namespace) -> None:
     heard = hearing.heard(found.path, show_id, asked.recording, progress=_on_one_line())
     print(file=sys.stderr)
     with opened(found.path, make=False) as diary:
-        tour = diary.read()
+        tour, kept = diary.read(), diary.kept()
     _say_if_demo(found, " What you try here is not kept.")
     print(words.at_a_glance(tour, show_id), *heard.remarks, sep="\n", end="\n\n")
     print(tables_shown.as_text(words.table(tour, show_id)), end="\n\n")
     print(f"What to hear first{f' in {asked.minutes:.0f} minutes' if asked.minutes else ''}:")
-    print(tables_shown.as_text(words.first(tour, show_id, asked.minutes)), end="\n\n")
+    print(tables_shown.as_text(words.first(tour, show_id, asked.minutes, kept)), end="\n\n")
     print(words.EARS)
 
 

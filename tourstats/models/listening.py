@@ -5,6 +5,7 @@ A performance is never right or wrong here: it is further from, or nearer to, ho
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,8 +36,10 @@ QUANTITIES = (
     Quantity("unsteadiness", 0.30, 0.30),
     Quantity("length", 4.0, 10.0),
     Quantity("loudness", 1.5, 3.0),
+    Quantity("softs", 1.5, 3.0),
+    Quantity("louds", 1.5, 3.0),
 )
-"""Tempo and length as 100 times a logarithm, so in per cent; unsteadiness as a logarithm."""
+"""Tempo and length as 100 times a logarithm, so in per cent; unsteadiness as a logarithm; dB within the show."""
 WORTH = 12.0
 """How many pairs of performances the assumed spread is worth."""
 CLICK_SPREAD, CLICK_APART = 0.15, 0.05
@@ -53,7 +56,12 @@ SHOWS_OF_A_ROOM = 3
 
 
 def departures(
-    measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, show_id: object
+    measured: pd.DataFrame,
+    plays: pd.DataFrame,
+    shows: pd.DataFrame,
+    songs: pd.DataFrame,
+    show_id: object,
+    levels: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """How far each performance of a show is from how its song usually goes.
 
@@ -63,6 +71,8 @@ def departures(
         As in `tourstats.tables`; only shows before this one tell what is usual.
     show_id
         The show that was recorded.
+    levels
+        Soft and loud parts within their show, where known: show_id, position, softs, louds (dB against the show).
 
     Returns
     -------
@@ -70,7 +80,7 @@ def departures(
         A row a song of the show and quantity that is known, ordered by position:
             position   int
             song       str
-            quantity   str    tempo, drift, unsteadiness, length or loudness
+            quantity   str    one of `QUANTITIES`: tempo, drift, unsteadiness, length, loudness, softs, louds
             value      float  tonight; tempo and length as 100 log, unsteadiness as log
             usual      float  expected tonight, drawn towards what the repertoire says while little is known
             earlier    int    performances that it rests on
@@ -93,7 +103,7 @@ def departures(
     0  Ferry    tempo        2        3.3
 
     """
-    every = _performances(measured, plays, shows)
+    every = _performances(measured, plays, shows, levels)
     nights = every["at"][every.show_id == show_id]
     if not len(nights):
         return _no_departures()
@@ -109,13 +119,18 @@ def _no_departures() -> pd.DataFrame:
     return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in kinds.items()})
 
 
-def _performances(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
+def _performances(
+    measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame, levels: pd.DataFrame | None = None
+) -> pd.DataFrame:
     """Measured performances with their song and the place of their show, quantities as they are compared."""
     plays, _ = in_sets(plays, shows)
     table = checked(measured, "measured")[columns("measured")].merge(
         plays[["show_id", "position", "song", "at"]], on=["show_id", "position"]
     )
-    sure = table.tempo_sure.to_numpy(bool)
+    if levels is None or not len(levels):
+        levels = table[["show_id", "position"]].assign(softs=np.nan, louds=np.nan)
+    table = table.merge(levels[["show_id", "position", "softs", "louds"]], how="left", on=["show_id", "position"])
+    sure, placed = table.tempo_sure.to_numpy(bool), table.sure.to_numpy(bool)
     length = (table.end_s - table.start_s).where(table.sure.astype(bool)).astype(float)
     steady = table.unsteadiness.astype(float).clip(lower=0.02)
     return table.assign(
@@ -123,7 +138,9 @@ def _performances(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFra
         drift=table.drift.astype(float).where(sure),
         unsteadiness=np.log(steady).where(sure),
         length=100 * np.log(length.where(length > 0)),
-        loudness=table.loudness.astype(float).where(table.sure.astype(bool)),
+        loudness=table.loudness.astype(float).where(placed),
+        softs=table.softs.astype(float).where(placed),
+        louds=table.louds.astype(float).where(placed),
     )
 
 
@@ -182,13 +199,14 @@ def order(
     songs: pd.DataFrame,
     show_id: object,
     mistakes: pd.DataFrame | None = None,
+    levels: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Songs of a recorded show in the order in which they are worth hearing.
 
     Parameters
     ----------
     measured, plays, shows, songs, mistakes
-        As in `tourstats.tables`.
+        As in `tourstats.tables`; `levels` as in `departures`.
     show_id
         The show that was recorded.
 
@@ -204,7 +222,7 @@ def order(
             score      float  what the order is by
 
     """
-    away = departures(measured, plays, shows, songs, show_id)
+    away = departures(measured, plays, shows, songs, show_id, levels)
     every = _performances(measured, plays, shows)
     rows = every[(every.show_id == show_id) & (every.end_s > every.start_s)][
         ["position", "song", "start_s", "end_s", "at"]
@@ -225,6 +243,48 @@ def order(
     score = np.hypot(made.departure.abs().fillna(0), extra)
     made = made.assign(score=score).drop(columns="at")
     return made.sort_values(["score", "position"], ascending=[False, True], kind="stable", ignore_index=True)
+
+
+def since(seconds: Array, curve: Array, usual: float, sections: Sequence[tuple[float, str]]) -> str | None:
+    """From which section on a performance was faster or slower than usual; None if from the start, or not to be told.
+
+    Parameters
+    ----------
+    seconds, curve
+        The tempo through the song.
+    usual
+        Beats a minute.
+    sections
+        Where each begins and what it is called.
+
+    Notes
+    -----
+    The middle of each section against the usual; it is told where all from one section on are off by at least six
+    tenths of the largest, and all before by less than four tenths.
+
+    Examples
+    --------
+    >>> at = np.arange(0, 120, 2.0)
+    >>> since(at, np.where(at < 60, 120.0, 124.0), 120, [(0, "verse"), (30, "chorus"), (60, "verse"), (90, "chorus")])
+    'verse 2'
+
+    """
+    ends = [start for start, _ in sections[1:]] + [np.inf]
+    away = [
+        100 * np.log(np.median(curve[(seconds >= start) & (seconds < end)]) / usual)
+        if ((seconds >= start) & (seconds < end)).any()
+        else np.nan
+        for (start, _), end in zip(sections, ends, strict=True)
+    ]
+    off = np.array(away)
+    largest = off[np.nanargmax(np.abs(off))] if np.isfinite(off).any() else np.nan
+    share = off / largest if largest else np.full(len(off), np.nan)
+    for at in range(1, len(off)):
+        if np.nanmin(share[at:], initial=1) >= 0.6 and np.nanmax(share[:at], initial=-1) < 0.4:  # noqa: PLR2004  # as said
+            name = sections[at][1]
+            same = [place for place, (_, other) in enumerate(sections) if other == name]
+            return f"{name} {same.index(at) + 1}" if len(same) > 1 else name
+    return None
 
 
 def _open(mistakes: pd.DataFrame | None, plays: pd.DataFrame, rows: pd.DataFrame) -> set[str]:

@@ -1,5 +1,7 @@
 """The listening page, driven from Python: choosing, hearing, marking, moving, deleting."""
 
+import html
+
 import numpy as np
 import pytest
 
@@ -170,15 +172,23 @@ def test_deleting_leaves_nothing_but_the_file(heard, sounds):
     assert size == sounds[1].stat().st_size
 
 
-def test_a_folder_offers_its_newest(page, sounds):
+def test_a_folder_offers_its_newest_and_takes_what_is_of_the_day(page, sounds, tmp_path):
     """
-    A folder is not listened to; its recordings are offered.
+    A folder is not listened to at once: its recordings are offered, and those of the show's day stand in the field.
     """
     page.file.value = str(sounds[0].parent)
     forms.spoken(page.listen, page.heard_said)
+    offered = {name for name, _ in page.files.options[1:]}
+    (tmp_path / "desk").mkdir()
+    (tmp_path / "desk" / "2031-03-05 set.wav").touch()
+    none = page.heard_said.value
+    page.file.value = str(tmp_path / "desk")
+    forms.spoken(page.listen, page.heard_said)
 
-    assert "That is a folder." in page.heard_said.value
-    assert {"0.wav", "1.wav"} == {name for name, _ in page.files.options[1:]}
+    assert "by name or by when it was saved" in none
+    assert {"0.wav", "1.wav"} == offered
+    assert 'day there is "2031-03-05 set.wav".' in html.unescape(page.heard_said.value)
+    assert str(tmp_path / "desk" / "2031-03-05 set.wav") == page.file.value
 
 
 def test_both_cautions_stand_on_the_page(page):

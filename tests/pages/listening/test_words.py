@@ -2,6 +2,7 @@
 
 import os
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -9,8 +10,11 @@ from tests.recording import band
 from tests.recording.files import written
 from tourstats import cli
 from tourstats.diary import opened
+from tourstats.models import listening
 from tourstats.pages.listening import hearing, words
 from tourstats.problems import Problem
+from tourstats.recording import Kept
+from tourstats.tour import Tour
 
 SONGS = [band.Song("Copper", "eights", 122.0, 62.0, seed=31), band.Song("Gravel", "floor", 134.0, 66.0, seed=33)]
 
@@ -120,6 +124,67 @@ def test_a_folder_is_looked_through_for_the_newest(tmp_path):
     assert ["new.M4A", "old.wav"] == [file.name for file in hearing.newest(tmp_path)]
     with pytest.raises(Problem, match="There is no folder"):
         hearing.newest(tmp_path / "none")
+
+
+def test_a_folder_gives_the_files_of_the_day(own, tmp_path):
+    """
+    By the day in the name, else by the evening on which they were saved; never another show's; else a sentence.
+    """
+    folder = tmp_path / "recorder"
+    folder.mkdir()
+    for name, saved in {"20310304_2.wav": 5, "20310304_1.wav": 9, "0002.wav": 7, "set.txt": 7}.items():
+        (folder / name).touch()
+        os.utime(folder / name, (saved, saved))
+    named = hearing.of_show(read(own), 1, [folder])
+    for file in named:
+        file.unlink()
+    after_midnight = pd.Timestamp("2031-03-05 01:30").tz_localize(None).to_pydatetime().timestamp()
+    os.utime(folder / "0002.wav", (after_midnight, after_midnight))
+    saved = hearing.of_show(read(own), 1, [folder])
+    with opened(own) as diary:
+        other = diary.add_show("2031-03-04", "Brackwater", number=2, recording=str((folder / "0002.wav").resolve()))
+
+    assert ["20310304_1.wav", "20310304_2.wav"] == [file.name for file in named]
+    assert ["0002.wav"] == [file.name for file in saved]
+    assert ["0002.wav"] == [file.name for file in hearing.of_show(read(own), other, [folder])]
+    with pytest.raises(
+        Problem, match=r"is of 04 March 2031, by name or by when it was saved\. The newest: none that is"
+    ):
+        hearing.of_show(read(own), 1, [folder])
+
+
+def test_it_is_said_from_which_section_on_and_what_was_soft_or_loud():
+    """
+    Three per cent faster from the second chorus on; a night on which the soft parts were loud.
+    """
+    usual, odd = (np.r_[np.full(60, soft), np.full(60, 0.0)] for soft in (-12.0, -3.0))
+    steady = np.full(112, 120.0)
+    faster = np.where(8 + 2 * np.arange(112) < 180, 120.0, 124.5)
+    places = [{"show_id": at + 1, "position": 1, "song": "Ferry"} for at in range(6)]
+
+    def kept(tonight):
+        nights = [(steady, usual)] * 5 + [(faster, tonight)]
+        return pd.DataFrame(places).assign(kept=[Kept(*(c, 8.0, at), np.zeros((0, 12))).packed() for c, at in nights])
+
+    measured = pd.DataFrame(places).drop(columns="song").assign(
+        start_s=0.0, end_s=240.0, sure=True, tempo_bpm=[120.0] * 5 + [124.5], tempo_sure=True
+    )  # fmt: skip
+    sections = [("verse", 30), ("chorus", 30), ("verse", 30), ("chorus", 30)]
+    tour = Tour.of(
+        shows=pd.DataFrame({"show_id": range(1, 7), "date": pd.date_range("2031-03-04", periods=6)}),
+        plays=pd.DataFrame(places),
+        songs=pd.DataFrame({"song": ["Ferry"], "tempo_bpm": [120.0], "minutes": [4.0]}),
+        sections=pd.DataFrame(
+            [("Ferry", at, name, bars) for at, (name, bars) in enumerate(sections, 1)],
+            columns=["song", "position", "name", "bars"],
+        ),
+        measured=measured,
+    )
+    away = listening.departures(tour.measured, tour.plays, tour.shows, tour.songs, 6, hearing.levels(kept(odd)))
+    of = away.set_index("quantity").departure
+
+    assert "3.8% faster than you usually play it, from chorus 2 on" in words.first(tour, 6, kept=kept(usual)).why[0]
+    assert of.softs > 3 > abs(of.louds)
 
 
 @pytest.mark.parametrize(

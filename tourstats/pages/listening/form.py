@@ -39,7 +39,7 @@ from tourstats.pages.kit.widgets import (
 from tourstats.pages.listening import hearing
 from tourstats.pages.listening import words as said_of
 from tourstats.pages.listening.player import Player
-from tourstats.problems import Problem
+from tourstats.problems import Problem, listed
 from tourstats.recording import Bars, Kept, bars_of, clip, place_of, same_place
 from tourstats.tables import KINDS
 from tourstats.tour import Tour
@@ -153,8 +153,10 @@ class Listening:
     def _fill_first(self) -> None:
         if self.night.show_id is None:
             return
-        chosen = said_of.first(self.tour, self.night.show_id, self.minutes.value)
-        rest = said_of.first(self.tour, self.night.show_id)
+        with opened(self.found.path) as diary:
+            kept_ = diary.kept(self.tour.plays.song[self.tour.plays.show_id == self.night.show_id].tolist())
+        chosen = said_of.first(self.tour, self.night.show_id, self.minutes.value, kept_)
+        rest = said_of.first(self.tour, self.night.show_id, kept=kept_)
         self.first.value = tables_shown.shown(chosen).html if len(chosen) else ""
         value = self.song.value
         options = [(f"{one.position} {one.song}: {one.why}", one.position) for one in rest.itertuples()]
@@ -169,10 +171,7 @@ class Listening:
         if not files:
             raise Problem("Say where the recording is: the path of a file, or of a folder with recordings.")
         if len(files) == 1 and Path(files[0]).expanduser().is_dir():
-            newest = hearing.newest(files[0])
-            self.files.options = [("choose one", None), *((file.name, str(file)) for file in newest)]
-            self.newest.layout.display = ""
-            raise Problem("That is a folder. Choose one of its newest recordings below, then listen.")
+            self._look_through(files[0])
         show_id = self.night.show
         with self.night.writing():
             pass  # asks, before the work, whether this diary may be written
@@ -190,6 +189,18 @@ class Listening:
         except Problem:
             self.heard_said.unobserve(self._after_work, names="value")
             raise
+
+    def _look_through(self, folder: str) -> None:
+        """Take the files of the show's day out of a folder, for one more press; else offer its newest."""
+        newest = hearing.newest(folder)
+        self.files.options = [("choose one", None), *((file.name, str(file)) for file in newest)]
+        self.newest.layout.display = ""
+        found = hearing.of_show(self.tour, self.night.show, [folder])
+        self.file.value = "; ".join(map(str, found))
+        raise Problem(
+            f"That is a folder; of the show's day there {'is' if len(found) == 1 else 'are'} "
+            f"{listed([file.name for file in found])}. If that is right press again, else choose below."
+        )
 
     def _after_work(self, _: object) -> None:
         self.heard_said.unobserve(self._after_work, names="value")

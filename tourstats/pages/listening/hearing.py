@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from tourstats.diary import Diary, opened
-from tourstats.problems import Problem
+from tourstats.problems import Problem, listed
 from tourstats.recording import SUFFIXES, Heard, Kept, listen, measured_between
 from tourstats.recording.measuring import Progress
 from tourstats.tables import in_order, items
@@ -16,6 +18,12 @@ from tourstats.tour import Tour
 
 NEWEST = 8
 """How many files of a folder are offered."""
+DAYS = ("%Y-%m-%d", "%Y%m%d", "%y%m%d", "%Y_%m_%d", "%Y.%m.%d", "%d-%m-%Y", "%d.%m.%Y", "%d%m%Y")
+"""How recorders and people write a day into the name of a file."""
+NIGHT_ENDS = 6
+"""Hour until which a recording that was saved belongs to the day before."""
+SOFT, LOUD = 0.1, 0.9
+"""Shares of a song's time below which it is soft, above which loud."""
 
 
 class ListeningProblem(Problem):
@@ -39,7 +47,7 @@ def heard(
     show_id
         Number of the show.
     files
-        The recording, or its files in order.
+        The recording, its files in order, or a folder that is looked through for the files of that day.
     fixed
         Starts and ends set by ear, by position; by default those that were set before.
     progress
@@ -55,6 +63,7 @@ def heard(
             f"Show {show_id} has no played set yet, so nobody knows which songs to look for. Save what was played on "
             "the page After the show, then listen."
         )
+    files = of_show(tour, show_id, files)
     fixed = set_by_ear(tour, show_id) if fixed is None else fixed
     found = listen(files, plays[["position", "song"]], tour.songs, past, fixed, progress)
     rows = found.measured[found.measured.start_s.notna()]
@@ -128,7 +137,53 @@ def files_of(show: pd.Series) -> list[str]:
     return items(show.recording)
 
 
-def newest(folder: str | Path) -> list[Path]:
+def of_show(tour: Tour, show_id: object, files: Sequence[str | Path]) -> list[Path]:
+    """The files that are meant: those named, or of a folder those of the show's day that are no other show's."""
+    paths = [Path(file).expanduser() for file in files]
+    if len(paths) != 1 or not paths[0].is_dir():
+        return paths
+    show = tour.shows[tour.shows.show_id == show_id].iloc[0]
+    others = {file for _, row in tour.shows[tour.shows.show_id != show_id].iterrows() for file in files_of(row)}
+    every = [file for file in newest(paths[0], None) if str(file.resolve()) not in others]
+    day = pd.Timestamp(show.date)
+    named = [file for file in every if any(day.strftime(form) in file.stem for form in DAYS)]
+    found = sorted(named or [file for file in every if _saved(file) == day.date()])
+    if not found:
+        raise ListeningProblem(
+            f'No recording in "{paths[0]}" is of {day:%d %B %Y}, by name or by when it was saved. The newest: '
+            f"{listed([file.name for file in every[:NEWEST]]) or 'none that is new'}. Name the file."
+        )
+    return found
+
+
+def _saved(file: Path) -> date:
+    """The evening on which a file was saved last."""
+    return (datetime.fromtimestamp(file.stat().st_mtime).astimezone() - timedelta(hours=NIGHT_ENDS)).date()
+
+
+def levels(kept: pd.DataFrame) -> pd.DataFrame:
+    """How loud the soft and the loud parts of each performance are within their show.
+
+    Parameters
+    ----------
+    kept
+        As `Diary.kept` gives it.
+
+    Returns
+    -------
+    DataFrame
+        show_id, position, softs, louds: level in dB against the show that a tenth of the song stays below, and above.
+
+    """
+    rows = []
+    for one in kept.itertuples():
+        about = Kept.unpacked(one.kept)
+        if about is not None and len(about.level):
+            rows.append((one.show_id, one.position, *np.quantile(about.level, (SOFT, LOUD))))
+    return pd.DataFrame(rows, columns=["show_id", "position", "softs", "louds"])
+
+
+def newest(folder: str | Path, most: int | None = NEWEST) -> list[Path]:
     """Recordings in a folder, the latest first."""
     place = Path(folder).expanduser()
     if not place.is_dir():
@@ -136,4 +191,4 @@ def newest(folder: str | Path) -> list[Path]:
     found = [file for file in place.iterdir() if file.suffix.lower() in SUFFIXES and file.is_file()]
     if not found:
         raise ListeningProblem(f'There is no recording in "{place}" (looked for {", ".join(SUFFIXES[:8])} and others).')
-    return sorted(found, key=lambda file: file.stat().st_mtime, reverse=True)[:NEWEST]
+    return sorted(found, key=lambda file: file.stat().st_mtime, reverse=True)[:most]

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
 from tourstats.models import listening
+from tourstats.pages.listening import hearing
 from tourstats.problems import counted
+from tourstats.recording import Kept, bars_of
+from tourstats.recording.kept import CURVE_S
 from tourstats.tour import Tour
 
 PEOPLE = (
@@ -32,6 +37,10 @@ SAID = {
     ("length", False): "{by:.0f}% shorter than usual",
     ("loudness", True): "{by:.1f} dB louder within the show than usual",
     ("loudness", False): "{by:.1f} dB softer within the show than usual",
+    ("softs", True): "its soft parts are {by:.1f} dB louder than usual",
+    ("softs", False): "its soft parts are {by:.1f} dB softer than usual",
+    ("louds", True): "its loud parts are {by:.1f} dB louder than usual",
+    ("louds", False): "its loud parts are {by:.1f} dB softer than usual",
 }
 
 
@@ -96,13 +105,22 @@ def departed(row: pd.Series) -> str:
     if UNITS.get(row.quantity) == "%" and row.percent < 0:
         by = -100 * np.expm1(-size / 100)
     said = SAID[row.quantity, bool(row.departure > 0)].format(by=by)
-    to_click = bool(row.get("click", False)) and row.quantity == "tempo"
-    return said.replace("you usually play it", "the click") if to_click else said
+    if row.quantity == "tempo" and row.get("click", False):
+        said = said.replace("you usually play it", "the click")
+    since = row.get("since")
+    return f"{said}, from {since} on" if row.quantity == "tempo" and isinstance(since, str) else said
 
 
-def first(tour: Tour, show_id: object, minutes: float | None = None) -> pd.DataFrame:
-    """What to hear first: position, song, from, to (in the recording), why; as many as fit into the minutes."""
-    made = listening.order(tour.measured, tour.plays, tour.shows, tour.songs, show_id, tour.mistakes)
+def first(tour: Tour, show_id: object, minutes: float | None = None, kept: pd.DataFrame | None = None) -> pd.DataFrame:
+    """What to hear first: position, song, from, to (in the recording), why; as many as fit into the minutes.
+
+    `kept` is what is kept of performances (`Diary.kept`): with it, soft and loud parts are held against the song's
+    usual, and it is said from which section on it was faster or slower.
+    """
+    levels = None if kept is None else hearing.levels(kept)
+    made = listening.order(tour.measured, tour.plays, tour.shows, tour.songs, show_id, tour.mistakes, levels)
+    if kept is not None:
+        made = made.assign(since=[_since(tour, show_id, row, kept) for row in made.itertuples()])
     if minutes is not None:
         made = listening.in_minutes(made, minutes)
     click = tour.songs.song[tour.songs.track.notna()]
@@ -110,6 +128,20 @@ def first(tour: Tour, show_id: object, minutes: float | None = None) -> pd.DataF
     why = [because(row) for _, row in made.iterrows()]
     parts = {"from": made.start_s.map(moment), "to": made.end_s.map(moment), "why": why}
     return made[["position", "song"]].assign(**parts).reset_index(drop=True)
+
+
+def _since(tour: Tour, show_id: object, row: Any, kept: pd.DataFrame) -> str | None:  # noqa: ANN401  # a row of a table
+    """From which section of its shape on a song was faster or slower than usual."""
+    packs = kept.kept[(kept.show_id == show_id) & (kept.position == row.position)]
+    about = Kept.unpacked(packs.iloc[0]) if len(packs) else None
+    shape = tour.sections[tour.sections.song == row.song]
+    bars = bars_of(about, float(row.end_s - row.start_s), shape) if row.quantity == "tempo" else None
+    if about is None or bars is None or not bars.sections:
+        return None
+    seconds = about.curve_from_s + CURVE_S * np.arange(len(about.curve), dtype=float)
+    mine = tour.measured[(tour.measured.show_id == show_id) & (tour.measured.position == row.position)]
+    usual = float(mine.tempo_bpm.iloc[0]) / float(np.exp(row.percent / 100))
+    return listening.since(np.asarray(seconds, float), np.asarray(about.curve, float), usual, bars.sections)
 
 
 def table(tour: Tour, show_id: object) -> pd.DataFrame:
