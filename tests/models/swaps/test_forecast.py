@@ -1,6 +1,7 @@
 """Forecasts keep their laws on any tour, and say what can be said on small ones."""
 
 from dataclasses import fields, replace
+from itertools import product
 
 import numpy as np
 import pandas as pd
@@ -599,6 +600,21 @@ def test_one_song_a_night_stays_one_song_a_night():
 
 
 # ---------------------------------------------------------------------------- reasons and features
+
+
+def test_every_part_of_a_chance_has_words():
+    """
+    Whatever moves a song can be said: under each heading there is something to say of some song at some show.
+    """
+    tour = leaders.by_queue(shows=24)
+    shows = tour.shows.assign(leg=["Spring"] * 12 + ["Autumn"] * (len(tour.shows) - 12))
+    said = {part: set() for part in reasons.PARTS}
+    for step in pool.walk(read(tour.plays, shows, tour.songs)):
+        facts = reasons._Facts(step)
+        for part, row in product(reasons.PARTS, range(0, len(step.rows.songs), 5)):
+            said[part].add(facts.of(row, part))
+
+    assert [] == [part for part, texts in said.items() if not texts - {""}]
 
 
 def test_reasons_name_what_moves_a_song():

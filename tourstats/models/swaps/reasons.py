@@ -91,6 +91,7 @@ class _Facts:
         self.heard: NDArray[np.bool_] = heard
         self.same_city = bool(history.city[step.at] >= 0 and history.city[step.at] == history.city[step.at - 1])
         self.stand = np.asarray(history.played[ledger.stand_start : step.at].any(axis=0))
+        self.leg_starts = bool(history.leg[step.at] >= 0 and history.leg[step.at] != history.leg[step.at - 1])
         self.window = min(_WINDOW, step.at)
         self.recent = history.played[step.at - self.window : step.at].sum(axis=0)
         self.waiting: NDArray[np.bool_] = history.candidate[step.at] & ~ledger.last
@@ -107,7 +108,9 @@ class _Facts:
             "queue": None if staying else self._queue,
             "city": self._city,
             "new": self._new,
-        }.get(part)
+            "leg": self._leg,
+            "the night": self._night,
+        }[part]
         return say(song) if say else ""
 
     def _run(self, song: int) -> str:
@@ -151,6 +154,12 @@ class _Facts:
         if self.visited:
             return "heard here at the last visit" if self.heard[song] else "not heard here at the last visit"
         return "same town as last night" if self.same_city else ""
+
+    def _leg(self, _: int) -> str:
+        return "first show of a leg" if self.leg_starts else ""
+
+    def _night(self, _: int) -> str:
+        return f"{self.ledger.kept:.0%} of the set stayed at the last show"
 
     def _new(self, song: int) -> str:
         if not self.ledger.ever[song]:
