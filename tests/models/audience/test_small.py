@@ -3,8 +3,11 @@
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from tests.models.audience.tours import plays_of, random_people, random_tour, shows_of
+from tests.models.audience.tours import crowds, plays_of, random_people, random_tour, shows_of
+from tourstats import tables
 from tourstats.models import audience
 from tourstats.models.audience import small
 
@@ -86,6 +89,56 @@ def test_two_tables_do_not_show_a_small_group_by_their_difference():
             assert (table[name].dropna() % 5 == 0).all()
         derived = (table.repeat_share * table.attendees.astype(float)).dropna()
         assert (derived.round(6) % 5 == 0).all()
+
+
+@given(crowds(), st.lists(st.integers(1, 9), min_size=7, max_size=7))
+@settings(max_examples=10)
+def test_no_two_tables_give_a_small_group_away(crowd, many):
+    """
+    Whatever is shown of a crowd, by leg or on the tour, after any show, song by song or by shows attended: every number
+    of people is a multiple of five, so no two of them differ by one to four people; nor do those that shares give.
+    """
+    plays, shows, people = crowd
+    copies = people.person.map(dict(zip("abcdefg", many, strict=True))).fillna(1).astype(int)
+    crowd = people.loc[people.index.repeat(copies)]
+    number = crowd.groupby(["person", "show_id"]).cumcount().astype(str)
+    crowd = crowd.assign(person=crowd.person + number).drop_duplicates()
+    shown = []
+    for last in range(1, len(shows) + 1):
+        so_far = tables.in_order(shows).head(last)
+        part = [frame[frame.show_id.isin(so_far.show_id)] for frame in (plays, crowd)]
+        for within in ("leg", "tour"):
+            table = audience.freshness(part[0], so_far, part[1], within, hide_under=5)
+            shown += [table.attendees, table["repeat"], (table.repeat_share * table.attendees.astype(float)).round(6)]
+            heard = audience.heard_by(part[0], so_far, part[1], so_far.show_id.iloc[-1], within=within, hide_under=5)
+            shown += [heard.attendees, heard.heard]
+        shown.append(audience.by_attendance(part[0], so_far, part[1], hide_under=5).people)
+    numbers = pd.concat(shown).dropna().astype(float).unique()
+    differences = np.abs(np.subtract.outer(numbers, numbers))
+
+    assert not ((differences > 0) & (differences < 5)).any()
+
+
+def test_a_small_count_at_the_door_is_not_used():
+    """
+    Three of sixty came back: nothing about them, in the table of counted nights or for the next set.
+    """
+    plays, shows = plays_of([["Ferry", "Tin Rook"], ["Ferry", "Salt Road"]]), shows_of(["a"] * 2)
+    few = pd.DataFrame({"show_id": [2], "people": [63], "earlier": [1], "returning": [3]})
+    enough = few.assign(returning=30)
+    ahead = {"date": "2031-05-01", "leg": "a"}
+    scored = [
+        audience.tonight(plays, shows, None, counts, ["Ferry"], ahead, hide_under=5).basis.tolist()
+        for counts in (few, enough)
+    ]
+
+    assert 0 == len(audience.freshness_from_counts(plays, shows, few, hide_under=5))
+    assert [(65, 0.76)] == list(
+        audience.freshness_from_counts(plays, shows, enough, hide_under=5)[
+            ["people", "audience_fresh_share"]
+        ].itertuples(index=False, name=None)
+    )
+    assert [False, True] == ["counts lately" in basis for basis in scored]
 
 
 def test_nested_songs_do_not_show_a_small_group():

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from tourstats import tables
+from tourstats.models.audience import small
 from tourstats.models.audience.sets import Floats, Sets
 from tourstats.problems import TableProblem
 
@@ -72,6 +73,7 @@ def freshness_from_counts(
     *,
     rounded_to: int | None = None,
     level: float = 0.95,
+    hide_under: int = 0,
 ) -> pd.DataFrame:
     """How fresh each counted show was for its audience as a whole.
 
@@ -81,6 +83,8 @@ def freshness_from_counts(
         Played sets and their shows.
     counts, rounded_to, level
         As for `returning_shares`. Counts against several earlier shows may overlap; nobody knows how.
+    hide_under
+        Smallest group of people whose count is used, and to which numbers of people are rounded; 0 for all.
 
     Returns
     -------
@@ -107,7 +111,7 @@ def freshness_from_counts(
     0        2     200        1          0.5                 0.875  0.782  0.934
 
     """
-    sets = Sets.of(plays, shows)
+    sets, counts = Sets.of(plays, shows), small.hidden_counts(tables.checked(counts, "counts"), hide_under)
     shares = _known(returning_shares(counts, rounded_to=rounded_to, level=level), shows, sets)
     made = []
     for at, own in sets.shows[sets.shows.show_id.isin(shares.show_id)].iterrows():
@@ -119,7 +123,10 @@ def freshness_from_counts(
         point, low, high = 1 - heard.mean(1)
         made.append((own.show_id, int(mine.people.max()), len(mine), fresh, point, high, low))
     columns = ["show_id", "people", "counted", "fresh_share", "audience_fresh_share", "low", "high"]
-    return pd.DataFrame(made, columns=columns)
+    table = pd.DataFrame(made, columns=columns)
+    if hide_under > 1:
+        table = table.round(2).assign(people=small.rounded(table.people, hide_under))
+    return table
 
 
 def heard_from_counts(

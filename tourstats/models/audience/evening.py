@@ -100,7 +100,7 @@ def tonight(
             old = sets.played[earlier[-last:]][:, played].any(0).sum()
             group = "at the last show" if last == 1 else f"at the last {last} shows"
             rows.append((group, 1 - old / len(songs), np.nan, np.nan, "sets"))
-    for crowd in _crowds(sets, earlier, attendance, counts, next_show, within) if rows else ():
+    for crowd in _crowds(sets, earlier, attendance, _shown(counts, hide_under), next_show, within) if rows else ():
         if not _few(crowd, hide_under):
             rows += _audience(crowd, played, len(songs))
     table = pd.DataFrame(rows, columns=["group", "fresh_share", "low", "high", "basis"]).astype(
@@ -159,7 +159,7 @@ def newest_for(
     sets, repertoire = Sets.of(plays, shows), tables.checked(songs, "songs")
     titles = repertoire.song[repertoire.status != "retired"].reset_index(drop=True)
     earlier = _earlier(sets, next_show, within)
-    crowd = next(iter(_crowds(sets, earlier, attendance, counts, next_show, within)), None)
+    crowd = next(iter(_crowds(sets, earlier, attendance, _shown(counts, hide_under), next_show, within)), None)
     known = {song: number for number, song in enumerate(sets.songs)}
     number = titles.map(known).fillna(len(known)).astype("int64").to_numpy()  # one more, for songs never played
     group = np.pad(sets.played[earlier], ((0, 0), (0, 1)))[:, number]
@@ -187,6 +187,10 @@ def _audience(crowd: _Crowd, played: Ints, songs: int) -> list[tuple[str, float,
     if crowd.whole:
         rows.append(("whole audience", float(1 - old.mean()), float(1 - high.max()), float(1 - low.min()), crowd.basis))
     return rows
+
+
+def _shown(counts: pd.DataFrame | None, hide_under: int) -> pd.DataFrame | None:
+    return None if counts is None else small.hidden_counts(tables.checked(counts, "counts"), hide_under)
 
 
 def _few(crowd: _Crowd, hide_under: int) -> bool:

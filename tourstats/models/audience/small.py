@@ -10,6 +10,7 @@ The rule, wherever a table, a chart, a page or a file shows numbers of people:
 3. What is said of a group's songs is rounded to whole percent; the least fresh tenth only where it is 5 people.
 4. Rare numbers of shows attended are put together until there are 5 people, so that no row is left to be worked out
    from a total.
+5. Counts at the door are held to the same: one of 1 to 4 people, or that leaves 1 to 4, is not used for what is shown.
 
 Rounding to 5 with averages withheld for small groups is what statistical offices do with counts of people (the
 "standard rounding methodology" of the higher-education statistics agency of the United Kingdom; from memory).
@@ -63,6 +64,21 @@ def hidden_shows(table: pd.DataFrame, under: int) -> pd.DataFrame:
     shown["worst_decile"] = shown.worst_decile.round(2).mask(hide | nobody | tail)
     # From the rounded share of the audience and the fresh share, a rounded number of repeat attendees follows: no more.
     return shown
+
+
+def hidden_counts(counts: pd.DataFrame, under: int) -> pd.DataFrame:
+    """Counts at the door without those of a small group, or of one that leaves a small group.
+
+    Examples
+    --------
+    >>> hidden_counts(pd.DataFrame({"people": [60, 60, 60, 4], "returning": [4, 5, 57, 0]}), 5)
+       people  returning
+    1      60          5
+
+    """
+    if under <= 1:
+        return counts
+    return counts[~too_small(counts["returning"], counts["people"], under) & (counts["people"] >= under)]
 
 
 def hidden_songs(table: pd.DataFrame, under: int) -> pd.DataFrame:

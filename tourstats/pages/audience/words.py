@@ -86,8 +86,11 @@ def kinds_of_data(tables: Tour) -> str:
             "Counts, or a list of who was where, would tell more."
         )
     counts = f" On {_nights(tables.counts.show_id.nunique())} somebody counted, too." if len(tables.attendance) else ""
-    small = f" Groups of fewer than {SMALLEST} people are not shown, and numbers of people are rounded to {SMALLEST}."
-    return own + (counts if len(tables.counts) else "") + (small if len(tables.attendance) else "")
+    small = (
+        f" Groups of fewer than {SMALLEST} people are not shown, and numbers of people are rounded to {SMALLEST}, so "
+        "that no two tables give a small group away by their difference."
+    )
+    return own + (counts if len(tables.counts) else "") + small
 
 
 def in_short(tables: Tour) -> str:
