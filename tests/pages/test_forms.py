@@ -421,7 +421,7 @@ def test_the_caution_counts_the_set_and_the_runs_at_the_kit(path, monkeypatch):
     enter(page.runs.songs, "2")
     page.level.value = 94
 
-    assert "20 minutes at 94 dBA is 33% of the day that NIOSH" in page.ears.value
+    assert "20 minutes at 94 dBA is 33% of the recommended limit" in page.ears.value
     assert 94 == AfterShow(path).level.value
     assert 94 == ShowDay(path).level.value
 

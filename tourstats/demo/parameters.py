@@ -30,7 +30,7 @@ class Truth:
     Own return chances have standard deviation `return_sd`, and hard songs come back less: `return_by_difficulty` is the
     correlation. Now and then (`change_chance`) one song of the night is not as planned.
 
-    **The playing.** Mistakes in a play are Poisson with log rate
+    **The playing.** Mistakes in a performance are Poisson with log rate
 
         difficulty of the song ~ Normal(difficulty_mean, difficulty_sd)
         + layoff * log(1 + shows missed since last played), or + first_time if never played before

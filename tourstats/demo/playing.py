@@ -91,7 +91,7 @@ class _Drummer:
         self.runs = _Runs(self.made)
 
     def learn(self) -> None:
-        """Each song by steps: listened to, tapped on the pad, at the kit, some with the band."""
+        """Each song by steps: listened to, on the pad, at the kit, some with the band."""
         weeks = (self.shows[0].date - JOINED).days
         for song in self.titled.values():
             if song.since < JOINED:

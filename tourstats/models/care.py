@@ -101,7 +101,7 @@ def noise_dose(segments: pd.DataFrame | Iterable[tuple[float, float]], rule: str
 
 
 def caution(level_dba: float | None, minutes: float) -> str:
-    """One sentence: the time at a level against NIOSH's recommended limit, with whom to ask.
+    """One sentence: the time at a level against a recommended limit, with whom to ask.
 
     Parameters
     ----------
@@ -113,22 +113,18 @@ def caution(level_dba: float | None, minutes: float) -> str:
     Examples
     --------
     >>> print(caution(94, 110))
-    110 minutes at 94 dBA is 183% of the day that NIOSH recommends at most (60 minutes at that level; NIOSH 98-126,
-    1998: recommended limit, 85 dBA for 8 hours, 3 dB exchange): a reminder, not advice; local rules and a hearing
-    professional come first.
+    110 minutes at 94 dBA is 183% of the recommended limit for a day (60 minutes at that level): a reminder, not advice;
+    local rules and a hearing professional come first.
 
     """
     end = "a reminder, not advice; local rules and a hearing professional come first."
-    source = RULES["niosh"].source
     if level_dba is None or pd.isna(level_dba):
-        return (
-            f"Nobody has said how loud it is: at 100 dBA, NIOSH recommends at most 15 minutes a day ({source}): {end}"
-        )
+        return f"Nobody has said how loud it is: at 100 dBA, the recommended limit for a day is 15 minutes: {end}"
     time = _minutes(minutes)
     allowed = allowed_minutes(level_dba)
     return (
-        f"{time:g} minutes at {level_dba:g} dBA is {noise_dose([(level_dba, time)]):.0f}% of the day that NIOSH "
-        f"recommends at most ({_lasting(allowed)} at that level; {source}): {end}"
+        f"{time:g} minutes at {level_dba:g} dBA is {noise_dose([(level_dba, time)]):.0f}% of the recommended limit "
+        f"for a day ({_lasting(allowed)} at that level): {end}"
     )
 
 

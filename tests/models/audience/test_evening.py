@@ -80,7 +80,7 @@ def test_with_tickets_it_is_exactly_what_freshness_says_afterwards():
         {**shows.iloc[-1], "show_id": last},
     )  # fmt: skip
 
-    assert shares(before)["repeat attendees"] == pytest.approx(after.fresh_share)
+    assert shares(before)["returning people"] == pytest.approx(after.fresh_share)
     assert shares(before)["whole audience"] == pytest.approx(after.audience_fresh_share)
     assert {"tickets"} == set(before.basis[before.basis != "sets"])
 
@@ -98,7 +98,7 @@ def test_without_tickets_tonights_crowd_is_taken_from_the_last_nights():
     # Two nights stand for tonight: show 3 (30 newcomers: nothing heard) and show 4.
     assert (1 - 0.75 * 0.5 / 2) == pytest.approx(got.fresh_share["whole audience"])
     assert [1 - 0.75 * 0.5, 1.0] == pytest.approx(got.loc["whole audience", ["low", "high"]].tolist())
-    assert 0.5 == got.fresh_share["repeat attendees"]
+    assert 0.5 == got.fresh_share["returning people"]
     assert "as lately" == got.basis["whole audience"]
 
 
@@ -212,6 +212,6 @@ def test_a_list_of_travellers_does_not_speak_for_the_whole_audience():
     both = audience.tonight(PLAYS, SHOWS, travellers, counts, DRAFT, NEXT)
 
     assert "whole audience" not in set(alone.group)
-    assert [("repeat attendees", "as lately"), ("whole audience", "counts lately")] == list(
+    assert [("returning people", "as lately"), ("whole audience", "counts lately")] == list(
         both[["group", "basis"]].tail(2).itertuples(index=False, name=None)
     )

@@ -72,7 +72,7 @@ def tonight(
     -------
     DataFrame
         One row per group of people; empty where no show came before:
-        group (str: "at the last show", "at the last 2 shows", …, "repeat attendees", "whole audience"),
+        group (str: "at the last show", "at the last 2 shows", …, "returning people", "whole audience"),
         fresh_share, low, high (float, share of the set that is new to them; low to high is the range over the nights
         that stand for tonight, and missing for "sets", where nothing is guessed),
         songs_new (float), songs (int), basis (str: "sets", "tickets", "as lately", "counts", "counts lately").
@@ -183,7 +183,7 @@ def _audience(crowd: _Crowd, played: Ints, songs: int) -> list[tuple[str, float,
     if crowd.repeat is not None and (crowd.repeat > 0).any():
         some = crowd.repeat > 0
         fresh = 1 - old[some] / crowd.repeat[some]
-        rows.append(("repeat attendees", float(fresh.mean()), float(fresh.min()), float(fresh.max()), crowd.basis))
+        rows.append(("returning people", float(fresh.mean()), float(fresh.min()), float(fresh.max()), crowd.basis))
     if crowd.whole:
         rows.append(("whole audience", float(1 - old.mean()), float(1 - high.max()), float(1 - low.min()), crowd.basis))
     return rows

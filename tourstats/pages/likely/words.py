@@ -38,18 +38,18 @@ HOW = (
     "played, the town, the leg, what is new."
 )
 LABELS = {
-    "way": "way of telling",
-    "log_loss": "log loss, nat a song",
+    "way": "forecast or rule",
+    "log_loss": "how far off (0 is perfect)",
     "worse": "worse than the forecast by",
     "low": "by at least",
     "high": "by at most",
     "recall_10": "found in the first 10",
-    "slope": "slope, 1 is right",
+    "slope": "how sure (1 is right, below too sure)",
     "first": "songs run",
     "found": "of them came in",
     "came": "came in, all",
     "recall": "found",
-    "member": "way of telling",
+    "member": "forecast or rule",
     "weight": "weight",
     "chance_before": "chance before",
     "swaps": "songs coming in",

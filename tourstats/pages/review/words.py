@@ -191,8 +191,8 @@ def _in_short(leg: _Leg) -> Part:
     if leg.trends.faults_only:
         said.append(trends.faults_words(leg.trends))
     elif len(here):
-        rate = f"{counted(here.mistakes.sum(), 'mistake')}: {here.mistakes.mean():.2f} a play"
-        plays, shows = counted(len(here), "play"), counted(here.show_id.nunique(), "show")
+        rate = f"{counted(here.mistakes.sum(), 'mistake')}: {here.mistakes.mean():.2f} per performance"
+        plays, shows = counted(len(here), "performance"), counted(here.show_id.nunique(), "show")
         said.append(f"{plays} of {shows} were reviewed, with {rate}.")
     else:
         said.append("No song of this leg was reviewed.")

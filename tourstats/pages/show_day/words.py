@@ -424,9 +424,7 @@ def heard(brief: Brief) -> str:
 
 def _whom(group: str) -> str:
     return (
-        f"somebody who was {group}"
-        if group.startswith("at ")
-        else f"the {group}".replace("the repeat attendees", "returning people")
+        f"somebody who was {group}" if group.startswith("at ") else f"the {group}".replace("the returning", "returning")
     )
 
 

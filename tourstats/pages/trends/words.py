@@ -208,9 +208,9 @@ def counted_words(trends: Trends) -> str:
     found = trends.found
     low, high = rate_interval(found.mistakes.sum(), len(found))
     return (
-        f"**{counted(len(found), 'play')} of {counted(found.show_id.nunique(), 'show')} were reviewed, "
+        f"**{counted(len(found), 'performance')} of {counted(found.show_id.nunique(), 'show')} were reviewed, "
         f"with {counted(found.mistakes.sum(), 'mistake')}**: "
-        f"{found.mistakes.mean():.2f} a play ({float(low):.2f} to {float(high):.2f})."
+        f"{found.mistakes.mean():.2f} per performance ({float(low):.2f} to {float(high):.2f})."
     )
 
 
@@ -278,7 +278,7 @@ def control_words(trends: Trends) -> str:
     if not len(trends.control):
         return "No show was reviewed yet, so none can stand out."
     if not len(signals):
-        return f"None of {len(trends.control)} reviewed shows stands out from what its set should have brought."
+        return f"None of {len(trends.control)} shows reviewed stands out from what its set should have brought."
     last = signals.iloc[-1]
     what = f": {last.made_by}" if last.made_by else ""
     many = "1 show stands out" if len(signals) == 1 else f"{len(signals)} shows stand out"
