@@ -504,3 +504,15 @@ def test_a_photo_needs_an_extra(tmp_path, capsys, monkeypatch):
 
     said = "To read a photo, install the extra once: pip install 'tourstats[photo]'. Or type the set."
     assert (1, f"tourstats: {said}\n") == (status, err)
+
+
+@pytest.mark.parametrize("command", ["workbook", "lab"])
+def test_a_diary_that_is_named_and_not_there_is_no_empty_workbook(tmp_path, capsys, command):
+    """
+    Nothing is served and no file begins; the sentence says where to look.
+    """
+    status, _, said = run(capsys, "--diary", tmp_path / "mistyped.sqlite", command, "--no-browser")
+
+    assert 0 != status
+    assert f"There is no diary at {tmp_path / 'mistyped.sqlite'}. Look at the name behind `--diary`" in said
+    assert [] == list(tmp_path.glob("*.sqlite"))

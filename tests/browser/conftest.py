@@ -1,4 +1,7 @@
-"""JupyterLab in a real browser: the notebooks as a person gets them, a diary of nobody's, and no network."""
+"""The pages and JupyterLab in a real browser: as a person gets them, a diary of nobody's, and no network.
+
+One server of the pages and one browser serve all tests: what a test writes goes into a diary that is laid anew for it.
+"""
 
 import contextlib
 import os
@@ -10,7 +13,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.browser.driving import DRAWN, TOKEN, alone, asked, command, free_port, ready, run_all, until
+from tests.browser.driving import DRAWN, TOKEN, alone, asked, free_port, leave, ready, run_all, until
 from tourstats import demo
 from tourstats.diary import opened
 from tourstats.pages import workbook
@@ -75,11 +78,74 @@ def full_demo(tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
+def site(tmp_path_factory, full_demo):
+    """All pages at one address, as `tourstats workbook` serves them; `diary` is the file that they write into."""
+    home = tmp_path_factory.mktemp("site")
+    with pytest.MonkeyPatch.context() as patch, contextlib.ExitStack() as until_the_end:
+        for name in ("DATA", "CONFIG", "CACHE"):
+            patch.setenv(f"XDG_{name}_HOME", str(home / name.lower()))
+        made = until_the_end.enter_context(serving("today", home / "diary.sqlite"))
+        address, _, token = made.address.partition("?token=")
+        yield SimpleNamespace(
+            address=address.rpartition("/")[0], token=token, diary=home / "diary.sqlite", demo=full_demo
+        )
+
+
+@pytest.fixture
+def fresh(site):
+    """The demo tour as it was at first."""
+    laid(site)
+    return site
+
+
+def laid(place):
+    """Lay the demo tour anew where pages write."""
+    for side in ("-wal", "-shm"):
+        Path(f"{place.diary}{side}").unlink(missing_ok=True)
+    shutil.copy(place.demo, place.diary)
+
+
+@pytest.fixture
+def book(fresh):
+    """Reads the diary back."""
+
+    def read():
+        with opened(fresh.diary) as diary:
+            return diary.read()
+
+    return read
+
+
+@pytest.fixture
+def served(browser, fresh):
+    """Opens a page as `tourstats workbook` serves it; nothing off this machine can be reached or is asked for."""
+    outside, pages = [], []
+
+    def open_(name, width=390, theme="light", height=844):
+        context = browser.new_context(viewport={"width": width, "height": height}, accept_downloads=True)
+        px = str(max(320, min(980, width - 48)))
+        context.add_cookies([{"name": "tourstats-across", "value": px, "url": fresh.address}])
+        page = alone(context, outside)
+        pages.append(page)
+        asked_ = "&" if "?" in name else "?"
+        page.goto(f"{fresh.address}/{name}{asked_}token={fresh.token}&theme={theme}")
+        page.wait_for_function(DRAWN)
+        return page
+
+    yield open_
+    for page in pages:
+        leave(page)
+        page.context.close()
+    assert outside == []
+
+
+@pytest.fixture(scope="session")
 def lab(tmp_path_factory, full_demo):
     """JupyterLab, started as the workbook starts it; `diary` is the file that its pages write into."""
     home = tmp_path_factory.mktemp("home")
     folder = workbook.laid_out(home / "workbook")
     diary = home / "diary.sqlite"
+    shutil.copy(full_demo, diary)
     own = [f"XDG_{name}_HOME" for name in ("DATA", "CONFIG", "CACHE")]
     own += [f"JUPYTER_{name}_DIR" for name in ("DATA", "CONFIG", "RUNTIME")]
     settings = {
@@ -103,71 +169,22 @@ def lab(tmp_path_factory, full_demo):
 
 
 @pytest.fixture
-def fresh(lab):
-    """The demo tour and the notebooks as they were at first, with no kernel running."""
-    for session in asked(lab, "api/sessions") or []:
-        asked(lab, f"api/sessions/{session['id']}", "DELETE")
-    until(lambda: asked(lab, "api/sessions") == [], "no kernel is left")
-    for side in ("-wal", "-shm"):
-        Path(f"{lab.diary}{side}").unlink(missing_ok=True)
-    shutil.copy(lab.demo, lab.diary)
-    for notebook in lab.folder.glob("*.ipynb"):
-        notebook.unlink()
-    workbook.laid_out(lab.folder)
-    return lab
-
-
-@pytest.fixture
-def tab(browser, fresh):
-    """Opens a notebook in a new tab; nothing off this machine can be reached, and none is asked for."""
+def tab(browser, lab):
+    """Opens a notebook in a new tab and runs it; nothing off this machine can be reached, and none is asked for."""
     outside, contexts = [], []
 
-    def open_(name, width=1280, height=900, *, dark=False):
+    def open_(name, width=1280, height=900):
         context = browser.new_context(viewport={"width": width, "height": height})
         contexts.append(context)
         page = alone(context, outside)
-        page.goto(f"{fresh.address}/doc/tree/{name}?token={TOKEN}")
+        page.goto(f"{lab.address}/doc/tree/{name}?token={TOKEN}")
         ready(page)
-        if dark:
-            command(page, "apputils:change-theme", theme="JupyterLab Dark")
-            page.wait_for_function("() => document.body.dataset.jpThemeLight === 'false'")
         run_all(page)
         return page
 
     yield open_
     for context in contexts:
         context.close()
-    assert outside == []
-
-
-@pytest.fixture
-def book(fresh):
-    """Reads the diary back."""
-
-    def read():
-        with opened(fresh.diary) as diary:
-            return diary.read()
-
-    return read
-
-
-@pytest.fixture
-def served(browser, fresh, tmp_path):
-    """Opens a page as `tourstats workbook` serves it."""
-    outside = []
-    with contextlib.ExitStack() as until_the_end:
-        servers = {}
-
-        def open_(name, width=390, theme="light"):
-            if theme not in servers:
-                servers[theme] = until_the_end.enter_context(serving(name, fresh.diary, theme=theme))
-            context = browser.new_context(viewport={"width": width, "height": 844})
-            until_the_end.callback(context.close)
-            page = alone(context, outside)
-            _, _, token = servers[theme].address.partition("?")
-            page.goto(f"{servers[theme].address.rpartition('/')[0]}/{name}?{token}")
-            page.wait_for_function(DRAWN)
-            return page
-
-        yield open_
+    for session in asked(lab, "api/sessions") or []:
+        asked(lab, f"api/sessions/{session['id']}", "DELETE")
     assert outside == []

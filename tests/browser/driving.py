@@ -93,6 +93,12 @@ def alone(context, outside):
     return page
 
 
+def leave(page):
+    """Leave a page, which ends its kernel; its last word is lost where requests are looked through."""
+    page.context.unroute_all()
+    page.goto("about:blank")
+
+
 def command(page, name, **what):
     """Do what a menu of JupyterLab does; at the width of a telephone its menus are folded away.
 

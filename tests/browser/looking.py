@@ -30,7 +30,9 @@ SMALL_TEXT = """least => {
 TARGETS = """() => {
     const kinds = 'a[href], button, select, textarea, input:not([type=hidden]):not([type=file]), summary, '
         + '[role=button], [role=tab]';
-    return [...document.querySelectorAll(kinds)].filter(one => one.checkVisibility()).map(one => {
+    // A link within a row or a sentence is as high as its line (the exception "inline" of WCAG 2.2, 2.5.8).
+    const inLine = one => one.tagName === 'A' && getComputedStyle(one).display === 'inline';
+    return [...document.querySelectorAll(kinds)].filter(one => one.checkVisibility() && !inLine(one)).map(one => {
         // A press on the words beside a tick, or inside a label, counts as one on the tick itself.
         const pressed = one.type === 'checkbox' ? one.closest('label') || one.parentElement : one;
         const box = pressed.getBoundingClientRect();
@@ -70,3 +72,13 @@ FINDINGS = """() => [...document.querySelectorAll('svg .role-title-text text')].
     one => getComputedStyle(one).fontSize === '15px'
 ).map(one => [one.textContent, Math.ceil(one.getBoundingClientRect().right), document.documentElement.clientWidth])"""
 """What the charts say above themselves: the words, where they end, and how wide the page is."""
+
+
+def against(axe, page):
+    """Everything serious that a checker of accessibility has against a page: fields, names, contrast of words."""
+    found = axe.run(page, context="#rendered_cells", options={}).response
+    return [
+        (one["id"], [node["html"][:300] for node in one["nodes"]][:3])
+        for one in found["violations"]
+        if one["impact"] in ("serious", "critical")
+    ]

@@ -7,7 +7,7 @@ from tourstats.diary import opened
 
 pytestmark = pytest.mark.browser
 
-PUT_RIGHT = "08-corrections.ipynb"
+PUT_RIGHT = "corrections"
 
 
 @pytest.fixture
@@ -35,11 +35,11 @@ def undone(form, page):
     said(page, "Undone")
 
 
-def test_a_tempo_is_corrected_and_taken_back(tab, book, wrong):
+def test_a_tempo_is_corrected_and_taken_back(served, book, wrong):
     """
     The song is chosen, its tempo typed and saved; Undo brings the old one back, in the field too.
     """
-    page = tab(PUT_RIGHT)
+    page = served(PUT_RIGHT, 1280)
     form = opened_part(page, "a song")
     form.get_by_label("Song", exact=True).select_option(label="Qwxyz Lantern")
     tempo = form.get_by_label("Tempo, bpm")
@@ -58,17 +58,17 @@ def test_a_tempo_is_corrected_and_taken_back(tab, book, wrong):
     assert saved.drop("Qwxyz Lantern").equals(after.drop("Qwxyz Lantern"))
 
 
-def test_two_titles_become_one_song_and_two_again(tab, book, wrong):
+def test_two_titles_become_one_song_and_two_again(served, book, wrong):
     """
     Plays and reviews go to the right title, the wrong one stays as another name; Undo takes all of it back.
     """
     show, first = wrong
-    page = tab(PUT_RIGHT)
+    page = served(PUT_RIGHT, 1280)
     form = opened_part(page, "one song under two titles")
     form.get_by_label("Wrong title").select_option(label="Qwxyz Lantrn")
-    form.get_by_text("Moves with it: 1 plays, 0 rehearsals, 1 reviews").wait_for()
+    form.get_by_text("Moves with it: 1 performances, 0 runs, 1 reviews").wait_for()
     form.get_by_label("Right title").select_option(label="Qwxyz Lantern")
-    form.get_by_role("button", name="Make one song of them").click()
+    form.get_by_role("button", name="Merge").click()
     said(page, '"Qwxyz Lantrn" is "Qwxyz Lantern" now.')
     merged = book()
     undone(form, page)
@@ -82,12 +82,12 @@ def test_two_titles_become_one_song_and_two_again(tab, book, wrong):
     assert [("Qwxyz Lantrn",)] == rows(tables.reviews, show, "song")
 
 
-def test_a_set_is_corrected_after_the_fact_and_taken_back(tab, book, wrong):
+def test_a_set_is_corrected_after_the_fact_and_taken_back(served, book, wrong):
     """
     A song more, and an encore; a line that is not sure is asked about first. Undo brings the old set back.
     """
     show, first = wrong
-    page = tab(PUT_RIGHT)
+    page = served(PUT_RIGHT, 1280)
     form = opened_part(page, "a set")
     form.get_by_label("Show", exact=True).select_option(label="4 Mar 2039: Ostby")
     typed = form.get_by_label("Set", exact=True)

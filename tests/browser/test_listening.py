@@ -3,7 +3,7 @@
 import pytest
 
 from tests.browser.driving import FORM, said, until
-from tests.browser.looking import SIDEWAYS
+from tests.browser.looking import SIDEWAYS, against
 from tests.recording import band
 from tests.recording.files import written
 from tourstats.diary import opened
@@ -18,17 +18,22 @@ SONG = band.Song("Gravel Lantern", "eights", 122.0, 62.0, seed=31)
 OTHER = band.Song("Copper Kiln", "floor", 134.0, 66.0, seed=33)
 
 
-@pytest.fixture
-def show(fresh, tmp_path):
-    """Two songs, played and recorded, the last show of the demo tour."""
+@pytest.fixture(scope="module")
+def recorded(tmp_path_factory):
+    """Two songs, as a recorder beside the stage has them."""
     sound = band.show([band.tonight(song, 1) for song in (SONG, OTHER)], 6, "room").sound
-    path = written(tmp_path / "show.wav", sound, band.RATE)
+    return written(tmp_path_factory.mktemp("recorded") / "show.wav", sound, band.RATE)
+
+
+@pytest.fixture
+def show(fresh, recorded):
+    """The two songs, played and recorded, the last show of the demo tour."""
     with opened(fresh.diary) as diary:
         for song in (SONG, OTHER):
             diary.add_song(song.title, tempo_bpm=song.bpm, minutes=song.seconds / 60)
         made = diary.add_show("2039-03-04", "Ostby", room="club")
         diary.write_set(made, [SONG.title, OTHER.title], stage="played")
-    hearing.heard(fresh.diary, made, [path])
+    hearing.heard(fresh.diary, made, [recorded])
     return made
 
 
@@ -73,19 +78,13 @@ def test_a_song_is_heard_and_marked_by_keyboard_alone(served, fresh, show):
     until(lambda: page.locator(f"{PLAYER} .title").inner_text() != first, "the other song is there")
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-def test_the_player_can_be_used_by_everyone(served, axe, show, theme):
+def test_the_player_can_be_used_by_everyone_in_the_dark(served, axe, show):
     """
     A checker of accessibility finds nothing serious in the player with a song in it; the curve is drawn.
     """
-    page = served("listening", 1280, theme)
+    page = served("listening", 1280, "dark")
     page.locator(FORM).get_by_label("Hear", exact=True).select_option(index=1)
     page.wait_for_function(f"{AUDIO}.duration > 40")
     page.wait_for_function(f"document.querySelector('{PLAYER} .tempo')?.getAttribute('points').split(' ').length > 15")
-    found = axe.run(page, context=".tourstats-form", options={}).response
 
-    assert [] == [
-        (one["id"], [node["html"] for node in one["nodes"]][:3])
-        for one in found["violations"]
-        if one["impact"] in ("serious", "critical")
-    ]
+    assert [] == against(axe, page)

@@ -137,6 +137,24 @@ def test_the_numbers_of_the_printed_sheet_stay_when_a_song_is_dropped(path):
     assert "Not played: 2 Tin Rook" in page.state.value
 
 
+def test_what_is_not_found_blocks_the_save_beside_its_field(path):
+    """
+    Letters of no song: said beside the field, nothing is written. Letters of any song of the repertoire: taken.
+    """
+    page = AfterShow(path)
+    page.played.added.value = "qwxyz"
+    press(page.box, "Save what was played")
+    refused, beside, said_ = played(path), page.played.added_said.value, page.played.said.value
+    page.played.added.value = "salt r"
+    page.played.list.index = 0
+    press(page.box, "Save what was played")
+
+    assert [] == refused
+    assert "qwxyz" in beside
+    assert "Nothing is saved yet: see beside Add" in said_
+    assert ["Ferry", "Salt Road", "Tin Roof", "Copper Wire"] == [song for song, _ in played(path)]
+
+
 def test_an_open_line_is_asked_about_and_nothing_is_written(path):
     """
     The answer is given beside the question, then the set is saved whole.

@@ -140,12 +140,12 @@ def test_after_a_merge_every_model_sees_one_song(page):
     part = opened_part(page, "one song under two titles")
     part.chosen.value, part.right.value = "Tinn Ruk", "Tin Rook"
     said = words(part.goes)
-    press(page, "Make one song of them")
+    press(page, "Merge")
     after = rotation.layoffs(now().plays, now().shows, now().songs).set_index("song").layoff_shows
     aliases = now().songs.set_index("song").aliases["Tin Rook"]
     press(page, "Undo")
 
-    assert "1 plays, 1 rehearsals, 1 reviews, 1 mistakes, 0 notes" in said
+    assert "1 performances, 1 runs, 1 reviews, 1 mistakes, 0 notes" in said
     assert (1, {"Ferry": 0, "Tin Rook": 0}) == (before, after.to_dict())
     assert "Tinn Ruk" == aliases
     assert {"Ferry", "Tin Rook", "Tinn Ruk"} == set(now().songs.song)
@@ -158,11 +158,11 @@ def test_in_short_follows_every_change(page):
     said = [page.short.words]
     part = opened_part(page, "one song under two titles")
     part.chosen.value, part.right.value = "Tinn Ruk", "Tin Rook"
-    press(page, "Make one song of them")
+    press(page, "Merge")
     said.append(page.short.words)
     press(page, "Undo")
     said.append(page.short.words)
-    page.what.value = edit.ROOMS_LEFT
+    page.what.value = list(edit.TABLES)[1]
     form = page.place.children[0]
     next(each for each in everything(form) if getattr(each, "description", "").startswith("All that")).value = "club"
     next(each for each in everything(form) if getattr(each, "description", "") == "Save the rooms").click()
@@ -179,7 +179,7 @@ def test_a_song_is_not_merged_with_itself(page):
     """
     part = opened_part(page, "one song under two titles")
     part.chosen.value = part.right.value = "Ferry"
-    press(page, "Make one song of them")
+    press(page, "Merge")
 
     assert '"Ferry" and "Ferry" are one song already. Name two songs.' == words(part.said)
 
@@ -218,7 +218,7 @@ def test_a_show_is_moved_and_taken_out(page):
     part.fields.fields["city"].value = "Lurn"
     press(page, "Save the show")
     moved = now().shows.set_index("city").room["Lurn"]
-    press(page, "Take the show out")
+    press(page, "Delete the show")
     left = (len(now().shows), len(now().plays), len(now().mistakes))
     press(page, "Undo")
 
@@ -339,3 +339,45 @@ def test_every_column_can_be_put_right():
     assert set(columns("songs")) == set(edit.SONG)
     assert set(columns("shows")) - {"show_id"} == set(edit.SHOW)
     assert set(columns("venues")) == set(edit.VENUE)
+
+
+def test_what_may_be_one_song_is_offered_and_nothing_is_merged_twice(page):
+    """
+    The title played more often is the right one; after the merge nothing is chosen, and another press does nothing.
+    """
+    with opened() as diary:
+        diary.add_song("Tinn Rook")
+        diary.write_set(diary.add_show("2031-03-15", "Kelp"), ["Tin Rook"], stage="played")
+    part = opened_part(page, "one song under two titles")
+    part.likely.value = part.likely.options[1][1]
+    offered = (part.chosen.value, part.right.value)
+    press(page, "Merge")
+    merged = sorted(now().songs.song)
+    press(page, "Merge")
+
+    assert ("Tinn Rook", "Tin Rook") == offered
+    assert ["Ferry", "Tin Rook", "Tinn Ruk"] == merged == sorted(now().songs.song)
+    assert "Choose the wrong title and the right one first." == words(part.said)
+
+
+def test_what_is_missing_is_filled_in_one_table(page):
+    """
+    Only what a song lacks has a field; what is wrong is said beside it and nothing is saved; then all is one change.
+    """
+    page.what.value = next(iter(edit.TABLES))
+    (box,) = page.place.children
+    fields = {each.tooltip: each for each in everything(box) if getattr(each, "tooltip", None)}
+    save = next(each for each in everything(box) if getattr(each, "description", "") == "Save all of it")
+    fields["Length, minutes: Ferry"].value = "4.5"
+    fields["Tempo, bpm: Tin Rook"].value = "quick"
+    save.click()
+    refused = now().songs.minutes.notna().any()
+    fields["Tempo, bpm: Tin Rook"].value = "120"
+    save.click()
+    saved = now().songs.set_index("song")
+    next(each for each in everything(box) if getattr(each, "description", "") == "Undo").click()
+
+    assert "Tempo, bpm: Ferry" not in fields
+    assert not refused
+    assert (4.5, 120.0) == (saved.minutes["Ferry"], saved.tempo_bpm["Tin Rook"])
+    assert now().songs.minutes.isna().all()

@@ -72,3 +72,22 @@ def test_what_is_not_the_set_or_the_plan_is_folded_with_its_count(tour):
     assert "<summary>The plan" not in rest
     assert rest.count("<details") == len(headings) - 2 == rest.count("<summary>")
     assert "<details open" not in rest
+
+
+@pytest.mark.parametrize("many", [8, 30, 55, 80])
+def test_the_day_fits_one_screen_however_long_the_set(many):
+    """
+    At most so many lines of 100 columns, every song among them with its number, and a first step of the plan.
+    """
+    songs = [f"Qx Ferry number {at} of the river" for at in range(1, many + 1)]
+    tour = Tour.of(
+        songs=pd.DataFrame({"song": songs, "minutes": 3.0, "watch": "the second ending, a bar longer than on paper"}),
+        shows=pd.DataFrame({"show_id": [1], "date": ["2031-03-04"], "city": ["Ostby"]}),
+        planned=pd.DataFrame({"show_id": 1, "position": range(1, many + 1), "song": songs}),
+    )
+    lines = show_day.on_one_screen(tonight.brief(tour, 1)).split("\n")
+
+    assert len(lines) <= show_day.SCREEN
+    assert [] == [line for line in lines if len(line) > 100]
+    assert [] == [song for song in songs if song not in "\n".join(lines)]
+    assert any("The plan" in line for line in lines)

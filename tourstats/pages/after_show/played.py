@@ -8,7 +8,7 @@ from tourstats.diary import opened
 from tourstats.diary.tonights_set import keep
 from tourstats.pages.kit.open_lines import OpenLines
 from tourstats.pages.kit.show_written import ENCORE, Night, NightProblem, as_lines
-from tourstats.pages.kit.widgets import LABEL, WIDE, Said, button, folded, letters, lines, on_enter, row, words
+from tourstats.pages.kit.widgets import LABEL, WIDE, Said, button, folded, letters, lines, on_enter, row, spoken, words
 
 
 class Played:
@@ -16,7 +16,7 @@ class Played:
 
     def __init__(self, night: Night) -> None:
         self.night = night
-        self.said = Said()
+        self.said, self.added_said = Said(), Said()
         self.list = w.Select(description="Song", rows=9, layout=WIDE, style=LABEL)
         self.added = letters("Add", placeholder="letters of a title; it goes below the chosen song")
         self.text = lines("As text", 14, placeholder="The set as it was played, one title a line.")
@@ -32,12 +32,13 @@ class Played:
                 button("Later", lambda: self.move(1), self.said),
                 button("Encore starts here", self.encore, self.said),
             ),
-            row(self.added, button("Add it", self.add, self.said)),
+            row(self.added, button("Add it", self.add, self.added_said)),
+            self.added_said,
             self.text,
             button("Save what was played", self.save, self.said, main=True),
             self.open.box,
         )
-        on_enter(self.added, self.add, self.said)
+        on_enter(self.added, self.add, self.added_said)
         self.box = w.VBox([row(self.as_planned_button, self.toggle), self.said, panel])
         self.fill()
         self.text.observe(self._changed, names="value")
@@ -56,6 +57,11 @@ class Played:
 
     def save(self) -> None:
         """Save the set as the text has it."""
+        if self.added.value.strip():
+            # What is still in the field was meant to be in the set; what cannot be found is said beside it.
+            spoken(self.add, self.added_said)
+            if self.added.value.strip():
+                raise NightProblem(f'Nothing is saved yet: see beside Add, where "{self.added.value.strip()}" stands.')
         if not self.text.value.strip():
             raise NightProblem("There is no set to save. Type or paste what was played, one title a line.")
         ready = self.open.read(self.text.value, self.night.songs)

@@ -6,13 +6,14 @@ from typing import Any
 
 import pandas as pd
 
-from tourstats.pages.kit.charts import FAINT, IN, INK, KEPT, OUT, QUIET, RAMP, ROW, THIRD, WIDTH, finished
+from tourstats.pages.kit import fitting
+from tourstats.pages.kit.charts import FAINT, FOURTH, INK, KEPT, QUIET, RAMP, ROW, THIRD, WIDTH, finished
 from tourstats.pages.kit.light_altair import alt
 
-CELL = 18
+CELL = 26
 """Side of a cell, so that two figures fit."""
-MOST_SHOWS = 30
-"""Shows that the picture of shared songs holds; of a longer leg, the last ones."""
+MOST_SHOWS, MOST_NARROW = 30, 9
+"""Shows that the picture of shared songs holds, at a desk and on a telephone; of a longer leg, the last ones."""
 MOST_SONGS = 25
 
 
@@ -29,14 +30,15 @@ def shared_songs(frame: pd.DataFrame, shows: pd.DataFrame, title: str = "") -> A
         The finding, if the notebook has a better one than the usual overlap.
 
     """
-    last = shows[shows.show_id.isin(set(frame.show_id) | set(frame.earlier))].tail(MOST_SHOWS)
+    most = MOST_NARROW if fitting.narrow() else MOST_SHOWS
+    last = shows[shows.show_id.isin(set(frame.show_id) | set(frame.earlier))].tail(most)
     names = dict(zip(last.show_id, _names(last), strict=True))
     pairs = frame[frame.show_id.isin(names) & frame.earlier.isin(names)]
     cells = pairs[["shared", "songs", "share"]].assign(
         show=pairs.show_id.map(names), earlier=pairs.earlier.map(names), neighbours=_neighbours(pairs, last)
     )
     order = list(names.values())
-    axis = alt.Axis(grid=False, ticks=False, domain=False, labelFontSize=11, labelOverlap=False)
+    axis = alt.Axis(grid=False, ticks=False, domain=False, labelOverlap=False)
     base = alt.Chart(cells).encode(
         x=alt.X("earlier:N", sort=order, title=None, axis=axis, scale=alt.Scale(domain=order[:-1])),
         y=alt.Y("show:N", sort=order, title=None, axis=axis, scale=alt.Scale(domain=order[1:])),
@@ -56,7 +58,7 @@ def shared_songs(frame: pd.DataFrame, shows: pd.DataFrame, title: str = "") -> A
             legend=alt.Legend(title="share of the later set", format="%", orient="bottom"),
         )
     )
-    figures = base.mark_text(fontSize=10).encode(
+    figures = base.mark_text(fontSize=13).encode(
         text="shared:Q", color=alt.condition(f"datum.share > {dark}", alt.value("#ffffff"), alt.value(INK))
     )
     side = CELL * max(len(order) - 1, 1)
@@ -83,7 +85,7 @@ def heard_curve(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
     """
     expected, real = frame[frame.way != "real"], frame[frame.way == "real"]
     ways = ["any shows", "shows in a row", "real"]
-    colour = alt.Color("way:N", scale=alt.Scale(domain=ways, range=[OUT, THIRD, IN]), legend=alt.Legend(title=None))
+    colour = alt.Color("way:N", scale=alt.Scale(domain=ways, range=[INK, QUIET, THIRD]), legend=alt.Legend(title=None))
     x = alt.X("shows:Q", title="shows attended", axis=alt.Axis(grid=False, tickMinStep=1, format="d"))
     y = alt.Y("songs:Q", title="different songs heard")
     band = (
@@ -143,7 +145,7 @@ def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  
         scale=alt.Scale(domain=[0.5, len(shows) + 0.5], nice=False),
     )
     scale, axis = alt.Scale(domain=[0, 1]), alt.Axis(format="%")
-    kinds = alt.Scale(domain=["people who came again", "somebody at the show before"], range=[IN, OUT])
+    kinds = alt.Scale(domain=["people who came again", "somebody at the show before"], range=[THIRD, FOURTH])
     tip = [
         alt.Tooltip("when:N", title="show"),
         alt.Tooltip("fresh_share:Q", title="new to people who came again", format=".0%"),
@@ -203,7 +205,7 @@ def heard_most(frame: pd.DataFrame, title: str = "", most: int = MOST_SONGS) -> 
             "song:N",
             sort=songs.song.tolist(),
             title=None,
-            axis=alt.Axis(grid=False, ticks=False, domain=False, labelOverlap=False, labelFontSize=11, labelLimit=170),
+            axis=alt.Axis(grid=False, ticks=False, domain=False, labelOverlap=False, labelLimit=170),
         ),
         tooltip=[
             "song:N",
@@ -211,8 +213,8 @@ def heard_most(frame: pd.DataFrame, title: str = "", most: int = MOST_SONGS) -> 
             alt.Tooltip("share:Q", title="heard by", format=".0%"),
         ],
     )
-    bars = base.mark_bar(color=OUT, height=ROW - 5).encode(x=alt.X("times:Q", title="times heard, on average"))
-    words = base.mark_text(align="left", dx=4, color=QUIET, fontSize=11).encode(
+    bars = base.mark_bar(color=THIRD, height=ROW - 5).encode(x=alt.X("times:Q", title="times heard, on average"))
+    words = base.mark_text(align="left", dx=4, color=QUIET, fontSize=13).encode(
         x="times:Q", text=alt.Text("times:Q", format=".1f")
     )
     said = _most_heard(songs)

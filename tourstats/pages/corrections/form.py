@@ -14,7 +14,8 @@ import pandas as pd
 
 from tourstats.diary import Diary, opened, read_set
 from tourstats.diary.tonights_set import keep
-from tourstats.pages.kit import tables_shown
+from tourstats.pages.corrections.gaps import Gaps
+from tourstats.pages.kit import links, tables_shown
 from tourstats.pages.kit.fields import Fields
 from tourstats.pages.kit.questions import Questions
 from tourstats.pages.kit.room_kinds import Rooms
@@ -23,6 +24,7 @@ from tourstats.pages.kit.undoing import spare_the_demo, undo_button
 from tourstats.pages.kit.widgets import InShort, Page, Said, button, choice, column, lines, row, whose_words
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
+from tourstats.reading.doubles import likely_doubles
 from tourstats.reading.settling import open_lines, settled
 from tourstats.tables import described, in_order
 from tourstats.tour import Tour
@@ -36,6 +38,7 @@ NOTE = ("text", "room", "personal")
 LAST_ENTRIES = 100
 """Entries that are offered, the latest first; a song chosen above finds the older ones."""
 ALL_SONGS = "all songs"
+CHOOSE = "choose …"
 WORDS = "Run this page to put right what is in the diary."
 EMPTY = "There is nothing to put right yet. Bring what you have with the notebook *Start with your own tour*."
 
@@ -148,18 +151,25 @@ class MergePart(Part):
     empty = "Choose two songs."
 
     def children(self) -> list[w.Widget]:
-        """Two choices, what goes where, the button."""
+        """What may be one song, two choices, what goes where, the button."""
+        self.likely = choice("May be one song", [])
         self.chosen, self.right = choice("Wrong title", []), choice("Right title", [])
         self.goes = w.HTML()
+        self.likely.observe(self._take, names="value")
         for field in (self.chosen, self.right):
             field.observe(self.show, names="value")
-        merge = button("Make one song of them", self.save, self.said, main=True)
-        return [self.chosen, self.right, self.goes, row(merge, self.undo), self.said]
+        merge = button("Merge", self.save, self.said, main=True)
+        return [self.likely, self.chosen, self.right, self.goes, row(merge, self.undo), self.said]
 
     def offer(self) -> list[tuple[str, Any]]:
-        """Titles by the alphabet, if there are two."""
+        """Titles by the alphabet, if there are two; nothing is chosen, so that no press merges what nobody chose."""
         titles = _titles(self.tables)
-        titles = titles if len(titles) > 1 else []
+        titles = [(CHOOSE, None), *titles] if len(titles) > 1 else []
+        times = self.tables.plays.song.value_counts()
+        pairs = [sorted(pair, key=lambda song: times.get(song, 0)) for pair in likely_doubles(self.tables.songs.song)]
+        offered = [(f"{wrong} → {right}", (wrong, right)) for wrong, right in pairs]
+        self.likely.options = [(CHOOSE, None), *offered]
+        self.likely.layout.display = "" if offered else "none"
         self.offered(self.right, titles)
         return titles
 
@@ -167,16 +177,26 @@ class MergePart(Part):
         """Say how much would go to the right title."""
         wrong = self.chosen.value
         parts = [f"{len(table[table.song == wrong])} {name}" for name, table in (
-            ("plays", self.tables.plays), ("rehearsals", self.tables.rehearsals), ("reviews", self.tables.reviews),
+            ("performances", self.tables.plays), ("runs", self.tables.rehearsals), ("reviews", self.tables.reviews),
             ("mistakes", self.tables.mistakes), ("notes", self.tables.notes))]  # fmt: skip
         self.goes.value = (
             f"<p>Moves with it: {', '.join(parts)}. The wrong title stays as another name of the song.</p>"
+            if wrong is not None
+            else ""
         )
 
     def save(self) -> None:
-        """Merge."""
+        """Merge; afterwards nothing is chosen, so that the button does nothing when it is pressed again."""
         wrong, right = self.chosen.value, self.right.value
+        if wrong is None or right is None:
+            raise EditProblem("Choose the wrong title and the right one first.")
         self.change(lambda diary: diary.merge_songs(wrong, right), f'"{wrong}" is "{right}" now.')
+        self.chosen.value = self.right.value = None
+
+    def _take(self, _: object) -> None:
+        """Take the two titles of a pair, the one that was played more as the right one."""
+        if self.likely.value is not None:
+            self.chosen.value, self.right.value = self.likely.value
 
 
 class ShowPart(Part):
@@ -192,7 +212,7 @@ class ShowPart(Part):
         self.fields = Fields("shows", SHOW)
         buttons = row(
             button("Save the show", self.save, self.said, main=True),
-            button("Take the show out", self.remove, self.said),
+            button("Delete the show", self.remove, self.said),
             self.undo,
         )
         return [self.chosen, self.fields.box, buttons, self.said]
@@ -215,7 +235,7 @@ class ShowPart(Part):
     def remove(self) -> None:
         """Take the show out with all that hangs on it."""
         show_id, words = self.chosen.value, self.chosen.label
-        said = f"Taken out with its sets, reviews and mistakes: {words}. Undo brings all of it back."
+        said = f"Deleted with its sets, reviews and mistakes: {words}. Undo brings all of it back."
         self.change(lambda diary: diary.remove_show(show_id), said)
 
 
@@ -389,7 +409,13 @@ class EntryPart(Part):
 
 
 PARTS: tuple[type[Part], ...] = (SongPart, MergePart, SetPart, ShowPart, VenuePart, EntryPart)
-ROOMS_LEFT = "the rooms of places that have none"
+TABLES: dict[str, type[Gaps | Rooms]] = {
+    "what is missing: tempi, lengths, who counts in": Gaps,
+    "the kind of venue of places that have none": Rooms,
+}
+"""Forms that list everything that lacks something."""
+MISSING = "missing"
+"""What the page is asked behind its address to open with the first of them."""
 
 
 class PutRight:
@@ -399,7 +425,9 @@ class PutRight:
         self.found = whose(path)
         self.short = InShort("put-right")
         self.parts: dict[str, Part] = {}
-        self.what = choice("What is to be put right?", [*(part.name for part in PARTS), ROOMS_LEFT])
+        self.what = choice("What is to be put right?", [*(part.name for part in PARTS), *TABLES])
+        if links.asked(MISSING):
+            self.what.value = next(iter(TABLES))
         self.place = w.VBox([])
         self.what.observe(self._open, names="value")
         self._open(None)
@@ -420,8 +448,8 @@ class PutRight:
 
     def _open(self, _: object) -> None:
         """Show the form of that name with what the diary holds now."""
-        if self.what.value == ROOMS_LEFT:
-            self.place.children = (Rooms(self.found, self._say).box,)
+        if self.what.value in TABLES:
+            self.place.children = (TABLES[self.what.value](self.found, self._say).box,)
             return
         self.part.said.clear()
         self.part.fill()

@@ -22,7 +22,7 @@ from typing import Any
 
 import vl_convert
 
-from tourstats.pages.kit import look
+from tourstats.pages.kit import fitting, links, look
 from tourstats.pages.kit.light_altair import alt
 
 INK = "#1b1f24"
@@ -46,8 +46,8 @@ RAMP = ["#e4edf2", "#9fc3cf", "#4f97a6", "#1f6376", "#14285f"]
 """For amounts, light to dark."""
 
 WIDTH = 600
-"""Width of a chart within its axes; a page may shrink the picture, whose type then shrinks with it."""
-ROW = 16
+"""Width of a chart within its axes, until it is fitted to the page that shows it."""
+ROW = 18
 """Height of a row that has a label, so that neighbouring labels never touch."""
 FONT = "system-ui, 'Segoe UI', 'Helvetica Neue', Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 """Whatever is on the machine; nothing is fetched."""
@@ -63,8 +63,8 @@ HEAVY = 250_000
 """Bytes from which a picture of lines is weighed against one of dots; below that, lines stay sharp in print. Few marks
 get there: the tour of 150 songs at 200 shows, some 3,000 marks, does not."""
 
-_TITLE_LINE = 37
-"""Letters of the title that fit beside each other on a telephone."""
+_TITLE_LINE = 74
+"""Letters of the title that fit beside each other where a chart has not been fitted to a page."""
 
 THEME: dict[str, Any] = {
     "background": "#ffffff",  # also on a dark page: the colours were chosen against white
@@ -79,8 +79,8 @@ THEME: dict[str, Any] = {
         "fontWeight": 600,
         "lineHeight": 19,
         "subtitleColor": QUIET,
-        "subtitleFontSize": 12,
-        "subtitleLineHeight": 16,
+        "subtitleFontSize": 13,
+        "subtitleLineHeight": 17,
         "subtitlePadding": 4,
         "offset": 12,
     },
@@ -88,11 +88,11 @@ THEME: dict[str, Any] = {
         "domainColor": KEPT,
         "gridColor": FAINT,
         "labelColor": INK,
-        "labelFontSize": 12,
+        "labelFontSize": 13,
         "labelLimit": 210,
         "tickColor": KEPT,
         "titleColor": QUIET,
-        "titleFontSize": 12,
+        "titleFontSize": 13,
         "titleFontWeight": "normal",
         "titlePadding": 8,
     },
@@ -100,7 +100,7 @@ THEME: dict[str, Any] = {
     "axisX": {"labelSeparation": 8},
     "legend": {
         "labelColor": INK,
-        "labelFontSize": 12,
+        "labelFontSize": 13,
         "labelLimit": 260,
         "orient": "top",
         "symbolType": "square",
@@ -108,12 +108,12 @@ THEME: dict[str, Any] = {
         "titleColor": QUIET,
         "titleFontWeight": "normal",
     },
-    "header": {"labelColor": INK, "labelFontSize": 12, "labelFontWeight": 600, "title": None},
+    "header": {"labelColor": INK, "labelFontSize": 13, "labelFontWeight": 600, "title": None},
     "range": {"category": PALETTE, "ramp": RAMP, "heatmap": RAMP, "ordinal": RAMP},
     # A screen reader gets the description, not a word for each of hundreds of marks; the table beside has the figures.
     "mark": {"color": OUT, "aria": False},
     "rule": {"color": KEPT, "aria": False},
-    "text": {"color": INK, "fontSize": 12},
+    "text": {"color": INK, "fontSize": 13},
 }
 
 
@@ -213,6 +213,7 @@ def bundle(spec: dict[str, Any], **_: object) -> tuple[dict[str, Any], dict[str,
     if NOTHING in spec.get("usermeta", {}):
         title = f"{' '.join(spec['title']['text']).rstrip('.')}."
         return {"text/markdown": title, "text/plain": title}, {}
+    spec = fitting.fitted(spec)
     embed = {"embed_options": {"actions": False, "renderer": "svg"}}
     data: dict[str, Any] = {LIVE: _live(spec), "text/plain": words}
     if os.environ.get(look.LIVE_ONLY):
@@ -221,8 +222,8 @@ def bundle(spec: dict[str, Any], **_: object) -> tuple[dict[str, Any], dict[str,
     return data | picture, {LIVE: embed} | shape
 
 
-def svg(chart: Any) -> str:  # noqa: ANN401  # any Altair chart
-    """Draw a chart as SVG, for paper and for files.
+def svg(chart: Any, px: int | None = None) -> str:  # noqa: ANN401  # any Altair chart
+    """Draw a chart as SVG, for paper and for files: so many px wide, or as wide as the page that shows it.
 
     Examples
     --------
@@ -231,7 +232,8 @@ def svg(chart: Any) -> str:  # noqa: ANN401  # any Altair chart
     '<svg'
 
     """
-    return _svg(chart.to_dict())
+    spec = chart.to_dict()
+    return _svg(fitting.fitted(spec, px) if px or links.served() else spec)
 
 
 def _svg(spec: dict[str, Any]) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 import html
 import os
+from pathlib import Path
 from urllib.parse import parse_qs, quote, urlencode
 
 from tourstats.pages.kit.look import LIVE_ONLY
@@ -46,6 +48,22 @@ def to_song(title: str) -> str:
     if not served() or not any(page.name == SONG for page in PAGES):
         return words
     return f'<a class="tourstats-song" href="{to_page(SONG, song=title)}">{words}</a>'
+
+
+def download(path: Path, words: str, kind: str = "application/pdf") -> str:
+    """A link that carries the file itself, as HTML, so that it works wherever the page is shown.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     _ = (Path(folder) / "set.txt").write_text("Ferry")
+    ...     download(Path(folder) / "set.txt", "Take the set", "text/plain")
+    '<a download="set.txt" href="data:text/plain;base64,RmVycnk=">Take the set</a>'
+
+    """
+    coded = base64.b64encode(path.read_bytes()).decode()
+    return f'<a download="{html.escape(path.name)}" href="data:{kind};base64,{coded}">{html.escape(words)}</a>'
 
 
 def asked(name: str) -> str:

@@ -78,13 +78,17 @@ DAY = (
     "padding-right:.2em}"
     ".tourstats-day .set .in>.what{font-weight:600}.tourstats-day .set .in .more{font-weight:400}"
     ".tourstats-day .new{font-weight:400;font-style:italic}.tourstats-day .more{display:block}"
-    ".tourstats-day details.more summary{min-height:44px;display:flex;align-items:center;cursor:pointer}"
+    # The press for more stands at the end of the row, and what it opens below the rest of it.
+    ".tourstats-day .set li{position:relative;padding-right:48px;min-height:30px}"
+    ".tourstats-day details.more summary{position:absolute;top:0;right:0;min-width:44px;min-height:44px;display:flex;"
+    "align-items:center;justify-content:flex-end;cursor:pointer;list-style:none;text-decoration:underline}"
     ".tourstats-day .more b{font-weight:600}.tourstats-day .encore{font-weight:600;padding-top:.8em}"
     ".tourstats-day .segue{font-weight:700}"
     ".tourstats-more summary{min-height:44px;display:flex;align-items:center;cursor:pointer;font-weight:600}"
     ".tourstats-more summary::before{content:'▸';width:1.3em}.tourstats-more[open] summary::before{content:'▾'}"
     ".tourstats-state{list-style:none;margin:0;padding:0;columns:18em 3;font-size:16px}"
     ".tourstats-state li{display:flex;gap:.6em;padding:.12em 0;break-inside:avoid}"
+    ".tourstats-state .what{min-width:0;overflow-wrap:anywhere}"
     ".tourstats-state .no{flex:0 0 1.8em;text-align:right}.tourstats-state .new{font-style:italic}"
     "@media (max-width:900px){.tourstats-day{display:block}}</style>"
 )

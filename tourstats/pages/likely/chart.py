@@ -86,7 +86,7 @@ def recall(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an A
     )
     ways = list(dict.fromkeys(table.way))
     runs = list(dict.fromkeys(table.run))
-    color = alt.Color("kind:N", scale=alt.Scale(domain=[FORECAST, "rule"], range=[IN, KEPT]), legend=None)
+    color = alt.Color("kind:N", scale=alt.Scale(domain=[FORECAST, "rule"], range=[INK, KEPT]), legend=None)
     base = alt.Chart(_inline(table[["way", "run", "recall", "low", "high", "kind"]])).encode(
         y=alt.Y("way:N", sort=ways, title=None)
     )

@@ -27,6 +27,10 @@ class Printed:
     left_out: str
 
 
+PAPER_PX = 700
+"""Width of a chart on paper."""
+
+
 @dataclass(frozen=True)
 class Written:
     """Where the review is, and signs that no font here could draw."""
@@ -113,7 +117,7 @@ def _pdf(title: str, made: Sequence[Part], paper: str) -> tuple[bytes, str]:
             "heading": part.heading,
             "lines": [{"item": item, "text": line} for item, line in lines_of(part.words)],
             **tables_shown.in_words(part.table)._asdict(),
-            "chart": svg(part.chart) if part.chart is not None else "",
+            "chart": svg(part.chart, PAPER_PX) if part.chart is not None else "",
             "about": part.chart.to_dict()["description"] if part.chart is not None else "",
         }
         for part in made

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
 import pandas as pd
 
+from tourstats.pages.kit import fitting
 from tourstats.pages.kit.charts import IN, INK, KEPT, OUT, QUIET, ROW, WIDTH, finished
 from tourstats.pages.kit.light_altair import alt
 from tourstats.problems import counted
 from tourstats.tables import checked, in_sets
 
-TOUR_ROW = 13
-"""Height of a song in the picture of the tour: labels of 11 dots never touch."""
+TOUR_ROW, SHOW, TITLES, DAY = 16, 9, 170, 52
+"""In the picture of the tour, in px: the height of a song, so that titles never touch; the least width of a show; what
+titles take beside the shows; what a date takes."""
+AGAIN, DATES = 40, "\u2007"
+"""Songs after which the dates stand again, and the blank of which the names of such rows are made."""
 LONGEST = 25
 """Songs that the chart of layoffs shows."""
 MOST_DOTS = 60
@@ -27,7 +32,7 @@ def tour_picture(
     order: Sequence[str] | None = None,
     title: str = "",
 ) -> Any:  # noqa: ANN401  # an Altair chart
-    """Draw the whole tour: a row a song, a column a show.
+    """Draw the tour up to its newest show: a row a song, a column a show, dates above and again every forty rows.
 
     Parameters
     ----------
@@ -41,38 +46,61 @@ def tour_picture(
     Returns
     -------
     alt.LayerChart
-        A night on which a song came in is one mark, the nights that it then stayed are one bar.
+        A night on which a song came in is one mark, the nights that it then stayed are one bar. As many shows as the
+        page has room for, the newest at the right.
 
     """
     plays, shows = in_sets(plays, shows)
+    first = max(len(shows) - max((fitting.across() - TITLES) // SHOW, 12), 0) + 1
     runs = _runs(plays, shows)
+    runs = runs[runs.end > first - 0.5].assign(start=lambda r: r.start.clip(lower=first - 0.5))
     rows = _rows(plays, songs, order)
-    legs = _legs(shows)
-    x = alt.X("start:Q", title="show", scale=_show_scale(1, len(shows)), axis=_show_axis())
+    ticks = _ticks(shows, first, rows)
+    domain = _with_dates(rows)
+    x = alt.X("start:Q", scale=_show_scale(first, len(shows) - first + 1), axis=None)
     y = alt.Y(
-        "song:N", sort=rows, title=None, scale=alt.Scale(domain=rows, paddingInner=0.18), axis=_song_axis(grid=True)
+        "song:N", sort=domain, title=None, scale=alt.Scale(domain=domain, paddingInner=0.18), axis=_song_axis(grid=True)
     )
     legend = alt.Color(
-        "what:N",
-        scale=alt.Scale(domain=["came in", "stayed"], range=[IN, OUT]),
-        legend=alt.Legend(title=None),
+        "what:N", scale=alt.Scale(domain=["came in", "stayed"], range=[IN, KEPT]), legend=alt.Legend(title=None)
     )
-    tooltip = [
-        alt.Tooltip("song:N"),
-        alt.Tooltip("what:N", title="that night"),
-        alt.Tooltip("when:N", title="when"),
-    ]
+    tooltip = [alt.Tooltip("song:N"), alt.Tooltip("what:N", title="that night"), alt.Tooltip("when:N", title="when")]
     bars = alt.Chart(_inline(runs)).mark_bar().encode(x=x, x2="end:Q", y=y, color=legend, tooltip=tooltip)
-    chart = alt.layer(bars, *_leg_marks(legs)).properties(width=WIDTH, height=TOUR_ROW * max(len(rows), 1))
+    dates = alt.Chart(_inline(ticks)).mark_text(color=QUIET).encode(x=x, y=y, text="day:N")
+    legs = _legs(shows)
+    legs = legs[legs["last"] >= first].assign(first=lambda t: t["first"].clip(lower=first))
+    chart = alt.layer(bars, dates, *_leg_marks(legs)).properties(width=WIDTH, height=TOUR_ROW * max(len(domain), 1))
     size = f"{counted(plays.song.nunique(), 'song')} at {counted(len(shows), 'show')}"
+    seen = f" The last {len(shows) - first + 1} of {len(shows)} shows." if first > 1 else ""
     return finished(
         chart,
         title or size,
         f"Where each song was in and out, a row for each of {len(rows)} songs and a column for each show: {size}, "
-        f"{len(plays)} plays. Legs, in order: {', '.join(map(str, legs.leg)) or 'none named'}. "
+        f"{len(plays)} plays.{seen} Legs, in order: {', '.join(map(str, legs.leg)) or 'none named'}. "
         "The table of layoffs has the figures.",
-        "A row a song, a column a show. The first night of each stay is the lighter, red mark.",
+        f"A row a song, a column a show, the newest at the right. Red: the night it came in; grey: it stayed.{seen}",
         rows=len(runs),
+    )
+
+
+def _with_dates(rows: list[str]) -> list[str]:
+    """The rows with one for the dates above, one after every forty, and one below; their names are blank."""
+    parts = [rows[at : at + AGAIN] for at in range(0, len(rows), AGAIN)]
+    return [name for at, part in enumerate(parts) for name in (DATES * (at + 1), *part)] + [DATES * (len(parts) + 1)]
+
+
+def _ticks(shows: pd.DataFrame, first: int, rows: list[str]) -> pd.DataFrame:
+    """The dates that have room, counted back from the newest show, for each row of dates."""
+    across = max(fitting.across() - TITLES, 1) / max(len(shows) - first + 1, 1)
+    at = list(range(len(shows), first - 1, -max(math.ceil(DAY / across), 1)))
+    # The outermost letters of a date would be cut at the edge.
+    at = [show for show in at if (show - first + 0.5) * across >= DAY / 2 - SHOW] or at
+    days = pd.to_datetime(shows.date)
+    day = [f"{days.iloc[show - 1].day} {days.iloc[show - 1]:%b}" for show in at]
+    blank = [name for name in _with_dates(rows) if not name.strip(DATES)]
+    return pd.DataFrame(
+        [(name, show, words) for name in blank for show, words in zip(at, day, strict=True)],
+        columns=["song", "start", "day"],
     )
 
 
@@ -140,8 +168,9 @@ def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  
     longest = frame[frame.layoff_shows.fillna(0) > 0].head(most)
     longest = longest.assign(
         run=[f"run {int(d)} d ago" if pd.notna(d) else "not run" for d in longest.rehearsed_days],
+        beside=longest[["layoff_shows", "usual_high"]].max(axis=1),  # right of whatever is drawn in the row
     )
-    columns = ["song", "layoff_shows", "layoff_days", "usual_low", "usual_median", "usual_high", "run"]
+    columns = ["song", "layoff_shows", "layoff_days", "usual_low", "usual_median", "usual_high", "run", "beside"]
     base = alt.Chart(_plain(longest, columns)).encode(
         y=alt.Y("song:N", sort=longest.song.tolist(), title=None, axis=_song_axis(grid=False)),
         tooltip=[
@@ -154,12 +183,18 @@ def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  
             alt.Tooltip("run:N", title="rehearsed"),
         ],
     )
-    shows_out = alt.X("layoff_shows:Q", title="shows since last played", axis=alt.Axis(tickMinStep=1))
+    room = 1.6 if fitting.narrow() else 1.15  # for the words beside the longest row
+    shows_out = alt.X(
+        "layoff_shows:Q",
+        title="shows since last played",
+        axis=alt.Axis(tickMinStep=1),
+        scale=alt.Scale(domain=[0, room * float(longest.beside.max() if len(longest) else 1)], nice=False),
+    )
     bars = base.mark_bar(color=OUT, height=6).encode(x=shows_out)
     usual = base.transform_filter("isValid(datum.usual_low) && isValid(datum.usual_high)")
     band = usual.mark_bar(color=KEPT, height=ROW - 2, opacity=0.55).encode(x="usual_low:Q", x2="usual_high:Q")
     middle = base.transform_filter("isValid(datum.usual_median)").mark_tick(color=INK, thickness=2, size=ROW - 2)
-    words = base.mark_text(align="left", dx=5, color=QUIET, fontSize=11).encode(x="layoff_shows:Q", text="run:N")
+    words = base.mark_text(align="left", dx=5, color=QUIET, fontSize=13).encode(x="beside:Q", text="run:N")
     chart = alt.layer(band, bars, middle.encode(x="usual_median:Q"), words).properties(
         width=WIDTH, height=(ROW + 2) * max(len(longest), 1)
     )
@@ -244,15 +279,15 @@ def _leg_marks(legs: pd.DataFrame) -> list[Any]:
     """A line where each leg but the first begins, and the names along the top, cut to the room there is."""
     if not len(legs):
         return []
-    room = WIDTH / (legs["last"].max() - legs["first"].min() + 1)
+    room = (fitting.across() - TITLES) / (legs["last"].max() - legs["first"].min() + 1)
     names = [
-        _cut(str(leg), int((last - first + 1) * room / 7))
+        _cut(str(leg), int((last - first + 1) * room / 8))
         for leg, first, last in zip(legs.leg, legs["first"], legs["last"], strict=True)
     ]
     frame = _plain(legs.assign(start=legs["first"] - 0.5, name=names), ["start", "name"])
     base, lowest = alt.Chart(frame).encode(x="start:Q"), frame.start.min()
     lines = base.transform_filter(f"datum.start > {lowest}").mark_rule(color=INK, strokeDash=[3, 3])
-    words = base.mark_text(align="left", baseline="bottom", dx=2, dy=-3, color=QUIET, fontSize=11)
+    words = base.mark_text(align="left", baseline="bottom", dx=2, dy=-3, color=QUIET, fontSize=13)
     return [lines, words.encode(y=alt.value(0), text="name:N")]
 
 
@@ -269,7 +304,7 @@ def _show_scale(first: int, shows: int) -> alt.Scale:
 
 
 def _song_axis(*, grid: bool) -> alt.Axis:
-    return alt.Axis(grid=grid, labelOverlap=False, labelFontSize=11, labelLimit=150, ticks=False, domain=False)
+    return alt.Axis(grid=grid, labelOverlap=False, labelLimit=168, ticks=False, domain=False)
 
 
 def _when(shows: pd.DataFrame, first: int = 1) -> list[str]:

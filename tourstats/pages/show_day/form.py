@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import html
 from datetime import date
 from pathlib import Path
@@ -14,6 +13,7 @@ from tourstats.diary import Diary, opened
 from tourstats.diary.tonights_set import keep, places_of
 from tourstats.models import tonight
 from tourstats.pages import sheet
+from tourstats.pages.kit import links
 from tourstats.pages.kit.open_lines import OpenLines
 from tourstats.pages.kit.plan_run import remember, write_down
 from tourstats.pages.kit.show_written import Night, named
@@ -204,13 +204,13 @@ class ShowDay:
         if day is None:
             raise ShowDayProblem("Say on which day the show is.")
         if not city.strip():
-            raise ShowDayProblem("Say in which town the show is; the place and the kind of room help later.")
+            raise ShowDayProblem("Say in which city the show is; the venue and its kind help later.")
         return diary.add_show(day, city, room=room, venue=venue.strip() or None)
 
     def _new_show(self) -> w.VBox:
         day = w.DatePicker(description="Day", value=date.today(), layout=WIDE)  # noqa: DTZ011  # the day on the wall
-        room = choice("Kind of room", [("not said", None), *((room, room) for room in ROOMS)])
-        return w.VBox([day, text("Town"), text("Venue"), room])
+        room = choice("Kind of venue", [("not said", None), *((room, room) for room in ROOMS)])
+        return w.VBox([day, text("City"), text("Venue"), room])
 
     def _fill_shows(self, chosen: object = None) -> None:
         """Offer the shows to come first, then the last ones, then a new one."""
@@ -240,8 +240,6 @@ def offered(tables: Tour) -> pd.DataFrame:
 
 def _link(made: sheet.Sheet) -> str:
     """The sheet to take along: the page carries it itself, so the link works wherever the page is shown."""
-    pdf = base64.b64encode(Path(made.pdf).read_bytes()).decode()
-    name = html.escape(Path(made.pdf).name)
     said = html.escape(" ".join([f"It is in {made.pdf} and {made.html} too.", *made.left_out]))
-    link = f'<a download="{name}" href="data:application/pdf;base64,{pdf}">Take the stage sheet ({name})</a>'
+    link = links.download(Path(made.pdf), f"Take the stage sheet ({Path(made.pdf).name})")
     return f'<p class="sheet">{link}</p><p>{said}</p>'

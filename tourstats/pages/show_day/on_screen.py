@@ -9,7 +9,10 @@ import pandas as pd
 from tourstats.models.tonight import Brief
 from tourstats.pages.kit import links, look, tables_shown
 from tourstats.pages.show_day import words as show_day
+from tourstats.problems import counted
 
+FIRST = 12
+"""Steps of the plan that stand open: an hour's worth."""
 WIDE = ("The plan",)
 """Sections that stand open, drawn apart; all others are folded."""
 
@@ -19,9 +22,9 @@ def day(brief: Brief) -> str:
     rows = show_day.rows(brief)
     lines = "".join(_line(row, first_encore=at == _encore(rows)) for at, row in enumerate(rows.to_dict("records")))
     steps = show_day.steps(brief)
-    plan = "".join(_step(row) for row in steps.to_dict("records"))
+    plan = [_step(row) for row in steps.to_dict("records")]
     total = f"{len(steps[steps['what'] != 'rest'])} runs"
-    planned = f"<ol class='plan'>{plan}</ol>" if plan else f"<p>{html.escape(show_day.NO_TIME)}</p>"
+    planned = _plan(plan) if plan else f"<p>{html.escape(show_day.NO_TIME)}</p>"
     return (
         f"{look.DAY}<div class='tourstats-day'>"
         f"<section aria-label='The set'><h2>The set</h2><ol class='set'>{lines}</ol></section>"
@@ -41,6 +44,16 @@ def whole(brief: Brief, level_dba: float = show_day.STAGE_DBA) -> str:
     return day(brief) + rest(brief, level_dba)
 
 
+def _plan(steps: list[str]) -> str:
+    """The first steps at once, the others one press away."""
+    first, others = steps[:FIRST], steps[FIRST:]
+    more = (
+        f"<details class='tourstats-more'><summary>{counted(len(others), 'more step')}</summary>"
+        f"<ol class='plan'>{''.join(others)}</ol></details>"
+    )
+    return f"<ol class='plan'>{''.join(first)}</ol>{more if others else ''}"
+
+
 def _encore(rows: pd.DataFrame) -> int | None:
     marked = rows.encore.fillna(value=False).astype(bool).tolist()
     return marked.index(True) if any(marked) and not all(marked) else None
@@ -57,25 +70,30 @@ def _line(row: dict[str, object], *, first_encore: bool) -> str:
         for name, label in (("remark", ""), ("watch", "<b>watch</b> "))
         if row[name]
     ]
-    more = f"<span class='more'>{' · '.join(told)}</span>" if told else ""
-    more += _found(row["found"]) + _press(row["more"])
+    found, more = _lines(row["found"]), _lines(row["more"])
+    said = f"<span class='more'>{' · '.join(told)}</span>" if told else ""
+    said += _found(found[:1]) + _press([*found[1:], *more])
     encore = "<li class='encore' aria-label='Encore'>Encore</li>" if first_encore else ""
     number = f"<span class='no'>{row['position']}</span>"
     title = links.to_song(str(row["song"]))
-    return f"{encore}<li{kind}>{number}<span class='what'>{title}{segue}{badge}{more}</span></li>"
+    return f"{encore}<li{kind}>{number}<span class='what'>{title}{segue}{badge}{said}</span></li>"
 
 
-def _found(words: object) -> str:
+def _lines(cell: object) -> list[str]:
+    return cell if isinstance(cell, list) else []
+
+
+def _found(lines: list[str]) -> str:
     """What was found and said, a line each."""
-    lines = words if isinstance(words, list) else []
     return "".join(f"<span class='more found'>{html.escape(line)}</span>" for line in lines)
 
 
-def _press(words: object) -> str:
+def _press(lines: list[str]) -> str:
     """The rest of it, one press away."""
-    if not isinstance(words, list):
+    if not lines:
         return ""
-    return f"<details class='more'><summary>{len(words)} more</summary>{_found(words)}</details>"
+    summary = f"<summary aria-label='{len(lines)} more'>+{len(lines)}</summary>"
+    return f"<details class='more'>{summary}{_found(lines)}</details>"
 
 
 def _step(row: dict[str, object]) -> str:

@@ -236,7 +236,7 @@ def _as_text(section: Section, width: int) -> list[str]:
 def on_one_screen(brief: Brief, width: int = 100, most: int = SCREEN) -> str:
     """The show day on one screen: at a glance, the set in order with what is said of it, the first steps of the plan.
 
-    A set too long for the screen is said in fewer words a song, never cut short.
+    A set too long for the screen is said in fewer words a song, then in columns; no song is left out.
 
     Parameters
     ----------
@@ -247,29 +247,38 @@ def on_one_screen(brief: Brief, width: int = 100, most: int = SCREEN) -> str:
 
     """
     head = [heading(brief), "-" * min(len(heading(brief)), width), *textwrap.wrap(in_short(brief), width), ""]
-    first = steps(brief)
     plan = [
-        f"{row.at:>6}  {row.song or 'rest'}{f', {row.how}' if row.what != 'rest' else ''}" for row in first.itertuples()
+        f"{row.at:>6}  {row.song or 'rest'}{f', {row.how}' if row.what != 'rest' else ''}"
+        for row in steps(brief).itertuples()
     ]
-    room = most - len(head)
-    the_set = [line for row in rows(brief).to_dict("records") for line in _line(row, width)]
-    if len(the_set) + min(len(plan), STEPS) + 3 > room:
-        the_set = [textwrap.shorten(_said_of(row), width, placeholder=" …") for row in rows(brief).to_dict("records")]
-    shown = plan[: max(min(STEPS, room - len(the_set) - 3), 1)]
-    more = len(plan) - len(shown)
-    title = f"The plan, the first {len(shown)} of {len(plan)} steps" if more else "The plan"
-    return "\n".join(
-        [
-            *head,
-            *the_set,
-            "",
-            *(
-                [title, *(textwrap.shorten(step, width) if len(step) > width else step for step in shown)]
-                if plan
-                else [NO_TIME]
-            ),
-        ]
-    )
+    room = most - len(head) - 3
+    the_set = _set_in(brief, width, room, min(len(plan), STEPS))
+    shown = plan[: max(min(STEPS, room - len(the_set)), 1)]
+    title = f"The plan, the first {len(shown)} of {len(plan)} steps" if len(plan) > len(shown) else "The plan"
+    last = [title, *(_short(step, width) for step in shown)] if plan else [NO_TIME]
+    return "\n".join([*head, *the_set, "", *last])
+
+
+def _set_in(brief: Brief, width: int, room: int, plan: int) -> list[str]:
+    """The set in at most so many lines: all that is said of a song, a line a song, or several songs in a line.
+
+    Of the lines, so many are for the plan, and fewer where there are many songs.
+    """
+    table = rows(brief).to_dict("records")
+    whole = [line for row in table for line in _line(row, width)]
+    if len(whole) <= room - plan:
+        return whole
+    each = [_said_of(row) for row in table]
+    columns = next((many for many in (1, 2) if -(-len(each) // many) <= room - plan // 4), 3)
+    across = width // columns - (columns > 1)
+    deep = -(-len(each) // columns)
+    lines = [_short(said, across) for said in each]
+    return ["  ".join(f"{line:{across}}" for line in lines[at::deep]).rstrip() for at in range(deep)]
+
+
+def _short(line: str, width: int) -> str:
+    """As much of a line as there is room for."""
+    return line if len(line) <= width else f"{line[: width - 1].rstrip()}…"
 
 
 def _line(row: Mapping[str, Any], width: int) -> list[str]:

@@ -42,7 +42,11 @@ def as_html(said: Now) -> str:
     first, *others = said.lines
     lines = [f"<p class='first'>{html.escape(first)}</p>", *(f"<p>{html.escape(line)}</p>" for line in others)]
     ways = [_way(page, words, main=not at) for at, (page, words) in enumerate(said.ways)]
-    rest = f"<p>Open: {html.escape('; '.join(said.open))}.</p>" if said.open else ""
+    missing = links.to_page("corrections", missing="1")
+    waits = [
+        f"<a href='{missing}'>{html.escape(one)}</a>" if " without " in one else html.escape(one) for one in said.open
+    ]
+    rest = f"<p>Open: {'; '.join(waits)}.</p>" if waits else ""
     return f"{''.join(lines)}<p class='ways'>{''.join(ways)}</p>{rest}"
 
 

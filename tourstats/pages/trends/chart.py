@@ -6,7 +6,8 @@ from typing import Any
 
 import pandas as pd
 
-from tourstats.pages.kit.charts import FAINT, IN, INK, KEPT, OUT, ROW, WIDTH, finished
+from tourstats.pages.kit import fitting
+from tourstats.pages.kit.charts import FAINT, IN, INK, KEPT, QUIET, ROW, THIRD, WIDTH, finished
 from tourstats.pages.kit.light_altair import alt
 from tourstats.problems import counted, listed
 
@@ -34,14 +35,14 @@ def effects(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  #
     order = rows.words.tolist()
     scale = alt.Scale(type="log", domain=[FEWEST, MOST])
     ticks = alt.Axis(values=[0.1, 0.2, 0.5, 1, 2, 5, 10], format="~g", grid=True)
-    x = alt.X("ratio:Q", scale=scale, axis=ticks, title="times as many mistakes (logarithmic)")
-    y = alt.Y("words:N", sort=order, title=None, axis=alt.Axis(labelLimit=280))
+    x = alt.X("ratio:Q", scale=scale, axis=ticks, title="times as many mistakes")
+    y = alt.Y("words:N", sort=order, title=None, axis=alt.Axis(labelLimit=fitting.SENTENCES))
     colour = alt.Color("says:N", scale=alt.Scale(domain=["clear", "may be chance"], range=[IN, KEPT]))
     shape = alt.Shape("says:N", scale=alt.Scale(domain=["clear", "may be chance"], range=["circle", "diamond"]))
     tooltip = [alt.Tooltip("words:N"), *(alt.Tooltip(f"{name}:Q", format=".2f") for name in ("ratio", "low", "high"))]
     one = alt.Chart(pd.DataFrame({"ratio": [1.0]})).mark_rule(color=INK).encode(x=x)
     reach = alt.Chart(rows).mark_rule(strokeWidth=2).encode(
-        x=alt.X("low:Q", scale=scale, axis=ticks, title="times as many mistakes (logarithmic)"),
+        x=alt.X("low:Q", scale=scale, axis=ticks, title="times as many mistakes"),
         x2="high:Q", y=y, color=colour, tooltip=tooltip,
     )  # fmt: skip
     dots = alt.Chart(rows).mark_point(size=70, filled=True, opacity=1).encode(
@@ -70,16 +71,14 @@ def layoff_curve(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> An
     rows = frame.assign(way=frame.run_through.map({True: "run at the kit that week", False: "not run"}))
     x = alt.X("shows_off:Q", title="shows off", axis=alt.Axis(tickMinStep=1))
     ways = ["not run", "run at the kit that week"]
-    colour = alt.Color("way:N", scale=alt.Scale(domain=ways, range=[IN, OUT]))
+    colour = alt.Color("way:N", scale=alt.Scale(domain=ways, range=[IN, THIRD]), legend=None)
     dash = alt.StrokeDash("way:N", scale=alt.Scale(domain=ways, range=[[1, 0], [6, 3]]), legend=None)
-    if not rows.run_through.any():
-        colour = colour.legend(None)
     band = alt.Chart(rows).mark_area(opacity=0.25).encode(
-        x=x, y=alt.Y("low:Q", title="times the mistakes of a song from the last set"), y2="high:Q", color=colour
+        x=x, y=alt.Y("low:Q", title="times the mistakes"), y2="high:Q", color=colour
     )  # fmt: skip
     # Points that are not seen, for a line says the same wherever the mouse rests on it.
     line = alt.Chart(rows).mark_line(strokeWidth=2.5, point=alt.OverlayMarkDef(opacity=0, size=200)).encode(
-        x=x, y=alt.Y("ratio:Q", title="times the mistakes of a song from the last set"), color=colour, strokeDash=dash,
+        x=x, y=alt.Y("ratio:Q", title="times the mistakes"), color=colour, strokeDash=dash,
         tooltip=[
             "shows_off", alt.Tooltip("way", title="before"), alt.Tooltip("ratio", format=".2f"),
             alt.Tooltip("low", format=".2f"), alt.Tooltip("high", format=".2f"),
@@ -90,7 +89,14 @@ def layoff_curve(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> An
         f"{row.shows_off} shows off, {row.way}: {row.ratio:.2f} ({row.low:.2f} to {row.high:.2f})"
         for row in at.itertuples()
     )
-    chart = alt.layer(band, line).properties(width=WIDTH, height=240)
+    # Each line says itself what it is, above its end.
+    last = rows[rows.shows_off == rows.shows_off.max()]
+    names = (
+        alt.Chart(last)
+        .mark_text(align="right", dy=-10, fontWeight=600)
+        .encode(x=x, y="ratio:Q", text="way:N", color=colour)
+    )
+    chart = alt.layer(band, line, names).properties(width=WIDTH, height=240)
     finding = said.partition(";")[0] or "Mistakes against shows off"
     return finished(chart, title or finding, f"Ratio of mistakes against shows off, with 95% band. {said}.", subtitle)
 
@@ -119,7 +125,7 @@ def control(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  #
     band = alt.Chart(rows).mark_area(color=FAINT, interpolate="step").encode(
         x=x, y=alt.Y("low:Q", title=count), y2="high:Q"
     )  # fmt: skip
-    line = alt.Chart(rows).mark_line(color=OUT, interpolate="step").encode(x=x, y=alt.Y("expected:Q", title=count))
+    line = alt.Chart(rows).mark_line(color=QUIET, interpolate="step").encode(x=x, y=alt.Y("expected:Q", title=count))
     dots = alt.Chart(rows).mark_point(size=45, filled=True, opacity=1).encode(
         x=x, y=alt.Y("mistakes:Q", title=count), tooltip=tooltip,
         color=alt.Color("says:N", scale=alt.Scale(domain=says, range=[INK, IN])),

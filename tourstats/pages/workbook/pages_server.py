@@ -12,6 +12,7 @@ import re
 import secrets
 import sys
 from collections.abc import AsyncIterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ from voila.app import Voila
 from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
 from voila.tornado.handler import TornadoVoilaHandler
 
+from tourstats.pages.kit.fitting import ACROSS
 from tourstats.pages.kit.places import FIRST, PAGES
 from tourstats.pages.workbook import telephone
 
@@ -50,7 +52,9 @@ class WaitingKernels(AsyncMappingKernelManager):
     async def start_kernel(self, **asked: Any) -> str:  # noqa: ANN401  # as the manager's own
         """Give the kernel that waits, told what this page was asked, and start the next one."""
         waiting, self._waiting = self._waiting, None
-        kernel = await (waiting or self._start(asked))
+        kernel = await waiting if waiting else ""
+        if kernel not in self:  # none waited, or it has died since
+            kernel = await self._start(asked)
         await self._tell(kernel, asked.get("env") or {})
         self._waiting = asyncio.ensure_future(self._later(asked))
         return kernel
@@ -62,7 +66,16 @@ class WaitingKernels(AsyncMappingKernelManager):
     async def _start(self, asked: dict[str, Any]) -> str:
         loaded = [f"--IPKernelApp.exec_lines={IMPORTS}", "--IPKernelApp.log_level=ERROR"]
         kernel: str = await super().start_kernel(**{**asked, "extra_arguments": loaded})
+        self.add_restart_callback(kernel, lambda: asyncio.ensure_future(self._died(kernel)), "restart")
         return kernel
+
+    async def _died(self, kernel: str) -> None:
+        """End for good what died: another kernel under its name would know nothing of the page, which has to say so."""
+        while kernel in self:
+            # It cannot be ended in the middle of being started again.
+            with suppress(asyncio.InvalidStateError):
+                await self.shutdown_kernel(kernel, now=True)
+            await asyncio.sleep(0.2)
 
     async def _tell(self, kernel: str, env: dict[str, str]) -> None:
         """Let the kernel know what was asked for: the query of the address, as its environment has it."""
@@ -101,6 +114,10 @@ class Page(TornadoVoilaHandler):
         theme = self.get_argument("theme", "")
         if theme in THEMES:
             self.set_cookie("tourstats-theme", theme, expires_days=365, samesite="Lax")
+        # How wide its charts are drawn: what this browser said, else what it most likely is.
+        by_hand = "Mobi" in self.request.headers.get("User-Agent", "")
+        px = self.get_cookie("tourstats-across") or ("342" if by_hand else "980")
+        self.request.query = "&".join(filter(None, [self.request.query, f"{ACROSS}={px}" if px.isdigit() else ""]))
         nonce = secrets.token_urlsafe(16)
         self.set_header("Content-Security-Policy", POLICY.format(nonce=nonce))
         async for part in self._with_nonce(self.get_generator(path=place.notebook), nonce):

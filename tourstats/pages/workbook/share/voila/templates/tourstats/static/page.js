@@ -1,3 +1,16 @@
+// Charts are drawn for the width they have: the server is told, and asked again at once where it guessed wrong.
+(() => {
+  const px = Math.max(320, Math.min(980, innerWidth - 48));
+  const told = Number(/(?:^|; )tourstats-across=(\d+)/.exec(document.cookie)?.[1] || 0);
+  const narrow = 500, drawn = told || (navigator.userAgent.includes("Mobi") ? 342 : 980);
+  document.cookie = `tourstats-across=${px}; path=/; max-age=31536000; samesite=lax`;
+  const wrong = (drawn < narrow) !== (px < narrow) || (px < narrow && Math.abs(drawn - px) > 16) || drawn > px + 40;
+  if (wrong && document.cookie.includes(`tourstats-across=${px}`) && !sessionStorage.getItem("tourstats-width")) {
+    sessionStorage.setItem("tourstats-width", px);
+    location.reload();
+  } else sessionStorage.removeItem("tourstats-width");
+})();
+
 // Nothing that is typed is lost in silence: whether the kernel still hears is asked every few seconds, and what was
 // typed since it last answered is kept in the browser until a page that is opened again has taken it.
 (() => {
@@ -168,4 +181,54 @@
       delete part.dataset.folded;
     }
   });
+})();
+
+// Each chart can be taken along, as lines or as dots.
+(() => {
+  const named = chart => (chart.querySelector(".role-title-text")?.textContent || "chart")
+    .toLowerCase().replace(/[^\p{L}\p{N}]+/gu, "-").replace(/^-+|-+$/g, "").slice(0, 60);
+  const give = (blob, name) => {
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(blob);
+    link.download = name;
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+  };
+  const lines = svg => {
+    const copy = svg.cloneNode(true);
+    copy.setAttribute("xmlns", "http://www.w3.org/2000/svg");
+    return new XMLSerializer().serializeToString(copy);
+  };
+  const dots = async svg => {
+    const picture = new Image(), sheet = document.createElement("canvas"), scale = 2;
+    picture.src = `data:image/svg+xml,${encodeURIComponent(lines(svg))}`;
+    await picture.decode();
+    sheet.width = scale * svg.clientWidth;
+    sheet.height = scale * svg.clientHeight;
+    const draw = sheet.getContext("2d");
+    draw.fillStyle = "#fff";
+    draw.fillRect(0, 0, sheet.width, sheet.height);
+    draw.drawImage(picture, 0, 0, sheet.width, sheet.height);
+    return new Promise(done => sheet.toBlob(done, "image/png"));
+  };
+  const furnish = chart => {
+    if (chart.dataset.furnished || !chart.querySelector("svg")) return;
+    chart.dataset.furnished = "1";
+    const tools = document.createElement("div");
+    tools.className = "tourstats-tools tourstats-save";
+    for (const kind of ["SVG", "PNG"]) {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = `Save as ${kind}`;
+      button.addEventListener("click", async () => {
+        const svg = chart.querySelector("svg");
+        const blob = kind === "PNG" ? await dots(svg) : new Blob([lines(svg)], {type: "image/svg+xml"});
+        give(blob, `${named(chart)}.${kind.toLowerCase()}`);
+      });
+      tools.append(button);
+    }
+    chart.after(tools);
+  };
+  const look = () => document.querySelectorAll("#rendered_cells .vega-embed").forEach(furnish);
+  new MutationObserver(look).observe(document.documentElement, {childList: true, subtree: true});
 })();

@@ -1,0 +1,120 @@
+"""Charts drawn for the width they have: a page's own, as its browser said, or that of a notebook.
+
+A chart is made once, and its spec is fitted when it is shown: title and lines of words are wrapped to the width, panels
+that stand side by side at a desk stand below one another on a telephone, long labels take two lines.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any
+
+from tourstats.pages.kit import links
+
+ACROSS = "across"
+"""What a page is asked behind its address: how many px its charts have. The server takes it from the browser."""
+NOTEBOOK, LEAST, MOST = 760, 320, 980
+"""Widths in px: where nothing is known, and the bounds."""
+NARROW = 500
+"""Below this many px a chart is for a telephone."""
+_TITLE_PX, _WORDS_PX = 8.6, 7.0
+"""Px that a letter takes, on average: of a title of 15 px, of other words of 13 px."""
+SENTENCES = 300
+"""Px from which on the labels of a chart are sentences, whose rows are high enough for two lines."""
+_LABELS, _PAD = 140, 40
+"""Px that labels of a row may take on a telephone, and that a panel needs beside its data."""
+_TWO_LINES = (
+    "length(datum.label) > 20 ? [slice(datum.label, 0, lastindexof(slice(datum.label, 0, 21), ' ')), "
+    "slice(datum.label, lastindexof(slice(datum.label, 0, 21), ' ') + 1)] : datum.label"
+)
+
+
+def across() -> int:
+    """How many px a chart has here.
+
+    Examples
+    --------
+    >>> across()
+    760
+
+    """
+    said = links.asked(ACROSS)
+    return min(max(int(said), LEAST), MOST) if said.isdigit() else NOTEBOOK
+
+
+def narrow() -> bool:
+    """Whether charts are drawn for a telephone."""
+    return across() < NARROW
+
+
+def fitted(spec: dict[str, Any], px: int | None = None) -> dict[str, Any]:
+    """Fit a chart, as Vega-Lite, to a width.
+
+    Parameters
+    ----------
+    spec
+        As a chart of ours is handed to a renderer.
+    px
+        How many px it has, frame included; by default what `across` says.
+
+    Examples
+    --------
+    >>> fitted({"mark": "bar", "title": {"text": ["Nine songs", "came in"]}, "width": 600}, 340)["width"]
+    340
+
+    """
+    px = across() if px is None else px
+    made = dict(spec)
+    if isinstance(made.get("title"), dict):
+        made["title"] = _wrapped(made["title"], px)
+    if "facet" in made or "column" in made.get("encoding", {}):
+        made = _panels(made, px)
+    elif isinstance(made.get("width"), int | float) and not {"hconcat", "vconcat", "concat", "repeat"} & set(made):
+        square = made["width"] == made.get("height")
+        made["width"] = min(px, made["width"] + 120) if square else px
+        made["autosize"] = {"type": "fit-x", "contains": "padding"}
+    return _labels_in_two_lines(made) if px < NARROW else made
+
+
+def _wrapped(title: dict[str, Any], px: int) -> dict[str, Any]:
+    """The words above a chart, in lines as long as there is room."""
+    made = dict(title)
+    for name, letter in (("text", _TITLE_PX), ("subtitle", _WORDS_PX)):
+        if made.get(name):
+            words = made[name] if isinstance(made[name], str) else " ".join(made[name])
+            made[name] = textwrap.wrap(words, max(int((px - 24) / letter), 12))
+    return made
+
+
+def _panels(spec: dict[str, Any], px: int) -> dict[str, Any]:
+    """Panels side by side where there is room, else below one another with their names above them."""
+    made = dict(spec)
+    column = made["facet"]["column"] if "facet" in made else made["encoding"]["column"]
+    inner = dict(made.get("spec", made))
+    if px >= NARROW:
+        inner["width"] = max((px - _LABELS - _PAD) / max(len(column.get("sort") or ()), 1) - 24, 60)
+        return made | ({"spec": inner} if "spec" in made else inner)
+    row = {name: value for name, value in column.items() if name != "spacing"} | {
+        "header": {**(column.get("header") or {}), "orient": "top", "labelAnchor": "start", "labelAngle": 0}
+    }
+    inner["width"] = px - _LABELS - _PAD
+    if "facet" in made:
+        return made | {"facet": {"row": row}, "spec": inner}
+    encoding = {name: value for name, value in made["encoding"].items() if name != "column"}
+    return made | inner | {"encoding": encoding | {"row": row}}
+
+
+def _labels_in_two_lines(part: Any) -> Any:  # noqa: ANN401  # any part of a spec
+    """Words that stand before a row take two lines, or are cut, where there is little room."""
+    if isinstance(part, list):
+        return [_labels_in_two_lines(one) for one in part]
+    if not isinstance(part, dict):
+        return part
+    made = {name: _labels_in_two_lines(value) for name, value in part.items() if name not in ("datasets", "data")}
+    made |= {name: part[name] for name in ("datasets", "data") if name in part}
+    limit = made.get("labelLimit")
+    if made.get("orient") == "top" and "symbolType" in made:
+        return made | {"columns": 1}  # a legend: a line each
+    if isinstance(limit, int | float) and limit > _LABELS:
+        made |= {"labelLimit": _LABELS} | ({"labelExpr": _TWO_LINES} if limit >= SENTENCES else {})
+    return made
