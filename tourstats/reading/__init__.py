@@ -34,6 +34,7 @@ books       a sheet a show
 trimming    which first and last items of the shows are no songs
 places      town, venue and number of each show
 spellings   remarks behind titles, slips
+doubles     titles of the repertoire that may be one song
 histories   one whole reading weighed
 whole       all readings compared, and the guards
 repertoire  the titles of a file matched to the repertoire

@@ -9,6 +9,7 @@ asked         a question on a page: fields, a button, the answer
 fields        the fields of one row of a table
 tables_shown  tables as people read them, in a page and in the terminal
 charts        what all charts share; Altair comes from here
+fitting       charts drawn for the width they have
 typeset       paper: a template and its words, without a box for a sign that no font has
 light_altair  makes Altair quick to load
 files         files that are whole or not there
