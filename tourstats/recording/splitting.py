@@ -43,7 +43,7 @@ VARIANTS = (
     ),
     replace(USUAL, tempo=0.2, spread=0.25),
 )
-"""Seven ways of weighing: where they agree, the place is sure."""
+"""Seven ways of weighing: where all but one agree, the place can be sure."""
 
 
 @dataclass(frozen=True)
@@ -197,7 +197,9 @@ TOLD_S = 60
 SOFT_ALIKE, SOFT_S = 0.8, 3
 """A soft beginning is suspected where so many seconds are so much like the song, as a share of its own likeness."""
 AGREE_S = 8
-"""Seconds within which the variants have to agree."""
+"""Seconds within which the variants have to agree with the usual one."""
+OUT_OF_LINE = 1
+"""How many of the seven need not: each weighs one kind of evidence far more or less than it deserves."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
 HOLE_S = 6
@@ -221,8 +223,8 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: int) -> Place:
     told = _told(evidence.within, -1, evidence, at, (start, min(start + TOLD_S, end)))
     over = _told(evidence.left, 1, evidence, at, (max(end - TOLD_S, start), end))
     found = {
-        "the start could also be elsewhere": np.ptp(ways[:, 0]) > AGREE_S and not _near(told, start),
-        "the end could also be elsewhere": np.ptp(ways[:, 1]) > AGREE_S and not _near(over, end),
+        "the start could also be elsewhere": _apart(ways[:, 0]) > OUT_OF_LINE and not _near(told, start),
+        "the end could also be elsewhere": _apart(ways[:, 1]) > OUT_OF_LINE and not _near(over, end),
         "it may begin earlier, softly": _soft_before(evidence.heard, start, end, free),
         "it would be much shorter or longer than usual": usual > 0 and not FITS[0] <= length / usual <= FITS[1],
         "it has a silence in it": _longest(evidence.music[start:end] < -1) >= HOLE_S,
@@ -234,6 +236,11 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: int) -> Place:
     if told is not None and NEAR_S[0] < abs(told - start) <= NEAR_S[1]:
         start = max(told, 0)
     return Place(_snapped(evidence.onsets, start), float(end), not why, why)
+
+
+def _apart(found: np.ndarray) -> int:
+    """How many variants are elsewhere than the first."""
+    return int((np.abs(found - found[0]) > AGREE_S).sum())
 
 
 def _told(away: np.ndarray | None, way: int, evidence: Evidence, at: int, within: tuple[int, int]) -> int | None:
