@@ -87,9 +87,9 @@ def _tonight_arguments(command: argparse.ArgumentParser) -> None:
     add("--all", action="store_true", help="everything that is known, not one screen of it")
     add("--show", type=int, metavar="N", help="number of the show in the diary (default: the next one)")
     add("--date", type=_day, help="day of the show, as 2031-03-04 (default: today)")
-    add("--city", help="town, for a show that is not in the diary yet")
-    add("--venue", help="place, for a show that is not in the diary yet")
-    add("--room", help="kind of room: theatre, arena, club, festival, studio, other")
+    add("--city", help="city, for a show that is not in the diary yet")
+    add("--venue", help="venue, for a show that is not in the diary yet")
+    add("--room", help="kind of venue: theatre, arena, club, festival, studio, other")
     add("--paper", default="A4", choices=("A4", "Letter"))
     where = "where the sheet goes (default: sheets)"
     add("--sheets", default="sheets", type=Path, metavar="FOLDER", help=where)

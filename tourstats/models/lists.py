@@ -139,7 +139,7 @@ def hand_overs(the_set: pd.DataFrame, things: pd.DataFrame) -> pd.DataFrame:
         now = _Needs.of(row)
         comes, goes = [x for x in now.gear if x not in before.gear], [x for x in before.gear if x not in now.gear]
         armed = [f"sample{'s' * (len(now.samples) > 1)} {_and(now.samples)}"] if now.samples else []
-        armed += [f"track {now.track}"] if now.track and now.track != before.track else []
+        armed += [_named(now.track)] if now.track and now.track != before.track else []
         fails = [f"{name}: {spares[name]}" for name in comes if isinstance(spares.get(name), str)]
         fails += [str(row["track_fails"])] if armed and isinstance(row["track_fails"], str) else []
         if comes or goes or armed:
@@ -147,6 +147,10 @@ def hand_overs(the_set: pd.DataFrame, things: pd.DataFrame) -> pd.DataFrame:
             rows.append((was, row["song"], _and(goes), _and(comes), _and(armed), by, "; ".join(fails)))
         before, was = now, row["position"]
     return pd.DataFrame(rows, columns=["after", "into", "out", "in_", "armed", "by", "fails"])
+
+
+def _named(track: str) -> str:
+    return track if "track" in track else f"track {track}"
 
 
 def _and(names: list[str]) -> str:

@@ -301,7 +301,7 @@ def _total(played: pd.DataFrame, asked: float | None) -> str:
     songs = "1 song" if len(played) == 1 else f"{len(played)} songs"
     minutes = played["minutes"].dropna() if "minutes" in played else pd.Series(dtype=float)
     least = "" if len(minutes) == len(played) else "at least "
-    length = f"{least}{minutes.sum():.0f}" if len(minutes) else ""
+    length = f"{least}{int(minutes.sum() + 0.5)}" if len(minutes) else ""
     wanted = f"{asked:.0f} asked for" if asked is not None else ""
     time = " of ".join(filter(None, [f"{length} min" if length else "", wanted]))
     return " · ".join(filter(None, [songs, time]))

@@ -47,7 +47,8 @@ def printed(
     told = {
         "title": made.heading, "where": made.where, "said": made.said, "paper": {"A4": "a4"}.get(paper, "us-letter"),
         "fonts": typeset.FONTS,
-        "lines": [{"what": each.what, "more": each.more, "box": each.key is not None, "ticked": each.ticked}
+        "lines": [{"what": each.what, "more": each.more.replace(" min", "\u00a0min"),
+                   "box": each.key is not None, "ticked": each.ticked}
                   for each in made.lines],
     }  # fmt: skip
     text = json.dumps(told, ensure_ascii=False)
@@ -68,6 +69,7 @@ _TEMPLATE = """
 #heading(level: 1, text(data.title))
 #text(11pt, data.where)
 #for line in data.said { par(text(line)) }
+#v(0.5em)
 #let small = if data.lines.len() > 24 { 11pt } else { 13pt }
 #for line in data.lines {
   block(breakable: false, above: 0.55em, below: 0pt, width: 100%, stroke: (bottom: 0.5pt + luma(160)),

@@ -128,7 +128,7 @@ def _director(brief: Brief) -> tuple[list[str], list[Line]]:
 def _doors(brief: Brief) -> tuple[list[str], list[Line]]:
     lines = [
         Line(
-            row.item if row.kind in ("gear", "always") else f"{row.kind} {row.item}",
+            row.item if row.kind in ("gear", "always") or row.kind in row.item else f"{row.kind} {row.item}",
             _joined(
                 f"from {row.first}" if pd.notna(row.first) else "every night",
                 row.who,

@@ -129,14 +129,16 @@ def length(brief: Brief) -> str:
     row = brief.length.iloc[0]
     if row.unknown == row.songs:
         return "No song of this set has a length in the diary yet, so the set cannot be added up."
-    said = f"{row.minutes:.0f} minutes of music in {counted(row.songs, 'song')}"
+    minutes = int(row.minutes + 0.5)  # what is said next is counted from what is said here
+    said = f"{minutes} minutes of music in {counted(row.songs, 'song')}"
     if row.unknown:
         said += f", {row.unknown} of which {'has' if row.unknown == 1 else 'have'} no length in the diary"
     if pd.isna(row.asked):
         return said + ". No set length given."
-    if row.over > 0:
-        return f"{said}: {row.over:.0f} minutes more than the {row.asked:.0f} that were asked for, before any talking."
-    return f"{said}; {row.asked:.0f} were asked for, which leaves {-row.over:.0f} for talking and transitions."
+    over = minutes - round(row.asked)
+    if over > 0:
+        return f"{said}: {over} minutes more than the {row.asked:.0f} that were asked for, before any talking."
+    return f"{said}; {row.asked:.0f} were asked for, which leaves {-over} for talking and transitions."
 
 
 def rows(brief: Brief) -> pd.DataFrame:
