@@ -19,7 +19,6 @@ class Trouble:
 
     listed: list[tuple[object, ...]] = field(default_factory=list)
     seen: dict[tuple[str, str, str], int] = field(default_factory=dict)
-    fatal: bool = False
 
     def add(self, file: str, rows: Sequence[int], column: str, values: Sequence[str], problem: str, todo: str) -> None:
         """Note rows with the same thing wrong."""
@@ -31,7 +30,6 @@ class Trouble:
 
     def stop(self, file: str, problem: str, todo: str, row: int | None = None) -> None:
         """Note that a file cannot be used at all."""
-        self.fatal = True
         self.listed.append((file, row, "", "", problem, todo))
 
     def table(self) -> pd.DataFrame:

@@ -96,11 +96,14 @@ def test_the_page_says_which_kind_of_data_it_uses(book):
     said = {kind: page.kinds_of_data(tables) for kind, tables in kinds(book).items()}
 
     assert said["list"].startswith("**This page uses a list of who was where** (")
-    assert said["list"].endswith(
-        "On 2 nights somebody counted, too. Groups of fewer than 5 people are not shown, and numbers of people are "
-        "rounded to 5."
+    small = (
+        " Groups of fewer than 5 people are not shown, and numbers of people are rounded to 5, so that no two tables "
+        "give a small group away by their difference."
     )
-    assert said["counts"] == ("**This page uses counts** of who came back (2 nights), besides the sets of 14 shows.")
+    assert said["list"].endswith(f"On 2 nights somebody counted, too.{small}")
+    assert said["counts"] == (
+        f"**This page uses counts** of who came back (2 nights), besides the sets of 14 shows.{small}"
+    )
     assert said["sets"].startswith("**This page uses sets only**: the sets of 14 shows. It says what somebody would")
 
 
