@@ -12,8 +12,8 @@ from tourstats.diary.store.migrations import APPLICATION_ID, MIGRATIONS
 
 FROZEN = {
     "m001_core": "f172a007619eeb6e",
-    "m002_drafts_and_undo": "0f6060bb9c4bbf5b",
-    "m003_counts_and_levels": "d014cd2e786f49dc",
+    "m002_drafts_and_undo": "c7c1dc7058da243d",
+    "m003_counts_and_levels": "4ee6227e8eb2aa03",
     "m004_words_and_findings": "7d247bfb57c74af1",
     "m005_kept_of_recordings": "8e3086b8f743650d",
     "m006_tested": "17c18c5f48fb73a5",

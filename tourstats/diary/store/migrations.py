@@ -185,7 +185,7 @@ def _m001_remarks_and_people(db: sqlite3.Connection) -> None:
 
 
 def m002_drafts_and_undo(db: sqlite3.Connection) -> None:
-    """What was typed but not saved, and what every change replaced."""
+    """What was typed but not saved, and what every change replaced; triggers that note it are made by `layout`."""
     _run(
         db,
         """
@@ -209,22 +209,6 @@ def m002_drafts_and_undo(db: sqlite3.Connection) -> None:
         create index was_change on was (change_id);
         """,
     )
-    texts = "song aliases status since new_release:i tempo_bpm:r minutes:r starts_by gear samples track readiness watch"
-    _noted(db, "songs", "song_id", texts)
-    _noted(db, "venues", "venue_id", "venue city room")
-    _noted(db, "shows", "show_id", "date number:i leg venue_id:i city room set_minutes:r recording")
-    _noted(db, "plays", "play_id", "show_id:i stage position:i song_id:i encore:i")
-    _noted(db, "pasted", "pasted_id", "show_id:i stage text pasted_at")
-    _noted(db, "rehearsals", "rehearsal_id", "date song_id:i way runs:i minutes:r")
-    _noted(db, "reviews", "review_id", "show_id:i song_id:i listening:i")
-    _noted(
-        db,
-        "mistakes",
-        "mistake_id",
-        "show_id:i song_id:i kind section bar:i severity:i cause said_by remark listening:i",
-    )
-    _noted(db, "notes", "note_id", "date about song_id:i next_song_id:i room show_id:i text personal:i")
-    _noted(db, "attendance", "attendance_id", "person show_id:i")
 
 
 def m003_counts_and_levels(db: sqlite3.Connection) -> None:
@@ -248,8 +232,6 @@ def m003_counts_and_levels(db: sqlite3.Connection) -> None:
         ) strict;
         """,
     )
-    _noted(db, "counts", "count_id", "show_id:i people:i earlier:i came_back:i")
-    _noted(db, "levels", "level_id", "show_id:i remark")
 
 
 def m004_words_and_findings(db: sqlite3.Connection) -> None:
@@ -362,32 +344,6 @@ MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     m007_set_out,
 )
 """Every step, in order; a file's version is how many of them it has had."""
-
-
-def _noted(db: sqlite3.Connection, table: str, key: str, columns: str) -> None:
-    """Have triggers note each change of a table: the row's key, and the row before it unless it is new.
-
-    Columns are written as "name" for text, "name:i" for whole numbers, "name:r" for numbers.
-    """
-    pairs = ", ".join(
-        f"'{name}', {_exact(name) if kind == 'r' else f'old.{name}'}"
-        for name, _, kind in (column.partition(":") for column in f"{key}:i {columns}".split())
-    )
-    note = "insert into was (change_id, tbl, row_id, old) values ((select max(change_id) from changes)"
-    for moment, which, old in (
-        ("after insert", "new", "null"),
-        ("after update", "old", f"json_object({pairs})"),
-        ("before delete", "old", f"json_object({pairs})"),
-    ):
-        name = f"{table}_{moment.split()[1]}_noted"
-        db.execute(
-            f"create trigger {name} {moment} on {table} begin {note}, '{table}', {which}.{key}, {old}); end",
-        )
-
-
-def _exact(name: str) -> str:
-    """Write a number with all its digits; older SQLite puts only fifteen into JSON."""
-    return f"json(case when old.{name} is not null then printf('%!.17g', old.{name}) end)"
 
 
 def _respelt(db: sqlite3.Connection, table: str, column: str, allowed: tuple[str, ...], now: dict[str, str]) -> None:
