@@ -635,3 +635,27 @@ def test_a_choice_shows_the_words_that_stand_for_nothing():
 
     assert ("not said", 0) == at_first == back
     assert ("which song?", 0, None) == (made.label, made.index, made.value)
+
+
+def test_what_worked_is_written_down_with_the_songs_own_section(path):
+    """
+    A line with ++ is no mistake; the section has the name that the song's shape gives it, in a mistake too.
+    """
+    with diary.opened(path) as book:
+        book.set_sections("Ferry", [{"name": "tail end", "bars": 4}, {"name": "long tail end", "bars": 8}])
+    page = AfterShow(path)
+    press(page.box, "Played as planned")
+    enter(page.findings.line, "1 ++ tempo sat right in the long tail end")
+    enter(page.findings.line, "1 late into the tail end !")
+    page.findings.song.value = "Ferry"
+    found = tables(path)
+
+    assert [("Ferry", "long tail end", "tempo sat right in the long tail end")] == list(
+        zip(found.worked.song, found.worked.section, found.worked.remark, strict=True)
+    )
+    assert [("Ferry", "tail end", 2)] == list(
+        zip(found.mistakes.song, found.mistakes.section, found.mistakes.severity, strict=True)
+    )
+    assert ("tail end", "long tail end") == page.findings.section.options
+    press(page.written.box, "Undo")
+    assert 1 == len(tables(path).worked)

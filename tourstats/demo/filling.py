@@ -51,6 +51,7 @@ def fill(diary: Diary, seed: int = SEED) -> None:
             diary.keep_thing(thing["thing"], **more)
         _people(diary, made, shows)
         _recordings(diary, made, shows)
+        _studied(diary, made, shows)
 
 
 class DemoPlaceProblem(Problem):
@@ -121,6 +122,16 @@ def _recordings(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str],
     table = table.assign(sure=table.sure == "yes", tempo_sure=table.tempo_sure == "yes")
     for at, rows in table.groupby(["date", "number"], sort=False):
         diary.set_measured(shows[at], rows.drop(columns=["date", "city", "number"]))
+
+
+def _studied(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int]) -> None:
+    """Shapes of songs, what was known of them when asked, and what worked."""
+    for song, sections in pd.read_csv(io.StringIO(made["shapes.csv"])).groupby("song", sort=False):
+        diary.set_sections(str(song), sections)
+    for row in pd.read_csv(io.StringIO(made["tested.csv"])).itertuples():
+        diary.add_tested(str(row.song), str(row.asked), row.known == "yes", row.date)
+    for row in pd.read_csv(io.StringIO(made["worked.csv"]), dtype={"number": str}).itertuples():
+        diary.add_worked(shows[row.date, row.number], str(row.song), row.remark, section=row.section)
 
 
 def _sets(diary: Diary, folder: Path, shows: dict[tuple[str, str], int], seed: int) -> None:

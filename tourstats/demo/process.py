@@ -7,7 +7,7 @@ from functools import cached_property, lru_cache
 
 import pandas as pd
 
-from tourstats.demo import around, recorded
+from tourstats.demo import around, recorded, studied
 from tourstats.demo.dice import Dice
 from tourstats.demo.leader import write_sets
 from tourstats.demo.parameters import Truth
@@ -30,6 +30,9 @@ class Tour:
     notes: around.Rows
     counts: around.Rows
     measured: recorded.Rows
+    shapes: studied.Rows
+    tested: studied.Rows
+    worked: studied.Rows
 
     @cached_property
     def attendance(self) -> around.Rows:
@@ -91,6 +94,7 @@ def _made(seed: int, true: Truth) -> Tour:
     write_sets(shows, songs, true, Dice(seed, 3))
     playing = play_tour(shows, songs, true, Dice(seed, 4))
     titled = {song.title: song for song in songs}
+    shapes = studied.shapes(songs, Dice(seed, 9))
     return Tour(
         seed=seed,
         truth=true,
@@ -100,4 +104,7 @@ def _made(seed: int, true: Truth) -> Tour:
         notes=around.notes(shows[:-1], titled, Dice(seed, 5)),
         counts=around.counts(shows[:-1], Dice(seed, 7)),
         measured=recorded.measured(shows, songs, playing, true, Dice(seed, 8)),
+        shapes=shapes,
+        tested=studied.tested(shapes, shows[-1].date, Dice(seed, 10)),
+        worked=studied.worked(songs, playing, Dice(seed, 11)),
     )

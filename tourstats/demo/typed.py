@@ -76,6 +76,9 @@ def files(seed: int = SEED) -> dict[str, str]:
             ),
             (_keyed(row, by_id) for row in made.measured),
         ),
+        "shapes.csv": _table(("song", "position", "name", "bars", "feel", "leads", "cue", "hits"), made.shapes),
+        "tested.csv": _table(("song", "date", "asked", "known"), made.tested),
+        "worked.csv": _table((*KEY, "song", "section", "remark"), (_keyed(row, by_id) for row in made.worked)),
         "tonight.txt": _tonight(made),
     }
 

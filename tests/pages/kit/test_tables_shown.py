@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tourstats.pages.kit.look import LIVE_ONLY
 from tourstats.pages.kit.tables_shown import LABELS, _column, as_text, cell, shown
 
 OUT = pd.DataFrame(
@@ -291,9 +292,22 @@ def test_on_a_served_page_the_rest_is_one_press_away(monkeypatch):
     """
     table = pd.DataFrame({"song": [f"Qx {at}" for at in range(9)]})
     saved = shown(table, most=4).html
-    monkeypatch.setenv("TOURSTATS_LIVE_ONLY", "1")
     served = shown(table, most=4).html
 
     assert (4, 0, 1) == (saved.count("<td"), saved.count("<button"), saved.count("and 5 more"))
     assert (9, 5) == (served.count("<td"), served.count("<tr hidden>"))
     assert "<button type='button' class='tourstats-all'>and 5 more</button>" in served
+
+
+def test_every_title_on_a_served_page_leads_to_its_song(monkeypatch):
+    """
+    Whatever table it stands in; a notebook has the plain title, and what was typed stays words.
+    """
+    frame = pd.DataFrame({"song": ["Ferry & <b>", None], "next_song": ["Tin Wharf", "Ferry"], "city": "Ostby"})
+    plain = shown(frame).html
+    monkeypatch.setenv(LIVE_ONLY, "1")
+    served = shown(frame).html
+
+    assert "href" not in plain
+    assert 3 == served.count("href=")
+    assert '<a class="tourstats-song" href="/song?song=Ferry+%26+%3Cb%3E">Ferry &amp; &lt;b&gt;</a>' in served

@@ -27,14 +27,16 @@ from tourstats.pages.kit.widgets import (
 from tourstats.pages.kit.widgets import lines as several_lines
 from tourstats.problems import Problem
 from tourstats.reading.findings import read_found
+from tourstats.reading.titles import fold
 from tourstats.tables import CAUSES, KINDS
 
 HEARD = {value: label[2:] for label, value in SEVERITY}
 SECTIONS = ("intro", "verse", "chorus", "bridge", "solo", "last chorus", "outro", "coda")
 HOW_TO = (
     "One mistake a line: the song by number or letters, then what it was. ! the band heard it, !! everyone did. "
-    '"Rest clean" says that every other song was listened to.'
+    '++ is what worked. "Rest clean" says that every other song was listened to.'
 )
+WORKED = "++"
 LEAVE = "leave this line out"
 CLEAN = "says that the rest was clean"
 
@@ -65,6 +67,7 @@ class Findings:
             *(self.song, self.severity, self.kind, self.section, self.bar, self.cause, self.by, self.remark),
             button("Save this mistake", self.save_fields, self.said, main=True),
         )
+        self.song.observe(self._offer, names="value")
         self.lines = LinesAtEnter(self.line, self.save_lines, self.said)
         self.fill()
         self.box = w.VBox(
@@ -123,10 +126,37 @@ class Findings:
         self._tell([saved], [])
 
     def _add(self, diary: Diary, line: Mapping[str, object]) -> str:
+        line = {**line, "section": self._own_section(line)}
+        if WORKED in str(line["remark"]):
+            where = {name: _said(line[name]) for name in ("section", "bar")}
+            told = (
+                str(line["remark"]).split(WORKED, 1)[1].strip(" :-,") or str(line["remark"]).replace(WORKED, "").strip()
+            )
+            diary.add_worked(self.night.show, str(line["song"]), told, **where)
+            return f"{self.night.place(str(line['song']))}: worked: {told}"
         names = ("kind", "severity", "section", "bar", "cause", "said_by", "remark")
         given: dict[str, Any] = {name: _said(line[name]) for name in names}
         diary.add_mistake(self.night.show, str(line["song"]), **given, listening=self.listening.value)
         return f"{self.night.place(str(line['song']))}: {mistake(line)}"
+
+    def _sections(self, song: str) -> list[str]:
+        """Names of the sections of a song whose shape is written down."""
+        table = self.night.tables.sections
+        return [str(name) for name in table[table.song == song].sort_values("position").name]
+
+    def _own_section(self, line: Mapping[str, object]) -> object:
+        """The section by the song's own name for it, where its shape has one that stands in the line."""
+        words_ = f" {fold(str(line['remark']))} "
+        own = [name for name in self._sections(str(line["song"])) if f" {fold(name)} " in words_]
+        return max(own, key=len) if own else line["section"]
+
+    def _offer(self, _: object) -> None:
+        """Offer the sections of the song that is chosen, by its own names."""
+        try:
+            own = self._sections(self.night.song(self.song.value)) if self.song.value.strip() else []
+        except Problem:  # it is still being typed
+            own = []
+        self.section.options = tuple(own) or SECTIONS
 
     def _ask(self) -> None:
         """Put a choice of songs beside each line that waits."""

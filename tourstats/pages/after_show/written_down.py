@@ -69,7 +69,7 @@ def written_down(night: Night) -> list[Entry]:
     """Everything that the diary has of this show: the played set, reviews, mistakes, notes, runs of the day."""
     if night.show_id is None:
         return []
-    return [*_played(night), *_reviewed(night), *_mistakes(night), *_notes(night), *_runs(night)]
+    return [*_played(night), *_reviewed(night), *_mistakes(night), *_worked(night), *_notes(night), *_runs(night)]
 
 
 def in_short(night: Night) -> str:
@@ -176,6 +176,19 @@ def _mistakes(night: Night) -> list[Entry]:
         )
         for row in _of(night, "mistakes").to_dict("records")
     ]  # fmt: skip
+
+
+def _worked(night: Night) -> list[Entry]:
+    return [
+        Entry(
+            f"worked {row['worked_id']}",
+            f"{night.place(row['song'])}: worked: {', '.join(_typed(row['remark'])) or row['section']}",
+            "remove_worked",
+            (int(row["worked_id"]),),
+            _heard(night, row["at_s"]),
+        )
+        for row in _of(night, "worked").to_dict("records")
+    ]
 
 
 def _notes(night: Night) -> list[Entry]:

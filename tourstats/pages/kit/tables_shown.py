@@ -10,7 +10,7 @@ import html
 import re
 import textwrap
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import zip_longest
@@ -111,6 +111,9 @@ SHARES = (
 )
 """Columns from 0 to 1 that read as a percentage."""
 
+TITLES = ("song", "next_song", "neighbour")
+"""Columns of titles: on a served page each is a link to the song's own page."""
+
 SHORT = 12
 """Letters that stay in one line, such as show-ready."""
 
@@ -185,7 +188,10 @@ def shown(
     title = f"<caption>{html.escape(caption)}</caption>" if caption else ""
     more = _more(len(drawn), most)
     said = heads if shape else ()
-    body = "".join(_row(row, right, said, beyond=most is not None and at >= most) for at, row in enumerate(rows))
+    titles = {at for at, name in enumerate(drawn) if name in TITLES}
+    body = "".join(
+        _row(row, right, said, titles, beyond=most is not None and at >= most) for at, row in enumerate(rows)
+    )
     head = "".join(_head(heads, right, spelt=bool(shape)))
     rest = _rest(more)
     table = f'<table class="{kind}"{spelt}>{title}<thead>{head}</thead><tbody>{body}</tbody></table>'
@@ -375,7 +381,14 @@ _LONG_WORD, _BREAK = re.compile(r"[^\s;&<>-]{12}(?=[^\s;&<>-]{12})"), r"\g<0><wb
 """Where a word of 24 letters and more may be broken: a telephone is narrower than some titles."""
 
 
-def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str], *, beyond: bool = False) -> str:
+def _row(
+    cells: Sequence[str],
+    right: Sequence[bool],
+    heads: Sequence[str],
+    titles: Collection[int] = (),
+    *,
+    beyond: bool = False,
+) -> str:
     """One row; with heads, each cell knows its own, for where they stand nowhere else."""
     top = right.index(False) if False in right else 0
     made = []
@@ -385,7 +398,9 @@ def _row(cells: Sequence[str], right: Sequence[bool], heads: Sequence[str], *, b
         looks = " ".join(["number"] * number + [said] * bool(heads and said) + ["whole"] * whole)
         kind = f' class="{looks}"' if looks else ""
         named = f' role="cell" data-head="{html.escape(heads[at])}"' if heads else ""
-        made.append(f"<td{named}{kind}>{_LONG_WORD.sub(_BREAK, html.escape(text))}</td>")
+        linked = at in titles and text != MISSING and links.served()
+        words = links.to_song(text) if linked else _LONG_WORD.sub(_BREAK, html.escape(text))
+        made.append(f"<td{named}{kind}>{words}</td>")
     hidden = " hidden" if beyond else ""
     return f"<tr{_spelt('row', bool(heads))}{hidden}>{''.join(made)}</tr>"
 
