@@ -129,9 +129,8 @@ class Findings:
         line = {**line, "section": self._own_section(line)}
         if WORKED in str(line["remark"]):
             where = {name: _said(line[name]) for name in ("section", "bar")}
-            told = (
-                str(line["remark"]).split(WORKED, 1)[1].strip(" :-,") or str(line["remark"]).replace(WORKED, "").strip()
-            )
+            before, _, behind = str(line["remark"]).partition(WORKED)
+            told = behind.strip(" :-,") or before.strip()
             diary.add_worked(self.night.show, str(line["song"]), told, **where)
             return f"{self.night.place(str(line['song']))}: worked: {told}"
         names = ("kind", "severity", "section", "bar", "cause", "said_by", "remark")

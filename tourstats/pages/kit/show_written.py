@@ -45,6 +45,7 @@ class Night:
             self.tables = Tour(
                 songs=diary.songs(), shows=diary.shows(), plays=diary.plays(), planned=diary.plays("planned"),
                 rehearsals=diary.rehearsals(), reviews=diary.reviews(), mistakes=diary.mistakes(), notes=diary.notes(),
+                worked=diary.worked(), sections=diary.sections(),
             )  # fmt: skip
         self.shows = in_order(self.tables.shows)
         self.show_id = self.show_id if show_id is None else show_id

@@ -144,6 +144,7 @@ def parts(
         partial(_layoffs, found),
         partial(_tempo, found),
         partial(_where, found),
+        partial(_worked, found),
         partial(_ear, found),
         partial(_forecasts, found),
         partial(_break, found, minutes),
@@ -323,6 +324,17 @@ def _break(leg: _Leg, minutes: float) -> Part | None:
     rest = f" The first {len(table)} of {len(steps)} runs:" if len(steps) > len(table) else ""
     care = "Rest ten minutes in each hour; defer to local rules, and to a health professional if anything hurts."
     return Part("For the break", f"{words} {care}{rest}", table)
+
+
+def _worked(leg: _Leg) -> Part | None:
+    """What was good to hear on this leg, the latest first."""
+    rows = leg.tables.worked
+    rows = rows[rows.show_id.isin(leg.shows.show_id)].merge(leg.shows[["show_id", "date", "city"]], on="show_id")
+    if not len(rows):
+        return None
+    rows = rows.assign(text=rows.remark.fillna(rows.section)).sort_values("date", ascending=False, kind="stable")
+    words = f"{counted(len(rows), 'time')} on {counted(rows.song.nunique(), 'song')}."
+    return Part("What worked", words, rows[["date", "city", "song", "text"]].head(MOST_NOTES).reset_index(drop=True))
 
 
 def _notes(leg: _Leg, *, personal: bool) -> Part | None:
