@@ -5,8 +5,9 @@
 
 One interpreter loads what is slow to load, and each round forks: the child opens the diary, makes changes (a show with
 its set, the set again, a mistake) and acknowledges each through a pipe, until it is killed at a random moment between
-two changes or within one. Then the file is read by SQLite alone. A round takes about 0.1 s on a busy core. A kill
-leaves what was handed to the system, so the disk plays no part; a power cut is another matter (see SQLite's own tests).
+two changes or within one. Then the file is read by SQLite alone. Figures are in
+`benchmarks/diary.md`. A kill leaves what was handed to the system, so the disk plays no part; a power cut is another
+matter (see SQLite's own tests).
 """
 
 import itertools
