@@ -744,12 +744,3 @@ def _expected(check: str, table: str, column: str) -> str:
     if "unique" in check:
         return "there once only"
     return "filled in" if check == "not_nullable" else described(table)[column].expected()
-
-
-def __getattr__(name: str) -> Any:  # noqa: ANN401  # a class
-    """Find `Tables` under the name by which the tour was known when it was part of this module."""
-    if name == "Tables":
-        from tourstats.tour import Tour  # noqa: PLC0415  # the tour is made of these tables
-
-        return Tour
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

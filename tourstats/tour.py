@@ -297,10 +297,6 @@ class Tour:
         return type(self)(None, self.note, **_renumbered(frames))
 
 
-Tables = Tour
-"""The name by which the tour was known before it could be cut."""
-
-
 def coming(shows: pd.DataFrame, plays: pd.DataFrame) -> pd.DataFrame:
     """Shows after the last one that has a played set, in order."""
     ordered = in_order(shows)

@@ -79,7 +79,7 @@ def test_songs_beyond_the_last_named_column_belong_to_the_show(tmp_path):
 
     assert problems.empty
     assert [
-        ("2031-03-14", "westham", ["Ferry", "Tin Rook", "Copper Wire", "7 Bells"], 2),
+        ("2031-03-14", "westhallow", ["Ferry", "Tin Rook", "Copper Wire", "7 Bells"], 2),
         ("2031-03-15", "oxmere", ["Ferry"], 0),
     ] == as_sets(shows, plays)
 

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from tourstats.models import audience
-from tourstats.models.audience import again
+from tourstats.models.audience import coming_back as again
 from tourstats.models.audience.sets import chao2
 
 # Fader, Hardie & Shang (2010), Marketing Science 29(6): 1086-1108: one cohort of 11,104 donors and six yearly

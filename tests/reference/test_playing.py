@@ -15,12 +15,12 @@ from statsmodels.regression.linear_model import WLS
 from tests.models.playing.simulated import tour
 from tourstats.models.estimates import adjusted
 from tourstats.models.playing import rates, within
-from tourstats.models.playing.again import icc, weighted_kappa
 from tourstats.models.playing.contrast import _tested
 from tourstats.models.playing.design import design
 from tourstats.models.playing.forecast import _coefficients, _quantiles, _Rows
 from tourstats.models.playing.monitor import _limits
 from tourstats.models.playing.performances import performances
+from tourstats.models.playing.second_listening import icc, weighted_kappa
 
 
 def test_adjusting_for_many_tests():

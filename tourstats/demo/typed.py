@@ -23,6 +23,11 @@ KEY = ("date", "city", "number")
 """What names a show in a file: its day, its town, and which show of that day it was there."""
 
 
+MEASURED = (
+    *("position", "start_s", "end_s", "sure", "tempo_bpm", "drift", "unsteadiness", "tempo_sure", "loudness", "why"),
+)
+
+
 def files(seed: int = SEED) -> dict[str, str]:
     """Every file of the demo tour, by name.
 
@@ -61,19 +66,7 @@ def files(seed: int = SEED) -> dict[str, str]:
             (_count(row) for row in made.counts),
         ),
         "measured.csv": _table(
-            (
-                *KEY,
-                "position",
-                "start_s",
-                "end_s",
-                "sure",
-                "tempo_bpm",
-                "drift",
-                "unsteadiness",
-                "tempo_sure",
-                "loudness",
-                "why",
-            ),
+            (*KEY, *MEASURED),
             (_keyed(row, by_id) for row in made.measured),
         ),
         "shapes.csv": _table(("song", "position", "name", "bars", "feel", "leads", "cue", "hits"), made.shapes),

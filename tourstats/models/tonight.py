@@ -145,8 +145,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     if not len(titles):
         raise NoSetProblem.of(show_id)
     layoffs = rotation.layoffs(past.plays, past.shows, past.songs, past.rehearsals, before=show_id)
-    with_tonight = pd.concat([past.plays, titles], ignore_index=True)
-    changed = rotation.changes(with_tonight, past.shows)
+    changed = rotation.changes(pd.concat([past.plays, titles], ignore_index=True), past.shows)
     changed = changed[changed.show_id == show_id]
     expected = playing.expected(
         past.plays, past.shows, past.songs, past.reviews, past.mistakes, past.rehearsals, show, titles.song.tolist()
@@ -179,11 +178,14 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         plan=plan,
         left_out=practice.left_out(candidates, plan, transitions=never, takes=takes),
         assumed=tuple(practice.assumed(candidates, transitions=never, takes=takes, of_runs=known_of_runs(runs))),
-        heard=audience.tonight(
-            *(past.plays, past.shows, past.attendance, past.counts, titles.song.tolist(), show),
-            hide_under=audience.SMALLEST,
-        ),
+        heard=_heard(past, titles, show),
     )
+
+
+def _heard(past: Tour, titles: pd.DataFrame, show: Mapping[str, Any]) -> pd.DataFrame:
+    """How new the set is to those who may come."""
+    asked = past.plays, past.shows, past.attendance, past.counts, titles.song.tolist(), show
+    return audience.tonight(*asked, hide_under=audience.SMALLEST)
 
 
 def takes_of(runs: pd.DataFrame) -> dict[str, float]:

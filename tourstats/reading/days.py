@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -514,9 +513,3 @@ def years_in(texts: Iterable[object]) -> set[int]:
         if isinstance(text, str)
         for year in re.findall(r"(?<!\d)(20\d\d|19\d\d)(?!\d)", text)
     }
-
-
-def usual_gap(days: Sequence[date]) -> float:
-    """Median days between one show and the next; 0 for fewer than two."""
-    gaps = Counter(abs((b - a).days) for a, b in itertools.pairwise(days))
-    return sorted(gaps.elements())[gaps.total() // 2] if gaps else 0.0

@@ -135,7 +135,7 @@ def _first_row(found: _Grid, row: int, before: int) -> int:
     return begin
 
 
-def _songs_down(found: _Grid, band: _Band) -> bool:  # noqa: C901  # one sign after the other
+def _songs_down(found: _Grid, band: _Band) -> bool:  # one sign after the other
     """Read a band in which titles stand at the left, and numbers or ticks say where each was played."""
     left = [
         column
@@ -162,6 +162,21 @@ def _songs_down(found: _Grid, band: _Band) -> bool:  # noqa: C901  # one sign af
     found.draft.how = SONGS_DOWN
     for column in band.days:
         _one_ticked(found, band, column, titles, name_at, ordered=numbers >= ticks)
+    _beside(found, band, name_at)
+    if ticks > numbers:
+        found.draft.asking.confirm(
+            "order",
+            "The file says which songs were played, not in which order: they are taken in the order of the rows.",
+        )
+    return True
+
+
+def _taken(*, song: bool) -> Taken:
+    return Taken("song", "title of its row") if song else Taken("heading", "")
+
+
+def _beside(found: _Grid, band: _Band, name_at: int) -> None:
+    """Account for what stands left and right of the shows."""
     for row in band.rows:
         for column in found.rows[row]:
             if column < band.days[0]:
@@ -173,16 +188,6 @@ def _songs_down(found: _Grid, band: _Band) -> bool:  # noqa: C901  # one sign af
                 column not in band.days and column > band.days[0] and found.kinds[row, column] != TEXT
             ) or row == band.day_row:
                 found.draft.account.setdefault(found.spot(row, column), Taken("total", "beside the shows"))
-    if ticks > numbers:
-        found.draft.asking.confirm(
-            "order",
-            "The file says which songs were played, not in which order: they are taken in the order of the rows.",
-        )
-    return True
-
-
-def _taken(*, song: bool) -> Taken:
-    return Taken("song", "title of its row") if song else Taken("heading", "")
 
 
 def _one_ticked(
@@ -220,15 +225,16 @@ def _one_ticked(
         night.items.append(
             Item(title, kind_of(title), spot, row, struck=struck, numbered=True, encore=text[:1] in "eE")
         )
+    _above_and_below(found, band, column, night, titles[0][0] if titles else 0)
+
+
+def _above_and_below(found: _Grid, band: _Band, column: int, night: Night, first: int) -> None:
+    """Account for what stands in a show's column and is no song: a town above the first title, a total."""
+    songs = {item.at for item in night.items}
     for row in band.rows:
-        if (
-            column in found.rows[row]
-            and found.spot(row, column) not in {item.at for item in night.items}
-            and row != band.day_row
-        ):
-            taken = found.kinds[row, column]
-            place = taken == TEXT and row < (titles[0][0] if titles else row)
-            draft.take([found.spot(row, column)], "town" if place else "total", "")
+        if column in found.rows[row] and found.spot(row, column) not in songs and row != band.day_row:
+            place = found.kinds[row, column] == TEXT and row < first
+            found.draft.take([found.spot(row, column)], "town" if place else "total", "")
             night.places += [shown(found.rows[row][column])] if place else []
 
 

@@ -210,11 +210,6 @@ def cut_before(line: str) -> int:
     return found.end() if found else 0
 
 
-def cut_by_a_word_alone(text: str) -> bool:
-    """Whether a line ends with a word that may strike the song out or be the last of its title: "Ferry cut"."""
-    return _CUT_WORDS.search(text) is not None
-
-
 _OVERLAY = re.compile("(?:[^\\s\u0334-\u0338][\u0334-\u0338]+\\s?)+")
 _STRUCK = re.compile(r"~~(?P<two>.+?)~~|(?<![\w~])~(?P<one>[^~\s](?:[^~]*[^~\s])?)~(?![\w~])")
 

@@ -456,6 +456,20 @@ def _play_frame(plays: list[tuple[object, ...]]) -> pd.DataFrame:
 # ------------------------------------------------------------------------------------------------ one set, or a list of songs
 
 
+def _ask_when_and_where(asking: Asking) -> None:
+    """Ask for the day and the town of a set that names neither."""
+    yesterday = str(date.today() - timedelta(days=1))  # noqa: DTZ011  # the day on the wall
+    asking.choose(
+        "day",
+        "No day is written in it: which show is it?",
+        (yesterday,),
+        yesterday,
+        todo='Answer with the day, as 2031-03-04; a list of the repertoire with "kind=songs".',
+        free=True,
+    )
+    asking.choose("city", "In which town was it?", ("not said",), "not said", todo="Answer with the town.", free=True)
+
+
 def _list(source: Source, kind: str | None, asking: Asking, songs: Any) -> Reading:  # noqa: ANN401  # as `read` takes them
     """One set without a day, or a plain list of the repertoire."""
     lines = _lines(source)
@@ -482,18 +496,7 @@ def _list(source: Source, kind: str | None, asking: Asking, songs: Any) -> Readi
             ORDER, f"The order of the songs is open: {'; '.join(order.values())}.", tuple(order), next(iter(order))
         )
     if kind == ONE and len(found):
-        yesterday = date.today() - timedelta(days=1)  # noqa: DTZ011  # the day on the wall
-        asking.choose(
-            "day",
-            "No day is written in it: which show is it?",
-            (f"{yesterday}",),
-            f"{yesterday}",
-            todo='Answer with the day, as 2031-03-04; a list of the repertoire with "kind=songs".',
-            free=True,
-        )
-        asking.choose(
-            "city", "In which town was it?", ("not said",), "not said", todo="Answer with the town.", free=True
-        )
+        _ask_when_and_where(asking)
     account = found.attrs.get("account")
     table = account if isinstance(account, pd.DataFrame) else account_of(_line_pieces(found))
     return Reading(

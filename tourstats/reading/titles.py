@@ -32,7 +32,7 @@ from tourstats.problems import TableProblem
 from tourstats.reading.words import is_word
 from tourstats.tables import items
 
-SURE, DOUBTFUL, UNKNOWN = VERDICTS = ("sure", "doubtful", "unknown")
+SURE, DOUBTFUL, UNKNOWN = "sure", "doubtful", "unknown"
 
 _SPELT = str.maketrans(
     {

@@ -340,10 +340,3 @@ def _ask_about_doubtful(best: Best, source: Source, asking: Asking) -> None:
                 continue
             taken = f', taken as "{here[0].song}"' if here else ""
             asking.confirm(f"line {number}", f"Line {number} {words}{taken}.", value=here[0].song if here else "")
-
-
-def coverage(best: Best) -> float:
-    """Share of the cells or lines that are explained."""
-    taken = Counter(one.taken_as for one in best.whole.draft.account.values())
-    explained = len(best.whole.places) + taken.total() - taken["not understood"]
-    return explained / max(1, explained + taken["not understood"])

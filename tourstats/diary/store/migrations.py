@@ -234,21 +234,7 @@ def m003_counts_and_levels(db: sqlite3.Connection) -> None:
     )
 
 
-def m004_words_and_findings(db: sqlite3.Connection) -> None:
-    """The trade's words for readiness, cause and transition; what worked, a song's shape, what a recording says."""
-    for table in ("songs", "mistakes", "notes"):  # renaming is no change that could be undone
-        for moment in ("insert", "update", "delete"):
-            db.execute(f"drop trigger if exists {table}_{moment}_noted")
-    ladder = ("on paper", "by ear", "by hand", "by heart", "at the kit", "show-ready")
-    _respelt(db, "songs", "readiness text", ladder, {"charted": "on paper", "heard": "by ear", "tapped": "by hand",
-                                                     "memorised": "by heart", "on the kit": "at the kit"})  # fmt: skip
-    causes = {"execution": "playing", "sonic": "sound", "interpretation": "feel"}
-    _respelt(db, "mistakes", "cause text", tuple(causes.values()), causes)
-    about = ("song", "transition", "room", "venue", "show")
-    _respelt(db, "notes", "about text not null default 'song'", about, {"changeover": "transition"})
-    _run(
-        db,
-        """
+_FINDINGS = """
         create table worked (
             worked_id integer primary key,
             show_id integer not null references shows (show_id) on delete cascade,
@@ -286,8 +272,23 @@ def m004_words_and_findings(db: sqlite3.Connection) -> None:
             loudness real,
             unique (show_id, position)
         ) strict;
-        """,
-    )
+        """
+"""Tables of what worked, of a song's sections, and of what a recording says."""
+
+
+def m004_words_and_findings(db: sqlite3.Connection) -> None:
+    """The trade's words for readiness, cause and transition; what worked, a song's shape, what a recording says."""
+    for table in ("songs", "mistakes", "notes"):  # renaming is no change that could be undone
+        for moment in ("insert", "update", "delete"):
+            db.execute(f"drop trigger if exists {table}_{moment}_noted")
+    ladder = ("on paper", "by ear", "by hand", "by heart", "at the kit", "show-ready")
+    _respelt(db, "songs", "readiness text", ladder, {"charted": "on paper", "heard": "by ear", "tapped": "by hand",
+                                                     "memorised": "by heart", "on the kit": "at the kit"})  # fmt: skip
+    causes = {"execution": "playing", "sonic": "sound", "interpretation": "feel"}
+    _respelt(db, "mistakes", "cause text", tuple(causes.values()), causes)
+    about = ("song", "transition", "room", "venue", "show")
+    _respelt(db, "notes", "about text not null default 'song'", about, {"changeover": "transition"})
+    _run(db, _FINDINGS)
 
 
 def m005_kept_of_recordings(db: sqlite3.Connection) -> None:

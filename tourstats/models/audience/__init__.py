@@ -6,7 +6,7 @@ yesterday"), and one row per person and show. Nothing here speaks of a single pe
     sets        from sets alone: songs heard after k shows, songs still to come, overlap of shows
     counts      the same, weighted by how many were counted
     people      the same, from who was where
-    again       how many will come again
+    coming_back how many will come again
     evening     what the show day and a draft set need
     bits        sets of songs and shows as bits, counted without joins
     small       what may be shown of small groups
@@ -17,7 +17,7 @@ From files of any length the same is counted by `tourstats.scale.counting`; its 
 from importlib import import_module
 from typing import Any
 
-from tourstats.models.audience.again import Returning, returning
+from tourstats.models.audience.coming_back import Returning, returning
 from tourstats.models.audience.counts import freshness_from_counts, heard_from_counts, returning_shares
 from tourstats.models.audience.evening import newest_for, tonight
 from tourstats.models.audience.people import by_attendance, freshness, heard_by, heard_most

@@ -125,6 +125,17 @@ def heard_curve(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
     )
 
 
+FRESH = {
+    "fresh_share": "new to people who came again",
+    "worst_decile": "to the 10% who have heard the most",
+    "after_last": "to somebody at the show before",
+}
+DIAMONDS = (
+    "Diamonds: the mean over people on the list who had been at an earlier show of the leg; the grey line reaches "
+    "down to the tenth that had heard most. "
+)
+
+
 def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
     """Draw how new each show was to people who came again, and to somebody at the show before.
 
@@ -146,13 +157,8 @@ def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  
     )
     scale, axis = alt.Scale(domain=[0, 1]), alt.Axis(format="%")
     kinds = alt.Scale(domain=["people who came again", "somebody at the show before"], range=[THIRD, FOURTH])
-    tip = [
-        alt.Tooltip("when:N", title="show"),
-        alt.Tooltip("fresh_share:Q", title="new to people who came again", format=".0%"),
-        alt.Tooltip("worst_decile:Q", title="to the 10% who have heard the most", format=".0%"),
-        alt.Tooltip("after_last:Q", title="to somebody at the show before", format=".0%"),
-    ]
-    base = alt.Chart(drawn).encode(x=x, tooltip=tip)
+    tip = [alt.Tooltip(f"{name}:Q", title=words, format=".0%") for name, words in FRESH.items()]
+    base = alt.Chart(drawn).encode(x=x, tooltip=[alt.Tooltip("when:N", title="show"), *tip])
     y = alt.Y("value:Q", title="new songs, share of the set", scale=scale, axis=axis)
     both = base.transform_fold(["fresh_share", "after_last"]).transform_filter("isValid(datum.value)")
     both = both.transform_calculate(
@@ -172,15 +178,11 @@ def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  
         )
     )
     said = _freshest(shows)
-    listed = (
-        "Diamonds: the mean over people on the list who had been at an earlier show of the leg; the grey line reaches "
-        "down to the tenth that had heard most. "
-    )
     return finished(
         alt.layer(rules, line, dots).properties(width=WIDTH, height=260),
         title or said,
         f"Two rows of dots over {len(shows)} shows, between nothing and everything new. {said}.",
-        f"{listed * bool(shows.fresh_share.notna().any())}Dots: somebody who was at the show before.",
+        f"{DIAMONDS * bool(shows.fresh_share.notna().any())}Dots: somebody who was at the show before.",
         rows=int(shows[["fresh_share", "after_last"]].notna().any(axis=1).sum()),
     )
 

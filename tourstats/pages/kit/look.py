@@ -6,8 +6,6 @@ import html
 
 LIVE_ONLY = "TOURSTATS_LIVE_ONLY"
 """Set in the environment of a page that draws charts itself, so that no picture is drawn for it as well."""
-IN_JUPYTERLAB = "in-jupyterlab"
-"""Tag of a cell that speaks of JupyterLab's menus; a page served alone leaves it out."""
 
 TYPE = 'system-ui, "Segoe UI", "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans", sans-serif'
 """Whatever is on the machine; nothing is fetched."""

@@ -8,7 +8,7 @@ import pytest
 
 from tests.models.audience.tours import shows_of
 from tourstats.models import audience
-from tourstats.models.audience import again as model
+from tourstats.models.audience import coming_back as model
 from tourstats.models.audience.sets import AudienceProblem
 from tourstats.problems import TableProblem, TooFewProblem
 
