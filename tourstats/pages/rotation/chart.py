@@ -152,6 +152,17 @@ def changes_a_night(frame: pd.DataFrame, title: str = "", first: int = 2) -> Any
     )
 
 
+LAYOFF = {
+    "layoff_shows:Q": "shows out",
+    "layoff_days:Q": "days out",
+    "usual_median:Q": "usually out, shows",
+    "usual_low:Q": "a quarter come back by",
+    "usual_high:Q": "three quarters by",
+    "run:N": "rehearsed",
+}
+"""What the mouse shows of a layoff."""
+
+
 def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw the songs that are out longest, against how long each is usually out.
 
@@ -173,15 +184,7 @@ def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  
     columns = ["song", "layoff_shows", "layoff_days", "usual_low", "usual_median", "usual_high", "run", "beside"]
     base = alt.Chart(_plain(longest, columns)).encode(
         y=alt.Y("song:N", sort=longest.song.tolist(), title=None, axis=_song_axis(grid=False)),
-        tooltip=[
-            alt.Tooltip("song:N"),
-            alt.Tooltip("layoff_shows:Q", title="shows out"),
-            alt.Tooltip("layoff_days:Q", title="days out"),
-            alt.Tooltip("usual_median:Q", title="usually out, shows"),
-            alt.Tooltip("usual_low:Q", title="a quarter come back by"),
-            alt.Tooltip("usual_high:Q", title="three quarters by"),
-            alt.Tooltip("run:N", title="rehearsed"),
-        ],
+        tooltip=["song:N", *(alt.Tooltip(name, title=words) for name, words in LAYOFF.items())],
     )
     room = 1.6 if fitting.narrow() else 1.15  # for the words beside the longest row
     shows_out = alt.X(
