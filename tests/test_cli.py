@@ -514,5 +514,5 @@ def test_a_diary_that_is_named_and_not_there_is_no_empty_workbook(tmp_path, caps
     status, _, said = run(capsys, "--diary", tmp_path / "mistyped.sqlite", command, "--no-browser")
 
     assert 0 != status
-    assert f"There is no diary at {tmp_path / 'mistyped.sqlite'}. Look at the name behind `--diary`" in said
+    assert f'There is no diary at {tmp_path / "mistyped.sqlite"}. Look at the name behind "--diary"' in said
     assert [] == list(tmp_path.glob("*.sqlite"))

@@ -84,6 +84,7 @@ def site(tmp_path_factory, full_demo):
     with pytest.MonkeyPatch.context() as patch, contextlib.ExitStack() as until_the_end:
         for name in ("DATA", "CONFIG", "CACHE"):
             patch.setenv(f"XDG_{name}_HOME", str(home / name.lower()))
+        shutil.copy(full_demo, home / "diary.sqlite")  # one that is named has to be there
         made = until_the_end.enter_context(serving("today", home / "diary.sqlite"))
         address, _, token = made.address.partition("?token=")
         yield SimpleNamespace(
