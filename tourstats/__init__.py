@@ -25,7 +25,6 @@ cli         the few commands
 """
 
 from importlib import import_module
-from typing import Any
 
 __all__ = [
     "brief",
@@ -48,7 +47,7 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:  # noqa: ANN401  # whatever stands under the name
+def __getattr__(name: str) -> object:
     """Load what was asked for when it is asked for: importing the package costs next to nothing."""
     if name == "chart":
         return import_module("tourstats.pages.chart")
