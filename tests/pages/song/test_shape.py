@@ -58,7 +58,7 @@ def test_the_test_goes_by_keyboard_and_is_written_down(path):
     with opened(path) as diary:
         diary.set_sections("Qx Roof", read_shape(LINE)[["name", "bars", "feel", "cue", "hits"]])
     page = Look(path)
-    claimed = page.page.value
+    claimed, before = page.page.value, page.due.value
     asked = page.asked.queue.asked.tolist()
     for letter in ("y", "n", "y", "y", "y"):
         enter(page.asked.field, "whatever I think")
@@ -73,6 +73,9 @@ def test_the_test_goes_by_keyboard_and_is_written_down(path):
         zip(tested.asked, tested.known, strict=True)
     )
     assert "Tested 4 of 5 on " in page.page.value
+    assert "15 questions on 1 song" in before
+    assert "10 questions on 1 song" in page.due.value
+    assert "4 of 5" in page.due.value
     assert not set(asked) & set(page.asked.queue.asked)  # what was just asked is not due today
 
 

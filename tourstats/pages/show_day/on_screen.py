@@ -72,7 +72,8 @@ def _line(row: dict[str, object], *, first_encore: bool) -> str:
     ]
     found, more = _lines(row["found"]), _lines(row["more"])
     said = f"<span class='more'>{' · '.join(told)}</span>" if told else ""
-    said += _found(found[:1]) + _press([*found[1:], *more])
+    first = max(int(str(row["open"] or 0)), 1)  # a finding of the last two shows is never folded away
+    said += _found(found[:first]) + _press([*found[first:], *more])
     encore = "<li class='encore' aria-label='Encore'>Encore</li>" if first_encore else ""
     number = f"<span class='no'>{row['position']}</span>"
     title = links.to_song(str(row["song"]))

@@ -154,7 +154,8 @@ def rows(brief: Brief) -> pd.DataFrame:
     DataFrame
         position, song, encore, segue, status (carried, moved, in), new (what is new of it, in words), remark (what
         stands behind its title tonight), watch (its own spots to watch), found and more (lists of what was found and
-        said, at once and one press away), fresh (the loudest mistake of the last two shows).
+        said, at once and one press away), fresh (the loudest mistake of the last two shows), open (how many of `found`
+        are of the last two shows, and are never folded away).
 
     """
     the_set = brief.set
@@ -170,6 +171,7 @@ def rows(brief: Brief) -> pd.DataFrame:
         "found": the_set.song.map(said(brief, shown=True)),
         "more": the_set.song.map(said(brief, shown=False)),
         "fresh": the_set.song.map(_lately(brief)),
+        "open": the_set.song.map(_fresh(brief).groupby("song").size()).fillna(0).astype(int),
     }).pipe(lambda table: table.astype("object").where(table.notna(), None))  # fmt: skip
 
 
@@ -192,8 +194,13 @@ def said(brief: Brief, *, shown: bool) -> dict[str, list[str]]:
 
 def _lately(brief: Brief) -> dict[str, str]:
     """Of each song the mistake of the last two shows that matters most."""
-    table = brief.words[(brief.words.what == "mistake") & (brief.words.shows_ago <= ALWAYS_SHOWN).fillna(value=False)]
-    return dict(table.drop_duplicates("song")[["song", "words"]].itertuples(index=False, name=None))
+    return dict(_fresh(brief).drop_duplicates("song")[["song", "words"]].itertuples(index=False, name=None))
+
+
+def _fresh(brief: Brief) -> pd.DataFrame:
+    """Mistakes of the last two shows, which stand first of their song."""
+    lately = (brief.words.shows_ago <= ALWAYS_SHOWN).fillna(value=False).astype(bool)
+    return brief.words[(brief.words.what == "mistake") & lately]
 
 
 def _when(day: pd.Timestamp) -> str:

@@ -41,12 +41,13 @@ class Look:
         self.shape = Shape(self.found, self._again)
         self.asked = asked.Asked(self.found, self._again)
         self.of_song = w.VBox([self.shape.box, self.asked.box])
+        self.due = w.HTML()
         self.title = ""
         on_enter(self.looked_for, self.find, self.said)
         self.which.observe(self._chosen, names="value")
         self.box = column(
             whose_words(self.found), row(self.looked_for, button("Find", self.find, self.said, main=True)),
-            self.said, self.which, self.of_song, self.page, name="song",
+            self.said, self.which, self.of_song, self.page, self.due, name="song",
         )  # fmt: skip
         self._first()
 
@@ -87,6 +88,7 @@ class Look:
         tested = self.tour.tested[self.tour.tested.song == self.title]
         day = asked.today(self.found, self.tour)
         self.shape.show(self.tour, self.title)
+        self.due.value = words.folded(words.to_test(self.tour, day))
         self.asked.show(found, tested, day, asked.gap(model.days_until(self.tour, day, self.title)))
         return words.parts(found)
 

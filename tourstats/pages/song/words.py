@@ -16,6 +16,8 @@ from tourstats.tables import in_order
 from tourstats.tour import Tour
 
 SAID = {"date": "day", "city": "city", "what": "what", "words": "in words"}
+TO_TEST = {"chance": "chance of being in the next set", "days": "days until it is likely", "due": "questions due",
+           "known": "known", "last": "last asked"}  # fmt: skip
 MOST = 12
 """Rows of a table that stand there at once."""
 NOTHING_SAID = "Nothing was found or noted yet."
@@ -57,6 +59,18 @@ def parts(found: model.Song) -> list[Section]:
         Section("By kind of venue", "As counted, in performances reviewed.", found.rooms, ROOMS),
         Section("Runs and rehearsals", _run_words(found), found.runs[["date", "way", "runs", "minutes"]]),
     ]  # fmt: skip
+
+
+def to_test(tour: Tour, day: pd.Timestamp) -> Section:
+    """Songs of which something is to be asked on a day, the one that is wanted first on top."""
+    table = model.to_test(tour, day)
+    asked = [f"{row.known} of {row.asked}" if row.asked else "never" for row in table.itertuples()]
+    table = table.assign(known=asked)[["song", "chance", "days", "due", "known", "last"]]
+    many = int(table.due.sum())
+    words = f"{counted(many, 'question')} on {counted(len(table), 'song')}, five at a time."
+    if not len(table):
+        words = "Nothing is due: every question was asked lately, or no shape is written down yet."
+    return Section("To be asked today", words, table, TO_TEST)
 
 
 def of_show(tour: Tour, show_id: object) -> list[Section]:
@@ -129,15 +143,17 @@ def as_text(sections: Sequence[Section], width: int = 100, most: int | None = 12
 def as_html(sections: Sequence[Section]) -> str:
     """The first part open, what was said open, the rest folded with counts; everything typed escaped."""
     first, *others = sections
-    page = [f"<h2>{html.escape(first.heading)}</h2><p>{html.escape(first.words)}</p>"]
-    for at, part in enumerate(others):
-        count = f" ({len(part.table)})" if len(part.table) else ""
-        open_ = " open" if not at else ""
-        page.append(
-            f"<details class='tourstats-more'{open_}><summary>{html.escape(part.heading)}{count}</summary>"
-            f"{f'<p>{html.escape(part.words)}</p>' if part.words else ''}{_table(part)}</details>"
-        )
-    return "".join(page)
+    head = f"<h2>{html.escape(first.heading)}</h2><p>{html.escape(first.words)}</p>"
+    return head + "".join(folded(part, open_=not at) for at, part in enumerate(others))
+
+
+def folded(part: Section, *, open_: bool = False) -> str:
+    """A part under its heading with its count."""
+    count, state = f" ({len(part.table)})" if len(part.table) else "", " open" if open_ else ""
+    return (
+        f"<details class='tourstats-more'{state}><summary>{html.escape(part.heading)}{count}</summary>"
+        f"{f'<p>{html.escape(part.words)}</p>' if part.words else ''}{_table(part)}</details>"
+    )
 
 
 def _table(part: Section) -> str:
