@@ -633,20 +633,9 @@ def _check(asked: argparse.Namespace) -> None:
     print(f"{'The demo tour' if found.demo else found.path} has no damage.")
 
 
-def _there_already(asked: argparse.Namespace) -> None:
-    """Refuse a diary that was named and is not there: a slip of the pen would show an empty workbook."""
-    from tourstats.diary import opened
-    from tourstats.pages.kit.whose import DEMO
-
-    if asked.diary not in (None, DEMO):
-        with opened(asked.diary, make=False):
-            pass
-
-
 def _workbook(asked: argparse.Namespace) -> None:
     from tourstats.pages.workbook import served
 
-    _there_already(asked)
     browser, address = not asked.no_browser, asked.address or served.HERE
     served.serve(asked.page, asked.diary, address=address, theme=asked.theme, browser=browser, phone=asked.phone)
 
@@ -654,7 +643,6 @@ def _workbook(asked: argparse.Namespace) -> None:
 def _lab(asked: argparse.Namespace) -> None:
     from tourstats.pages import workbook
 
-    _there_already(asked)
     workbook.run(asked.diary, browser=not asked.no_browser)
 
 

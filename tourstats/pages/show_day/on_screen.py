@@ -11,8 +11,8 @@ from tourstats.pages.kit import links, look, tables_shown
 from tourstats.pages.show_day import words as show_day
 from tourstats.problems import counted
 
-FIRST = 12
-"""Steps of the plan that stand open: an hour's worth."""
+FIRST = 6
+"""Steps of the plan that stand open: half an hour's worth."""
 WIDE = ("The plan",)
 """Sections that stand open, drawn apart; all others are folded."""
 

@@ -171,6 +171,9 @@
   // What is folded is on paper too, and what was found or cut for the screen is whole there.
   addEventListener("beforeprint", () => {
     for (const part of document.querySelectorAll("#rendered_cells details:not([open])")) {
+      // Of the show day the set and the whole plan go on paper, and of the rest what was opened.
+      const day = part.closest(".tourstats-form")?.querySelector(".tourstats-day");
+      if (day && !part.querySelector("ol.plan")) continue;
       part.open = true;
       part.dataset.folded = "1";
     }
