@@ -14,6 +14,7 @@ from tourstats.reading import lines as lines_
 from tourstats.reading.account import Piece
 from tourstats.reading.titles import fold
 
+_LONGEST_WORDS_OF_A_CHAT = 60
 _MANY = 0.6
 _FEWEST = 3
 
@@ -234,7 +235,7 @@ def _without_stamp(line: Line, mark: re.Match[str]) -> Line:
 
 def _edited(line: Line) -> Line:
     """Take "edited" off the end of a message."""
-    mark = _EDITED.search(line.text)
+    mark = _EDITED.search(line.text, max(0, len(line.text) - _LONGEST_WORDS_OF_A_CHAT))
     if mark is None or not mark.group().strip().startswith(("<", "(", "[", "‎")):
         return line
     piece = Piece(line.number, line.at + mark.start() + 1, mark.group().strip(), "sign", why="edited")
