@@ -121,6 +121,7 @@ def test_an_empty_table_has_the_types_of_a_full_one(table):
     A model that joins or counts does not meet another type on the first day.
     """
     full = {"show_id": 1, "earlier": 1, "date": "2031-03-04", "since": "2031-03-04", "severity": 1, "way": "kit"}
+    full |= {"setting": "heard more", "figure": 2.0}
     row = {
         name: [full.get(name, 1 if name in ("position", "people", "returning") else "x")]
         for name in tables.REQUIRED[table]

@@ -156,6 +156,7 @@ def rates(tour: Tour, by: str | Sequence[str] = "song") -> Told:
         mistakes (kind, section, cause, severity), each against all performances; or "transition".
 
     """
+    tour = tonight.heard_whole(tour)
     if isinstance(by, str) and by in (*OF_A_MISTAKE, "transition"):
         rated = playing.rates(tour.mistakes, tour.reviews, by, plays=tour.plays, shows=tour.shows)
         rated = rated.sort_values("rate", ascending=False, kind="stable", ignore_index=True)
@@ -165,6 +166,7 @@ def rates(tour: Tour, by: str | Sequence[str] = "song") -> Told:
 
 def effects(tour: Tour) -> Told:
     """What goes with mistakes, the rest held still: effect, words, ratio, low, high, clear. See `playing.effects`."""
+    tour = tonight.heard_whole(tour)
     from tourstats.pages.trends.words import effects_in_words  # noqa: PLC0415  # the words of a page
 
     return Told(effects_in_words(tour))
@@ -172,6 +174,7 @@ def effects(tour: Tour) -> Told:
 
 def control(tour: Tour) -> Told:
     """Each reviewed show against what its set should have brought. As `models.playing.control`, with date and leg."""
+    tour = tonight.heard_whole(tour)
     told = playing.control(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.levels)
     return Told(told.merge(tour.shows[["show_id", "date", "city", "leg"]], on="show_id"))
 

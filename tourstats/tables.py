@@ -304,6 +304,13 @@ class Levels(Table):
 
     show_id: Series[Any] = column("number of the first show of the new level", **_SHOW, unique=True)
     remark: Series[str] = column("why", nullable=True)
+
+
+class Settings(Table):
+    """Figures that are yours to choose: what nobody has said stands as it is assumed."""
+
+    setting: Series[str] = column('which figure, such as "heard more"', unique=True)
+    figure: Series[float] = column("what it is to be", gt=0, le=100)
 # fmt: on
 
 
@@ -325,6 +332,7 @@ ALL: dict[str, type[Table]] = {
     "levels": Levels,
     "things": Things,
     "ticks": Ticks,
+    "settings": Settings,
 }
 
 

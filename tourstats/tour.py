@@ -260,7 +260,7 @@ class Tour:
         said = [f"A tour of {counted(len(shows), 'show')}{when}{legs}{sets}; {songs}."]
         if self.before is not None:
             said.append(f"It stands before show {self.before}.")
-        missing = [name for name, table in self if not len(table)]
+        missing = [name for name, table in self if not len(table) and name != "settings"]
         said += [f"Nothing yet of: {', '.join(missing)}."] if missing else []
         return [*([self.note.replace("*", "")] if self.note else []), *said]
 

@@ -18,6 +18,7 @@ FROZEN = {
     "m005_kept_of_recordings": "8e3086b8f743650d",
     "m006_tested": "17c18c5f48fb73a5",
     "m007_set_out": "27fb2a72e70ffddd",
+    "m008_settings": "98379b78ad0b368a",
 }
 
 
@@ -159,6 +160,7 @@ SMALLEST = {
     "levels": {"show_id": 3},
     "things": {"thing": "spare pack"},
     "ticks": {"show_id": 3, "thing": "spare pack"},
+    "settings": {"setting": "heard more", "figure": 2.0},
 }
 
 

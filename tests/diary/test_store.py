@@ -591,3 +591,33 @@ def test_locked_for_too_long(path):
     )
     assert [] == songs_seen
     assert ["Ferry", "Tin Rook"] == titles
+
+
+def test_the_rest_of_whole_shows_was_clean(book, fill):
+    """
+    One press for several shows: every song of their sets is reviewed, what was found stays, and undo takes it back.
+    """
+    fill(book)
+    before = book.reviews()
+    heard = book.plays().drop_duplicates(["show_id", "song"])
+    more = len(heard) - len(before[before.listening == 1])
+
+    assert more == book.rest_was_clean(heard.show_id.unique())
+    assert len(heard) == (book.reviews().listening == 1).sum()
+    assert 0 == book.rest_was_clean(heard.show_id.unique())
+    book.undo()
+    assert before.equals(book.reviews())
+
+
+def test_a_figure_of_ones_own_is_kept_changed_and_taken_back(book):
+    """
+    "heard more": the latest counts, undo brings the one before back, and a figure has to be over 0.
+    """
+    book.set_figure("heard more", 3)
+    book.set_figure("heard more", 1.5)
+
+    assert [("heard more", 1.5)] == [*book.settings().itertuples(index=False, name=None)]
+    book.undo()
+    assert [3] == book.read().settings.figure.tolist()
+    with pytest.raises(TableProblem):
+        book.set_figure("heard more", 0)

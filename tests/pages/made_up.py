@@ -119,4 +119,5 @@ def _review(diary, made, show, number, played, random):
         diary.add_review(show, played)
     for song in played:
         for _ in range(random.poisson(0.5)):
-            diary.add_mistake(show, song, random.choice(["entry", "tempo"]), int(random.integers(1, 4)))
+            where = {"section": "bridge", "bar": int(random.integers(1, 4))} if made.facts else {}
+            diary.add_mistake(show, song, random.choice(["entry", "tempo"]), int(random.integers(1, 4)), **where)

@@ -86,6 +86,7 @@ class _Drummer:
     made: Playing = field(default_factory=Playing)
     last_played: dict[str, int] = field(default_factory=dict)
     transitions: set[tuple[str, str]] = field(default_factory=set)
+    happened: dict[tuple[int, int], list[dict[str, object]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.runs = _Runs(self.made)
@@ -181,7 +182,11 @@ class _Drummer:
     def _listen(self, show: Show, plays: list[Play], listening: int, ear: float) -> None:
         for play in plays:
             self.made.reviews.append({"show_id": show.show_id, "song": play.song, "listening": listening})
-            for words in [describe(play, show, self.titled[play.song], self.dice) for _ in range(play.mistakes)]:
+            key = (play.show_id, play.position)
+            if key not in self.happened:
+                song = self.titled[play.song]
+                self.happened[key] = [describe(play, show, song, self.dice) for _ in range(play.mistakes)]
+            for words in self.happened[key]:  # two ears hear the same mistakes, and each misses some
                 if self.dice.chance(ear):
                     self.made.mistakes.append({**words, "listening": listening})
 

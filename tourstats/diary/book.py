@@ -155,6 +155,7 @@ class Diary:
     add_review, remove_review = _of(playing.add_review), _of(playing.remove_review)
     add_mistake, change_mistake = _of(playing.add_mistake), _of(playing.change_mistake)
     remove_mistake = _of(playing.remove_mistake)
+    rest_was_clean, set_figure = _of(playing.rest_was_clean), _of(playing.set_figure)
     add_worked, remove_worked = _of(playing.add_worked), _of(playing.remove_worked)
     add_note, change_note, remove_note = _of(notes.add_note), _of(notes.change_note), _of(notes.remove_note)
     keep_thing, drop_thing, tick = _of(set_out.keep_thing), _of(set_out.drop_thing), _of(set_out.tick)
@@ -165,7 +166,7 @@ class Diary:
     songs, venues, shows, rehearsals = map(_table, ("songs", "venues", "shows", "rehearsals"))
     reviews, mistakes, worked = map(_table, ("reviews", "mistakes", "worked"))
     sections, tested, measured, notes = map(_table, ("sections", "tested", "measured", "notes"))
-    attendance, counts, levels = map(_table, ("attendance", "counts", "levels"))
+    attendance, counts, levels, settings = map(_table, ("attendance", "counts", "levels", "settings"))
     things, ticks = map(_table, ("things", "ticks"))
 
     def plays(self, stage: str = "played") -> pd.DataFrame:

@@ -10,6 +10,7 @@ from tourstats.diary.shows import show_key
 from tourstats.diary.songs import song_key
 from tourstats.diary.store.changes import Store
 from tourstats.diary.store.values import cleaned, or_today
+from tourstats.problems import counted
 
 
 def add_rehearsal(
@@ -79,6 +80,37 @@ def add_review(store: Store, /, show_id: object, songs: Sequence[str] | str, lis
             ids = [song_key(store, title) for title in ([songs] if isinstance(songs, str) else songs)]
         for song_id in ids:
             reviewed(store, key, song_id, row["listening"])
+
+
+def rest_was_clean(store: Store, /, shows_heard: Sequence[object]) -> int:
+    """Note that whole shows were listened to, and that nothing was found but what stands there: one change.
+
+    Parameters
+    ----------
+    shows_heard
+        Numbers of the shows.
+
+    Returns
+    -------
+    int
+        How many songs of their sets count as reviewed now and did not before.
+
+    """
+    with store.atomic() as change:
+        change.words = f"{counted(len(shows_heard), 'show')} heard whole"
+        before = store.select("select count(*) from reviews").fetchone()[0]
+        for show_id in shows_heard:
+            key = show_key(store, show_id)
+            for song_id in sets.played(store, key):
+                reviewed(store, key, song_id, 1)
+        return int(store.select("select count(*) from reviews").fetchone()[0] - before)
+
+
+def set_figure(store: Store, /, setting: str, figure: float) -> None:
+    """Choose a figure: "heard more" is what a mistake weighs for each step of severity, times the step before."""
+    row = cleaned("settings", {"setting": setting, "figure": figure})
+    with store.atomic(f'the figure of "{row["setting"]}"'):
+        store.insert("settings", row, tail="on conflict (setting) do update set figure = :figure")
 
 
 def remove_review(store: Store, /, show_id: object, songs: Sequence[str] | str, listening: int = 1) -> None:

@@ -134,6 +134,7 @@ TAKERS: dict[str, Take] = {
     "levels": _plain("levels"),
     "things": _plain("things"),
     "ticks": _plain("ticks"),
+    "settings": _plain("settings"),
     "pasted": _pasted,
 }
 """What to do with a row of each table, in the order in which they refer to one another."""

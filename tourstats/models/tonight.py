@@ -10,7 +10,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from tourstats.models import audience, lists, playing, practice, rotation, song
 from tourstats.problems import Problem, counted
@@ -33,6 +35,11 @@ FACTS = [
     *("track_fails", "watch"),
 ]
 """What the show day takes from the repertoire as it is."""
+FAULTS_ONLY = (
+    "it seems that only what went wrong was written down, so no rate is taken from it: say on Playing trends of which "
+    "shows the rest was clean"
+)
+"""What is said where hardly any reviewed performance is clean."""
 
 
 class NoSetProblem(Problem):
@@ -147,16 +154,18 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     layoffs = rotation.layoffs(past.plays, past.shows, past.songs, past.rehearsals, before=show_id)
     changed = rotation.changes(pd.concat([past.plays, titles], ignore_index=True), past.shows)
     changed = changed[changed.show_id == show_id]
+    heard = heard_whole(past)
     expected = playing.expected(
-        past.plays, past.shows, past.songs, past.reviews, past.mistakes, past.rehearsals, show, titles.song.tolist()
+        past.plays, past.shows, past.songs, heard.reviews, heard.mistakes, past.rehearsals, show, titles.song.tolist()
     )
     the_set = _the_set(titles, changed, layoffs, past.songs, expected, any_played=bool(len(past.plays)))
     pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
     crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
     ticked = past.ticks.thing[past.ticks.show_id == show_id]
     band = lists.for_band(the_set, pairs if len(past.plays) else pairs.iloc[:0], _left_open(past), ticked)
-    runs = playing.what_runs_take(past.plays, past.shows, past.reviews, past.mistakes, past.rehearsals)
-    candidates = _without_band(_candidates(the_set, past.mistakes).assign(chance=1.0), band)
+    runs = playing.what_runs_take(past.plays, past.shows, heard.reviews, heard.mistakes, past.rehearsals)
+    weight = playing.weights(past.mistakes, the_set.song, playing.heard_more(past.settings)).to_numpy()
+    candidates = _without_band(_candidates(the_set, past.mistakes).assign(chance=1.0, weight=weight), band)
     never = _never_played(crossings, the_set, band) if len(past.plays) else None
     takes = takes_of(runs)
     plan = practice.plan(candidates, minutes, transitions=never, takes=takes)
@@ -166,7 +175,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         total=_total(expected),
         runs=runs,
         changes=_changes(changed, the_set, layoffs),
-        care=_care(the_set, past.mistakes, any_played=bool(len(past.plays))),
+        care=_care(the_set, weight, any_played=bool(len(past.plays))),
         transitions=crossings,
         words=song.tonight(past, the_set),
         notes=_notes(past.notes, the_set, show, past.shows),
@@ -177,7 +186,10 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         length=_length(the_set, show),
         plan=plan,
         left_out=practice.left_out(candidates, plan, transitions=never, takes=takes),
-        assumed=tuple(practice.assumed(candidates, transitions=never, takes=takes, of_runs=known_of_runs(runs))),
+        assumed=(
+            *([FAULTS_ONLY] if heard is not past else []),
+            *practice.assumed(candidates, transitions=never, takes=takes, of_runs=known_of_runs(runs)),
+        ),
         heard=_heard(past, titles, show),
     )
 
@@ -186,6 +198,13 @@ def _heard(past: Tour, titles: pd.DataFrame, show: Mapping[str, Any]) -> pd.Data
     """How new the set is to those who may come."""
     asked = past.plays, past.shows, past.attendance, past.counts, titles.song.tolist(), show
     return audience.tonight(*asked, hide_under=audience.SMALLEST)
+
+
+def heard_whole(tour: Tour) -> Tour:
+    """The tour, as if nobody had listened to it where only what went wrong was written down: rates would mislead."""
+    if not playing.faults_only(playing.counted(tour.reviews, tour.mistakes)):
+        return tour
+    return tour.replaced(reviews=tour.reviews.head(0), mistakes=tour.mistakes.head(0))
 
 
 def takes_of(runs: pd.DataFrame) -> dict[str, float]:
@@ -242,7 +261,6 @@ def _candidates(the_set: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
         expected=(the_set.expected - the_set.transition).mask(again, 0.0),
         assumed=the_set.basis == "prior",
         done=the_set.run_share,
-        weight=playing.weights(mistakes, the_set.song).to_numpy(),
         hard_part=playing.hard_parts(mistakes, the_set.song).to_numpy(),
     )
 
@@ -355,13 +373,14 @@ def _ahead(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object]) -> tup
     """Songs that may come at a show, as a plan takes them, and what runs take away."""
     songs = tour.songs[tour.songs.status != "retired"]
     day = tour.shows[tour.shows.show_id.isin(tour.plays.show_id)].date.max() + pd.Timedelta(days=1)
+    tour = heard_whole(tour)
     said = each_song(tour, songs.song.tolist(), show if "date" in show else {**show, "date": day})
     runs = playing.what_runs_take(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.rehearsals)
     known = practice.candidates(songs, chances, said[["song", "expected"]])
     table = known.merge(said[["song", "run_share", "basis"]], how="left", on="song")
     # A song that only the forecast knows is not run: nobody has said how long it is, or what it asks for.
     table = table[table.basis.notna()].assign(assumed=table.basis == "prior", done=table.run_share)
-    table["weight"] = playing.weights(tour.mistakes, table.song).to_numpy()
+    table["weight"] = playing.weights(tour.mistakes, table.song, playing.heard_more(tour.settings)).to_numpy()
     table["hard_part"] = playing.hard_parts(tour.mistakes, table.song).to_numpy()
     return table.drop(columns=["run_share", "basis"]).reset_index(drop=True), takes_of(runs)
 
@@ -436,13 +455,12 @@ def _changes(changed: pd.DataFrame, the_set: pd.DataFrame, layoffs: pd.DataFrame
     return rows[["song", "change", "position", "was", "plays", "layoff_shows", "layoff_days"]].reset_index(drop=True)
 
 
-def _care(the_set: pd.DataFrame, mistakes: pd.DataFrame, *, any_played: bool) -> pd.DataFrame:
+def _care(the_set: pd.DataFrame, weight: NDArray[np.float64], *, any_played: bool) -> pd.DataFrame:
     """Songs with a reason for care, the most expected mistakes first, those that more people hear weighing more.
 
     A song that was in the last set needs care if reviews say that it goes wrong more often than this set in the mean.
     """
-    table = the_set.drop_duplicates("song").copy()
-    table["heard"] = table.expected * playing.weights(mistakes, table.song).to_numpy()
+    table = the_set.assign(heard=the_set.expected * weight).drop_duplicates("song")
     often = (table.basis != "prior") & (table.expected > table.expected.mean())
     reasons = [_reasons(row, often=more) for row, more in zip(table.to_dict("records"), often, strict=True)]
     table["reasons"] = pd.array(reasons, dtype="str")

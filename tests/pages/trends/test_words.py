@@ -135,7 +135,7 @@ def test_nothing_reviewed_says_so_everywhere(empty):
 
     assert trends.NO_REVIEWS == trends.in_short(found) == trends.effects_words(found)
     assert "0 reviewed shows, it takes 8" in trends.left_out_words(found)
-    assert "starting value (common practice, no source)" in trends.curve_words(found)
+    assert "Assumed until 8 reviewed shows (0 so far)" in trends.curve_words(found)
     assert "0 so far, it takes 10" in trends.ear_words(found)
     assert "No song was reviewed yet" == trends.songs_title(found)
 

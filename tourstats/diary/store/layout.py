@@ -31,6 +31,7 @@ KEYS = {
     "levels": "level_id",
     "things": "thing_id",
     "ticks": "tick_id",
+    "settings": "setting_id",
 }
 """Key of each table whose changes can be taken back."""
 

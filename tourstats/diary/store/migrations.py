@@ -335,6 +335,20 @@ def m007_set_out(db: sqlite3.Connection) -> None:
     )
 
 
+def m008_settings(db: sqlite3.Connection) -> None:
+    """Figures that a person chooses, such as how much more a mistake weighs that others heard."""
+    _run(
+        db,
+        """
+        create table settings (
+            setting_id integer primary key,
+            setting text not null unique,
+            figure real not null check (figure > 0 and figure <= 100)
+        ) strict;
+        """,
+    )
+
+
 MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     m001_core,
     m002_drafts_and_undo,
@@ -343,6 +357,7 @@ MIGRATIONS: tuple[Callable[[sqlite3.Connection], None], ...] = (
     m005_kept_of_recordings,
     m006_tested,
     m007_set_out,
+    m008_settings,
 )
 """Every step, in order; a file's version is how many of them it has had."""
 

@@ -36,6 +36,7 @@ SINGULAR = {
     "levels": "a new level",
     "things": "a thing to set out",
     "ticks": "a tick",
+    "settings": "a setting",
 }
 
 LARGEST = 10**12

@@ -1,6 +1,7 @@
 """What the reviews say of one's playing: rates of mistakes, what goes with them, and whether that changes.
 
 performances      what was known of each play, and what was found in it
+seams             mistakes at transitions, against what both songs bring by themselves
 songs             rates by song and by everything else
 design            which circumstances the data carry
 within            the regression behind them: each song held against itself
@@ -31,16 +32,27 @@ from tourstats.models.playing.effects import (
 from tourstats.models.playing.forecast import expected
 from tourstats.models.playing.monitor import control
 from tourstats.models.playing.performances import counts as counted
+from tourstats.models.playing.performances import faults_only
 from tourstats.models.playing.record import by_fifths, expected_record, what_came_of_runs
-from tourstats.models.playing.second_listening import agreement, sample_again, strictness, without_drift
+from tourstats.models.playing.seams import at_transitions
+from tourstats.models.playing.second_listening import (
+    agreement,
+    matched,
+    sample_again,
+    strictness,
+    tells,
+    without_drift,
+)
 from tourstats.models.playing.songs import rates
-from tourstats.models.playing.spots import hard_parts, safe, spots, weights
+from tourstats.models.playing.spots import HEARD_MORE, hard_parts, heard_more, safe, spots, weights
 
 __all__ = [
+    "HEARD_MORE",
     "Comparison",
     "PartsProblem",
     "agreement",
     "as_ratios",
+    "at_transitions",
     "by_fifths",
     "circumstances_used",
     "compare",
@@ -49,10 +61,13 @@ __all__ = [
     "effects",
     "expected",
     "expected_record",
+    "faults_only",
     "hard_parts",
+    "heard_more",
     "influence",
     "layoff_curve",
     "like_with_like",
+    "matched",
     "rates",
     "ratios",
     "residual_checks",
@@ -61,6 +76,7 @@ __all__ = [
     "sample_again",
     "spots",
     "strictness",
+    "tells",
     "usual_room",
     "weights",
     "what_came_of_runs",

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_LAYOFF, one_thread
+from tourstats.models.estimates import PRIOR_LAYOFF, adjusted, one_thread
 from tourstats.models.playing import runs, within
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, commonest_room, design
 from tourstats.models.playing.performances import RUN, performances
@@ -136,7 +136,8 @@ def ratios(table: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        effect, ratio, low, high; `clear` says that the interval leaves out 1.
+        effect, ratio, low, high; `clear` says that the ratio is not 1, adjusted for how many effects are looked at
+        (Holm), where `se` and `df` are there; else that the interval leaves out 1.
 
     Examples
     --------
@@ -153,9 +154,16 @@ def ratios(table: pd.DataFrame) -> pd.DataFrame:
             "ratio": np.exp(table.log_ratio * unit),
             "low": low,
             "high": high,
-            "clear": (low > 1) | (high < 1),
+            "clear": (low > 1) | (high < 1) if "df" not in table else _chances(table) < 0.05,  # noqa: PLR2004  # of 95 %
         }
     )
+
+
+def _chances(table: pd.DataFrame) -> Array:
+    """Chance of each effect if there was none, adjusted for their number."""
+    from scipy.special import stdtr  # noqa: PLC0415  # late: the start-up path imports this module
+
+    return adjusted(2 * stdtr(table.df.to_numpy(float), -np.abs(table.log_ratio / table.se).to_numpy(float)), "holm")
 
 
 def as_ratios(table: pd.DataFrame) -> pd.DataFrame:

@@ -32,6 +32,27 @@ SONGS_DIFFER = 0.6
 """Standard deviation between songs, in logarithms, until ten songs were reviewed. Common practice, no source."""
 
 
+FEWEST_TO_NOTICE, FEWEST_CLEAN = 12, 0.1
+"""Reviewed performances from which on it is noticed that hardly any is clean, and the share that is hardly any. At 1.2
+mistakes a performance, four times what is usual, three in ten would be clean. Our own choice."""
+
+
+def faults_only(found: pd.DataFrame) -> bool:
+    """Whether what was clean seems not to be written down, in all and at nearly every show; `found` as from `counts`.
+
+    Examples
+    --------
+    >>> found = pd.DataFrame({"show_id": [1] * 12, "song": "Ferry", "mistakes": 1})
+    >>> faults_only(found), faults_only(found.assign(mistakes=[0, 0] + [1] * 10))
+    (True, False)
+
+    """
+    clean = found.mistakes == 0
+    if len(clean) < FEWEST_TO_NOTICE or clean.mean() >= FEWEST_CLEAN:
+        return False
+    return bool((clean.groupby(found.show_id).mean() < FEWEST_CLEAN).mean() > 1 / 2)
+
+
 def counts(reviews: pd.DataFrame, mistakes: pd.DataFrame, listening: int = 1) -> pd.DataFrame:
     """Mistakes of each reviewed song of each show, none included.
 

@@ -12,6 +12,7 @@ from tourstats.models.playing.performances import (
     circumstances,
     counts,
 )
+from tourstats.models.playing.seams import passes
 from tourstats.problems import Problem
 from tourstats.tables import checked, in_sets
 
@@ -20,7 +21,6 @@ OF_A_PLAY = ("room", "position", "transition")
 BY = ("song", *OF_A_PLAY, *OF_A_MISTAKE)
 PER = ("play", "minute")
 NOT_SAID = "not said"
-ARROW = " \N{RIGHTWARDS ARROW} "
 
 
 class RatesProblem(Problem):
@@ -55,8 +55,8 @@ def rates(
     mistakes, reviews
         As in `tourstats.tables`. A mistake says that its song was reviewed.
     by
-        song; room, position or transition (these need `plays` and `shows`); section, cause, severity or kind of
-        mistake (each against all reviewed plays).
+        song; room, position or transition (these need `plays` and `shows`; at a transition only what was found at
+        its seam counts, see `seams`); section, cause, severity or kind of mistake (each against all reviewed plays).
     songs
         The repertoire: its songs that were never reviewed are there too, with the mean of the others.
     plays, shows
@@ -110,6 +110,9 @@ def rates(
         table = _of_mistakes(found, mistakes, by, listening)
     elif by == "song":
         table = _grouped(found, by)
+    elif by == "transition":
+        plays, shows = _needed(by, plays, shows)
+        table = _grouped(passes(mistakes, reviews, plays, shows).assign(exposure=1.0), by)
     else:
         table = _grouped(_in_the_set(found, by, plays, shows), by)
     if by == "song" and songs is not None:
@@ -146,15 +149,20 @@ def _of_mistakes(found: pd.DataFrame, mistakes: pd.DataFrame, by: str, listening
     return table.assign(reviewed=len(found), exposure=found.exposure.sum())
 
 
-def _in_the_set(found: pd.DataFrame, by: str, plays: pd.DataFrame | None, shows: pd.DataFrame | None) -> pd.DataFrame:
-    """Room, position or transition of each reviewed play that is in a set."""
+def _needed(by: str, plays: pd.DataFrame | None, shows: pd.DataFrame | None) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Sets and shows, or say which of them is missing."""
     if plays is None or shows is None:
         raise RatesProblem.needs(f"by {by}", "plays" if plays is None else "shows")
+    return plays, shows
+
+
+def _in_the_set(found: pd.DataFrame, by: str, plays: pd.DataFrame | None, shows: pd.DataFrame | None) -> pd.DataFrame:
+    """Room or position of each reviewed play that is in a set."""
+    plays, shows = _needed(by, plays, shows)
     if by == "room":
         return found.merge(circumstances(plays, shows)[["show_id", "song", "room"]], on=["show_id", "song"])
     places = in_sets(plays, shows)[0]
-    places["transition"] = places.groupby("at").song.shift(1) + ARROW + places.song
-    places = places.drop_duplicates(["show_id", "song"]).dropna(subset=[by])
+    places = places.drop_duplicates(["show_id", "song"])
     return found.merge(places[["show_id", "song", by]], on=["show_id", "song"])
 
 

@@ -13,7 +13,7 @@ from tourstats.tables import checked
 
 HEARD_MORE = 2.0
 """How many times as much a mistake weighs for each step of severity: one that the band heard counts for two, one that
-everybody heard for four. 1 weighs all alike. Common practice, no source; the user's to change (`heard_more=`)."""
+everybody heard for four. 1 weighs all alike. Common practice, no source; the user's to change (`Diary.set_figure`)."""
 WORTH = 4.0
 """Mistakes' worth by which a song is drawn to all of them, in what its mistakes weigh and where they lie."""
 HARD_PART = 0.7
@@ -21,6 +21,19 @@ HARD_PART = 0.7
 OFTEN = 2
 """Shows at which a spot went wrong, at least, before it is told."""
 NOT_SAID = "not said"
+
+
+def heard_more(settings: pd.DataFrame) -> float:
+    """How many times as much a mistake weighs for each step of severity: as the person chose, or as it is assumed.
+
+    Examples
+    --------
+    >>> heard_more(pd.DataFrame({"setting": ["heard more"], "figure": [1.5]})), heard_more(pd.DataFrame())
+    (1.5, 2.0)
+
+    """
+    chosen = settings.figure[settings.setting == "heard more"] if len(settings) else settings
+    return float(chosen.iloc[-1]) if len(chosen) else HEARD_MORE
 
 
 def weights(mistakes: pd.DataFrame, songs: Iterable[str], heard_more: float = HEARD_MORE) -> pd.Series:

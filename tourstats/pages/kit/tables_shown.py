@@ -77,6 +77,13 @@ LABELS = {
     "expected": "expected mistakes",
     "rate": "mistakes per performance",
     "reviewed": "plays reviewed",
+    "clean": "of them clean",
+    "at_most": "mistakes per performance, at most",
+    "for_nothing": "run and not played that week",
+    "without": "without a run",
+    "found": "found",
+    "wrong": "went wrong",
+    "weighs": "weighs",
     "mistakes": "mistakes",
     "severity": "severity",
     "kind": "kind",
@@ -107,7 +114,7 @@ LABELS = {
 
 SHARES = (
     *("share", "chance", "fresh_share", "goes", "chance_before", "chance_now", "recall", "recall_10", "worst_decile"),
-    *("after_last", "audience_fresh_share", "heard_share", "one_earlier"),
+    *("after_last", "audience_fresh_share", "heard_share", "one_earlier", "wrong"),
 )
 """Columns from 0 to 1 that read as a percentage."""
 

@@ -22,6 +22,7 @@ from tourstats.pages.kit.caching import latest_kept
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.listening import tempo
 from tourstats.pages.trends import chart as drawn
+from tourstats.pages.trends import spots
 from tourstats.pages.trends import words as trends
 from tourstats.pages.workbook import say
 from tourstats.problems import Problem, counted
@@ -144,6 +145,10 @@ def parts(
         partial(_layoffs, found),
         partial(_tempo, found),
         partial(_where, found),
+        partial(_again, found),
+        partial(_safe, found),
+        partial(_runs, found),
+        partial(_expected, found, charts=charts),
         partial(_worked, found),
         partial(_ear, found),
         partial(_forecasts, found),
@@ -263,8 +268,8 @@ def _shows(leg: _Leg, *, charts: bool) -> Part | None:
     here = control[control.show_id.isin(leg.shows.show_id)]
     title = trends.control_words(leg.trends)
     surprised = [
-        f"- {trends.day(row.date)}, {row.city}: {row.because}, {row.mistakes} mistakes, {row.expected:.1f} expected"
-        + (f" ({row.made_by})" if row.made_by else "")
+        f"- {trends.day(row.date)}, {row.city}: {row.because}, {counted(row.mistakes, 'mistake')}, "
+        f"{row.expected:.1f} expected" + (f" ({row.made_by})" if row.made_by else "")
         for row in here[here.signal].itertuples()
     ]
     chart = drawn.control(control, title).properties(height=PAPER_HEIGHT) if charts else None
@@ -283,11 +288,11 @@ def _tempo(leg: _Leg) -> Part | None:
 
 @latest_kept
 def _where(leg: _Leg) -> Part | None:
-    """Songs, rooms, transitions and causes with the most mistakes per performance."""
+    """Songs, sections and causes with the most mistakes per performance; rooms are told with the effects, once."""
     tables, rows = leg.tables, []
     if not len(leg.trends.found):
         return None
-    for by, most in (("song", 3), ("room", 1), ("transition", 2), ("section", 2), ("cause", 1)):
+    for by, most in (("song", 3), ("section", 2), ("cause", 1)):
         table = playing.rates(tables.mistakes, tables.reviews, by, plays=tables.plays, shows=tables.shows)
         table = table[table[by] != "not said"].sort_values("rate", ascending=False, kind="stable").head(most)
         rows.append(table.rename(columns={by: "which"}).assign(by=by))
@@ -296,6 +301,31 @@ def _where(leg: _Leg) -> Part | None:
     return Part(
         "Where the mistakes are", "The most mistakes per performance, drawn towards the mean of all:", table[columns]
     )
+
+
+def _again(leg: _Leg) -> Part | None:
+    """Which spots go wrong again and again."""
+    return Part("What goes wrong again and again", *spots.spots(leg.tables)) if len(leg.trends.found) else None
+
+
+def _safe(leg: _Leg) -> Part | None:
+    """Songs that are safe."""
+    return Part("Songs that are safe", *spots.safe(leg.tables)) if len(leg.trends.found) else None
+
+
+def _runs(leg: _Leg) -> Part | None:
+    """What came of what was run on this leg."""
+    said = spots.runs(leg.tables, leg.tables.shows_between(*leg.shows.show_id.iloc[[0, -1]]).rehearsals)
+    return Part("What came of runs", *said) if len(said.table) else None
+
+
+def _expected(leg: _Leg, *, charts: bool) -> Part | None:
+    """How good the expected mistakes were."""
+    said = spots.record(leg.tables)
+    if not len(said.table):
+        return None
+    chart = drawn.record(said.table, said.words).properties(height=PAPER_HEIGHT) if charts else None
+    return Part("How good the expected mistakes were", said.words, said.table, chart)
 
 
 def _ear(leg: _Leg) -> Part | None:
@@ -388,7 +418,7 @@ def _fresh(leg: _Leg) -> Part | None:
     return Part("Freshness for people who travelled", words) if words else None
 
 
-STAND_ON_RATES = (_changed, _effects, _shows, _layoffs, _where, _ear, _break)
+STAND_ON_RATES = (_changed, _effects, _shows, _layoffs, _where, _safe, _expected, _ear, _break)
 """Parts that say nothing true where only what went wrong was written down."""
 
 

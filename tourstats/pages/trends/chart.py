@@ -176,3 +176,32 @@ def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: 
     return finished(
         chart, title, f"Mistakes per performance with 95% intervals, the most first. {said}.", subtitle, rows=len(frame)
     )
+
+
+def record(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
+    """Draw expected mistakes against those found, by fifths of the performances.
+
+    Parameters
+    ----------
+    frame
+        fifth, performances, expected, found, in the order of what was expected.
+    title, subtitle
+        The finding, and how to read it.
+
+    """
+    label = "mistakes per performance"
+    rows = frame.melt(["fifth", "performances"], ["expected", "found"], var_name="which", value_name="rate")
+    y = alt.Y("fifth:N", sort=frame.fifth.tolist(), title=None)
+    says = alt.Scale(domain=["expected", "found"], range=[INK, IN])
+    dots = alt.Chart(rows).mark_point(size=70, filled=True, opacity=1).encode(
+        x=alt.X("rate:Q", title=label), y=y, color=alt.Color("which:N", scale=says),
+        shape=alt.Shape("which:N", scale=alt.Scale(domain=says.domain, range=["diamond", "circle"])),
+        tooltip=["fifth", "which", alt.Tooltip("rate:Q", format=".2f"), "performances"],
+    )  # fmt: skip
+    line = alt.Chart(frame).mark_rule(color=KEPT).encode(x=alt.X("expected:Q", title=label), x2="found:Q", y=y)
+    chart = alt.layer(line, dots).properties(width=WIDTH - 150, height=2 * ROW * len(frame))
+    said = "; ".join(f"{row.fifth}: {row.expected:.2f} expected, {row.found:.2f} found" for row in frame.itertuples())
+    words = f"Mistakes per performance, expected and found, by fifths of the performances. {said}."
+    return finished(
+        chart, title, words, subtitle or "Fifths of the performances, by what was expected.", rows=len(rows)
+    )

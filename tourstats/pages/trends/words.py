@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
@@ -65,11 +65,19 @@ SHARES = {
     "day off": "after a day without a show",
     "weekend": "Friday to Sunday",
 }
+AT_SEAMS = {
+    "reviewed": "times reviewed",
+    "mistakes": "found at the seam",
+    "own": "both songs bring by themselves",
+    "ratio": "times as many",
+}
 ALIKE = 0.05
 """Share by which rates of songs differ at least, if one is said to have the most."""
-FEWEST_TO_NOTICE, FEWEST_CLEAN = 12, 0.1
-"""Reviewed performances from which on it is noticed that hardly any is clean, and the share that is hardly any. At 1.2
-mistakes a performance, four times what is usual, three in ten would be clean. Our own choice."""
+FEWEST_SEEN = 10
+"""Reviewed shows from which on it is said how long a change takes to be seen."""
+SEEN = {1.0: (8, 9), 0.67: (7, 9), 0.5: (6, 8), 0.33: (4, 7)}
+"""Of ten tours, how many show half as many mistakes again within 15 and 30 shows, by the share of shows reviewed:
+`benchmarks/honest.md`, tours with uneven nights."""
 TOO_FEW_TO_CHECK = "Too few reviews yet to check the regression."
 CAUTION = (
     "These are patterns in what you wrote down, not a diagnosis. If playing hurts or hearing changes, stop and ask a "
@@ -95,21 +103,22 @@ class Trends:
     bias: pd.DataFrame
     alike: pd.DataFrame
     ear: pd.DataFrame
+    twice: pd.DataFrame
     strictness: pd.DataFrame
     without_drift: pd.DataFrame
     too_few: str
 
     @property
     def faults_only(self) -> bool:
-        """Whether what was clean seems not to be written down, in all and at nearly every show."""
-        clean = self.found.mistakes == 0
-        if len(clean) < FEWEST_TO_NOTICE or clean.mean() >= FEWEST_CLEAN:
-            return False
-        return bool((clean.groupby(self.found.show_id).mean() < FEWEST_CLEAN).mean() > 1 / 2)
+        """Whether what was clean seems not to be written down."""
+        return playing.faults_only(self.found)
 
 
 def read(tables: Tour) -> Trends:
-    """Ask the playing models everything that the page says."""
+    """Ask the playing models everything that the page says; where only faults were written down, as on day one."""
+    found = playing.counted(tables.reviews, tables.mistakes)
+    if playing.faults_only(found):
+        return replace(read(without_reviews(tables)), found=found)
     four = (tables.plays, tables.shows, tables.reviews, tables.mistakes)
     raw = playing.effects(*four, tables.rehearsals)
     songs = playing.rates(tables.mistakes, tables.reviews, songs=tables.songs)
@@ -118,7 +127,7 @@ def read(tables: Tour) -> Trends:
     control = control.merge(in_order(tables.shows)[["show_id", "date", "city", "leg"]], on="show_id")
     ear, strict, too_few = _again(tables)
     return Trends(
-        found=playing.counted(tables.reviews, tables.mistakes),
+        found=found,
         effects=effects_in_words(tables, raw),
         used=playing.circumstances_used(*four, tables.rehearsals),
         curve=playing.layoff_curve(*four, tables.rehearsals),
@@ -127,6 +136,7 @@ def read(tables: Tour) -> Trends:
         bias=playing.review_bias(*four),
         alike=playing.like_with_like(*four),
         ear=ear,
+        twice=playing.matched(tables.reviews, tables.mistakes) if len(ear) else pd.DataFrame(),
         strictness=strict,
         without_drift=playing.without_drift(raw, strict) if len(strict) else pd.DataFrame(),
         too_few=too_few,
@@ -140,6 +150,11 @@ def effects_in_words(tables: Tour, raw: pd.DataFrame | None = None) -> pd.DataFr
     usual = playing.usual_room(*four)
     effects.insert(1, "words", [effect_words(effect, usual) for effect in effects.effect])
     return effects
+
+
+def without_reviews(tables: Tour) -> Tour:
+    """The tour as if nobody had listened to it."""
+    return tables.replaced(reviews=tables.reviews.head(0), mistakes=tables.mistakes.head(0))
 
 
 def effect_words(effect: str, usual_room: str) -> str:
@@ -174,7 +189,8 @@ def times(ratio: float, low: float, high: float) -> str:
 
 def effect_sentence(row: Any) -> str:  # noqa: ANN401  # a row of a table
     """One effect as people say it: "(times) 1.4 (1.1 to 1.8) mistakes after ten shows off"."""
-    doubt = "" if row.clear else "; that may be chance"
+    alone = " for one of so many" if not row.clear and (row.low > 1 or row.high < 1) else ""
+    doubt = "" if row.clear else f"; that may be chance{alone}"
     return f"{times(row.ratio, row.low, row.high)} mistakes {row.words}{doubt}"
 
 
@@ -184,8 +200,8 @@ def faults_words(trends: Trends) -> str:
     return (
         f"Of {counted(len(trends.found), 'performance')} reviewed, {clean or 'not one'} "
         f"{'was' if clean <= 1 else 'were'} clean: it seems that only what went wrong was written down. Rates and "
-        "effects would be far too high, so none are told. For each show that you heard whole, say on the page *After "
-        "the show* that the rest was clean; then they are."
+        "effects would be far too high, so none are told. For the shows that you heard whole, say at the end of "
+        "*Playing trends* that the rest was clean: one press for all of them; then they are."
     )
 
 
@@ -262,7 +278,13 @@ def curve_words(trends: Trends) -> str:
     at = trends.curve[(trends.curve.shows_off == 10) & ~trends.curve.run_through].iloc[0]  # noqa: PLR2004  # as said
     said = f"After ten shows off: {times(at.ratio, at.low, at.high)} the mistakes of a song from the last set."
     if at.basis == "prior":
-        return f"{said} The reviews do not say yet; this is the starting value (common practice, no source)."
+        why = trends.used.iloc[0]
+        until = (
+            f" until {why.need:.0f} {why.because.removeprefix('too few ')} ({why.have:.0f} so far)"
+            if why.because
+            else ""
+        )
+        return f"{said} Assumed{until}: the reviews do not say yet (common practice, no source)."
     both = trends.curve[(trends.curve.shows_off == 10) & trends.curve.run_through]  # noqa: PLR2004  # as said
     if len(both):
         run = both.iloc[0]
@@ -278,24 +300,50 @@ def control_words(trends: Trends) -> str:
     if not len(trends.control):
         return "No show was reviewed yet, so none can stand out."
     if not len(signals):
-        return f"None of {len(trends.control)} shows reviewed stands out from what its set should have brought."
+        none = f"None of {len(trends.control)} shows reviewed stands out from what its set should have brought."
+        return f"{none} {seen_within(trends)}".rstrip()
     last = signals.iloc[-1]
     what = f": {last.made_by}" if last.made_by else ""
     many = "1 show stands out" if len(signals) == 1 else f"{len(signals)} shows stand out"
-    told = f"{last.because}, {last.mistakes} mistakes, {last.expected:.1f} expected{what}"
-    return f"{many}, of {len(trends.control)} reviewed; the latest is {day(last.date)} ({told})."
+    told = f"{last.because}, {counted(last.mistakes, 'mistake')}, {last.expected:.1f} expected{what}"
+    said = f"{many}, of {len(trends.control)} reviewed; the latest is {day(last.date)} ({told})."
+    return f"{said} {seen_within(trends)}".rstrip()
+
+
+def seen_within(trends: Trends) -> str:
+    """How long a change takes to be seen at this rate of reviewing, from simulated tours; nothing on the first days."""
+    shows = trends.control
+    if len(shows) < FEWEST_SEEN:
+        return ""
+    share = float(shows.share.iloc[-1])
+    at = min(SEEN, key=lambda known: abs(known - share))
+    soon, later = SEEN[at]
+    return (
+        f"You review about {share:.0%} of the shows: half as many mistakes again would be seen within fifteen shows of "
+        f"the tour about {soon} times in ten, within thirty {later} times in ten (simulated tours)."
+    )
 
 
 def ear_words(trends: Trends) -> str:
     """Whether two listenings agree, and what is left of the trend with one ear."""
     if not len(trends.strictness):
         return f"{trends.too_few} Until then a trend may be an ear that got stricter or milder."
-    kappa = trends.ear.iloc[0]
+    kappa, twice = trends.ear.iloc[0], trends.twice
+    shows = counted(twice.show_id.nunique(), "show")
+    found = f"{twice.both.sum()} both times, {(twice['first'] - twice.both).sum()} only the first time"
+    agreed = f"agreement {kappa.value:.2f} ({kappa.low:.2f} to {kappa.high:.2f}; 1 is full)"
+    alone = f"{(twice.again - twice.both).sum()} only again; {agreed}"
+    said = [f"{kappa.plays} performances of {shows} were listened to again: {found}, {alone}."]
+    if not playing.tells(trends.strictness):
+        said.append(
+            "Too little was listened to again to say whether the ear got stricter: choose songs of many shows, from "
+            "the first to the last. Until then a trend may be an ear that got stricter or milder."
+        )
+        return " ".join(said)
     drift = playing.as_ratios(trends.strictness).set_index("what").loc["drift"]
-    agree = f"{kappa.value:.2f} ({kappa.low:.2f} to {kappa.high:.2f}; 1 is full)"
     doubt = "; that may be chance" if drift.low <= 1 <= drift.high else ""
     strict = f"you found {times(drift.ratio, drift.low, drift.high)} as much at the last show as at the first{doubt}"
-    said = [f"{kappa.plays} performances were listened to again: agreement {agree}. Of what there was, {strict}."]
+    said.append(f"Of what there was, {strict}.")
     if len(trends.without_drift):
         both = playing.as_ratios(trends.without_drift).set_index("trend")
         seen, one = both.loc["as reviewed"], both.loc["with one ear"]
@@ -327,10 +375,10 @@ def bias_words(trends: Trends) -> str:
 def songs_title(trends: Trends) -> str:
     """The finding of the chart of songs."""
     rows = trends.songs[trends.songs.basis == "reviews"]
-    if not len(rows):
-        return "No song was reviewed yet"
     if trends.faults_only:
         return "Only what went wrong was written down: no rates"
+    if not len(rows):
+        return "No song was reviewed yet"
     if trends.found.show_id.nunique() < 2 or rows.rate.iloc[0] - rows.rate.iloc[-1] < ALIKE * rows.rate.iloc[0]:  # noqa: PLR2004  # one show tells no song from another
         return "The reviews do not tell one song from another yet"
     first = rows.iloc[0]
@@ -362,7 +410,7 @@ def _name(circumstance: str) -> str:
 
 def _comes_in(row: Any) -> str:  # noqa: ANN401  # a row of a table
     if "mistakes" in row.because:
-        return f"at {row.need:.0f} mistakes in songs reviewed more than once, {row.have:.0f} so far"
+        return f"the first of them at {row.need:.0f} mistakes in songs reviewed more than once, {row.have:.0f} so far"
     if "shows" in row.because or "performances" in row.because:
         unit = "shows" if "shows" in row.because else "performances"
         return f"at {row.need:.0f} {unit} either way, {row.have:.0f} so far"

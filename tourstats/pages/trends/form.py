@@ -1,0 +1,113 @@
+"""What rates stand on, as a form: that the rest of a show was clean, what a mistake weighs that others heard."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import ipywidgets as w
+
+from tourstats.diary import opened
+from tourstats.models import playing
+from tourstats.pages.kit.undoing import spare_the_demo, undo_button
+from tourstats.pages.kit.whose import Whose, whose
+from tourstats.pages.kit.widgets import (
+    LABEL,
+    WIDE,
+    Page,
+    Said,
+    button,
+    column,
+    heading,
+    number,
+    row,
+    whose_words,
+    words,
+)
+from tourstats.problems import Problem, counted
+from tourstats.tables import in_order
+from tourstats.tour import Tour
+
+WORDS = "Start this page to say of whole shows that the rest was clean, or what a mistake weighs that others heard."
+ROWS = 8
+"""Shows that are seen at once."""
+
+
+class NothingChosenProblem(Problem):
+    """The button was pressed and no show is chosen."""
+
+    @classmethod
+    def of(cls) -> NothingChosenProblem:
+        """Say what to do."""
+        return cls("No show is chosen. Choose the shows that you heard from the first song to the last.")
+
+
+class Reviewing:
+    """The form; `box` is what a notebook shows."""
+
+    def __init__(self, path: str | Path | None = None) -> None:
+        self.found: Whose = whose(path)
+        self.said = Said()
+        self.shows = w.SelectMultiple(description="Shows", rows=ROWS, layout=WIDE, style=LABEL)
+        self.weight = number("A mistake that the band heard weighs, times", playing.HEARD_MORE, 1, 10, 0.5)
+        self.all = button("Choose all of these", self.choose_all, self.said)
+        rest = button("The rest was clean", self.rest_was_clean, self.said, main=True)
+        weigh = button("Weigh them so", self.weigh, self.said)
+        self.fill()
+        self.box = column(
+            whose_words(self.found),
+            words("Shows of which not every song is written down. You heard one whole? Then the rest of it was clean."),
+            self.shows, row(self.all, rest, undo_button(self.found, self.said, self.fill)),
+            heading("What a mistake weighs"),
+            words("One that everybody heard weighs that times that. 1 weighs all alike. Care and plan go by it."),
+            self.weight, row(weigh), self.said, name="reviewing",
+        )  # fmt: skip
+
+    def fill(self) -> None:
+        """Show the diary as it is now."""
+        with opened(self.found.path) as diary:
+            tables = diary.read()
+        self.shows.value = ()
+        self.shows.options = in_part(tables)
+        self.weight.value = playing.heard_more(tables.settings)
+
+    def choose_all(self) -> None:
+        """Choose every show that is offered."""
+        self.shows.value = tuple(key for _, key in self.shows.options)
+
+    def rest_was_clean(self) -> None:
+        """Write down that the other songs of these shows were clean."""
+        if not self.shows.value:
+            raise NothingChosenProblem.of()
+        spare_the_demo(self.found)
+        chosen = self.shows.value
+        with opened(self.found.path) as diary:
+            more = diary.rest_was_clean(chosen)
+        self.fill()
+        self.said.done(f"Saved: {counted(more, 'song')} of {counted(len(chosen), 'show')} were clean.")
+
+    def weigh(self) -> None:
+        """Keep the weight."""
+        spare_the_demo(self.found)
+        with opened(self.found.path) as diary:
+            diary.set_figure("heard more", self.weight.value)
+        self.said.done(
+            f"Saved: a mistake that the band heard weighs {self.weight.value:g} times one that you alone heard."
+        )
+
+
+def in_part(tables: Tour) -> list[tuple[str, object]]:
+    """Shows of which some songs were reviewed and others not, the latest first: words and number."""
+    counted_ = playing.counted(tables.reviews, tables.mistakes).groupby("show_id").song.nunique()
+    songs = tables.plays.groupby("show_id").song.nunique()
+    shows = in_order(tables.shows)[["show_id", "date", "city"]]
+    shows = shows.assign(heard=shows.show_id.map(counted_), songs=shows.show_id.map(songs))
+    part = shows[(shows.heard > 0) & (shows.heard < shows.songs)][::-1]
+    return [
+        (f"{row.date.day} {row.date:%b %Y} {row.city}: {row.heard:.0f} of {row.songs:.0f} songs", row.show_id)
+        for row in part.itertuples()
+    ]
+
+
+def form(path: str | Path | None = None) -> Page:
+    """The form, for a notebook."""
+    return Page(Reviewing(path).box, WORDS)
