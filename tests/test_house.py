@@ -150,7 +150,7 @@ PURE = {
         "random",
         "re",
     },
-    *{"statistics", "string", "textwrap", "threading", "typing", "unicodedata", "zipfile", "zlib", "types"},
+    *{"statistics", "string", "textwrap", "threading", "typing", "unicodedata", "warnings", "zipfile", "zlib", "types"},
 }
 """Parts of the standard library that read, write and draw nothing."""
 
