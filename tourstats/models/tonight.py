@@ -155,9 +155,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     changed = rotation.changes(pd.concat([past.plays, titles], ignore_index=True), past.shows)
     changed = changed[changed.show_id == show_id]
     heard = heard_whole(past)
-    expected = playing.expected(
-        past.plays, past.shows, past.songs, heard.reviews, heard.mistakes, past.rehearsals, show, titles.song.tolist()
-    )
+    expected = each_song(heard, titles.song.tolist(), show, in_order_of_set=True)
     the_set = _the_set(titles, changed, layoffs, past.songs, expected, any_played=bool(len(past.plays)))
     pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
     crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
@@ -186,12 +184,17 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         length=_length(the_set, show),
         plan=plan,
         left_out=practice.left_out(candidates, plan, transitions=never, takes=takes),
-        assumed=(
-            *([FAULTS_ONLY] if heard is not past else []),
-            *practice.assumed(candidates, transitions=never, takes=takes, of_runs=known_of_runs(runs)),
-        ),
+        assumed=_assumed(candidates, never, takes, runs, faults=heard is not past),
         heard=_heard(past, titles, show),
     )
+
+
+def _assumed(
+    candidates: pd.DataFrame, never: pd.DataFrame | None, takes: dict[str, float], runs: pd.DataFrame, *, faults: bool
+) -> tuple[str, ...]:
+    """What was assumed, in words; first that only what went wrong was written down, where it was."""
+    said = practice.assumed(candidates, transitions=never, takes=takes, of_runs=known_of_runs(runs))
+    return (*([FAULTS_ONLY] if faults else []), *said)
 
 
 def _heard(past: Tour, titles: pd.DataFrame, show: Mapping[str, Any]) -> pd.DataFrame:
@@ -297,10 +300,12 @@ def _never_played(crossings: pd.DataFrame, the_set: pd.DataFrame, band: pd.DataF
     return never.assign(expected=part.reindex(never.next_song).to_numpy())
 
 
-def each_song(tour: Tour, titles: Sequence[str], show: Mapping[str, object]) -> pd.DataFrame:
-    """What to expect of songs that may come at a show, as `playing.expected`: one truth for every plan."""
+def each_song(
+    tour: Tour, titles: Sequence[str], show: Mapping[str, object], *, in_order_of_set: bool = False
+) -> pd.DataFrame:
+    """What to expect of songs at a show, in no order or in that of its set: as `playing.expected`, for every plan."""
     tables = (tour.plays, tour.shows, tour.songs, tour.reviews, tour.mistakes, tour.rehearsals)
-    return playing.expected(*tables, show, titles, in_order_of_set=False)
+    return playing.expected(*tables, show, titles, in_order_of_set=in_order_of_set)
 
 
 def day_off(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object], minutes: float) -> pd.DataFrame:
