@@ -8,10 +8,11 @@ import re
 import statistics
 from collections import Counter, defaultdict
 from dataclasses import dataclass, field
+from datetime import timedelta
 
 from tourstats.reading import chats
 from tourstats.reading.asking import Asking
-from tourstats.reading.cells import LABEL, is_label, is_struck, kind_of, shown, tight, unstruck
+from tourstats.reading.cells import LABEL, is_label, is_struck, kind_of, plain_signs, shown, tight, unstruck
 from tourstats.reading.days import Calendar, Day, day_in
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
@@ -19,7 +20,8 @@ from tourstats.reading.trimming import trim
 
 BLOCKS, CHAT, MAILS = "blocks under a day", "messages", "mails"
 SET_A_LINE, ONE_SET = "a set a line", "one set"
-_BULLET = re.compile(r"^\s*(?:[-*•–·+▪●◦‣]|\[[ xX]?\])\s+")
+_BULLET = re.compile(r"^\s*(?:[-*•–·+‣]|[\u2190-\u2bff\U0001f300-\U0001faff]|\[[ xX]?\])\s+")
+"""A hyphen, a dot, a box, or any picture with a space behind it."""
 _NUMBER = re.compile(r"^\s*#?\(?(\d{1,2})(?:[.):]\s*[-–]?\s*|\s*[-–]\s+|\s+)(?=\S)")
 _ENCORE_FRONT = re.compile(
     r"^(?:(?:e|enc|encore|zugabe|rappel|bis)\s*\d?\s*[:\-–)]\s+|(?:e|enc|encore)\s?\d[.)]?\s+)(.+)$", re.IGNORECASE
@@ -29,6 +31,9 @@ _RULE = re.compile(r"[\W_]+")
 SEPARATORS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " · ", ", ", "/", ";", ">")
 _MAIL = re.compile(
     r"^\s*(?:from|to|cc|bcc|sent|subject|date|von|an|betreff|gesendet|reply-to)\s*:\s*(.*)$", re.IGNORECASE
+)
+_LAST_NIGHT = re.compile(
+    r"\b(?:last night|yesterday|gestern|hier(?: soir)?|anoche|ayer|ieri(?: sera)?|wczoraj)\b", re.IGNORECASE
 )
 _WROTE = re.compile(r"^\s*(?:on|am|le)\b.{6,120}\b(?:wrote|schrieb|a écrit)\b.*:\s*$", re.IGNORECASE)
 
@@ -41,12 +46,14 @@ class _Block:
     line: int
     places: list[tuple[int, str]] = field(default_factory=list)
     body: list[tuple[int, str]] = field(default_factory=list)
+    earlier: int = 0
+    """How many days before its day the show was: 1 for a mail that says "last night"."""
 
 
 def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known, name: str = "") -> Draft | None:
     """Read a text; None if nothing in it can be shows."""
     draft = Draft(BLOCKS, asking, text=True)
-    bare = [re.sub(r"^(\s*>)+ ?", "", line).rstrip() for line in lines]
+    bare = [re.sub(r"^(\s*>)+ ?", "", plain_signs(line)).rstrip() for line in lines]
     sent = chats.messages(bare)
     blocks = _of_chat(draft, bare, sent, calendar, name) if sent else _of_text(draft, bare, calendar, name)
     if not blocks:
@@ -149,17 +156,17 @@ def _of_mails(draft: Draft, lines: list[str], mail: set[int], calendar: Calendar
     starts: list[tuple[int, Day]] = []
     for number in sorted(mail):
         day = day_in(lines[number - 1])
-        if (
-            re.match(r"\s*(?:date|datum|sent|gesendet)\s*:", lines[number - 1], re.IGNORECASE)
-            and day
-            and calendar.of(day)
-        ):
+        sent = re.match(r"\s*(?:date|datum|sent|gesendet)\s*:", lines[number - 1], re.IGNORECASE)
+        if (sent or _WROTE.match(lines[number - 1])) and day and calendar.of(day):
             starts.append((number, day))
     if not starts or any(
         (day := day_in(line)) and calendar.of(day) and n not in mail for n, line in enumerate(lines, 1)
     ):
         return []
     draft.how = MAILS
+    draft.take(
+        (Spot(name, n, 1) for n in range(1, starts[0][0]) if lines[n - 1].strip()), "left out", "above the first mail"
+    )
     blocks = []
     for (number, day), end in zip(starts, [*(n for n, _ in starts[1:]), len(lines) + 1], strict=True):
         block = _Block(day, number)
@@ -171,6 +178,7 @@ def _of_mails(draft: Draft, lines: list[str], mail: set[int], calendar: Calendar
             elif line and n not in mail:
                 block.body.append((n, lines[n - 1]))
         _cut_signature(draft, block, name)
+        _say_last_night(draft, block, lines)
         hour = re.search(r"\b(\d{1,2}):\d{2}", lines[number - 1])
         if hour and int(hour[1]) < 6:
             draft.asking.confirm(
@@ -186,13 +194,24 @@ def _cut_signature(draft: Draft, block: _Block, name: str) -> None:
     for at, (number, text) in enumerate(block.body[:2]):
         if text.rstrip().endswith((":", ",")):
             draft.take((Spot(name, n, 1) for n, _ in block.body[: at + 1]), "heading", "above the set")
+            if re.search(r"\b(?:in|at)\s+\S", text):
+                block.places.append((number, text.rstrip(" :,")))
             block.body = block.body[at + 1 :]
-            del number
             break
     end = next((at for at, (_, text) in enumerate(block.body) if text.strip() in ("--", "-- ")), None)
     if end is not None:
         draft.take((Spot(name, n, 1) for n, _ in block.body[end:]), "sender", "below the set")
         block.body = block.body[:end]
+
+
+def _say_last_night(draft: Draft, block: _Block, lines: list[str]) -> None:
+    """A mail that says "last night" above its set speaks of the day before; asked once for all of them."""
+    first = block.body[0][0] if block.body else block.line
+    if any(_LAST_NIGHT.search(line) for line in lines[block.line : first - 1]):
+        block.earlier = 1
+        draft.asking.confirm(
+            "last night", 'A mail that says "last night" is taken for a show of the day before it was sent.'
+        )
 
 
 def _mail_lines(draft: Draft, lines: list[str], name: str) -> set[int]:
@@ -345,7 +364,8 @@ def _first_of_line(draft: Draft) -> None:
 
 
 def _night(draft: Draft, block: _Block, calendar: Calendar, name: str) -> Night:
-    night = Night(calendar.of(block.day), at=Spot(name, block.line, 1))
+    day = calendar.of(block.day)
+    night = Night(day - timedelta(days=block.earlier) if day else None, at=Spot(name, block.line, 1))
     night.places = [text for _, text in block.places if text]
     if block.day is not None and draft.how == BLOCKS and block.day.rest:
         night.places.append(block.day.rest)

@@ -33,7 +33,7 @@ _NO_SONG = re.compile(
     re.IGNORECASE,
 )
 _SURELY_NO_SONG = re.compile(
-    r"\W*(?:total|sum|summe|gesamt|razem|suma|length|duration|dauer|end of set|totale?|running time|attendance|audience|capacity|tickets|people|songs|count)s?\s*[:=]?\s*(?:\d.*)?|\W+|#(?:n/?a|ref!?|value!?|name\??|div/0!?|null!?|num!?)",
+    r"\W*(?:total|sum|summe|gesamt|razem|suma|length|duration|dauer|end of set|totale?|running time|attendance|audience|capacity|tickets|people|songs|count)s?\s*[:=]?\s*(?:\d.*)?|\W+|(?:#[^\W\d]\w*[\s,]*){2,}|\S+@\S+\.\w+|https?://\S+|\+\d[\d\s()/-]{7,}|#(?:n/?a|ref!?|value!?|name\??|div/0!?|null!?|num!?)",
     re.IGNORECASE,
 )
 _KEY = re.compile(r"[A-Ha-h][#b♭♯]?\s?(?:m|min|maj|dur|moll|major|minor)?7?")
@@ -84,6 +84,22 @@ def _kind_of_text(text: str) -> str:  # noqa: PLR0911  # one kind after the othe
     if found is not None and not found.rest:
         return SHORT_DAY
     return KEY if _KEY.fullmatch(text) else TEXT
+
+
+def plain_signs(line: str) -> str:
+    r"""
+    Take what cannot be seen out of a line; a digit in a box is a number.
+
+    Examples
+    --------
+    >>> plain_signs("1\ufe0f\u20e30\ufe0f\u20e3 Salt Lantern\u200b")
+    '10. Salt Lantern'
+
+    """
+    boxed = re.sub(r"^(\s*)((?:\d\ufe0f?\u20e3)+)", lambda match: f"{match[1]}{re.sub(r'[^0-9]', '', match[2])}.", line)
+    return re.sub("[\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufe0e\ufe0f\ufeff\u00ad]", "", boxed).replace(
+        "\U0001f51f", "10."
+    )
 
 
 def is_label(text: str) -> bool:

@@ -61,6 +61,7 @@ _YES = frozenset(
         "*",
     ]
 )
+_NO_ENCORE = frozenset({"0", "n", "no", "nein", "non", "false", "main", "mainset", "set", "regular", "-", ""})
 _HEADER_ROWS = 15
 _HALF = re.compile(r"half|set|part|teil|1|2|first|second", re.IGNORECASE)
 _TEXTS = (TEXT, DAY_AND_TEXT, SHORT_DAY)
@@ -421,6 +422,9 @@ def _song_columns(stats: dict[int, _Column], found: _Found, draft: Draft, table:
     named = found.roles.get(columns.SONG)
     best = named if named in stats and stats[named].distinct > 0.5 else ranked[0]
     ranked = [best, *(column for column in ranked if column != best)]
+    behind = _encore_songs(best, stats, found, draft, table)
+    if behind is not None:
+        return [best, behind, -1]
     songs = [best]
     harmless = {
         column
@@ -439,6 +443,23 @@ def _song_columns(stats: dict[int, _Column], found: _Found, draft: Draft, table:
             "song column", f"Hardly a title comes again: is column {table.name(found.names, songs[0])} the songs?"
         )
     return songs
+
+
+def _encore_songs(best: int, stats: dict[int, _Column], found: _Found, draft: Draft, table: Table) -> int | None:
+    """A column called encore that holds titles: the songs behind those of the other column, and no mark."""
+    column = found.roles.get(columns.ENCORE)
+    if column is None or column == best or column not in stats:
+        return None
+    said = {shown(cells[column]) for row, cells in table.rows.items() if row >= found.first and column in cells}
+    titles = {text for text in said if not _says_encore(text) and fold(text) not in _NO_ENCORE}
+    if len(titles) <= 0.5 * len(said) or stats[column].text <= 0.6:
+        return None
+    if not stats[column].forms & stats[best].forms:
+        draft.asking.confirm(
+            "encore column",
+            f'Column {table.name(found.names, column)} holds texts such as "{min(titles)}": they are taken for the songs of the encore.',
+        )
+    return column
 
 
 def _with_rival(
@@ -536,7 +557,9 @@ def _items(
         )
         placed = bool(order) and None not in _keys(table, row, order)
         item.unplaced, item.placed = bool(order) and not placed, (placed and len(rows) > 2) or named == column
-        item.encore = encore is not None and encore in table.rows[row] and _says_encore(table.rows[row][encore])
+        item.encore = (encore is not None and _says_encore(table.rows[row].get(encore))) or (
+            found.roles.get(columns.ENCORE) == column
+        )
         if remark is not None and remark in table.rows[row] and remark not in songs:
             item.remark = shown(table.rows[row][remark])
         yield item

@@ -21,9 +21,9 @@ _NUMBER = re.compile(
     r"\(?\b(?:(?:show|gig|concert|set)\s*(?:#|no\.?)?\s*([12])(?:\s*(?:of|/)\s*2)?\b|([12])(?:st|nd|\.)\s+(?:show|gig|concert)\b|(early|matin[eé]e|afternoon|first)\s+show\b|(late|evening|second)\s+show\b|(matin[eé]e|early)$|(late)$)\)?",
     re.IGNORECASE,
 )
-_SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+")
+_SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+|[!?]+(?:\s+|$)")
 _NOISE = re.compile(
-    r"^(?:set\s?-?list|set|sets|songs?|gig|show|concert|live|played|datum|date|day|tour|in|at|live (?:at|in)|venue|town|city|ort|stadt|place|the set|tonight|last night|the other night)\b[\s:.–-]*",
+    r"^(?:set\s?-?list|set|sets|songs?|gig|show|concert|live|played|datum|date|day|tour|in|at|live (?:at|in)|venue|town|city|ort|stadt|place|the set|tonight|last night|the other night|thank you|thanks|danke|merci|gracias|grazie)\b[\s:.–-]*",
     re.IGNORECASE,
 )
 _NOT_A_PLACE = re.compile(
@@ -52,7 +52,9 @@ def _slots(night: Night) -> list[str]:
             night.number = night.number or int(match[1] or match[2] or (1 if match[3] or match[5] else 2))
             rest = f"{rest[: match.start()]} {rest[match.end() :]}"
         for part in _SPLIT.split(rest):
-            bare = _NOISE.sub("", _NOISE.sub("", part.strip(" .-–—:*_#=\"'")))
+            bare = part.strip(" .-–—:*_#=\"'")
+            while (less := _NOISE.sub("", bare)) != bare:
+                bare = less
             if bare and not _NOT_A_PLACE.fullmatch(bare) and tight(bare) not in map(tight, found):
                 found.append(bare.strip())
     return found

@@ -92,13 +92,13 @@ def read_set(
     columns = apart(lines_of(text, lambda words: titles.same(words) is not None), titles)
     found = Found(columns.lines)
     _read_lines(found, titles, places or {})
+    looked_over(found, titles)
     if columns.order == "open":
         across = sorted(
             range(len(found.rows)), key=lambda at: (found.rows[at].line, found.lines[found.rows[at].place].at)
         )
         found.order = {"down": "down the left column, then the right", "across": "across, line by line"}
         found.places = {"down": list(range(len(found.rows))), "across": across}
-    looked_over(found, titles)
     return _frame(found, titles, _fresh(songs))
 
 

@@ -1,6 +1,6 @@
 """What somebody brought, read whole: what it is, what is in it, what every piece was taken for, and what is open."""
 
-# ruff: noqa: E501  # a question is read in one piece
+# ruff: noqa: E501, RUF001  # a question is read in one piece; the signs that people type are meant
 from __future__ import annotations
 
 import os
@@ -21,7 +21,8 @@ from tourstats.reading.account import NEW, SKIP, Piece, account_of
 from tourstats.reading.again import There, matched
 from tourstats.reading.asking import QUESTIONS, Asking, table_of
 from tourstats.reading.blocks import ONE_SET
-from tourstats.reading.cells import shown, tight
+from tourstats.reading.cells import plain_signs, shown, tight
+from tourstats.reading.days import day_in
 from tourstats.reading.files import Source, bytes_of, cuts
 from tourstats.reading.files import source as opened_source
 from tourstats.reading.histories import Place, Whole, comes_again
@@ -41,6 +42,7 @@ _MAY_BE_SETS = ("songs", "venues", "shows")
 MOST_IN_A_SET = 45
 """Lines without any day beyond which a list is taken for the repertoire. Common practice, no source."""
 _LIKELY = 75
+_MARK, _COUNT = re.compile(r"^\s*(?:[-*•–·+‣]|[\u2190-\u2bff]|\[[ xX]?\])\s+"), re.compile(r"^\d{1,3}[.):]?\s+")
 _ROOM_WORDS = {
     "theatre": "theater theatre teatro theaterhall operahouse hall konzerthaus concerthall",
     "arena": "arena stadium stadion arene", "club": "club bar pub keller", "studio": "studio radio tv",
@@ -335,8 +337,6 @@ def _show(source: Source, night: Night, at: int, room: str | None) -> dict[str, 
 
 def _leg_of(sheet: str) -> str | None:
     """Name of the sheet, where it is neither a day nor what a program calls a first sheet."""
-    from tourstats.reading.days import day_in  # noqa: PLC0415  # here alone
-
     plain = re.fullmatch(
         r"(?:sheet|table|tabelle|feuille|hoja|blatt|arkusz|list|setlists?|sets|shows?|history|data)?[\s_-]?\d*",
         sheet,
@@ -472,11 +472,13 @@ def _ask_when_and_where(asking: Asking) -> None:
 
 def _list(source: Source, kind: str | None, asking: Asking, songs: Any) -> Reading:  # noqa: ANN401  # as `read` takes them
     """One set without a day, or a plain list of the repertoire."""
-    lines = _lines(source)
-    if not lines:
+    lines, above = _without_heading(_lines(source))
+    if not any(line.strip() for line in lines):
         return _nothing(source, asking)
     if kind not in (ONE, "songs"):
-        kind = ONE if len(lines) <= MOST_IN_A_SET else "songs"
+        kind = ONE if sum(bool(line.strip()) for line in lines) <= MOST_IN_A_SET else "songs"
+    if kind == "songs":
+        _ask_about_list(source.name, lines, asking)
     text = "\n".join(lines)
     found = read_set(text, songs if songs is not None else [])
     if not len(found):
@@ -487,6 +489,8 @@ def _list(source: Source, kind: str | None, asking: Asking, songs: Any) -> Readi
             "",
             todo="Give each show a day and each song a row, and name the columns date and song.",
         )
+    if kind == "songs":
+        found = _whole_titles(found, lines)
     fresh = first_day(found) if songs is None or kind == "songs" else {}
     for row in open_lines(found, fresh).itertuples():
         _ask_line(row, asking)
@@ -498,7 +502,7 @@ def _list(source: Source, kind: str | None, asking: Asking, songs: Any) -> Readi
     if kind == ONE and len(found):
         _ask_when_and_where(asking)
     account = found.attrs.get("account")
-    table = account if isinstance(account, pd.DataFrame) else account_of(_line_pieces(found))
+    table = account if isinstance(account, pd.DataFrame) else account_of([*above, *_line_pieces(found)])
     return Reading(
         source.name,
         kind,
@@ -509,6 +513,51 @@ def _list(source: Source, kind: str | None, asking: Asking, songs: Any) -> Readi
         lines=found,
         text=text,
     )
+
+
+def _without_heading(lines: list[str]) -> tuple[list[str], list[Piece]]:
+    """A line that stands apart above one long block of others is what the list is called."""
+    full = [at for at, line in enumerate(lines) if line.strip()]
+    apart = len(full) > 8 and full[1] > full[0] + 1 and full[-1] - full[1] == len(full) - 2
+    again = apart and any(tight(lines[full[0]]) == tight(lines[at]) for at in full[1:])
+    if not apart or again:
+        return lines, []
+    heading = lines[full[0]]
+    piece = Piece(full[0] + 1, 1, heading, "heading", why="apart above the list")
+    return ["" if at == full[0] else line for at, line in enumerate(lines)], [piece]
+
+
+def _whole_titles(found: pd.DataFrame, lines: list[str]) -> pd.DataFrame:
+    """A list of the repertoire holds titles: what stands behind one is its own, unless it stands behind many."""
+    tails = Counter(found.remark[found.remark != ""])
+    often = max(3, 0.1 * len(found))
+    alone = ~found.line.duplicated(keep=False) & ~found.sure & (found.remark.map(tails).fillna(0) < often)
+    texts = [_MARK.sub("", plain_signs(lines[line - 1])).strip() for line in found.line]
+    counted = sum(bool(_COUNT.match(text)) for text in texts) > 0.5 * len(texts)
+    titles = [_COUNT.sub("", text) if counted else text for text in texts]
+    kept = found.assign(
+        as_new=found.as_new.where(~alone, pd.Series(titles, index=found.index)),
+        remark=found.remark.where(~alone, ""), encore=False, segue=False,
+    )  # fmt: skip
+    kept.attrs = found.attrs
+    return kept
+
+
+def _ask_about_list(name: str, lines: list[str], asking: Asking) -> None:
+    """Ask whether lines are a list of songs where days stand among them, or lines that come again, as in sets."""
+    often = Counter(form for line in lines if (form := tight(line)))
+    again = sum(times for times in often.values() if times > 1)
+    days = [line.strip() for line in lines if (day := day_in(line)) is not None and day.full]
+    code = sum(line.rstrip().endswith((";", "{", "}", "},")) for line in lines)
+    why = []
+    if days:
+        why.append(f'days stand in it (the first: "{days[0][:60]}")')
+    if again > 0.1 * often.total():
+        why.append(f"{again} of its {often.total()} lines come again")
+    if code > 0.3 * often.total():
+        why.append("its lines end as those of a program do")
+    if why:
+        asking.confirm("list", f"{name} was read as a list of songs, yet {' and '.join(why)}: no show was found in it.")
 
 
 def _nothing(source: Source, asking: Asking) -> Reading:
@@ -537,10 +586,10 @@ def _line_pieces(found: pd.DataFrame) -> Iterable[Piece]:
 def _lines(source: Source) -> list[str]:
     """Lines of a text, or the column of titles of a table."""
     if source.text is not None and not source.sheets:
-        lines = [line for line in source.lines() if line.strip()]
-        return (
-            lines[1:] if lines and fold(lines[0]) in ("song", "songs", "title", "titles", "titel", "titre") else lines
-        )
+        lines = source.lines()
+        first = next((at for at, line in enumerate(lines) if line.strip()), 0)
+        head = bool(lines) and fold(lines[first]) in ("song", "songs", "title", "titles", "titel", "titre")
+        return ["", *lines[first + 1 :]] if head else lines
     for sheet in source.sheets:
         by: dict[int, list[str]] = defaultdict(list)
         for (_, column), value in sorted(sheet.cells.items()):
