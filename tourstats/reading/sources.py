@@ -482,13 +482,7 @@ def _list(source: Source, kind: str | None, asking: Asking, songs: Any) -> Readi
     text = "\n".join(lines)
     found = read_set(text, songs if songs is not None else [])
     if not len(found):
-        asking.choose(
-            "nothing",
-            f"No show was found in {source.name}.",
-            (),
-            "",
-            todo="Give each show a day and each song a row, and name the columns date and song.",
-        )
+        _ask_nothing(source, asking)
     if kind == "songs":
         found = _whole_titles(found, lines)
     fresh = first_day(found) if songs is None or kind == "songs" else {}
@@ -560,11 +554,15 @@ def _ask_about_list(name: str, lines: list[str], asking: Asking) -> None:
         asking.confirm("list", f"{name} was read as a list of songs, yet {' and '.join(why)}: no show was found in it.")
 
 
-def _nothing(source: Source, asking: Asking) -> Reading:
+def _ask_nothing(source: Source, asking: Asking) -> None:
     asking.choose(
         "nothing", f"No show was found in {source.name}.", (), "",
         todo="Give each show a day and each song a row, and name the columns date and song.",
     )  # fmt: skip
+
+
+def _nothing(source: Source, asking: Asking) -> Reading:
+    _ask_nothing(source, asking)
     return Reading(source.name, "", questions=table_of(asking.open.values(), source.name))
 
 
