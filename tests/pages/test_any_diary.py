@@ -87,6 +87,7 @@ def holds(made, tmp_path, pages=PAGES):
 
 @given(diaries())
 @example(FIXED)
+@example(Made(shows=2, songs=1, retired=1, reviews="all", facts=True))
 @example(Made(shows=4, days="two a day", reviews="faults only", coming=2, planned=True))
 @example(Made(shows=5, songs=4, sets="all", reviews="some", retired=2, coming=2, seed=9))
 @settings(max_examples=2, **SHOWS_ALL)

@@ -384,10 +384,11 @@ def _ahead(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object]) -> tup
     known = practice.candidates(songs, chances, said[["song", "expected"]])
     table = known.merge(said[["song", "run_share", "basis"]], how="left", on="song")
     # A song that only the forecast knows is not run: nobody has said how long it is, or what it asks for.
-    table = table[table.basis.notna()].assign(assumed=table.basis == "prior", done=table.run_share)
+    table = table[table.basis.notna()].reset_index(drop=True)
+    table = table.assign(assumed=table.basis == "prior", done=table.run_share)
     table["weight"] = playing.weights(tour.mistakes, table.song, playing.heard_more(tour.settings)).to_numpy()
     table["hard_part"] = playing.hard_parts(tour.mistakes, table.song).to_numpy()
-    return table.drop(columns=["run_share", "basis"]).reset_index(drop=True), takes_of(runs)
+    return table.drop(columns=["run_share", "basis"]), takes_of(runs)
 
 
 def _the_set(

@@ -233,7 +233,7 @@ def test_the_file_is_one_page_and_a_pdf(book, tmp_path):
     assert ["leg-review-autumn.html", "leg-review-autumn.pdf"] == [written.html.name, written.pdf.name]
     assert written.pdf.read_bytes().startswith(b"%PDF")
     assert not re.search(r'(src|href)="(?!data:|#)', page)
-    assert 2 == page.count("<svg ")
+    assert 3 == page.count("<svg ")
     assert page == printed.write(book, tmp_path).html.read_text(encoding="utf-8")
 
 
