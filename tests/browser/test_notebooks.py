@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.browser.driving import FORM, ready, said
+from tests.browser.driving import FORM, run_all, said
 from tests.browser.looking import said_at_rest
 
 pytestmark = pytest.mark.browser
@@ -16,7 +16,7 @@ CHARTS = {
 """How many charts each notebook shows on the demo tour, those of *Your own question* (which have no title) among them.
 The other notebooks are executed without a browser."""
 OURS = 4
-"""How many of them have a title."""
+"""How many of them have a title at least."""
 ERROR, STDERR = (f".jp-RenderedText[data-mime-type='application/vnd.jupyter.{kind}']" for kind in ("error", "stderr"))
 INK = """() => Promise.all([...document.querySelectorAll('.vega-embed')].map(async chart => {
     const svg = chart.querySelector('svg.marks'), sheet = document.createElement('canvas');
@@ -53,20 +53,19 @@ def test_a_notebook_runs_and_draws(tab, name):
     assert [] == [chart for chart in drawn if chart[1] < 3 or chart[2] < 1]
     titled = [chart for (title, *_), chart in zip(drawn, page.locator(".vega-embed").all(), strict=True)
               if title != "no title"]  # fmt: skip
-    assert OURS == len(titled)
+    assert OURS <= len(titled)
     assert [] == [chart for chart in titled if not said_at_rest(page, chart)]
 
 
 def test_a_form_saves_in_jupyterlab_too(tab, lab):
     """
-    On the second day as on the first: started with one button, pressed, saved.
+    On the second day as on the first: run, pressed, saved; opened and run again, what was saved stands there.
     """
     page = tab("02-after-the-show.ipynb")
     page.locator(FORM).get_by_role("button", name="Played as planned").click()
     said(page, "Saved: played as planned")
     page.reload()
-    ready(page)
-    page.get_by_role("button", name="Start this page").click()
+    run_all(page)
     page.locator(FORM).get_by_text("Played as planned: ").wait_for()
 
     assert [] == page.locator(ERROR).all_inner_texts()
