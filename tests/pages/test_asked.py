@@ -1,11 +1,14 @@
 """What a page is asked is asked in fields: a part of the set, a draft, a count, a leg; nobody types Python."""
 
+import html
+from datetime import timedelta
+
 import pytest
 
 from tourstats.diary import opened
 from tourstats.pages.audience.form import Door, Draft, Forget
 from tourstats.pages.kit.whose import for_pages
-from tourstats.pages.likely.form import PartKnown
+from tourstats.pages.likely.form import NewToTheBand, PartKnown
 from tourstats.pages.review.form import Leg
 from tourstats.pages.review.words import parts
 
@@ -97,3 +100,25 @@ def test_any_leg_is_reviewed_with_other_minutes(tour):
     expected = [part.heading for part in parts(tour(), first, minutes=60, charts=False)]
 
     assert [] == [heading for heading in expected if f"<h2>{heading}</h2>" not in form.asked.answer.value]
+
+
+def test_what_is_new_to_me_is_put_in_order_by_a_day(tour):
+    """
+    Every song short of show-ready once, in the order or among those that do not fit; a day that has gone is refused.
+    """
+    form = NewToTheBand()
+    form.asked.ask()
+    roomy = form.asked.answer.value
+    form.minutes.value, form.until.value = 5, f"{form.today + timedelta(days=2)}"
+    form.asked.ask()
+    tight = form.asked.answer.value
+    form.until.value = f"{form.today}"
+    form.asked.box.children[-3].children[0].click()
+    learning = tour().songs.query("status == 'learning'").song
+
+    assert all(html.escape(title) in roomy for title in learning)
+    assert all(html.escape(title) in tight for title in learning)
+    assert "all fit in" in roomy
+    assert "Not in time, the least likely first" in tight
+    assert "At your own pace" in roomy
+    assert f"Say a day after {form.today}" in html.unescape(form.asked.said.value)

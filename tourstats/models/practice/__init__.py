@@ -3,6 +3,7 @@
 from tourstats.models.practice.choosing import chosen
 from tourstats.models.practice.inputs import HARD_PART, TAKES, WAYS, candidates
 from tourstats.models.practice.learning import STEPS, learn_next, suggest_gap
+from tourstats.models.practice.new_to_band import learning_order, mine, my_steps, took
 from tourstats.models.practice.running import assumed, day_off, in_short, left_out, plan
 
 __all__ = [
@@ -16,7 +17,11 @@ __all__ = [
     "day_off",
     "in_short",
     "learn_next",
+    "learning_order",
     "left_out",
+    "mine",
+    "my_steps",
     "plan",
     "suggest_gap",
+    "took",
 ]

@@ -1,13 +1,18 @@
-"""Likely swaps asked with what is known: a part of the set, by title, in or out."""
+"""Likely swaps asked in fields: a part of the set that is known, and what to learn by a day."""
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
 from tourstats.diary import opened
+from tourstats.diary.store.values import cleaned
 from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.show_written import Night
 from tourstats.pages.kit.whose import whose
-from tourstats.pages.kit.widgets import Page, lines
+from tourstats.pages.kit.widgets import Page, lines, number, text
+from tourstats.pages.likely import learning
 from tourstats.pages.likely import words as likely
+from tourstats.pages.song.asked import today
 from tourstats.problems import Problem
 
 
@@ -37,3 +42,37 @@ class PartKnown:
 def part_known() -> Page:
     """The form, for a notebook."""
     return PartKnown().asked.page()
+
+
+class NewToTheBand:
+    """Songs that the others know and I do not: in which order to learn them by a day, and which of them do not fit."""
+
+    def __init__(self) -> None:
+        self.found = whose()
+        with opened(self.found.path) as diary:
+            tour = diary.read()
+        self.today = today(self.found, tour).date()
+        self.until = text("By when", value=f"{self.today + timedelta(weeks=3)}", placeholder="a day: 2031-03-24")
+        self.minutes = number("Minutes a day", 60, 5, 720, 5)
+        since = learning.joined(tour)
+        self.since = text("In the band since", value="" if since is None else f"{since}", placeholder="empty: not yet")
+        self.asked = Asked("new-to-the-band", [self.until, self.minutes, self.since], "In which order", self.answer)
+
+    def answer(self) -> str:
+        """The order, with the minutes of each song, and what does not fit."""
+        until, since = _day(self.until.value), _day(self.since.value)
+        if until is None or until <= self.today:
+            raise Problem(f"Say a day after {self.today} by when the songs are wanted; it was {self.until.value!r}.")
+        with opened(self.found.path) as diary:
+            return learning.asked(diary.read(), until, float(self.minutes.value), self.today, since).html
+
+
+def _day(typed: str) -> date | None:
+    if not typed.strip():
+        return None
+    return date.fromisoformat(str(cleaned("rehearsals", {"date": typed.strip()})["date"]))
+
+
+def new_to_the_band() -> Page:
+    """The form, for a notebook."""
+    return NewToTheBand().asked.page()
