@@ -52,6 +52,26 @@ def test_it_answers_only_with_the_token(page):
         assert "Start with your own tour" not in text
 
 
+def test_every_page_has_a_field_that_finds(page):
+    """
+    A plain form in the bar asks the page of a song, which opens what was found; nothing typed is read as HTML.
+    """
+    text, _, _ = fetched(page.address)
+    forms = re.findall(r'<form[^>]*role="search"[^>]*>.*?</form>', text, re.DOTALL)
+    root, _, token = page.address.partition("start?")
+    asked = urllib.parse.urlencode({"find": "Nettle"})
+    found, where, _ = fetched(f"{root}song?{asked}&{token}")
+    nothing, _, _ = fetched(f"{root}song?find=%3Cb%3Eqxqx&{token}")
+
+    assert forms
+    assert all('action="/song" method="get"' in form and 'type="search" name="find"' in form for form in forms)
+    assert "/song" == urllib.parse.urlsplit(where).path
+    assert "Nettle Soup" in found
+    assert "Nothing in the diary has" in nothing
+    assert "<b>qxqx" not in nothing
+    assert "Nettle Soup" not in nothing
+
+
 def test_no_file_of_the_folder_is_given_away(page):
     """
     Neither a notebook nor a list of them can be fetched beside the pages, with the token or without.

@@ -11,7 +11,7 @@ from tourstats.diary import opened
 from tourstats.models import song as model
 from tourstats.pages.kit import links
 from tourstats.pages.kit.whose import Whose, whose
-from tourstats.pages.kit.widgets import Page, Said, button, choice, column, on_enter, row, text, whose_words
+from tourstats.pages.kit.widgets import Page, Said, button, choice, column, on_enter, row, spoken, text, whose_words
 from tourstats.pages.show_day.words import Section
 from tourstats.pages.song import asked, words
 from tourstats.pages.song.shape import Shape
@@ -19,6 +19,8 @@ from tourstats.problems import Problem, counted
 from tourstats.tour import Tour
 
 EMPTY = "There is no song in the diary yet. Bring what you have with Start with your own tour."
+FIND = "find"
+"""What the field in the bar of every page asks this one for."""
 WORDS = "Run this page to find a song, a show, a venue, or a word in a note."
 
 
@@ -101,6 +103,10 @@ class Look:
 
     def _first(self) -> None:
         """What the address asks for; else the opener of the next set, or the first song there is."""
+        if links.asked(FIND):
+            self.looked_for.value = links.asked(FIND)
+            spoken(self.find, self.said)
+            return
         for kind in ("song", "venue", "show"):
             if links.asked(kind):
                 self._open_or_say(kind, links.asked(kind))
@@ -127,7 +133,7 @@ class Look:
 def look(path: str | Path | None = None) -> Page:
     """Return the page as a notebook shows it."""
     made = Look(path)
-    return Page(made.box, WORDS, lambda: whose_words(made.found).value + made.page.value)
+    return Page(made.box, WORDS, lambda: whose_words(made.found).value + made.said.value + made.page.value)
 
 
 def _option(found: dict[str, str]) -> str:
