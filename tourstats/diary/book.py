@@ -159,6 +159,7 @@ class Diary:
     add_worked, remove_worked = _of(playing.add_worked), _of(playing.remove_worked)
     add_note, change_note, remove_note = _of(notes.add_note), _of(notes.change_note), _of(notes.remove_note)
     keep_thing, drop_thing, tick = _of(set_out.keep_thing), _of(set_out.drop_thing), _of(set_out.tick)
+    tick_band = _of(set_out.tick_band)
     add_attendance, add_counts, forget = _of(people.add_attendance), _of(people.add_counts), _of(people.forget)
     take_tables = _of(taken.take_tables)
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from tourstats.diary import playing, songs
 from tourstats.diary.shows import called, show_key
 from tourstats.diary.store.changes import Store
 from tourstats.diary.store.values import cleaned
@@ -50,3 +53,48 @@ def tick(store: Store, /, show_id: object, thing: str, *, off: bool = True) -> N
             store.insert("ticks", row, tail="on conflict do nothing")
         else:
             store.write("delete from ticks where show_id = ? and thing = ?", (row["show_id"], row["thing"]))
+
+
+def tick_band(
+    store: Store, /, show_id: object, thing: str, titles: Sequence[str], minutes: float | None = None, *,
+    off: bool = True,
+) -> None:  # fmt: skip
+    """Tick off what was tried with the band before a show: a run with the band of its songs on that day goes with it.
+
+    Parameters
+    ----------
+    show_id, thing, off
+        As for `tick`. A tick that is there already, or is not there to be taken back, changes nothing.
+    titles
+        The songs that were tried: two for a transition.
+    minutes
+        How long in all; each song takes an equal part.
+
+    """
+    with store.atomic() as change:
+        key = show_key(store, show_id)
+        held = store.select("select 1 from ticks where show_id = ? and thing = ?", (key, thing)).fetchone()
+        tick(store, key, thing, off=off)
+        change.words = f'the tick at "{thing}" before the show of {called(store, key)}'
+        if off == (held is not None):
+            return
+        (day,) = store.select("select date from shows where show_id = ?", (key,)).fetchone()
+        each = None if minutes is None else minutes / len(titles)
+        for title in titles:
+            if off:
+                playing.add_rehearsal(store, title, "band", day, 1, each)
+            else:
+                _one_run_less(store, title, day, each)
+
+
+def _one_run_less(store: Store, title: str, day: str, minutes: float | None) -> None:
+    """Take one run with the band back; what else was run that day stays, and one that is gone already is left gone."""
+    asked = (day, songs.song_key(store, title))
+    there = store.select("select * from rehearsals where date = ? and song_id = ? and way = 'band'", asked).fetchone()
+    if there is None:
+        return
+    if there["runs"] <= 1:
+        playing.remove_rehearsal(store, there["rehearsal_id"])
+        return
+    left = None if there["minutes"] is None else max(there["minutes"] - (minutes or 0), 0)
+    store.update("rehearsals", there["rehearsal_id"], {"runs": there["runs"] - 1, "minutes": left})

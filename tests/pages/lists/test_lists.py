@@ -89,6 +89,50 @@ def test_a_tick_is_kept_and_taken_back(path):
     assert "castanets" in undone
 
 
+def test_what_the_band_has_tried_is_a_run_of_its_songs(path):
+    """
+    A tick writes one run with the band that day, beside what was run; a transition is one of both songs. The tick taken
+    back takes no more than that along, and so does undo.
+    """
+
+    def runs():
+        with opened(path) as book:
+            rows = book.rehearsals()
+        return {(row.song, row.way): (row.runs, row.minutes, f"{row.date:%Y-%m-%d}") for row in rows.itertuples()}
+
+    def pressed(what, *, on):
+        with opened(path) as book:
+            made.show(tonight.brief(book.read(), 2))
+        made.whom.value = words.BAND
+        band = made.brief.band
+        at = band.index[band.what == what][0]
+        made.lines.children[at].value = on
+
+    with opened(path) as book:
+        book.write_set(1, ["Qx Ferry"], stage="played")
+        book.add_song("Qx Rook", minutes=3.0)
+        later = book.add_show("2031-03-05", "Kelp")
+        book.write_set(later, ["Qx Ferry", "Qx Rook"])
+        book.add_rehearsal("Qx Rook", "band", "2031-03-05", 2, 9.0)
+    made = Lists(whose(path), lambda: None)
+    pressed("transition", on=True)
+    first = runs()
+    pressed("song", on=True)
+    both = runs()
+    pressed("song", on=False)
+    pressed("transition", on=False)
+    after = runs()
+    with opened(path) as book:
+        undone = book.undo()
+    again = runs()
+
+    assert {("Qx Ferry", "band"): (1, 0.75, "2031-03-05"), ("Qx Rook", "band"): (3, 9.75, "2031-03-05")} == first
+    assert (4, 12.75, "2031-03-05") == both["Qx Rook", "band"]
+    assert {("Qx Rook", "band"): (2, 9.0, "2031-03-05")} == after
+    assert 'the tick at "band, transition: Qx Ferry > Qx Rook"' in undone
+    assert first == again
+
+
 def test_a_thing_is_kept_from_show_to_show(path):
     """
     In the user's own words, and off the list again.

@@ -103,10 +103,15 @@ class Lists:
     def _tick(self, key: str, *, off: bool) -> None:
         if self.brief is None:
             return
-        show_id, of_band = self.brief.show["show_id"], self.whom.value == words.BAND
+        show_id, band = self.brief.show["show_id"], self.brief.band[self.brief.band.key == key]
         try:
-            # What the band takes on leaves my plan, which is thought over again; a thing set out changes nothing else.
-            self._write(lambda diary: diary.tick(show_id, key, off=off), think=of_band)
+            if self.whom.value == words.BAND and len(band):
+                # What the band has tried is a run, and leaves my plan, which is thought over again.
+                row_ = band.iloc[0]
+                titles = [title for title in (row_.song, row_.next_song) if isinstance(title, str)]
+                self._write(lambda diary: diary.tick_band(show_id, key, titles, float(row_.minutes), off=off))
+            else:
+                self._write(lambda diary: diary.tick(show_id, key, off=off), think=False)
         except Problem as problem:
             self.said.wrong(str(problem))
         else:
