@@ -36,7 +36,7 @@ TABLES = (
     "table.tourstats.wordy.wordy :is(th,td):last-child{grid-column:1/-1;border-bottom:1px solid #8a939c}"
     "table.tourstats.wordy.wordy .none:last-child{padding:0;font-size:0}"
     "table.tourstats.stacked,table.tourstats.stacked :is(tbody,tr){display:block}"
-    "table.tourstats.stacked thead{display:none}"
+    "table.tourstats.stacked thead{display:none}table.tourstats.stacked caption{display:block}"
     "table.tourstats.stacked tr{padding:.3em 0;border-bottom:1px solid #8a939c;background:none;text-align:left}"
     "table.tourstats.stacked.stacked td{display:inline-block;padding:0 .9em 0 0;border:0;text-align:left;"
     "white-space:normal}table.tourstats.stacked.stacked td.top{display:inline;padding:0 .4em 0 0;font-weight:600}"
