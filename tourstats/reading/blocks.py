@@ -22,6 +22,11 @@ BLOCKS, CHAT, MAILS = "blocks under a day", "messages", "mails"
 SET_A_LINE, ONE_SET = "a set a line", "one set"
 _BULLET = re.compile(r"^\s*(?:[-*•–·+‣]|[\u2190-\u2bff\U0001f300-\U0001faff]|\[[ xX]?\])\s+")
 """A hyphen, a dot, a box, or any picture with a space behind it."""
+_BOX = re.compile(r"^\s*(?:[-*•]\s+)?\[([ xX✓✔]?)\]\s+")
+_CANCELLED = re.compile(
+    r"\b(?:cancell?ed|abgesagt|annul[ée]+e?s?|cancelad[oa]|annullat[oa]|odwołan[ye]|rained off|called off)\b",
+    re.IGNORECASE,
+)
 _NUMBER = re.compile(r"^\s*#?\(?(\d{1,2})(?:[.):]\s*[-–]?\s*|\s*[-–]\s+|\s+)(?=\S)")
 _ENCORE_FRONT = re.compile(
     r"^(?:(?:e|enc|encore|zugabe|rappel|bis)\s*\d?\s*[:\-–)]\s+|(?:e|enc|encore)\s?\d[.)]?\s+)(.+)$", re.IGNORECASE
@@ -54,6 +59,7 @@ def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known, na
     """Read a text; None if nothing in it can be shows."""
     draft = Draft(BLOCKS, asking, text=True)
     bare = [re.sub(r"^(\s*>)+ ?", "", plain_signs(line)).rstrip() for line in lines]
+    bare = _without_empty_boxes(bare, asking)
     sent = chats.messages(bare)
     blocks = _of_chat(draft, bare, sent, calendar, name) if sent else _of_text(draft, bare, calendar, name)
     if not blocks:
@@ -61,10 +67,42 @@ def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known, na
     if draft.how == BLOCKS and len(blocks) > 1 and sum(not block.body for block in blocks) >= 0.8 * len(blocks):
         return _sets_in_lines(draft, blocks, calendar, known, name)
     for block in blocks:
-        draft.nights.append(_night(draft, block, calendar, name))
+        draft.nights.append(_without_cancelled(draft, _night(draft, block, calendar, name)))
     trim(draft, known)
     draft.nights = [night for night in draft.nights if night.items or draft.how != CHAT]
     return draft
+
+
+def _without_empty_boxes(lines: list[str], asking: Asking) -> list[str]:
+    """Where some boxes are ticked and some are not, ask whether only what is ticked was played."""
+    boxes = [match for line in lines if (match := _BOX.match(line))]
+    if len({match[1].strip() == "" for match in boxes}) < 2:
+        return lines
+    only, everything = "only what is ticked", "all of them"
+    problem = f"{sum(not match[1].strip() for match in boxes)} of {len(boxes)} boxes are not ticked: what was played?"
+    if asking.choose("boxes", problem, (only, everything), only, value=boxes[0].string.strip()) == everything:
+        return lines
+    return [
+        f"~~{line[match.end() :]}~~" if (match := _BOX.match(line)) and not match[1].strip() else line for line in lines
+    ]
+
+
+def _without_cancelled(draft: Draft, night: Night) -> Night:
+    """Ask whether a show whose heading says that it was cancelled was played all the same."""
+    said = next((text for text in night.places if _CANCELLED.search(text)), None)
+    if said is None or not night.items:
+        return night
+    out, played = "it was not played", "it was played"
+    key = f"cancelled: {night.day or night.at.row}"
+    if (
+        draft.asking.choose(
+            key, f'"{said}" stands above a set.', (out, played), out, where=draft.where(night.at), value=said
+        )
+        == out
+    ):
+        draft.take((item.at for item in night.items), "left out", "a show that was cancelled")
+        night.items = []
+    return night
 
 
 # ------------------------------------------------------------------------------------------------ where shows begin

@@ -426,7 +426,7 @@ def _order(days: list[Day], asking: Asking) -> str:
     rivals = [
         order
         for order in ranked[1:]
-        if fits[order] != fits[best] and (_forward(fits[order])[0] or not _forward(fits[best])[0] or len(days) < 4)
+        if fits[order] != fits[best] and (_as_likely(fits[order], fits[best]) or not _forward(fits[best])[0] or len(days) < 4)
         and (order != YEAR_FIRST or _forward(fits[order])[0])
     ]  # fmt: skip
     if rivals:
@@ -434,6 +434,12 @@ def _order(days: list[Day], asking: Asking) -> str:
         asking.choose("date order", f'"{days[0].text}" can be read in more than one order ({both}), and nothing in the file tells which.',
                       (best, *rivals), best, value=days[0].text)  # fmt: skip
     return best
+
+
+def _as_likely(found: list[date | None], best: list[date | None]) -> bool:
+    """Whether days in another order go one way too, with the gaps of a tour, or with gaps not much wider."""
+    forward, share, gap = _forward(found)
+    return forward or (share >= 0.9 and -gap <= 2 * -_forward(best)[2])
 
 
 def _weekdays_fit(days: list[Day], found: list[date | None]) -> bool:

@@ -401,6 +401,11 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
     numbered = any(one.item.numbered for one in places_)
     if len(whole.nights) > 3 and len(back) < 0.25 * len(places_) and not numbered and not whole.draft.named:
         asking.confirm("titles", "Hardly a title comes again: are these songs?")
+    _ask_about_short(whole)
+    if len(whole.nights) == 1 and not back and whole.draft.text and not whole.draft.named:
+        asking.confirm(
+            "one show", f'One show of {len(places_)} songs, of which none is known: "{places_[0].song}" and so on.'
+        )
     usual = sorted({one.song for one in back})
     if len(usual) >= 5:
         _ask_about_odd(whole, once, usual)
@@ -413,6 +418,29 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
         asking.confirm(
             "long title", f'"{long.written.raw[:60]} …" is long for a title.', where=whole.draft.where(long.item.at)
         )
+
+
+def _ask_about_short(whole: Whole) -> None:
+    """Ask about a text that is the beginning of several titles ("Platf."), or a word that stands in several."""
+    titles = sorted({one.song for one in whole.places})
+    for one in {tight(one.song): one for one in whole.places}.values():
+        text = one.song.strip()
+        stem = text.rstrip(".").casefold()
+        cut = text.endswith(".") and len(stem) > 2
+        longer = [
+            title for title in titles
+            if title != one.song and (
+                title.casefold().startswith(stem) if cut else stem in title.casefold().split() and " " not in text and len(stem) > 3
+            )
+        ]  # fmt: skip
+        if longer and (cut or len(longer) > 1):
+            answer = whole.asking.choose(
+                f"short: {text}", f'"{text}" may be short for {" or ".join(longer[:3])}; it is taken for a title of its own.',
+                (text, *longer[:3]), text, where=whole.draft.where(one.item.at), value=text,
+            )  # fmt: skip
+            for place in whole.places if answer != text else ():
+                if tight(place.song) == tight(text):
+                    place.written.song = answer
 
 
 def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:

@@ -144,7 +144,29 @@ def long_table(
     if not songs:
         return None
     _fill(draft, table, found, groups, stats, songs)
+    _heads_beside_days(draft, table, found)
     return draft
+
+
+def _heads_beside_days(draft: Draft, table: Table, found: _Found) -> None:
+    """Where only the first row of a show has a day, what stands beside it is the town if it never comes again."""
+    column = next(iter(found.used), 0)
+    nights = [night for night in draft.nights if len(night.items) > 1]
+    dated = sum(column in table.rows[item.at.row] for night in nights for item in night.items)
+    if len(nights) < 3 or dated != len(nights):
+        return
+    often = Counter(form for night in nights for form in {tight(item.text) for item in night.items})
+    rest = [often[tight(item.text)] > 1 for night in nights for item in night.items[1:]]
+    if any(often[tight(night.items[0].text)] > 1 for night in nights) or sum(rest) < 0.5 * len(rest):
+        return
+    for night in nights:
+        night.head.append(night.items.pop(0))
+    if len(nights) < 5:
+        first = nights[0].head[-1]
+        draft.asking.confirm(
+            "beside the day", f'"{first.text}" stands beside the day, and comes in no other show: taken for the town.',
+            where=draft.where(first.at), value=first.text,
+        )  # fmt: skip
 
 
 # ------------------------------------------------------------------------------------------------ days

@@ -44,7 +44,7 @@ _NEW = re.compile(
     r"\b(?:new song|brand new|first time(?: ever)?|first ever|premiere|premier|world premiere|debut|never played|neuer song|neues stuck|"
     r"nouvelle chanson|live debut|tour debut)\b"
 )
-_NEW_BEFORE = re.compile(r"(?:\W|\d)*(?:brand )?new(?: song)?\s*[:>|–—-]", re.IGNORECASE)
+NEW_BEFORE = re.compile(r"(?:\W|\d)*(?:brand )?new(?: song)?\s*[:>|–—-]", re.IGNORECASE)
 _LENGTH = re.compile(
     r"[@~]?\s*\d{1,2}\s?[:'’′]\s?\d{2}\s?[\"”″'’]*(?:\s*(?:min|m))?|\d{1,2}(?:[.,]5)?\s?(?:mins?|minutes?|['’′])",
     re.IGNORECASE,
@@ -116,7 +116,7 @@ def said_around(line: str, start: int, end: int, upto: int | None = None, since:
 
 
 def _newness(front: str, words: list[str]) -> int:
-    if _NEW_BEFORE.match(front) or any(_NEW.search(word) for word in words):
+    if NEW_BEFORE.match(front) or any(_NEW.search(word) for word in words):
         return 2
     return int(any(re.fullmatch(r"new|neu|nouveau|new tune", word) for word in words))
 

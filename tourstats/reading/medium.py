@@ -197,7 +197,7 @@ def _chat(lines: list[Line], is_title: Callable[[str], bool]) -> list[Line]:
             taken = _without_stamp(line, mark)
         elif bare := _BARE_STAMP.match(line.text):
             taken = line.without(bare.end(), "time stamp")
-        found.append(_own_words(_edited(replace(taken, sender=sender))))
+        found.append(_own_words(_edited(replace(taken, sender=sender)), is_title))
     return found
 
 
@@ -242,24 +242,32 @@ def _edited(line: Line) -> Line:
     return replace(line, text=line.text[: mark.start()], pieces=(*line.pieces, piece))
 
 
-def _own_words(line: Line) -> Line:
+_NAMES_BETWEEN = re.compile(r"[,&\d]|\b(?:and|und)\b")
+
+
+def _own_words(line: Line, is_title: Callable[[str], bool]) -> Line:
     """Take off what the chat says itself, and reactions."""
     if not line.text:
         return line
     if _SYSTEM.fullmatch(line.text):
         return line.all_as("left out", "a word of the chat itself")
-    if _REACTED.fullmatch(line.text) or _is_reaction(line.text):
+    if _REACTED.fullmatch(line.text) or _is_reaction(line.text, is_title):
         return line.all_as("left out", "a reaction")
     return line
 
 
-def _is_reaction(text: str) -> bool:
+def _is_reaction(text: str, is_title: Callable[[str], bool]) -> bool:
     """Whether a line is a picture, perhaps with how many or who: "👍 2", "❤️ Bram, Odile"."""
     first = text[0]
     if unicodedata.category(first) != "So":
         return False
     rest = "".join(letter for letter in text if unicodedata.category(letter) not in ("So", "Sk", "Mn", "Cf"))
-    return re.fullmatch(r"\s*(?:\d{0,3}|(?:[^\W\d_]+(?:,|\s+(?:and|und|&))?\s*)+)\s*", rest) is not None
+    names = re.fullmatch(r"\s*(?:\d{0,3}|(?:[^\W\d_]+(?:,|\s+(?:and|und|&))?\s*)+)\s*", rest) is not None
+    return (
+        names
+        and not is_title(rest.strip())
+        and not any(word[0].islower() for word in _NAMES_BETWEEN.sub(" ", rest).split())
+    )
 
 
 _TALK = re.compile(

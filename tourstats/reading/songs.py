@@ -8,7 +8,7 @@ import unicodedata
 from dataclasses import dataclass, replace
 
 from tourstats.reading import lines as lines_
-from tourstats.reading.marks import Said, said_around, says_cut
+from tourstats.reading.marks import NEW_BEFORE, Said, said_around, says_cut
 from tourstats.reading.titles import DOUBTFUL, NOTHING, SURE, Match, Titles, fold
 
 _WAYS = 10
@@ -103,7 +103,7 @@ def songs_in(number: int, line: str, titles: Titles, *, within: bool = False, le
         several = _several(number, line, front, ways, titles)
         if several and (same is None or sum(row.match.verdict == SURE for row in several) > 1):
             return several
-    way, match = same or _nearest(ways, titles)
+    way, match = same or _nearest(_behind_new(line, ways), titles)
     row = Row(number, line, match, ways[-1].numbered or way.numbered, _says_encore(ways, way, match), upto=len(line))
     return [with_said(row, line, way)]
 
@@ -178,6 +178,12 @@ def _bare(way: lines_.Reading, match: Match, ways: list[lines_.Reading], titles:
     same = [one for one in inside if match.song and (found := titles.same(one.text)) and found.song == match.song]
     bare = min([*same, way], key=lambda one: len(one.text))
     return bare if bare is way or bare.off or bare.start > way.start else way
+
+
+def _behind_new(line: str, ways: list[lines_.Reading]) -> list[lines_.Reading]:
+    """Behind "NEW:" stands a title; the word itself is none, though titles begin with it."""
+    said = NEW_BEFORE.match(line)
+    return [way for way in ways if said is None or way.start >= said.end()] or ways
 
 
 def _nearest(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, Match]:
