@@ -17,3 +17,15 @@ def written(path, sound, rate, *, codec="pcm_s16le", layout="mono"):
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))
     return path
+
+
+def pictures(path):
+    """Write a second of moving pictures without any sound."""
+    with av.open(str(path), "w") as container:
+        stream = container.add_stream("mpeg4", rate=10)
+        stream.width, stream.height, stream.pix_fmt = 64, 48, "yuv420p"
+        for shade in range(10):
+            frame = av.VideoFrame.from_ndarray(np.full((48, 64, 3), 20 * shade, np.uint8), format="rgb24")
+            container.mux(stream.encode(frame.reformat(format="yuv420p")))
+        container.mux(stream.encode(None))
+    return path

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tests.recording.files import written
+from tests.recording.files import pictures, written
 from tourstats.recording import sound
 from tourstats.recording.sound import RATE, RecordingProblem, Source
 
@@ -87,6 +87,14 @@ def test_what_is_no_sound_is_said_in_a_sentence(tmp_path):
         Source.of(tmp_path / "none.wav")
     with pytest.raises(RecordingProblem, match="There is no recording"):
         Source.of(tmp_path)
+
+
+def test_a_video_without_sound_is_said_in_a_sentence(tmp_path):
+    """
+    A camera whose microphone was off: the file is named, and nothing is measured.
+    """
+    with pytest.raises(RecordingProblem, match=r'"camera\.mp4" holds no sound that can be read'):
+        Source.of(pictures(tmp_path / "camera.mp4"))
 
 
 def test_without_the_extra_a_sentence_says_how_to_get_it(monkeypatch, tmp_path):

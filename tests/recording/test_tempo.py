@@ -30,6 +30,23 @@ def test_a_click_is_measured_within_a_thousandth(bpm):
     assert 0 == pytest.approx(found.drift, abs=0.1)
 
 
+@pytest.mark.parametrize("bpm", [97.3, 121.0])
+def test_a_general_beat_tracker_says_the_same_of_a_click(bpm):
+    """
+    Ellis, "Beat Tracking by Dynamic Programming", Journal of New Music Research 36(1), 2007, as librosa computes it.
+
+    The reference citation is from memory. Its beats, not its tempo (which lies on a coarse grid), are compared.
+    """
+    librosa = pytest.importorskip("librosa", reason="the general beat tracker is in the extra bench: librosa")
+    sound = clicks(bpm)
+
+    _, beats = librosa.beat.beat_track(y=sound, sr=22050, units="time", start_bpm=bpm * 0.96)
+    theirs = 60 / np.polyfit(np.arange(len(beats)), beats, 1)[0]
+
+    assert len(beats) > 40
+    assert theirs == pytest.approx(tempo(features([sound], 22050).onsets, bpm * 0.96).bpm, rel=0.003)
+
+
 def test_a_click_on_a_slow_machine_and_in_another_rate_is_the_same():
     """
     What is found does not hang on the samples a second of the recording.
