@@ -78,17 +78,26 @@ def rates(frame: pd.DataFrame, title: str = "", most: int = MOST) -> Any:  # noq
     return finished(chart, title or finding, words_, "Dot and 95% interval; dashed: all together.", rows=len(rows))
 
 
+SHARES = {"share": "still out", "low": "at least", "high": "at most"}
+"""Columns of shares that a curve says where the mouse rests, and what they are called."""
+
+
 def still_out(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
     """Draw the share of layoffs that last longer than so many shows, with limits, a line for each `group`.
 
     `frame` is as from `models.survival.out_curve`: duration, share, low, high, group.
     """
     x = alt.X("duration:Q", title="shows out")
-    base = alt.Chart(pd.DataFrame(frame)).encode(x=x, color=alt.Color("group:N"))
+    tooltip = [
+        alt.Tooltip("group:N", title="which"),
+        alt.Tooltip("duration:Q", title="shows out"),
+        *(alt.Tooltip(f"{name}:Q", title=title, format=".0%") for name, title in SHARES.items()),
+    ]
+    base = alt.Chart(pd.DataFrame(frame)).encode(x=x, color=alt.Color("group:N"), tooltip=tooltip)
     band = base.mark_area(interpolate="step-after", opacity=0.2).encode(
         y=alt.Y("low:Q", title="share still out"), y2="high:Q"
     )
-    line = base.mark_line(interpolate="step-after").encode(
+    line = base.mark_line(interpolate="step-after", point=alt.OverlayMarkDef(size=28)).encode(
         y="share:Q", strokeDash=alt.StrokeDash("group:N", legend=None)
     )
     half = frame[frame.share <= 1 / 2].groupby("group", sort=False).duration.min()
