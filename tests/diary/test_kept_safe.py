@@ -68,7 +68,7 @@ def test_a_damaged_file_ends_every_command_in_a_sentence_and_a_copy_brings_it_ba
         fill(book)
         whole = book.read()
     copy = backup(path, tmp_path / "copy.sqlite")
-    Path("set.txt").write_text("Ferry\nTin Roof")
+    Path("set.txt").write_text("Ferry\nTin Rook")
     Path("songs.csv").write_text("song,tempo\nLow Water,96\n")
     for seed in range(DAMAGED):
         for words in EVERY:

@@ -152,7 +152,7 @@ def test_what_is_not_found_blocks_the_save_beside_its_field(path):
     assert [] == refused
     assert "qwxyz" in beside
     assert "Nothing is saved yet: see beside Add" in said_
-    assert ["Ferry", "Salt Road", "Tin Roof", "Copper Wire"] == [song for song, _ in played(path)]
+    assert ["Ferry", "Salt Road", "Tin Rook", "Copper Wire"] == [song for song, _ in played(path)]
 
 
 def test_an_open_line_is_asked_about_and_nothing_is_written(path):

@@ -112,7 +112,7 @@ def song(tour: Tour, title: str) -> Song:
     ...     plays=pd.DataFrame({"show_id": [1, 2], "position": [1, 1], "song": ["Ferry", "Ferry"]}),
     ...     reviews=pd.DataFrame({"show_id": [2], "song": ["Ferry"]}),
     ... )
-    >>> found = song(tour, "the crossing")
+    >>> found = song(tour, "the sculling")
     >>> found.title, len(found.history), found.streak.in_a_row
     ('Ferry', 2, 1)
 

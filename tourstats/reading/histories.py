@@ -402,7 +402,7 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
     if len(whole.nights) > 3 and len(back) < 0.25 * len(places_) and not numbered and not whole.draft.named:
         asking.confirm("titles", "Hardly a title comes again: are these songs?")
     _ask_about_short(whole)
-    if len(whole.nights) == 1 and not back and whole.draft.text and not whole.draft.named:
+    if len(whole.nights) == 1 and not known.songs and whole.draft.text and not whole.draft.named:
         asking.confirm(
             "one show", f'One show of {len(places_)} songs, of which none is known: "{places_[0].song}" and so on.'
         )

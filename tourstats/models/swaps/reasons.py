@@ -18,6 +18,7 @@ _WORTH_SAYING = 0.15
 _MOST = 2
 _WINDOW = 10
 _ANY_TIME = 8
+_OF_THE_SHOW = ("leg", "the night")
 
 
 def effects(step: Step) -> Floats:
@@ -73,8 +74,8 @@ def words(step: Step) -> list[str]:
         strongest = sorted(range(len(PARTS)), key=lambda part: -abs(moves[part]))
         said = [text for part in strongest if abs(moves[part]) >= _WORTH_SAYING and (text := facts.of(k, PARTS[part]))]
         if not said:
-            said = [text for part in strongest if (text := facts.of(k, PARTS[part]))]
-            said = said[:1]
+            own = sorted(strongest, key=lambda part: PARTS[part] in _OF_THE_SHOW)  # what holds for every song goes last
+            said = [text for part in own if (text := facts.of(k, PARTS[part]))][:1]
         told.append("; ".join(dict.fromkeys(said[:_MOST])))
     return told
 

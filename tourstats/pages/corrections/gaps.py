@@ -37,9 +37,9 @@ def without(songs: pd.DataFrame) -> pd.DataFrame:
 
     Examples
     --------
-    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Roof"], "status": "active", "tempo_bpm": [98.0, None]})
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "status": "active", "tempo_bpm": [98.0, None]})
     >>> without(songs.assign(minutes=[None, None], starts_by=["drums", None])).song.tolist()
-    ['Tin Roof', 'Ferry']
+    ['Tin Rook', 'Ferry']
 
     """
     may_be = songs[songs.status != "retired"]
