@@ -94,12 +94,10 @@ def _without_cancelled(draft: Draft, night: Night) -> Night:
         return night
     out, played = "it was not played", "it was played"
     key = f"cancelled: {night.day or night.at.row}"
-    if (
-        draft.asking.choose(
-            key, f'"{said}" stands above a set.', (out, played), out, where=draft.where(night.at), value=said
-        )
-        == out
-    ):
+    answer = draft.asking.choose(
+        key, f'"{said}" stands above a set.', (out, played), out, where=draft.where(night.at), value=said
+    )
+    if answer == out:
         draft.take((item.at for item in night.items), "left out", "a show that was cancelled")
         night.items = []
     return night

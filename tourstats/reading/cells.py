@@ -9,6 +9,7 @@ from datetime import date, datetime
 from functools import lru_cache
 
 from tourstats.reading.days import day_in
+from tourstats.reading.lines import INVISIBLE
 from tourstats.reading.titles import fold
 from tourstats.reading.workbooks import Cell
 
@@ -97,9 +98,7 @@ def plain_signs(line: str) -> str:
 
     """
     boxed = re.sub(r"^(\s*)((?:\d\ufe0f?\u20e3)+)", lambda match: f"{match[1]}{re.sub(r'[^0-9]', '', match[2])}.", line)
-    return re.sub("[\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufe0e\ufe0f\ufeff\u00ad]", "", boxed).replace(
-        "\U0001f51f", "10."
-    )
+    return INVISIBLE.sub("", boxed).replace("\U0001f51f", "10.")
 
 
 def is_label(text: str) -> bool:

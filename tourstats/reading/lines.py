@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from tourstats.reading.titles import fold
 
-_INVISIBLE = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufe0e\ufe0f\ufeff\u00ad]")
+INVISIBLE = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufe0e\ufe0f\ufeff\u00ad]")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 
 _ENCORE_WORD = r"(?:encores?|enc|zugaben?|rappel|bis|extra\s?nummer)"
@@ -193,7 +193,7 @@ def cleaned(line: str) -> str:
     """
     if line.isascii() and line.isprintable():
         return line.strip()
-    seen = _CONTROL.sub(" ", _INVISIBLE.sub("", line))
+    seen = _CONTROL.sub(" ", INVISIBLE.sub("", line))
     return "".join(" " if letter != "\t" and letter.isspace() else letter for letter in seen).strip()
 
 
