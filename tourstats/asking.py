@@ -60,7 +60,8 @@ class Told(pd.DataFrame):
     def _repr_html_(self) -> str:
         from tourstats.pages.kit.tables_shown import shown  # noqa: PLC0415  # as above
 
-        flat = pd.DataFrame(self) if isinstance(self.index, pd.RangeIndex) else pd.DataFrame(self).reset_index()
+        named = any(name is not None for name in self.index.names)  # numbers left by a query or a sort say nothing
+        flat = pd.DataFrame(self).reset_index() if named else pd.DataFrame(self)
         most = self.attrs.get("most") or pd.get_option("display.max_rows")
         empty = self.attrs.get("empty") or "Nothing to show yet."
         return shown(flat, labels=self.attrs.get("labels"), most=most, empty=empty).html
