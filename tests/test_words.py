@@ -20,8 +20,8 @@ REPLACED = (
     r"Which shows were alike", r"further down", r"\b1 reviewed shows", r"Keep ready for a set", r"keeps ready for",
     r"(?:line|lines) waits? for you", r"four nights of five", r"Nothing tells these", r"No song waits",
     r"\bmemorised\b", r"\bcharted\b", r"\bper play\b", r"\ba play\b", r"What must lie ready", r"nat a song",
-    r"log loss", r"way of telling", r"repeat attendees", r"a second pair", r"on a second device", r"a plan without it",
-    r"NIOSH", r"\bChao\b",
+    r"(?i:log loss)", r"way of telling", r"repeat attendees", r"a second pair", r"on a second device",
+    r"a plan without it", r"NIOSH", r"\bChao\b",
     r"\bOn Autumn rooms", r"Write down first whether", r"It takes you",
 )  # fmt: skip
 """What stood there once; each is a pattern of what people would have read."""
