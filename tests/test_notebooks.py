@@ -97,6 +97,8 @@ def test_a_page_and_the_workbook_show_the_same_numbers(tour):
     assert_frame_equal(where, pd.DataFrame(leg["where"][list(where)]).reset_index(drop=True), check_dtype=False)
     steps = leg["plan"][leg["plan"].what.isin(practice.WAYS)]
     assert parts["For the break"].table.song.tolist() == steps.song.head(review.MOST_SONGS).tolist()
+    assert steps.song.tolist() == leg["steps"].song.tolist() != []
+    assert parts["What came of runs"].words.startswith(f"Of {leg['came'].runs.sum()} runs ")
     assert swaps.recall(ts.track_record(tour).songs, (10,)).recall.iloc[0] == pytest.approx(
         said["past"].recall.query("way == 'this forecast' and first == 10").recall.iloc[0]
     )

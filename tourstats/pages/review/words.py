@@ -257,7 +257,7 @@ def _effects(leg: _Leg, *, charts: bool) -> Part | None:
     words = "\n".join(f"- {trends.effect_sentence(row)}" for row in told.itertuples())
     title = trends.effects_title(leg.trends)
     chart = drawn.effects(rows, title).properties(height=PAPER_ROW * len(rows)) if charts else None
-    return Part("What goes with mistakes", f"{words}\n{trends.left_out_words(leg.trends)}", chart=chart)
+    return Part("What goes with mistakes", f"{words}\n\n{trends.left_out_words(leg.trends)}", chart=chart)
 
 
 def _shows(leg: _Leg, *, charts: bool) -> Part | None:
