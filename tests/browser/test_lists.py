@@ -27,7 +27,7 @@ def test_what_is_set_out_is_ticked_off_by_keyboard(served, fresh, show):
     form.get_by_label("Show", exact=True).select_option(label="4 Mar 2039: Ostby")
     form.get_by_role("button", name="Lists to hand out, and to tick off before doors").click()
     box = form.get_by_label("qwxyz castanets (from 1)")
-    box.focus()
+    until(lambda: box.evaluate("one => { one.focus(); return document.activeElement === one; }"), "the box in focus")
     page.keyboard.press(" ")
     until(lambda: _ticked(fresh, show) == ["qwxyz castanets"], "the tick")
     form.get_by_text("1 of ").wait_for()

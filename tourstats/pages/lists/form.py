@@ -28,6 +28,7 @@ class Lists:
         self.found, self.changed = found, changed
         self.said = Said()
         self.brief: Brief | None = None
+        self.drawn: tuple[words.Line, ...] | None = None
         self.whom = choice("List", [(words.HEADINGS[one], one) for one in words.WHOM], value=words.DOORS)
         self.where, self.lines, self.message = w.HTML(), w.VBox(), w.Textarea(rows=6, layout=w.Layout(width="auto"))
         self.paper = w.HTML()
@@ -72,9 +73,11 @@ class Lists:
     def _show(self) -> None:
         if self.brief is None:
             return
+        drawn = self.drawn
         self._say()
-        made = words.listed_for(self.brief, self.whom.value)
-        self.lines.children = [self._line(line) for line in made.lines]
+        # The same lines stay where they are: a box drawn anew under somebody's finger loses the press.
+        if self.drawn != drawn:
+            self.lines.children = [self._line(line) for line in self.drawn or ()]
         self.adding.layout.display = "" if self.whom.value == words.DOORS else "none"
 
     def _say(self) -> None:
@@ -82,6 +85,7 @@ class Lists:
         if self.brief is None:
             return
         made = words.listed_for(self.brief, self.whom.value)
+        self.drawn = tuple(made.lines)
         self.where.value = "".join(f"<p>{html.escape(sentence)}</p>" for sentence in made.said)
         self.message.value = words.as_message(made)
         pdf = base64.b64encode(printed.printed(made)).decode()
