@@ -113,7 +113,7 @@ class AfterShow:
 
     def _fill_short(self) -> None:
         """Which show it is, and how far it has come."""
-        night, words = self.night, html.escape(in_short(self.night))
+        night, words = self.night, links.linked(in_short(self.night))
         show = f"<strong>{html.escape(named(night.row))}</strong>: " if night.row is not None else ""
         self.short.value = f"<p>{show}{words}</p>"
         self.state.value = set_state(night)
@@ -135,7 +135,7 @@ class AfterShow:
             f"The set and what was run on stage come to {minutes} minutes." if minutes else "",
             care.caution(self.level.value, minutes), care.REST,
         ]  # fmt: skip
-        self.ears.value = f"<p>{html.escape(' '.join(filter(None, said)))}</p>"
+        self.ears.value = f"<p>{links.linked(' '.join(filter(None, said)))}</p>"
 
 
 def form(path: str | Path | None = None) -> Page:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from dataclasses import dataclass
 
 import ipywidgets as w
@@ -50,7 +49,7 @@ class WrittenDown:
 
     def _row(self, entry: Entry) -> w.HBox:
         hear = f' <a href="{entry.hear}">Hear it</a>' if entry.hear else ""
-        words = w.HTML(html.escape(entry.words) + hear)
+        words = w.HTML(links.linked(entry.words) + hear)
         words.add_class("saved-line")
         remove = button("Remove", lambda: self._remove(entry), self.said)
         remove.tooltip = f"Remove: {entry.words}"
@@ -101,7 +100,7 @@ def set_state(night: Night) -> str:
             f"<li><span class='no'>{row.position}</span><span class='what'>{links.to_song(row.song)}{state}</span></li>"
         )
     dropped = night.planned[~night.planned.position.isin(night.numbered.position)]
-    gone = f"<p>Not played: {html.escape(', '.join(f'{row.position} {row.song}' for row in dropped.itertuples()))}</p>"
+    gone = f"<p>Not played: {links.linked(', '.join(f'{row.position} {row.song}' for row in dropped.itertuples()))}</p>"
     return f"{look.DAY}<ol class='tourstats-state'>{''.join(lines)}</ol>{gone if len(dropped) else ''}"
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import html
 from pathlib import Path
 
 import ipywidgets as w
 
 from tourstats.diary import opened, read_set
 from tourstats.pages.audience import words as audience
+from tourstats.pages.kit import links
 from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.show_written import Night
 from tourstats.pages.kit.undoing import spare_the_demo
@@ -109,7 +109,7 @@ class Scans:
         )
         if not taken.written:
             raise Problem("\n".join(taken.said()))
-        told = "".join(f"<p>{html.escape(line)}</p>" for line in taken.said())
+        told = "".join(f"<p>{links.linked(line)}</p>" for line in taken.said())
         return told + str(getattr(audience.scans_table(tour, self.found.path), "html", ""))
 
 

@@ -5,14 +5,22 @@ from __future__ import annotations
 import base64
 import html
 import os
+import re
+from functools import lru_cache
 from pathlib import Path
 from urllib.parse import parse_qs, quote, urlencode
 
+from tourstats.diary import opened
 from tourstats.pages.kit.look import LIVE_ONLY
-from tourstats.pages.kit.places import PAGES, chosen
+from tourstats.pages.kit.places import chosen
+from tourstats.pages.kit.whose import whose
 
 SONG = "song"
-"""The page of one song, once there is one."""
+"""The page of one song."""
+_LONG_WORD, _BREAK = re.compile(r"[^\s;&<>-]{12}(?=[^\s;&<>-]{12})"), r"\g<0><wbr>"
+"""Where a word of 24 letters and more may be broken: a telephone is narrower than some titles."""
+_MARKS = re.compile(r"[\\`*_\[\]|~]")
+"""What means something else in prose: in a title it is spelt out."""
 
 
 def served() -> bool:
@@ -36,7 +44,7 @@ def to_page(name: str, **asked: str) -> str:
 
 
 def to_song(title: str) -> str:
-    """A title as HTML, linked to its page where there is one; always escaped.
+    """A title as HTML, on a served page linked to its own page; always escaped.
 
     Examples
     --------
@@ -45,9 +53,54 @@ def to_song(title: str) -> str:
 
     """
     words = html.escape(title)
-    if not served() or not any(page.name == SONG for page in PAGES):
-        return words
-    return f'<a class="tourstats-song" href="{to_page(SONG, song=title)}">{words}</a>'
+    return f'<a class="tourstats-song" href="{to_page(SONG, song=title)}">{words}</a>' if served() else words
+
+
+def linked(text: str, *, in_prose: bool = False) -> str:
+    """A sentence as HTML, each title of the repertoire in it linked to its own page on a served page; always escaped.
+
+    A title without a letter is linked only where it stands by itself, as in a table: in a sentence it is a number.
+
+    Parameters
+    ----------
+    text
+        As it was typed or said.
+    in_prose
+        Whether it is the prose of a notebook, whose marks stay what they are.
+
+    Examples
+    --------
+    >>> linked("Ferry & Tide came in.")
+    'Ferry &amp; Tide came in.'
+
+    """
+    known = _titles() if served() else None
+    # Every other part is a title.
+    parts = known.split(text) if known else [text]
+    made = []
+    for at, part in enumerate(parts):
+        if at % 2:
+            made.append(_MARKS.sub(lambda mark: f"&#{ord(mark[0])};", to_song(part)))
+        elif in_prose:
+            made.append(re.sub(r"([\[\]])", r"\\\1", html.escape(part, quote=False)))
+        else:
+            made.append(_LONG_WORD.sub(_BREAK, html.escape(part)))
+    return "".join(made)
+
+
+def _titles() -> re.Pattern[str] | None:
+    """What finds the titles of the diary that the pages show, as it is now."""
+    path = whose().path
+    sides = [Path(f"{path}{side}") for side in ("", "-wal")]
+    return _found_by(path, *(side.stat().st_mtime_ns if side.exists() else 0 for side in sides))
+
+
+@lru_cache(maxsize=1)
+def _found_by(path: Path, *_: int) -> re.Pattern[str] | None:
+    with opened(path, make=False) as diary:
+        titles = [title for title in diary.songs().song if any(map(str.isalpha, title))]
+    longest = sorted(titles, key=len, reverse=True)
+    return re.compile(rf"(?<!\w)({'|'.join(map(re.escape, longest))})(?!\w)") if longest else None
 
 
 def download(path: Path, words: str, kind: str = "application/pdf") -> str:

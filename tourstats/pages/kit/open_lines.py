@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -10,6 +9,7 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import read_set
+from tourstats.pages.kit import links
 from tourstats.pages.kit.widgets import Said, button, choice
 from tourstats.problems import Problem, there_are
 from tourstats.reading.settling import ORDER, Settled, choices, first_day, open_lines, settled
@@ -76,7 +76,7 @@ class OpenLines:
                 shown.append(self.asked[int(line.position)])
                 sure = []
             else:
-                sure.append(html.escape(f"{line.position}. {line.song if line.sure else line.as_new}"))
+                sure.append(links.linked(f"{line.position}. {line.song if line.sure else line.as_new}"))
         shown += [w.HTML("<br>".join(sure))] * bool(sure)
         return [*shown, *(asked for key, asked in self.asked.items() if key == ORDER)]
 

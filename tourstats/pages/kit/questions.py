@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Callable, Mapping
 
 import ipywidgets as w
 import pandas as pd
 
+from tourstats.pages.kit import links
 from tourstats.pages.kit.widgets import Said, choice
 from tourstats.reading.account import NEW, SKIP
 from tourstats.reading.asking import NEW_SONG
@@ -39,7 +39,7 @@ class Question:
         if before is not None:
             self.chosen.value = before if before in known else OTHER if OTHER in known else None
             self.typed.value = "" if before in known else before
-        words = w.HTML(f"<p>{html.escape(_place(row) + str(row['problem']))}</p>")
+        words = w.HTML(f"<p>{links.linked(_place(row) + str(row['problem']))}</p>")
         self.box = w.VBox([words, *([self.chosen] if self.options else []), self.typed, self.said])
         self.box.add_class("question")
         self._toggle(None)

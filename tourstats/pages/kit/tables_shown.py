@@ -7,7 +7,6 @@ models return. Days read "4 Mar 2031", what is not known reads as a dash, and a 
 from __future__ import annotations
 
 import html
-import re
 import textwrap
 import unicodedata
 from collections.abc import Collection, Mapping, Sequence
@@ -182,7 +181,7 @@ def shown(
 
     """
     if not len(frame):
-        return Shown(f"<p>{html.escape(empty)}</p>", empty)
+        return Shown(f"<p>{links.linked(empty)}</p>", empty)
     drawn = _chosen(frame, columns)
     right = [_is_figure(drawn[name]) for name in drawn]
     heads = [_label(name, labels) for name in drawn]
@@ -192,7 +191,7 @@ def shown(
     kind = " ".join(["tourstats", *shape[:1]])
     # Laid out otherwise it is no table to a screen reader unless its roles are spelt out.
     spelt = ' role="table"' + f' style="{shape[1]}"' * bool(shape[1]) if shape else ""
-    title = f"<caption>{html.escape(caption)}</caption>" if caption else ""
+    title = f"<caption>{links.linked(caption)}</caption>" if caption else ""
     more = _more(len(drawn), most)
     said = heads if shape else ()
     titles = {at for at, name in enumerate(drawn) if name in TITLES}
@@ -384,10 +383,6 @@ def _head(heads: Sequence[str], right: Sequence[bool], *, spelt: bool) -> str:
     return f"<tr{_spelt('row', spelt)}>{''.join(made)}</tr>"
 
 
-_LONG_WORD, _BREAK = re.compile(r"[^\s;&<>-]{12}(?=[^\s;&<>-]{12})"), r"\g<0><wbr>"
-"""Where a word of 24 letters and more may be broken: a telephone is narrower than some titles."""
-
-
 def _row(
     cells: Sequence[str],
     right: Sequence[bool],
@@ -406,7 +401,7 @@ def _row(
         kind = f' class="{looks}"' if looks else ""
         named = f' role="cell" data-head="{html.escape(heads[at])}"' if heads else ""
         linked = at in titles and text != MISSING and links.served()
-        words = links.to_song(text) if linked else _LONG_WORD.sub(_BREAK, html.escape(text))
+        words = links.to_song(text) if linked else links.linked(text)
         made.append(f"<td{named}{kind}>{words}</td>")
     hidden = " hidden" if beyond else ""
     return f"<tr{_spelt('row', bool(heads))}{hidden}>{''.join(made)}</tr>"

@@ -106,7 +106,7 @@ class Said(w.HTML):
 
     def _say(self, text: str, kind: str) -> None:
         role = "alert" if "wrong" in kind else "status"
-        self.value = f'<div class="{kind}" role="{role}">{html.escape(text)}</div>'
+        self.value = f'<div class="{kind}" role="{role}">{links.linked(text)}</div>'
 
 
 class Page:
@@ -297,7 +297,7 @@ def prose(text: str) -> str:
     '<strong>2 songs</strong> &amp; <em>no set</em> in <code>diary.sqlite</code>'
 
     """
-    said = html.escape(text)
+    said = links.linked(text)
     for mark, kind in ((r"\*\*", "strong"), (r"\*", "em"), ("`", "code")):
         said = re.sub(f"{mark}(.+?){mark}", rf"<{kind}>\1</{kind}>", said)
     return said

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -134,7 +133,7 @@ class Listening:
         with opened(self.found.path) as diary:
             self.tour = diary.read()
         self.night.read(self.night.show_id)
-        self.glance.value = f"<p>{html.escape(self._glance())}</p>"
+        self.glance.value = f"<p>{links.linked(self._glance())}</p>"
         if self.night.row is not None and not self.file.value:
             self.file.value = "; ".join(hearing.files_of(self.night.row))
         if self.night.show_id is not None:

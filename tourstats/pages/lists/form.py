@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import html
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -11,6 +10,7 @@ import ipywidgets as w
 
 from tourstats.diary import Diary, opened
 from tourstats.models.tonight import Brief
+from tourstats.pages.kit import links
 from tourstats.pages.kit.undoing import spare_the_demo
 from tourstats.pages.kit.whose import Whose
 from tourstats.pages.kit.widgets import Said, button, choice, folded, row, text
@@ -86,7 +86,7 @@ class Lists:
             return
         made = words.listed_for(self.brief, self.whom.value)
         self.drawn = tuple(made.lines)
-        self.where.value = "".join(f"<p>{html.escape(sentence)}</p>" for sentence in made.said)
+        self.where.value = "".join(f"<p>{links.linked(sentence)}</p>" for sentence in made.said)
         self.message.value = words.as_message(made)
         pdf = base64.b64encode(printed.printed(made)).decode()
         self.paper.value = (
@@ -96,8 +96,8 @@ class Lists:
 
     def _line(self, line: words.Line) -> w.Widget:
         if line.key is None:
-            more = f" <small>{html.escape(line.more)}</small>" if line.more else ""
-            return w.HTML(f"<p><strong>{html.escape(line.what)}</strong>{more}</p>")
+            more = f" <small>{links.linked(line.more)}</small>" if line.more else ""
+            return w.HTML(f"<p><strong>{links.linked(line.what)}</strong>{more}</p>")
         more = f" ({line.more})" if line.more else ""
         tick = w.Checkbox(value=line.ticked, description=f"{line.what}{more}", indent=False)
         tick.layout.width = "auto"

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import base64
-import html
 
 import ipywidgets as w
 
 from tourstats.diary import opened
+from tourstats.pages.kit import links
 from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.whose import whose
 from tourstats.pages.kit.widgets import Page, choice, number
@@ -44,7 +44,7 @@ class Leg:
             f"Download {made.name}.{ending}</a></p>"
             for ending, (kind, data) in files.items()
         ]
-        return "".join([*said, f"<p>{html.escape(made.left_out)}</p>" * bool(made.left_out)])
+        return "".join([*said, f"<p>{links.linked(made.left_out)}</p>" * bool(made.left_out)])
 
     def _tour(self) -> Tour:
         with opened(self.found.path) as diary:

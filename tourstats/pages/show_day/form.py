@@ -139,7 +139,7 @@ class ShowDay:
     def _show(self, brief: tonight.Brief) -> None:
         """Say what matters on top; the set and the plan; all the rest folded. The field for the set folds away."""
         where, said = show_day.heading(brief), show_day.in_short(brief)
-        self.short.value = f"<p><strong>{html.escape(where)}.</strong> {html.escape(said)}</p>"
+        self.short.value = f"<p><strong>{html.escape(where)}.</strong> {links.linked(said)}</p>"
         self.page.value = on_screen.day(brief)
         self.more.value = on_screen.rest(brief, self.level.value)
         self.lists.show(brief)
@@ -240,6 +240,6 @@ def offered(tables: Tour) -> pd.DataFrame:
 
 def _link(made: sheet.Sheet) -> str:
     """The sheet to take along: the page carries it itself, so the link works wherever the page is shown."""
-    said = html.escape(" ".join([f"It is in {made.pdf} and {made.html} too.", *made.left_out]))
+    said = links.linked(" ".join([f"It is in {made.pdf} and {made.html} too.", *made.left_out]))
     link = links.download(Path(made.pdf), f"Take the stage sheet ({Path(made.pdf).name})")
     return f'<p class="sheet">{link}</p><p>{said}</p>'

@@ -63,10 +63,10 @@ def _line(row: dict[str, object], *, first_encore: bool) -> str:
     """One song: its number, its title, what is new of it; below, what to know."""
     new = str(row["new"] or "")
     kind = " class='in'" if row["status"] == "in" else ""
-    badge = f" <span class='new'>{html.escape(new)}</span>" if new else ""
+    badge = f" <span class='new'>{links.linked(new)}</span>" if new else ""
     segue = " <span class='segue' title='segue: no gap'>&gt;</span>" if row["segue"] is True else ""
     told = [
-        f"<span class='{name}'>{label}{html.escape(str(row[name]))}</span>"
+        f"<span class='{name}'>{label}{links.linked(str(row[name]))}</span>"
         for name, label in (("remark", ""), ("watch", "<b>watch</b> "))
         if row[name]
     ]
@@ -86,7 +86,7 @@ def _lines(cell: object) -> list[str]:
 
 def _found(lines: list[str]) -> str:
     """What was found and said, a line each."""
-    return "".join(f"<span class='more found'>{html.escape(line)}</span>" for line in lines)
+    return "".join(f"<span class='more found'>{links.linked(line)}</span>" for line in lines)
 
 
 def _press(lines: list[str]) -> str:
@@ -99,13 +99,13 @@ def _press(lines: list[str]) -> str:
 
 def _step(row: dict[str, object]) -> str:
     title = links.to_song(str(row["song"])) if isinstance(row["song"], str) else "Rest"
-    what = "" if row["what"] == "rest" else f" <span class='how'>{html.escape(str(row['how']))}</span>"
+    what = "" if row["what"] == "rest" else f" <span class='how'>{links.linked(str(row['how']))}</span>"
     return f"<li><span class='no'>{row['at']}</span><span class='what'>{title}{what}</span></li>"
 
 
 def _folded(section: show_day.Section) -> str:
     count = f" ({len(section.table)})" if len(section.table) else ""
-    said = f"<p>{html.escape(section.words)}</p>" if section.words else ""
+    said = f"<p>{links.linked(section.words)}</p>" if section.words else ""
     table = tables_shown.shown(section.table, labels=section.labels).html if len(section.table) else ""
     return (
         f"<details class='tourstats-more'><summary>{html.escape(section.heading)}{count}</summary>"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 from collections.abc import Callable
 from datetime import datetime
 
@@ -12,6 +11,7 @@ import pandas as pd
 from tourstats.diary import opened
 from tourstats.models import by_heart, practice
 from tourstats.models.song import Song
+from tourstats.pages.kit import links
 from tourstats.pages.kit.undoing import spare_the_demo
 from tourstats.pages.kit.whose import Whose
 from tourstats.pages.kit.widgets import Said, button, folded, on_enter, row, text, words
@@ -89,8 +89,8 @@ class Asked:
             return
         row_ = self.queue.iloc[0]
         left = counted(len(self.queue), "question")
-        answer = f"<p role='status'><b>{html.escape(row_.answer)}</b> Known? y or n</p>" if shown else ""
-        self.question.value = f"<p class='asked'>{html.escape(row_.asked)} ({left} to go)</p>{answer}"
+        answer = f"<p role='status'><b>{links.linked(row_.answer)}</b> Known? y or n</p>" if shown else ""
+        self.question.value = f"<p class='asked'>{links.linked(row_.asked)} ({left} to go)</p>{answer}"
 
 
 def today(found: Whose, tour: Tour) -> pd.Timestamp:

@@ -10,7 +10,7 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import opened
-from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit import links, tables_shown
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.kit.undoing import spare_the_demo, undo_button
 from tourstats.pages.kit.whose import Whose
@@ -66,7 +66,7 @@ class Shape:
         if not self.typed.value.strip():
             self.understood.value = ""
             return
-        told = "".join(f"<p>{html.escape(line)}</p>" for line in said(read))
+        told = "".join(f"<p>{links.linked(line)}</p>" for line in said(read))
         table = tables_shown.shown(read, COLUMNS, labels=LABELS).html if len(read) else ""
         self.understood.value = f"<p><b>Understood as</b></p>{table}{told}"
 

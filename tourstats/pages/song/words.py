@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from tourstats.models import song as model
-from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit import links, tables_shown
 from tourstats.pages.show_day.words import Section, where_and_when
 from tourstats.problems import Problem, UnknownShowProblem, counted, listed
 from tourstats.tables import in_order
@@ -143,7 +143,7 @@ def as_text(sections: Sequence[Section], width: int = 100, most: int | None = 12
 def as_html(sections: Sequence[Section]) -> str:
     """The first part open, what was said open, the rest folded with counts; everything typed escaped."""
     first, *others = sections
-    head = f"<h2>{html.escape(first.heading)}</h2><p>{html.escape(first.words)}</p>"
+    head = f"<h2>{html.escape(first.heading)}</h2><p>{links.linked(first.words)}</p>"
     return head + "".join(folded(part, open_=not at) for at, part in enumerate(others))
 
 
@@ -152,7 +152,7 @@ def folded(part: Section, *, open_: bool = False) -> str:
     count, state = f" ({len(part.table)})" if len(part.table) else "", " open" if open_ else ""
     return (
         f"<details class='tourstats-more'{state}><summary>{html.escape(part.heading)}{count}</summary>"
-        f"{f'<p>{html.escape(part.words)}</p>' if part.words else ''}{_table(part)}</details>"
+        f"{f'<p>{links.linked(part.words)}</p>' if part.words else ''}{_table(part)}</details>"
     )
 
 

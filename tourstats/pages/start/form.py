@@ -15,7 +15,7 @@ from tourstats.diary import exists, opened
 from tourstats.diary.intake import Look, look, write
 from tourstats.diary.writing import HistoryProblem
 from tourstats.models import tonight
-from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit import links, tables_shown
 from tourstats.pages.kit.questions import Questions
 from tourstats.pages.kit.room_kinds import Rooms, without_room
 from tourstats.pages.kit.undoing import undo_button
@@ -335,7 +335,7 @@ def _preview(looked: Look) -> str:
     if not reading.kind:
         return ""
     kind = reading.kind if reading.kind in (SETS, ONE) else f"a list of {reading.kind}"
-    said = "".join(f"<li>{html.escape(line)}</li>" for line in looked.said)
+    said = "".join(f"<li>{links.linked(line)}</li>" for line in looked.said)
     shown = tables_shown.shown(_rows(reading), labels={"begins": "begins with"}, most=FIRST_ROWS, empty="")
     parts = [f"<h3>Read as {html.escape(kind)}</h3><ul>{said}</ul>{shown.html}"]
     left = reading.account[reading.account.taken_as.isin([LEFT_OUT, NOT_UNDERSTOOD, STRUCK_OUT])]

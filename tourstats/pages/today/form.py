@@ -40,11 +40,11 @@ class Today:
 def as_html(said: Now) -> str:
     """Everything typed escaped."""
     first, *others = said.lines
-    lines = [f"<p class='first'>{html.escape(first)}</p>", *(f"<p>{html.escape(line)}</p>" for line in others)]
+    lines = [f"<p class='first'>{links.linked(first)}</p>", *(f"<p>{links.linked(line)}</p>" for line in others)]
     ways = [_way(page, words, main=not at) for at, (page, words) in enumerate(said.ways)]
     missing = links.to_page("corrections", missing="1")
     waits = [
-        f"<a href='{missing}'>{html.escape(one)}</a>" if " without " in one else html.escape(one) for one in said.open
+        f"<a href='{missing}'>{html.escape(one)}</a>" if " without " in one else links.linked(one) for one in said.open
     ]
     rest = f"<p>Open: {'; '.join(waits)}.</p>" if waits else ""
     return f"{''.join(lines)}<p class='ways'>{''.join(ways)}</p>{rest}"

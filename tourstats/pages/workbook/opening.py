@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import html
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tourstats.diary import opened
+from tourstats.pages.kit import links
 from tourstats.pages.kit.whose import whose
 from tourstats.tour import Tour
 
@@ -51,4 +50,4 @@ def say(text: str) -> Markdown:
     from IPython.display import Markdown  # noqa: PLC0415  # as above
 
     # Names that were typed stand in it: they are words, never markup or links. Ours are stars and dashes alone.
-    return Markdown(re.sub(r"([\[\]])", r"\\\1", html.escape(text, quote=False)))
+    return Markdown(links.linked(text, in_prose=True))
