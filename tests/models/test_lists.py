@@ -123,3 +123,30 @@ def test_nothing_private_stands_on_a_list_of_others(brief):
     lists = [brief.band, brief.technician, brief.director, brief.ready]
 
     assert [] == [cell for table in lists for cell in table.to_numpy().ravel() if PRIVATE in str(cell)]
+
+
+@pytest.mark.parametrize(
+    ("written", "source"),
+    [
+        ({"notes": {"about": "song", "date": "2031-03-15", "text": "new ending from now on"}}, "a note"),
+        (
+            {"mistakes": {"show_id": 12, "severity": 1, "remark": "the outro is shorter now"}},
+            "a finding",
+        ),
+        ({"worked": {"show_id": 12, "remark": "the new tag"}}, "a finding"),
+        ({"sections": {"position": 1, "name": "outro", "hits": "new: stop on 4"}}, "its shape"),
+        ({"notes": {"about": "song", "date": "2031-03-05", "text": "new ending from now on"}}, None),
+        ({"notes": {"about": "song", "date": "2031-03-15", "text": "new ending", "personal": True}}, None),
+        ({"notes": {"about": "song", "date": "2031-03-15", "text": "a new shirt"}}, None),
+    ],
+)
+def test_a_new_ending_comes_from_what_was_written_down(tour, written, source):
+    """
+    From a note since it was last played, a finding of that show or its shape: said without its words; not from what the
+    song has been played with since, nor from what is personal.
+    """
+    tables = {name: pd.DataFrame([{"song": "Qx Ferry"} | row]) for name, row in written.items()}
+    band = tonight.brief(tour.replaced(**tables), 13).band
+    rows = band[band.what == "new ending"]
+
+    assert ([("Qx Ferry", f"new ending, by {source}")] if source else []) == list(zip(rows.song, rows.why, strict=True))

@@ -134,3 +134,59 @@ def test_nothing_is_found_for_nothing(tour):
     An empty field lists nothing.
     """
     assert 0 == len(song.search(tour, "  ")) == len(song.search(tour, "no such words anywhere"))
+
+
+@pytest.mark.parametrize(
+    ("mistakes", "out", "remark", "safe"),
+    [((), 3, None, True), ((), 4, None, False), ((), 0, "short intro", False), ((9,), 0, None, False)],
+)
+def test_a_song_is_safe_as_it_was_clean(mistakes, out, remark, safe):
+    """
+    Nine clean in a row, once after three shows out: not after four, not when something is said, not after a mistake.
+    """
+    ids = range(1, 14)
+    plays = pd.DataFrame({"show_id": ids, "position": 1, "song": "Qx Rook"})
+    plays.loc[2:4, "song"] = "Qx Wire"
+    tour = Tour.of(
+        songs=pd.DataFrame({"song": ["Qx Rook", "Qx Wire"]}),
+        shows=pd.DataFrame({"show_id": ids, "date": pd.date_range("2031-03-04", periods=13)}),
+        plays=plays,
+        reviews=plays,
+        mistakes=pd.DataFrame({"show_id": list(mistakes), "song": "Qx Rook", "severity": 1, "listening": 2}),
+    )
+    found = song.records(tour, ["Qx Rook"])["Qx Rook"]
+
+    assert safe == song.safe_tonight(found, out, remark)
+
+
+def test_a_transition_says_how_it_went(tour):
+    """
+    How often it was played and listened to, what was found at its seam and no mistake from the middle of a song.
+    """
+    late = pd.DataFrame({
+        "show_id": [5, 5, 5], "song": ["Qx Rook", "Qx Wire", "Qx Rook"], "severity": [2, 1, 3],
+        "kind": ["entry", "ending", "tempo"], "remark": ["a beat late", "held too long", "rushed"],
+    })  # fmt: skip
+    notes = pd.DataFrame({"about": "transition", "song": ["Qx Wire"], "next_song": ["Qx Rook"], "text": ["breathe"]})
+    ticks = pd.DataFrame({"show_id": [4], "thing": ["band, transition: Qx Wire > Qx Rook"]})
+    reviews = pd.DataFrame({"show_id": [5], "song": ["Qx Rook"]})
+    went = song.crossings(tour.replaced(mistakes=late, notes=notes, ticks=ticks, reviews=reviews), "Qx Rook")
+
+    (row,) = went.itertuples()
+    assert ("Qx Wire", "Qx Rook", 1, 1, 2, "breathe") == (
+        row.song, row.next_song, row.times, row.reviewed, row.mistakes, row.notes
+    )  # fmt: skip
+    assert "entry: a beat late; the band heard it" == row.found
+    assert "2031-03-07" == f"{row.tried:%Y-%m-%d}"
+
+
+def test_what_two_listenings_found_in_the_same_words_stands_once(tour):
+    """
+    What only the second found says so; two alike in one performance stay two.
+    """
+    heard = [(1, "late"), (1, "late"), (2, "late"), (2, "dragged")]
+    found = pd.DataFrame(heard, columns=["listening", "remark"]).assign(show_id=5, song="Qx Rook", severity=1)
+
+    assert ["late", "late", "dragged; found listening again"] == song.told(
+        tour.replaced(mistakes=found, worked=tour.worked.head(0), notes=tour.notes.head(0))
+    ).words.tolist()

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from tourstats.diary import playing, songs
 from tourstats.diary.shows import called, show_key
 from tourstats.diary.store.changes import Store
@@ -56,19 +54,20 @@ def tick(store: Store, /, show_id: object, thing: str, *, off: bool = True) -> N
 
 
 def tick_band(
-    store: Store, /, show_id: object, thing: str, titles: Sequence[str], minutes: float | None = None, *,
-    off: bool = True,
-) -> None:  # fmt: skip
-    """Tick off what was tried with the band before a show: a run with the band of its songs on that day goes with it.
+    store: Store, /, show_id: object, thing: str, title: str, minutes: float | None = None, *, off: bool = True
+) -> None:
+    """Tick off a song that was tried with the band before a show: a run with the band on that day goes with it.
+
+    A transition, an ending or a few bars are no run of a song: their tick is all that there is to say, by `tick`.
 
     Parameters
     ----------
     show_id, thing, off
         As for `tick`. A tick that is there already, or is not there to be taken back, changes nothing.
-    titles
-        The songs that were tried: two for a transition.
+    title
+        The song that was run whole.
     minutes
-        How long in all; each song takes an equal part.
+        How long it took.
 
     """
     with store.atomic() as change:
@@ -79,12 +78,10 @@ def tick_band(
         if off == (held is not None):
             return
         (day,) = store.select("select date from shows where show_id = ?", (key,)).fetchone()
-        each = None if minutes is None else minutes / len(titles)
-        for title in titles:
-            if off:
-                playing.add_rehearsal(store, title, "band", day, 1, each)
-            else:
-                _one_run_less(store, title, day, each)
+        if off:
+            playing.add_rehearsal(store, title, "band", day, 1, minutes)
+        else:
+            _one_run_less(store, title, day, minutes)
 
 
 def _one_run_less(store: Store, title: str, day: str, minutes: float | None) -> None:

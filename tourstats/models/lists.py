@@ -6,12 +6,14 @@ words, a note and a spot to watch are the writer's own and stand on none of them
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import pandas as pd
 
 from tourstats.tables import items
+from tourstats.tour import Tour
 
 TRANSITION_MINUTES, ENDING_MINUTES, OPEN_MINUTES = 1.5, 2.0, 2.0
 """What trying takes with the band: the last bars of one song and the first of the next; an ending; a few bars. Common
@@ -28,7 +30,11 @@ BAND_COLUMNS = ["key", "what", "position", "song", "next_song", "who", "why", "m
 
 
 def for_band(
-    the_set: pd.DataFrame, crossings: pd.DataFrame, found: pd.DataFrame, ticked: Iterable[str]
+    the_set: pd.DataFrame,
+    crossings: pd.DataFrame,
+    found: pd.DataFrame,
+    ticked: Iterable[str],
+    endings: Mapping[str, str] | None = None,
 ) -> pd.DataFrame:
     """What to try with the band at the sound check, in order of need.
 
@@ -42,25 +48,34 @@ def for_band(
         song, kind, section and shows_ago of mistakes that the band heard at the last two shows.
     ticked
         Keys that the band has taken on, or has done.
+    endings
+        As from `new_endings`.
 
     Returns
     -------
     DataFrame
-        A row a thing to try: key (its name for a tick), what (transition, said tonight, song, left open), position,
-        song, next_song, who (who starts it: who has to be there first), why, minutes, ticked.
+        A row a thing to try: key (its name for a tick), what (transition, said tonight, new ending, song, left open),
+        position, song, next_song, who (who starts it: who has to be there first), why, minutes, ticked.
 
     """
     who = the_set.drop_duplicates("song").set_index("song").starts_by.to_dict()
-    rows = [*_new_transitions(the_set, crossings), *_said(the_set), *_unplayed(the_set), *_open(the_set, found)]
+    said = [*_said(the_set), *_endings(the_set, endings or {})]
+    rows = [*_new_transitions(the_set, crossings), *said, *_unplayed(the_set), *_open(the_set, found)]
     table = pd.DataFrame(rows, columns=["need", "what", "position", "song", "next_song", "why", "minutes"])
     table = table.sort_values(["need", "position"], kind="stable", ignore_index=True)
     starts = [row.next_song if isinstance(row.next_song, str) else row.song for row in table.itertuples()]
     table["who"] = [who.get(song) if isinstance(who.get(song), str) else None for song in starts]
-    table["key"] = [_key(row.what, row.song, row.next_song) for row in table.itertuples()]
+    table["key"] = [key(row.what, row.song, row.next_song) for row in table.itertuples()]
     table["ticked"] = table.key.isin(list(ticked))
     return table.drop_duplicates("key", ignore_index=True)[BAND_COLUMNS]
 
 
+NEW_ENDING = re.compile(
+    r"\b(?:new|another|changed|different|shorter|longer)\b[^.;|]{0,20}\b(?:ending|end|outro|coda|tag|out)\b"
+    r"|\b(?:ending|end|outro|coda|tag|out)\b[^.;|]{0,20}\b(?:new|changed|different|shorter|longer)\b",
+    re.IGNORECASE,
+)
+"""How people write that an ending is not the old one."""
 Row = tuple[int, str, int, str, str | None, str, float]
 
 
@@ -90,6 +105,45 @@ def _said(the_set: pd.DataFrame) -> Iterator[Row]:
         yield 1, "said tonight", row.position, row.song, None, str(row.remark), ENDING_MINUTES
 
 
+def new_endings(past: Tour, songs: Iterable[str]) -> dict[str, str]:
+    """Songs whose ending is new by what was written down, and where that stands; never in the writer's words.
+
+    A note counts from the last time that the song was played on, a finding or what worked if it is of that time, a
+    shape for as long as it says so. Personal notes do not count.
+
+    Examples
+    --------
+    >>> shape = pd.DataFrame({"song": ["Ferry"], "position": 1, "name": ["outro"], "feel": ["new, stop on 4"]})
+    >>> new_endings(Tour.of(songs=shape[["song"]], sections=shape), ["Ferry"])
+    {'Ferry': 'new ending, by its shape'}
+
+    """
+    days = past.shows.set_index("show_id").date.to_dict()
+    last = past.plays.assign(date=past.plays.show_id.map(days)).groupby("song").date.max().to_dict()
+    shape = past.sections.sort_values("position").drop_duplicates("song", keep="last")
+    parts = [shape[name].fillna("") for name in ("name", "feel", "cue", "hits")]
+    ends = ["ending, " + ", ".join(said) for said in zip(*parts, strict=True)]
+    told = [(title, text, None, "its shape") for title, text in zip(shape.song, ends, strict=True)]
+    for table in (past.mistakes, past.worked):
+        told += [(row.song, row.remark, days.get(row.show_id), "a finding") for row in table.itertuples()]
+    notes = past.notes[(past.notes.about == "song") & ~past.notes.personal.astype(bool)]
+    told += [(row.song, row.text, row.date, "a note") for row in notes.itertuples()]
+    tonight = set(songs)
+    return {
+        title: f"new ending, by {source}"
+        for title, text, day, source in told
+        if title in tonight and isinstance(text, str) and NEW_ENDING.search(text)
+        and (day is None or title not in last or (pd.notna(day) and day >= last[title]))
+    }  # fmt: skip
+
+
+def _endings(the_set: pd.DataFrame, endings: Mapping[str, str]) -> Iterator[Row]:
+    """What is new by what was written down; what the paper says tonight is said already."""
+    for row in the_set[the_set.remark.isna()].drop_duplicates("song").itertuples():
+        if row.song in endings:
+            yield 1, "new ending", row.position, row.song, None, endings[row.song], ENDING_MINUTES
+
+
 def _unplayed(the_set: pd.DataFrame) -> Iterator[Row]:
     """Songs that the others have not played for long either, or never."""
     for row in the_set.drop_duplicates("song").to_dict("records"):
@@ -111,7 +165,8 @@ def _open(the_set: pd.DataFrame, found: pd.DataFrame) -> Iterator[Row]:
         yield 5, "left open", int(place[row["song"]]), row["song"], None, said, OPEN_MINUTES
 
 
-def _key(what: str, song: str, next_song: object) -> str:
+def key(what: str, song: str, next_song: object) -> str:
+    """The name of a thing to try, for its tick."""
     into = f" > {next_song}" if isinstance(next_song, str) else ""
     return f"band, {what}: {song}{into}"
 

@@ -5,6 +5,7 @@ What was known before the show counts, and nothing later: a brief for a past sho
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -65,7 +66,7 @@ class Brief:
         track_by, track_fails, watch,
         layoff_shows, layoff_days, expected (mistakes in the mean of such nights, with what was run so far and nothing
         more), low, high (of that mean), chance (that anything goes wrong), basis, warning (one short text for the
-        sheet).
+        sheet), clean_in_a_row (reviewed performances up to the last), safe (bool: safe without thinking, no minutes).
     total
         One row: expected, range_low, range_high (mistakes of the whole set, four nights in five), basis.
     runs
@@ -157,13 +158,16 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     heard = heard_whole(past)
     expected = each_song(heard, titles.song.tolist(), show, in_order_of_set=True)
     the_set = _the_set(titles, changed, layoffs, past.songs, expected, any_played=bool(len(past.plays)))
+    the_set = _safe(heard, the_set)
     pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
     crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
     ticked = past.ticks.thing[past.ticks.show_id == show_id]
-    band = lists.for_band(the_set, pairs if len(past.plays) else pairs.iloc[:0], _left_open(past), ticked)
+    never_played = pairs if len(past.plays) else pairs.iloc[:0]
+    band = lists.for_band(the_set, never_played, _left_open(past), ticked, lists.new_endings(past, the_set.song))
     runs = playing.what_runs_take(past.plays, past.shows, heard.reviews, heard.mistakes, past.rehearsals)
     weight = playing.weights(past.mistakes, the_set.song, playing.heard_more(past.settings)).to_numpy()
     candidates = _without_band(_candidates(the_set, past.mistakes).assign(chance=1.0, weight=weight), band)
+    candidates = _without_safe(candidates, the_set.song[the_set.safe])
     never = _never_played(crossings, the_set, band) if len(past.plays) else None
     takes = takes_of(runs)
     plan = practice.plan(candidates, minutes, transitions=never, takes=takes)
@@ -183,7 +187,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         director=lists.for_director(the_set, pairs),
         length=_length(the_set, show),
         plan=plan,
-        left_out=practice.left_out(candidates, plan, transitions=never, takes=takes),
+        left_out=_left_out(practice.left_out(candidates, plan, transitions=never, takes=takes), the_set),
         assumed=_assumed(candidates, never, takes, runs, faults=heard is not past),
         heard=_heard(past, titles, show),
     )
@@ -195,6 +199,12 @@ def _assumed(
     """What was assumed, in words; first that only what went wrong was written down, where it was."""
     said = practice.assumed(candidates, transitions=never, takes=takes, of_runs=known_of_runs(runs))
     return (*([FAULTS_ONLY] if faults else []), *said)
+
+
+def _left_out(left: pd.DataFrame, the_set: pd.DataFrame) -> pd.DataFrame:
+    """What does not fit; a song that needs no minutes is not missing."""
+    needless = left.song.isin(the_set.song[the_set.safe]) & left.next_song.isna()
+    return left[~needless].reset_index(drop=True)
 
 
 def _heard(past: Tour, titles: pd.DataFrame, show: Mapping[str, Any]) -> pd.DataFrame:
@@ -325,11 +335,15 @@ def day_off(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object], minut
     Returns
     -------
     DataFrame
-        As from `practice.plan`. Expected mistakes, what runs take away and what was run are those of the show day.
+        As from `practice.plan`. Expected mistakes, what runs take away and what was run are those of the show day, and
+        what is safe without thinking gets no minutes.
 
     """
     candidates, takes = _ahead(tour, chances, show)
-    return practice.plan(candidates, minutes, takes=takes)
+    out = rotation.layoffs(tour.plays, tour.shows, tour.songs).set_index("song").layoff_shows
+    found = song.records(heard_whole(tour), candidates.song)
+    safe = [title for title, one in found.items() if song.safe_tonight(one, out.get(title, math.inf), None)]
+    return practice.plan(_without_safe(candidates, pd.Series(safe, dtype="str")), minutes, takes=takes)
 
 
 def for_break(
@@ -420,6 +434,18 @@ def _the_set(
     return table.astype({"warning": "str"})
 
 
+def _safe(heard: Tour, the_set: pd.DataFrame) -> pd.DataFrame:
+    """The set with the clean performances in a row of each song, and whether it needs no minutes."""
+    found = song.records(heard, the_set.song)
+    safe = [song.safe_tonight(found[row.song], row.layoff_shows, row.remark) for row in the_set.itertuples()]
+    return the_set.assign(clean_in_a_row=[found[title].in_a_row for title in the_set.song], safe=safe)
+
+
+def _without_safe(candidates: pd.DataFrame, safe: pd.Series) -> pd.DataFrame:
+    """What needs no minutes gets none, but may stand beside a transition that does."""
+    return candidates.assign(expected=candidates.expected.mask(candidates.song.isin(safe), 0.0))
+
+
 def _moved(came: pd.DataFrame) -> list[str]:
     """The fewest songs that had to move for the rest of the carry-overs to keep their order."""
     carried = came[came.change == "carry-over"].sort_values("position")
@@ -471,7 +497,8 @@ def _care(the_set: pd.DataFrame, weight: NDArray[np.float64], *, any_played: boo
     reasons = [_reasons(row, often=more) for row, more in zip(table.to_dict("records"), often, strict=True)]
     table["reasons"] = pd.array(reasons, dtype="str")
     table = table if any_played else table.iloc[:0]  # before the first set no song stands out from the others
-    table = table[table.reasons != ""].sort_values("heard", ascending=False, kind="stable", ignore_index=True)
+    table = table[(table.reasons != "") & ~table.safe]
+    table = table.sort_values("heard", ascending=False, kind="stable", ignore_index=True)
     return table[["song", "position", "expected", "low", "high", "chance", "basis", "reasons"]]
 
 

@@ -89,10 +89,10 @@ def test_a_tick_is_kept_and_taken_back(path):
     assert "castanets" in undone
 
 
-def test_what_the_band_has_tried_is_a_run_of_its_songs(path):
+def test_what_the_band_has_tried_is_a_run_of_what_it_is(path):
     """
-    A tick writes one run with the band that day, beside what was run; a transition is one of both songs. The tick taken
-    back takes no more than that along, and so does undo.
+    A song's tick writes one run with the band that day, beside what was run; a transition is a run of neither song, its
+    and leaves the plan. The tick taken back takes no more than that along, and undo brings it back.
     """
 
     def runs():
@@ -119,34 +119,45 @@ def test_what_the_band_has_tried_is_a_run_of_its_songs(path):
     first = runs()
     pressed("song", on=True)
     both = runs()
-    pressed("song", on=False)
+    with opened(path) as book:
+        left = tonight.brief(book.read(), 2).plan
     pressed("transition", on=False)
+    pressed("song", on=False)
     after = runs()
     with opened(path) as book:
         undone = book.undo()
     again = runs()
 
-    assert {("Qx Ferry", "band"): (1, 0.75, "2031-03-05"), ("Qx Rook", "band"): (3, 9.75, "2031-03-05")} == first
-    assert (4, 12.75, "2031-03-05") == both["Qx Rook", "band"]
-    assert {("Qx Rook", "band"): (2, 9.0, "2031-03-05")} == after
-    assert 'the tick at "band, transition: Qx Ferry > Qx Rook"' in undone
-    assert first == again
+    assert {("Qx Rook", "band"): (2, 9.0, "2031-03-05")} == first == after
+    assert (3, 12.0, "2031-03-05") == both["Qx Rook", "band"]
+    assert "transition" not in set(left["what"])
+    assert 'the tick at "band, song: Qx Rook"' in undone
+    assert both == again
 
 
 def test_a_thing_is_kept_from_show_to_show(path):
     """
-    In the user's own words, and off the list again.
+    In the user's own words, with who sets it out and where it stands; typed again, what is kept is there to be changed;
+    and off the list again.
     """
     with opened(path) as book:
-        book.keep_thing("fan", spare="none")
-        book.keep_thing("fan", spare="the small one")
+        book.keep_thing("fan", spare="none", who="Teo", remark="left of the riser")
         later = book.add_show("2031-03-05", "Kelp")
         book.write_set(later, ["Qx Ferry"])
-        ready = tonight.brief(book.read(), later).ready
+        made = Lists(whose(path), lambda: None)
+        made.show(tonight.brief(book.read(), later))
+    made.thing.value = "fan"
+    filled = [made.spare.value, made.who.value, made.remark.value]
+    made.spare.value = "the small one"
+    made.keep()
+    with opened(path) as book:
+        brief = tonight.brief(book.read(), later)
+        said = words.as_message(words.listed_for(brief, words.DOORS))
         book.drop_thing("fan")
         left = book.things()
 
-    assert ["the small one"] == ready.spare[ready["item"] == "fan"].tolist()
+    assert ["none", "Teo", "left of the riser"] == filled
+    assert "[ ] fan (every night \u00b7 Teo \u00b7 left of the riser \u00b7 if it fails: the small one)" in said
     assert 0 == len(left)
 
 

@@ -34,7 +34,7 @@ from tourstats.models.playing.monitor import control
 from tourstats.models.playing.performances import counts as counted
 from tourstats.models.playing.performances import faults_only
 from tourstats.models.playing.record import by_fifths, expected_record, what_came_of_runs
-from tourstats.models.playing.seams import at_transitions
+from tourstats.models.playing.seams import at_edges, at_transitions
 from tourstats.models.playing.second_listening import (
     agreement,
     matched,
@@ -52,6 +52,7 @@ __all__ = [
     "PartsProblem",
     "agreement",
     "as_ratios",
+    "at_edges",
     "at_transitions",
     "by_fifths",
     "circumstances_used",

@@ -73,7 +73,7 @@ def passes(
 ) -> pd.DataFrame:
     """Each reviewed pass from one song to the next: show_id, song (the second), transition, mistakes and own."""
     heard = counts(reviews, mistakes)[KEYS]
-    starts, ends = (_rates(heard, found) for found in _at_seams(mistakes, sections))
+    starts, ends = (_rates(heard, found) for found in at_edges(mistakes, sections))
     sets = in_sets(plays, shows)[0]
     before = sets.groupby("at")[["song", "encore"]].shift(1)
     rows = sets[KEYS].assign(before=before.song, transition=before.song + ARROW + sets.song)
@@ -87,8 +87,8 @@ def passes(
     return rows[[*KEYS, "transition", "mistakes", "own"]]
 
 
-def _at_seams(mistakes: pd.DataFrame, sections: pd.DataFrame | None) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """What was found at the start of a song, and at its end."""
+def at_edges(mistakes: pd.DataFrame, sections: pd.DataFrame | None) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """What was found at the start of a song, and at its end: the rows of both."""
     found = checked(mistakes, "mistakes")
     found = found[found.listening == 1]
     edges = [pd.Series(dtype="str")] * 2

@@ -33,9 +33,11 @@ class Lists:
         self.where, self.lines, self.message = w.HTML(), w.VBox(), w.Textarea(rows=6, layout=w.Layout(width="auto"))
         self.paper = w.HTML()
         self.thing, self.spare = text("Thing"), text("If it fails")
+        self.who, self.remark = text("Who sets it out"), text("Where it stands, what to look at")
+        self.thing.observe(self._known, names="value")
         put = button("Keep on the list of every show", self.keep, self.said)
         take = button("Take off the list", self.drop, self.said)
-        self.adding = w.VBox([self.thing, self.spare, row(put, take)])
+        self.adding = w.VBox([self.thing, self.spare, self.who, self.remark, row(put, take)])
         shown, message = folded(MESSAGE, self.message)
         self.opens, box = folded(
             LISTS, self.whom, self.said, self.where, self.lines, self.adding, row(shown), message, self.paper
@@ -54,9 +56,22 @@ class Lists:
         """Keep a thing on the list of every show, with what takes its place in the user's own words."""
         if not self.thing.value.strip():
             raise Problem("Say what the thing is; what takes its place may stay empty.")
-        self._write(lambda diary: diary.keep_thing(self.thing.value, spare=self.spare.value.strip() or None))
+        told = {name: field.value.strip() or None for name, field in self._of_a_thing().items()}
+        self._write(lambda diary: diary.keep_thing(self.thing.value, **told))
         self.said.done(f"{self.thing.value.strip()} is on the list of every show.")
-        self.thing.value = self.spare.value = ""
+        for field in (self.thing, *self._of_a_thing().values()):
+            field.value = ""
+
+    def _of_a_thing(self) -> dict[str, w.Text]:
+        return {"spare": self.spare, "who": self.who, "remark": self.remark}
+
+    def _known(self, change: dict[str, str]) -> None:
+        """Fill in what is kept of a thing that is on the list already."""
+        if self.brief is None:
+            return
+        kept = self.brief.ready[self.brief.ready["item"] == change["new"].strip()]
+        for name, field in self._of_a_thing().items():
+            field.value = str(kept[name].iloc[0]) if len(kept) else field.value
 
     def drop(self) -> None:
         """Take a thing off the list of every show."""
@@ -109,13 +124,13 @@ class Lists:
             return
         show_id, band = self.brief.show["show_id"], self.brief.band[self.brief.band.key == key]
         try:
-            if self.whom.value == words.BAND and len(band):
-                # What the band has tried is a run, and leaves my plan, which is thought over again.
-                row_ = band.iloc[0]
-                titles = [title for title in (row_.song, row_.next_song) if isinstance(title, str)]
-                self._write(lambda diary: diary.tick_band(show_id, key, titles, float(row_.minutes), off=off))
+            whole = band[band.what == "song"]
+            # What the band has tried leaves my plan, which is thought over again; a whole song is a run with the band.
+            if len(whole):
+                row_ = whole.iloc[0]
+                self._write(lambda diary: diary.tick_band(show_id, key, row_.song, float(row_.minutes), off=off))
             else:
-                self._write(lambda diary: diary.tick(show_id, key, off=off), think=False)
+                self._write(lambda diary: diary.tick(show_id, key, off=off), think=bool(len(band)))
         except Problem as problem:
             self.said.wrong(str(problem))
         else:

@@ -25,6 +25,8 @@ def day(brief: Brief) -> str:
     plan = [_step(row) for row in steps.to_dict("records")]
     total = f"{len(steps[steps['what'] != 'rest'])} runs"
     planned = _plan(plan) if plan else f"<p>{html.escape(show_day.NO_TIME)}</p>"
+    safe = show_day.safe(brief)
+    planned += f"<p class='more'>{links.linked(safe)}</p>" if safe else ""
     return (
         f"{look.DAY}<div class='tourstats-day'>"
         f"<section aria-label='The set'><h2>The set</h2><ol class='set'>{lines}</ol></section>"

@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from tourstats.models import care
-from tourstats.models.song import ALWAYS_SHOWN
+from tourstats.models.song import ALWAYS_SHOWN, rule
 from tourstats.models.tonight import Brief
 from tourstats.pages.kit import tables_shown
 from tourstats.problems import counted
@@ -339,6 +339,7 @@ def _care(brief: Brief) -> Section:
         words = "No song of this set was out, and nothing was found in reviews: nothing stands out."
     elif more:
         words += f" {more} more have less to go wrong."
+    words = " ".join(filter(None, (words, safe(brief))))
     last = brief.words[brief.words.what == "mistake"].drop_duplicates("song").set_index("song").words
     table = table.assign(
         often=[how_often(row.chance) if row.basis != "prior" else "" for row in table.itertuples()],
@@ -353,6 +354,13 @@ def _care(brief: Brief) -> Section:
         table[columns],
         {"position": "no.", "song": "song", "often": "something goes wrong about", "reasons": "why"},
     )
+
+
+def safe(brief: Brief) -> str:
+    """Which songs of tonight need no minutes, with their clean performances; empty where there are none."""
+    rows = brief.set[brief.set.safe].drop_duplicates("song")
+    named = [f"{row.song} ({row.clean_in_a_row} clean in a row)" for row in rows.itertuples()]
+    return f"Safe without thinking, no minutes needed: {_and(named)}." if named else ""
 
 
 def _transitions(brief: Brief) -> Section:
@@ -416,7 +424,7 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
             },
         ),
         *([left] if len(brief.left_out) else []),
-        Section("What the plan assumes", " ".join(brief.assumed)),
+        Section("What the plan assumes", " ".join([*brief.assumed, *([rule()] if brief.set.safe.any() else [])])),
         Section("Ears and hands", f"{care.caution(level_dba, round(played))} {care.REST}"),
     ]
 

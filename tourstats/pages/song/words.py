@@ -22,6 +22,9 @@ MOST = 12
 """Rows of a table that stand there at once."""
 NOTHING_SAID = "Nothing was found or noted yet."
 ROOMS = {"room": "kind of venue", "played": "played", "reviewed": "reviewed", "mistakes": "mistakes"}
+CROSSED = {"way": "", "times": "times played", "last": "last time", "reviewed": "listened to",
+           "mistakes": "mistakes at the seam", "found": "last finding", "tried": "tried with the band",
+           "notes": "said of it", "seam": "that night"}  # fmt: skip
 READY = {
     "starts_by": "starts", "count_in": "count-in", "speech": "before it", "gear": "gear", "samples": "samples",
     "track": "track", "track_by": "track started by", "track_fails": "if the track fails", "reference": "reference",
@@ -53,8 +56,8 @@ def parts(found: model.Song) -> list[Section]:
         Section("To have ready", _ready(found)),
         Section("Tempo and length", _tempo(found), _tempi(found)),
         Section("Its shape", _by_heart(found), _shape(found)),
-        Section("Into it and out of it", "" if len(found.transitions) else "Not played yet.", found.transitions,
-                {"way": "", "neighbour": "song", "times": "times", "last": "last time"}),
+        Section("Into it and out of it", "" if len(found.transitions) else "Not played yet.", _transitions(found),
+                CROSSED),
         Section("In and out", _rounds(found), _history(found), {"out": "out before, shows"}),
         Section("By kind of venue", "As counted, in performances reviewed.", found.rooms, ROOMS),
         Section("Runs and rehearsals", _run_words(found), found.runs[["date", "way", "runs", "minutes"]]),
@@ -93,9 +96,11 @@ def of_show(tour: Tour, show_id: object) -> list[Section]:
     reviewed = tour.reviews[(tour.reviews.show_id == show_id) & (tour.reviews.listening == 1)].song.nunique()
     words = f"{counted(len(titles), 'song')}, {reviewed} reviewed. {_mistakes(said)}"
     notes = tour.notes[(tour.notes.show_id == show_id) & (tour.notes.about != "song")]
+    crossed = _crossed(tour, show_id)
     return [
         Section(where_and_when(show), words),
         Section("The set", "" if len(titles) else "No set of this show is in the diary.", titles, {"position": "no."}),
+        Section("Transitions", "" if len(crossed) else "None was played.", crossed, CROSSED),
         Section("What was found and said", "" if len(said) else NOTHING_SAID, said[["song", "what", "words"]], SAID),
         Section("Notes", "" if len(notes) else "None.", notes[["date", "text"]], {"date": "day", "text": "note"}),
     ]
@@ -117,6 +122,8 @@ def of_venue(tour: Tour, venue: str) -> list[Section]:
     said = model.told(tour)
     said = said[said.show_id.isin(shows.show_id) & (said.what != "note")]
     loud = said[said.severity == max(model.HEARD)]
+    seams = model.at_seams(tour)
+    seams = seams[seams.show_id.isin(shows.show_id)]
     notes = tour.notes[(tour.notes.venue == venue) | tour.notes.show_id.isin(shows.show_id)].iloc[::-1]
     where = ", ".join(str(part) for part in (venue, row.city, row.room) if isinstance(part, str))
     return [
@@ -125,6 +132,8 @@ def of_venue(tour: Tour, venue: str) -> list[Section]:
         Section("What everyone heard", "" if len(loud) else "Nothing.", loud[["date", "song", "words"]], SAID),
         Section("What was found and said", "" if len(said) else NOTHING_SAID, said[["date", "song", "what", "words"]],
                 SAID),
+        Section("At transitions", "" if len(seams) else "Nothing found.",
+                seams[["date", "song", "next_song", "words"]], SAID),
         Section("Shows", "" if len(shows) else "None yet.", shows[["date", "number", "leg", "show_id"]]),
     ]  # fmt: skip
 
@@ -183,8 +192,8 @@ def _sure(streak: model.Streak) -> str:
         return "Not reviewed yet."
     row = f"{streak.in_a_row} clean in a row up to now"
     base = f"Reviewed {counted(streak.reviewed, 'time')}, {streak.clean} clean; {row}"
-    if streak.in_a_row >= streak.needed:
-        return f"{base}: a clean next one is {streak.sure:.0%} sure."
+    if streak.holds:
+        return f"{base}: safe without thinking, a clean next one is {streak.sure:.0%} sure (it takes {streak.needed})."
     return f"{base}; it takes {streak.needed} to be {model.SURE:.0%} sure of a clean next one."
 
 
@@ -193,6 +202,40 @@ def _said(said: pd.DataFrame) -> pd.DataFrame:
         f"{text} ({room})" if isinstance(room, str) else text for text, room in zip(said.words, said.room, strict=True)
     ]
     return said.assign(words=rooms)[["date", "city", "what", "words"]]
+
+
+def _transitions(found: model.Song) -> pd.DataFrame:
+    """Into it and out of it: what stood there, and how it went."""
+    table = found.transitions
+    into = table.next_song == found.title
+    way = into.map({True: "from", False: "into"})
+    return table.assign(way=way, neighbour=table.song.where(into, table.next_song), found=_last_found(table))[
+        ["way", "neighbour", "times", "last", "reviewed", "mistakes", "found", "tried", "notes"]
+    ].dropna(axis="columns", how="all")
+
+
+def _last_found(table: pd.DataFrame) -> list[str | None]:
+    return [f"{row.found} ({_day(row.found_on)})" if pd.notna(row.found) else None for row in table.itertuples()]
+
+
+def _day(day: pd.Timestamp) -> str:
+    return tables_shown.cell(day).rsplit(" ", 1)[0]
+
+
+def _crossed(tour: Tour, show_id: object) -> pd.DataFrame:
+    """The transitions of one show: how often each was played in all, what was found there, and what that night."""
+    titles = tour.plays[tour.plays.show_id == show_id].sort_values("position")
+    at = {pair: n for n, pair in enumerate(zip(titles.song, titles.song.shift(-1), strict=True))}
+    table = model.crossings(tour)
+    places = [at.get(pair) for pair in zip(table.song, table.next_song, strict=True)]
+    seams = model.at_seams(tour)
+    seams = seams[seams.show_id == show_id].groupby(["song", "next_song"], as_index=False).words.agg("; ".join)
+    table = table.assign(place=places, found=_last_found(table)).dropna(subset="place")
+    table = table.merge(seams.rename(columns={"words": "seam"}), how="left", on=["song", "next_song"])
+    table = table.sort_values("place", kind="stable", ignore_index=True)
+    return table[["song", "next_song", "times", "reviewed", "mistakes", "seam", "found", "notes"]].dropna(
+        axis="columns", how="all"
+    )
 
 
 def _ready(found: model.Song) -> str:
@@ -227,8 +270,7 @@ def _by_heart(song: model.Song) -> str:
         return f"{claimed}and nothing can be tested before its shape is written down.".capitalize()
     if known.last is None:
         return f"{claimed}never tested; its shape makes {counted(known.questions, 'question')}.".capitalize()
-    day = tables_shown.cell(known.last).rsplit(" ", 1)[0]
-    said = f"Tested {known.last_known} of {known.last_asked} on {day}"
+    said = f"Tested {known.last_known} of {known.last_asked} on {_day(known.last)}"
     if known.asked == known.questions == known.known:
         return f"{said}; by heart: all {known.questions} questions known the last time each was asked."
     return f"{said}; {known.known} of {counted(known.questions, 'question')} known the last time they were asked."

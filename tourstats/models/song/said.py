@@ -1,0 +1,178 @@
+"""What was said about songs, in words: the one place where a finding becomes a sentence.
+
+A page, the sheet and the command say the same, for all of them ask here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from tourstats.tables import in_order
+from tourstats.tour import Tour
+
+HEARD = {1: "", 2: "the band heard it", 3: "everyone heard it"}
+"""How loud a mistake was, in words; what only the player heard goes without saying."""
+COLUMNS = ["date", "show_id", "city", "song", "what", "severity", "words", "room", "personal", "at_s"]
+ORDER = {"mistake": 0, "worked": 1, "note": 2}
+SHOWN_AT_ONCE = 3
+"""Sentences on a song that stand on the show day without asking for more."""
+ALWAYS_SHOWN = 2
+"""Shows back to which a mistake is always shown: what went wrong last night is what tonight is for."""
+
+
+def told(tour: Tour, songs: Sequence[str] | None = None) -> pd.DataFrame:
+    """Return everything that was said about songs, a sentence a row.
+
+    Parameters
+    ----------
+    tour
+        What was said in it counts; for what was known before a show, `tour.until(show_id)`.
+    songs
+        Titles; all if not given.
+
+    Returns
+    -------
+    DataFrame
+        One row per mistake, thing that worked, and note on a song, newest first, then the loudest, with columns
+
+        date      datetime  day of the show, or on which a note was written; missing where nobody said
+        show_id   Int64     show it was found at, missing for most notes
+        city      str       its town
+        song      str       title
+        what      str       "mistake", "worked" or "note"
+        severity  Int64     1 to 3, of mistakes only
+        words     str       as a sentence
+        room      str       kind of venue that a note holds for, missing where it holds everywhere
+        personal  bool      whether to leave it out of what others see
+        at_s      float     seconds into the recording, where it was marked
+
+    Examples
+    --------
+    >>> tour = Tour.of(
+    ...     songs=pd.DataFrame({"song": ["Ferry"]}),
+    ...     shows=pd.DataFrame({"show_id": [1], "date": ["2031-03-04"], "city": ["Brackwater"]}),
+    ...     mistakes=pd.DataFrame({
+    ...         "show_id": [1], "song": ["Ferry"], "severity": [3], "kind": ["entry"], "section": ["bridge"],
+    ...         "bar": [12], "remark": ["a beat late"],
+    ...     }),
+    ... )
+    >>> told(tour).words.tolist()
+    ['entry: a beat late, bridge, bar 12; everyone heard it']
+
+    """
+    shows = in_order(tour.shows)
+    order = {show_id: n for n, show_id in enumerate(shows.show_id)}
+    found = pd.concat([_mistakes(tour), _worked(tour), _notes(tour)], ignore_index=True)
+    if songs is not None:
+        found = found[found.song.isin(list(songs))]
+    at = [order.get(show_id, -1) for show_id in found.show_id]
+    found = found.assign(
+        date=found.date.fillna(
+            pd.Series([_cell(shows.date, n) for n in at], index=found.index, dtype=found.date.dtype)
+        ),
+        city=pd.array([_cell(shows.city, n) for n in at], dtype="str"),
+        at=at,
+        rank=found.what.map(ORDER),
+        loud=-found.severity.fillna(0).astype(int),
+    )
+    found = found.sort_values(["date", "at", "rank", "loud"], ascending=[False, False, True, True], kind="stable")
+    return found[COLUMNS].reset_index(drop=True)
+
+
+def tonight(past: Tour, the_set: pd.DataFrame) -> pd.DataFrame:
+    """What was said about the songs of a set, by song in order, with the few sentences that stand there at once.
+
+    Parameters
+    ----------
+    past
+        The tour as it stood before the show, which is its last: notes for another kind of venue are left out.
+    the_set
+        position, song.
+
+    Returns
+    -------
+    DataFrame
+        As `told`, with position first and two more columns: `shows_ago` (Int64, 1 is the last show) and `shown`
+        (bool: among the first three of its song, or a mistake of the last two shows).
+
+    """
+    first = the_set.drop_duplicates("song").set_index("song").position
+    table = told(past, first.index.tolist())
+    table = table[table.room.isna() | (table.room == past.shows.room.iloc[-1])]
+    shows = in_order(past.shows[past.shows.show_id.isin(past.plays.show_id)])
+    ago = {show_id: len(shows) - n for n, show_id in enumerate(shows.show_id)}
+    shows_ago = pd.array([ago.get(show_id) for show_id in table.show_id], dtype="Int64")
+    table = table.assign(position=first.reindex(table.song).array, shows_ago=shows_ago)
+    fresh = ((table.what == "mistake") & (table.shows_ago <= ALWAYS_SHOWN)).fillna(value=False).astype(bool)
+    table = table.assign(older=~fresh).sort_values(["position", "older"], kind="stable", ignore_index=True)
+    shown = ~table.older | (table.groupby("song").cumcount() < SHOWN_AT_ONCE)
+    return table.assign(shown=shown)[["position", *COLUMNS, "shows_ago", "shown"]]
+
+
+def _cell(column: pd.Series, at: int) -> Any:  # noqa: ANN401  # a cell of any column
+    """The cell of a show, None where there is no show."""
+    return None if at < 0 else column.iloc[at]
+
+
+def _mistakes(tour: Tour) -> pd.DataFrame:
+    """Each mistake once: what was found listening again too, in the same words, is the same."""
+    rows = tour.mistakes.sort_values("listening", kind="stable")
+    rows = rows.assign(words=[sentence(row) for row in rows.to_dict("records")])
+    same = ["show_id", "song", "words"]
+    rows = rows.assign(nth=rows.groupby([*same, "listening"]).cumcount())
+    rows = rows.drop_duplicates([*same, "nth"]).sort_index()
+    again = ["" if row.listening == 1 else "; found listening again" for row in rows.itertuples()]
+    return rows.assign(
+        what="mistake",
+        words=[words + more for words, more in zip(rows.words, again, strict=True)],
+        personal=False,
+        room=pd.array([None] * len(rows), dtype="str"),
+        date=pd.Series(pd.NaT, index=rows.index, dtype="datetime64[us]"),
+        severity=rows.severity.astype("Int64"),
+    )
+
+
+def _worked(tour: Tour) -> pd.DataFrame:
+    rows = tour.worked
+    return rows.assign(
+        what="worked",
+        words=["worked: " + (_listed(row["remark"], *_where(row)) or "this song") for row in rows.to_dict("records")],
+        personal=False,
+        room=pd.array([None] * len(rows), dtype="str"),
+        date=pd.Series(pd.NaT, index=rows.index, dtype="datetime64[us]"),
+        severity=pd.array([pd.NA] * len(rows), dtype="Int64"),
+    )
+
+
+def _notes(tour: Tour) -> pd.DataFrame:
+    rows = tour.notes[tour.notes.about == "song"]
+    return rows.assign(
+        what="note",
+        words=rows.text,
+        severity=pd.array([pd.NA] * len(rows), dtype="Int64"),
+        at_s=float("nan"),
+    )
+
+
+def sentence(row: Mapping[str, Any]) -> str:
+    """A mistake as a sentence: kind, what was written, where, and how loud; nothing twice."""
+    remark = row["remark"] if isinstance(row["remark"], str) else ""
+    where = [part for part in _where(row) if part.casefold() not in remark.casefold()]
+    kind = row["kind"] if isinstance(row["kind"], str) and row["kind"] != "other" else ""
+    said = _listed(f"{kind}: {remark}" if kind and remark else kind or remark or "a mistake", *where)
+    whose = (
+        f"said by {row['said_by']}" if row["said_by"] not in ("me", None) and isinstance(row["said_by"], str) else ""
+    )
+    return "; ".join(part for part in (said, HEARD[int(row["severity"])], whose) if part)
+
+
+def _where(row: Mapping[str, Any]) -> list[str]:
+    section = [row["section"]] if isinstance(row["section"], str) else []
+    return [*section, *([f"bar {int(row['bar'])}"] if pd.notna(row["bar"]) else [])]
+
+
+def _listed(*parts: object) -> str:
+    return ", ".join(part for part in parts if isinstance(part, str) and part)
