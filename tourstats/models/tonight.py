@@ -162,12 +162,11 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
     crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
     ticked = past.ticks.thing[past.ticks.show_id == show_id]
-    never_played = pairs if len(past.plays) else pairs.iloc[:0]
-    band = lists.for_band(the_set, never_played, _left_open(past), ticked, lists.new_endings(past, the_set.song))
+    band = _band(past, the_set, pairs, ticked)
     runs = playing.what_runs_take(past.plays, past.shows, heard.reviews, heard.mistakes, past.rehearsals)
     weight = playing.weights(past.mistakes, the_set.song, playing.heard_more(past.settings)).to_numpy()
-    candidates = _without_band(_candidates(the_set, past.mistakes).assign(chance=1.0, weight=weight), band)
-    candidates = _without_safe(candidates, the_set.song[the_set.safe])
+    candidates = _candidates(the_set, past.mistakes).assign(chance=1.0, weight=weight)
+    candidates = _without_safe(_without_band(candidates, band), the_set.song[the_set.safe])
     never = _never_played(crossings, the_set, band) if len(past.plays) else None
     takes = takes_of(runs)
     plan = practice.plan(candidates, minutes, transitions=never, takes=takes)
@@ -281,6 +280,12 @@ def _candidates(the_set: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
 def _without_band(candidates: pd.DataFrame, band: pd.DataFrame) -> pd.DataFrame:
     """What the band has taken on is nothing to run alone."""
     return candidates[~candidates.song.isin(band.song[band.ticked & (band.what == "song")])].reset_index(drop=True)
+
+
+def _band(past: Tour, the_set: pd.DataFrame, pairs: pd.DataFrame, ticked: pd.Series) -> pd.DataFrame:
+    """What to try with the band; before the first set no transition is newer than another."""
+    known = pairs if len(past.plays) else pairs.iloc[:0]
+    return lists.for_band(the_set, known, _left_open(past), ticked, lists.new_endings(past, the_set.song))
 
 
 def _left_open(past: Tour) -> pd.DataFrame:
