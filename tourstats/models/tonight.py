@@ -157,8 +157,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     changed = changed[changed.show_id == show_id]
     heard = heard_whole(past)
     expected = each_song(heard, titles.song.tolist(), show, in_order_of_set=True)
-    the_set = _the_set(titles, changed, layoffs, past.songs, expected, any_played=bool(len(past.plays)))
-    the_set = _safe(heard, the_set)
+    the_set = _safe(heard, _the_set(titles, changed, layoffs, past.songs, expected, any_played=bool(len(past.plays))))
     pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
     crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
     ticked = past.ticks.thing[past.ticks.show_id == show_id]
