@@ -166,8 +166,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     weight = playing.weights(past.mistakes, the_set.song, playing.heard_more(past.settings)).to_numpy()
     candidates = _candidates(the_set, past.mistakes).assign(chance=1.0, weight=weight)
     candidates = _without_safe(_without_band(candidates, band), the_set.song[the_set.safe])
-    never = _never_played(crossings, the_set, band) if len(past.plays) else None
-    takes = takes_of(runs)
+    never, takes = _never_played(crossings, the_set, band) if len(past.plays) else None, takes_of(runs)
     plan = practice.plan(candidates, minutes, transitions=never, takes=takes)
     return Brief(
         show=show,
