@@ -125,16 +125,36 @@ def test_each_open_line_is_listed_with_what_settles_it(own, tmp_path, capsys):
     assert (
         """tourstats: 2 lines are not settled; nothing is saved. Type the command again with one of these for each:
 Song 2 (line 2), "Copper":
-    --song 2="Copper Wire"
+    --song 2="Copper Wire"  (proposed)
     --song 2='Copper $ Kettle'
     --song 2=new            a new song: Copper
     --song 2=skip           leave it out
 Song 3 (line 3), "Quarry Song":
-    --song 3=new            a new song: Quarry Song
+    --song 3=new            a new song: Quarry Song  (proposed)
     --song 3=skip           leave it out
+Or take all that is proposed: --accept
 """
         == err
     )
+
+
+def test_all_that_is_proposed_is_taken_at_once(own, tmp_path, capsys):
+    """
+    `--accept`: last night's set with its change, and a song that nobody knows.
+    """
+    with diary.opened(own) as book:
+        book.write_set(book.add_show("2031-03-03", "Ostby"), ["Ferry", "Tin Rook"], "played")
+    (tmp_path / "set.txt").write_text("same as last night but Copper Wire instead of Tin Rook", encoding="utf-8")
+    words = ("--diary", own, "tonight", tmp_path / "set.txt", "--city", "Westhallow", "--date", "2031-03-04")
+
+    asked, _, err = run(capsys, *words, "--sheets", tmp_path)
+    taken, *_ = run(capsys, *words, "--accept", "--sheets", tmp_path)
+
+    assert (1, 0) == (asked, taken)
+    assert "The set that is proposed (1 Ferry; 2 Copper Wire)" in err
+    assert "the set of 3 March 2031 at Ostby, Copper Wire in the place of Tin Rook" in err
+    with diary.opened(own) as book:
+        assert ["Ferry", "Copper Wire"] == book.plays("planned").song.tolist()
 
 
 class Keyboard(io.StringIO):

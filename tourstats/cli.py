@@ -84,6 +84,7 @@ def _tonight_arguments(command: argparse.ArgumentParser) -> None:
     add("--minutes", type=_number(0, 1440), default=110.0, help="time before doors (default: %(default).0f)")
     settle = "settle song N of the set: a title, new, or skip"
     add("--song", action="append", default=[], metavar='N="TITLE"', help=settle)
+    add("--accept", action="store_true", help="take what is proposed for every line that is not sure")
     add("--all", action="store_true", help="everything that is known, not one screen of it")
     add("--show", type=int, metavar="N", help="number of the show in the diary (default: the next one)")
     add("--date", type=_day, help="day of the show, as 2031-03-04 (default: today)")
@@ -272,23 +273,26 @@ def _list_for(brief: Brief, asked: argparse.Namespace) -> str:
 def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> tuple[int, list[str]]:
     """Settle what is open in the pasted set, write it; saving comes before thinking. Gives the show and what to say."""
     from tourstats.diary import read_set
-    from tourstats.diary.tonights_set import keep, places_of, show_of
+    from tourstats.diary.tonights_set import earlier_sets, keep, places_of, show_of
     from tourstats.reading.account import account_of, said
-    from tourstats.reading.settling import OpenLinesProblem, first_day, settled
+    from tourstats.reading.settling import OpenLinesProblem, accepted, first_day, settled
 
-    lines = read_set(text, diary.songs(), places_of(diary))
+    tour, today = diary.read(), date.today()  # noqa: DTZ011  # the day on the wall
+    before = earlier_sets(tour, tour.day_of(asked.show) or asked.date or today)
+    lines = read_set(text, tour.songs, places_of(diary), before)
     if not len(lines):
         raise CommandProblem("There is no song in that set. Give one song a line, in the order of the set.")
     answers: dict[int | str, str] = dict(_places(_answers(asked.song), lines))
-    if not len(diary.songs()):
+    if not len(tour.songs):
         answers = {**first_day(lines), **answers}
+    if asked.accept:
+        answers = {**accepted(lines), **answers}
     try:
         ready = settled(lines, _asked(lines, answers))
     except OpenLinesProblem as problem:
         raise CommandProblem(_how_to_settle(problem)) from problem
     with diary.atomic():
-        headed = lines.attrs["headed"].get("town")
-        show_id = show_of(diary, _named(asked), date.today(), headed)  # noqa: DTZ011  # the day on the wall
+        show_id = show_of(diary, _named(asked), today, lines.attrs["headed"])
         keep(diary, ready, show_id, pasted=text)
     missing = [f"No line has the number {number}." for number in lines.attrs["missing"]]
     return show_id, [*said(account_of(lines.attrs["account"])), *missing]
@@ -440,7 +444,7 @@ def _asked(lines: pd.DataFrame, answers: Mapping[int | str, str]) -> dict[int | 
     ]
     ways = lines.attrs[ORDER]
     if ways and ORDER not in answers:
-        questions.append((ORDER, "The order of the songs:", [(words, way) for way, words in ways.items()]))
+        questions.append((ORDER, f"{lines.attrs['asks']}:", [(words, way) for way, words in ways.items()]))
     for key, words, offered in questions:
         print(words)
         for number, (choice, _) in enumerate(offered, start=1):
@@ -460,18 +464,23 @@ def _because(why: str) -> str:
 
 def _how_to_settle(problem: OpenLinesProblem) -> str:
     """Every open line, and below it what to add to the command for each thing that it may be."""
-    from tourstats.reading.settling import ORDER, choices
+    from tourstats.reading.settling import ORDER, choices, proposed
 
-    many = there_are(len(problem.lines), "line") if len(problem.lines) else "The order of the songs is"
+    many = there_are(len(problem.lines), "line") if len(problem.lines) else f"{problem.asks} is"
     said = [f"{many} not settled; nothing is saved. Type the command again with one of these for each:"]
+    taken = list(problem.order)[:1]
     for row in problem.lines.itertuples():
         said.append(f'Song {row.position} (line {row.line}), "{row.as_typed}"{_because(row.why)}:')
+        best = proposed(row)
+        taken += [best] * bool(best)
         for words, answer in choices(row):
             option = f"--song {row.position}={_quoted(answer)}"
-            said.append(f"    {option}" if words == answer else f"    {option:<24}{words}")
+            line = f"    {option}" if words == answer else f"    {option:<24}{words}"
+            said.append(f"{line}  (proposed)" if answer == best else line)
     if problem.order:
-        said.append("The order of the songs:")
+        said.append(f"{problem.asks}:")
         said += [f"    {f'--song {ORDER}={way}':<24}{words}" for way, words in problem.order.items()]
+    said += ["Or take all that is proposed: --accept"] * bool(taken)
     return "\n".join(said)
 
 

@@ -192,6 +192,11 @@ class Tour:
         ahead = coming(self.shows, self.plays)
         return ahead.show_id.iloc[0] if len(ahead) else None
 
+    def day_of(self, show_id: object) -> date | None:
+        """The day of a show; None if there is no such show."""
+        rows = self.shows[self.shows.show_id == show_id]
+        return rows.date.iloc[0].date() if len(rows) else None
+
     def show(self, show_id: object = None) -> dict[str, Any]:
         """What is known of a show, as a mapping that models take for `next_show`; of the next one if not said.
 

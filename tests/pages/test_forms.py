@@ -522,6 +522,39 @@ def test_what_is_not_sure_is_asked_in_its_place_in_the_set(path):
     assert page.paste.value
 
 
+def test_last_nights_set_with_a_change_is_proposed_and_taken_with_one_press(path, tmp_path):
+    """
+    The whole set is shown in one choice; nothing is saved before the press.
+    """
+    page = ShowDay(path, folder=tmp_path)
+    page.pasted.value = "same as last night but Salt Road instead of Ferry"
+    press(page.box, "Save and prepare")
+    before = tables(path).planned.song.tolist()
+    offered_ = [words for words, _ in page.open.asked["order"].options]
+    shown = said(page.open.box)
+    press(page.box, "Take all that is proposed")
+
+    assert ["Ferry", "Tin Rook", "Copper Wire"] == before
+    assert "the set of 4 March 2031 at Ostby, Salt Road in the place of Ferry" in offered_
+    assert "1. Salt Road<br>2. Copper Wire" in shown
+    assert ["Salt Road", "Copper Wire"] == tables(path).planned.song.tolist()
+
+
+def test_a_set_that_is_headed_with_another_town_is_asked_about_once(path, tmp_path):
+    """
+    The chosen show is in Marrow, the set is headed Ostby: the second press keeps it for the chosen one.
+    """
+    page = ShowDay(path, folder=tmp_path)
+    page.pasted.value = "OSTBY\n\nFerry\nSalt Road"
+    press(page.box, "Save and prepare")
+    said_ = page.said.value
+    first = tables(path).planned.song.tolist()
+    press(page.box, "Save and prepare")
+
+    assert "may be another show than the one chosen" in said_
+    assert (["Ferry", "Tin Rook", "Copper Wire"], ["Ferry", "Salt Road"]) == (first, tables(path).planned.song.tolist())
+
+
 def test_the_field_for_the_set_is_open_only_while_it_is_needed(path):
     """
     With a set in the diary it is folded; for a show without one, and with something in it, it is open.

@@ -14,7 +14,7 @@ from tourstats.reading.headed import known_places
 from tourstats.reading.lines import cleaned
 from tourstats.reading.medium import text_of_page
 from tourstats.reading.sets import read_set
-from tourstats.reading.settling import OpenLinesProblem, first_day, open_lines, settled
+from tourstats.reading.settling import OpenLinesProblem, accepted, first_day, open_lines, settled
 
 SONGS = [
     *("Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Third Sluice (Slow)", "1893", "Night Coach 14", "What, Again?"),
@@ -62,6 +62,20 @@ SENT = {
     "Mustard Theory",
     "changed round below": "1. Gravel Pylon\n2. Cobalt Hotel\n3. Walrus Parade\n4. 1893\n5. Mustard Theory\n\n"
     "sorry, swap 2 and 3!",
+    "two columns by their headings": "Set 1           Set 2\nGravel Pylon    Cobalt Hotel\nWalrus Parade   1893\n\n                Mustard Theory",
+    "a clock before its headings": "20:30 SET ONE\nGravel Pylon\nWalrus Parade 3:40\n= 7:25\n21:10 break\n21:20 SET TWO\nCobalt Hotel\n"
+    "1893\nMustard Theory\n22:30 curfew!",
+    "how long it is to be": "40 mins only\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory",
+    "a line behind tonight": "Tonight: Gravel Pylon, Walrus Parade, Cobalt Hotel, 1893, Mustard Theory",
+    "added up": "Gravel Pylon\nWalrus Parade + Cobalt Hotel + 1893 (medley)\nMustard Theory",
+    "as a machine sees it": "Gravel Py1on\nWalru5 Parade\nC0balt Hotel\n1893\nMustard The0ry",
+    "shortened word by word": "Grav. Pylon\nWlrs. Parade\nCob. Hot.\n1893\nMust. Theory",
+    "put right below": "Gravel Pylon\nTariff Lullaby\nCobalt Hotel\n1893\nMustard Theory\n\ncorrection: Walrus Parade instead of Tariff Lullaby",
+    "asked for, then said": "[28/11/2031, 15:40:00] Odile: \nGravel Pylon\nTariff Lullaby\nCobalt Hotel\n1893\nMustard Theory\n"
+    "[28/11/2031, 15:49:10] Bram: can we drop Tariff Lullaby, my thumb\n"
+    "[28/11/2031, 15:50:44] Odile: ok, Tariff Lullaby is out, Walrus Parade goes in its place",
+    "dictated": "ok so we start with gravel pylon then walrus parade cobalt hotel after that 1893 and finish with mustard theory",
+    "a paper of short forms": "GP\nWP\nCH\n1893\nMustard Th",
     "times of the day": "21:00 Gravel Pylon\n21:04 Walrus Parade\n21:09 Cobalt Hotel\n21:15 1893\n21:19 Mustard Theory",
 }  # fmt: skip
 
@@ -80,6 +94,8 @@ ASKED = {
     "one or the other": ("Cobalt Hotel or Bishop Syndrome", "one or the other"),
     "a lone arrow": ("Bishop Syndrome -> Cobalt Hotel", "an arrow: goes into the next, or changed for it"),
     "in brackets": ("(Cobalt Hotel)", "in brackets"),
+    "a lone slash": ("Bishop Syndrome / Cobalt Hotel", "a slash: both, or one of the two"),
+    "a song a second time": ("Gravel Pylon", "stands twice"),
     "another number": ("Night Coach 41", ""),
     "a bare word of two titles": ("Marrow", ""),
     "a new song near an old one": ("Cobalt - NEW SONG", "said to be new"),
@@ -175,6 +191,111 @@ def test_remarks_and_segues_are_kept_as_they_stand():
         "Mustard Theory": ("w/ strings", True),
         "Tariff Lullaby": ("loud", False),
     } == kept
+
+
+def test_letters_below_numbers_are_the_encore():
+    """
+    1, 2, 3, then A and B.
+    """
+    ready = settled(read_set("1. Gravel Pylon\n2. 1893\n3. Cobalt Hotel\nA. Mustard Theory\nB. Marrow Bell", SONGS))
+
+    assert (5, 4) == (len(ready.titles), ready.encore_from)
+
+
+def test_a_number_before_a_title_counts_it_though_it_would_be_a_title_itself():
+    """
+    "9  Fix the Sluice" is not the song "Nine" with something said behind it.
+    """
+    assert ["Fix the Sluice"] == read_set("9  Fix the Sluice", ["Nine", "Fix the Sluice"]).song.tolist()
+    assert ["Nine"] == read_set("9  brushes", ["Nine", "Fix the Sluice"]).song.tolist()
+
+
+LAST_NIGHT = pd.DataFrame(
+    {
+        "show_id": [1, *[2] * 5],
+        "date": pd.to_datetime(["2031-10-07", *["2031-10-09"] * 5]),
+        "city": ["Tarnholt", *["Westhallow"] * 5],
+        "position": [1, 1, 2, 3, 4, 5],
+        "song": ["Waltz in A", "Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "1893", "Mustard Theory"],
+        "encore": [False] * 4 + [True] * 2,
+    }
+)
+AGAIN = {
+    "in its place": (
+        "Same as last night but Marrow Bell instead of Cobalt Hotel.",
+        ["Gravel Pylon", "Walrus Parade", "Marrow Bell", "1893", "Mustard Theory"],
+    ),
+    "out and in": (
+        "like yesterday. Cobalt Hotel out, Marrow Bell in (same place)",
+        ["Gravel Pylon", "Walrus Parade", "Marrow Bell", "1893", "Mustard Theory"],
+    ),
+    "without one": ("same set as last night, without 1893", ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Mustard Theory"]),
+    "one first": (
+        "Same as last night but Cobalt Hotel first",
+        ["Cobalt Hotel", "Gravel Pylon", "Walrus Parade", "1893", "Mustard Theory"],
+    ),
+    "several, with commas in a title": (
+        "As last night, but What, Again? instead of 1893, and drop Gravel Pylon. Add Marrow Bell at the end.",
+        ["Walrus Parade", "Cobalt Hotel", "What, Again?", "Mustard Theory", "Marrow Bell"],
+    ),
+    "a line a change": (
+        "same as Westhallow:\n+ Marrow Bell\n- Walrus Parade",
+        ["Gravel Pylon", "Marrow Bell", "Cobalt Hotel", "1893", "Mustard Theory"],
+    ),
+    "another town": ("same as Tarnholt", ["Waltz in A"]),
+    "in German": (
+        "wie gestern, aber Marrow Bell statt 1893",
+        ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Marrow Bell", "Mustard Theory"],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "expected"), AGAIN.values(), ids=AGAIN)
+def test_same_as_last_night_is_proposed_from_the_last_set_and_asked_once(text, expected):
+    """
+    One question that shows the whole set; nothing is taken before it is answered.
+    """
+    found = read_set(text, SONGS, PLACES, LAST_NIGHT)
+
+    with pytest.raises(OpenLinesProblem) as caught:
+        settled(found)
+
+    assert "The set that is proposed (1 " in str(caught.value)
+    assert all(song in str(caught.value) for song in expected)
+    assert expected == settled(found, accepted(found)).titles
+
+
+def test_what_is_not_understood_of_last_nights_set_stays_open():
+    """
+    "the slow one" is no title: the proposal alone does not settle it, and its words are kept.
+    """
+    found = read_set("same as last night but without the slow one", SONGS, PLACES, LAST_NIGHT)
+
+    with pytest.raises(OpenLinesProblem, match="without the slow one"):
+        settled(found, accepted(found))
+
+
+def test_a_song_in_the_place_of_an_encore_is_encore():
+    """
+    The encore of last night begins with 1893; what comes in its place opens it.
+    """
+    found = read_set("same as last night but Marrow Bell for 1893", SONGS, PLACES, LAST_NIGHT)
+
+    assert 4 == settled(found, accepted(found)).encore_from
+
+
+UNCHANGED = ["Waltz in A for Walrus Parade? not sure", "no Walrus Parade vibes", "drop the one before Walrus Parade"]  # fmt: skip
+
+
+@pytest.mark.parametrize("line", UNCHANGED)
+def test_a_change_that_is_not_wholly_understood_changes_nothing(line):
+    """
+    Words that the grammar of changes does not know are asked about.
+    """
+    found = read_set(f"Gravel Pylon\nWalrus Parade\nMustard Theory\n\n{line}", SONGS, PLACES)
+
+    assert ["Gravel Pylon", "Walrus Parade", "Mustard Theory"] == found.song.tolist()[:3]
+    assert len(open_lines(found))
 
 
 def test_the_heading_is_offered_for_the_show():

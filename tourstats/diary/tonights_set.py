@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from tourstats.problems import Problem, listed
+from tourstats.reading.days import DAY_FIRST, ORDERS, day_in
 from tourstats.reading.headed import known_places
 from tourstats.reading.titles import fold
 
 if TYPE_CHECKING:
     from tourstats.diary.book import Diary
     from tourstats.reading.settling import Settled
+    from tourstats.tour import Tour
+
+SOON = timedelta(days=7)
+"""How far ahead a show is looked for by its town alone."""
 
 
 class WhichShowProblem(Problem):
@@ -30,6 +36,20 @@ class WhichShowProblem(Problem):
         """Ask which of the shows of one day it is."""
         each = "; ".join(f"--show {row.show_id} for {_place(row)}" for row in shows.itertuples())
         return cls(f"There is more than one show on {shows.date.iloc[0]:%-d %B %Y}. Say which: {each}.")
+
+    @classmethod
+    def headed(cls, heading: str, named: str) -> WhichShowProblem:
+        """Say that the set names another show than the command."""
+        return cls(
+            f'The set is headed "{heading}", and the command says {named}: they may be two shows. Nothing is saved. '
+            "Name the show as the heading does, or correct the heading, or take that line out of the set."
+        )
+
+    @classmethod
+    def two_days(cls, heading: str, days: Sequence[date]) -> WhichShowProblem:
+        """Ask which day a heading means."""
+        each = " or ".join(f"--date {day} ({day:%-d %B %Y})" for day in days)
+        return cls(f'The set is headed "{heading}", which may be two days. Say which: {each}.')
 
     @classmethod
     def differs(cls, show: pd.Series, what: str, said: str, by: str) -> WhichShowProblem:
@@ -50,6 +70,8 @@ class Named:
     city: str | None = None
     venue: str | None = None
     room: str | None = None
+    headed: bool = False
+    """Whether the city is only the set's own heading."""
 
 
 def places_of(diary: Diary) -> dict[str, list[str]]:
@@ -58,8 +80,24 @@ def places_of(diary: Diary) -> dict[str, list[str]]:
     return known_places([*shows.city, *venues.city], [*shows.venue, *venues.venue])
 
 
-def show_of(diary: Diary, named: Named, today: date, headed: str | None = None) -> int:
-    """The show that a set is for: the one named, one of its day, the next, or a new one.
+def earlier_sets(tour: Tour, day: date) -> pd.DataFrame:
+    """Songs of the shows before a day, as `read_set` takes them: as played, or as planned where nobody said.
+
+    Returns
+    -------
+    DataFrame
+        One row per song: show_id, date, city, position, song, encore.
+
+    """
+    planned = tour.planned[~tour.planned.show_id.isin(tour.plays.show_id)]
+    shows = tour.shows[["show_id", "date", "city"]]
+    before = shows[(shows.date.dt.date < day) | ((shows.date.dt.date == day) & shows.show_id.isin(tour.plays.show_id))]
+    songs = pd.concat([tour.plays, planned])[["show_id", "position", "song", "encore"]]
+    return before.merge(songs, on="show_id").sort_values(["date", "show_id", "position"], ignore_index=True)
+
+
+def show_of(diary: Diary, named: Named, today: date, headed: Mapping[str, str] | None = None) -> int:
+    """The show that a set is for: the one named or headed, one of its day, the next, or a new one.
 
     Another town on the same day is another show. A venue and a kind of room that are said later are filled in.
 
@@ -68,11 +106,11 @@ def show_of(diary: Diary, named: Named, today: date, headed: str | None = None) 
     diary
         An open diary.
     named
-        What was said about the show.
+        What was said about the show; its number decides alone.
     today
         The day on the wall.
     headed
-        Town that the set is headed with, if it is a known one.
+        Day, town and venue that the set is headed with, as `read_set` gives them.
 
     Raises
     ------
@@ -80,17 +118,54 @@ def show_of(diary: Diary, named: Named, today: date, headed: str | None = None) 
         Says what speaks against it, and how to name the show.
 
     """
-    found = _found(diary, named, today, headed)
+    if named.show_id is None:
+        named = _with_heading(named, headed or {}, today, diary.shows())
+    found = _found(diary, named, today)
     if found is None:
-        city = named.city or headed
-        if not city:
+        if not named.city:
             raise WhichShowProblem.nowhere()
-        return int(diary.add_show(named.day or today, city, room=named.room, venue=named.venue))
+        return int(diary.add_show(named.day or today, named.city, room=named.room, venue=named.venue))
     _fill_in(diary, found, named)
     return int(found.show_id)
 
 
-def _found(diary: Diary, named: Named, today: date, headed: str | None) -> pd.Series | None:
+def headed_day(headed: Mapping[str, str], near: date, shows: pd.DataFrame) -> list[date]:
+    """The days that a heading may mean, the year the nearest; one where a show of the diary tells which."""
+    written = day_in(headed.get("day", ""))
+    if written is None:
+        return []
+    years = (None,) if written.full else (near.year - 1, near.year, near.year + 1)
+    orders = (DAY_FIRST,) if written.dots else ORDERS
+    found = []
+    for order in orders:
+        days = [day for year in years if (day := written.on(order, year)) is not None]
+        found += [min(days, key=lambda day: abs(day - near))] if days else []
+    found = list(dict.fromkeys(found))
+    fit = [day for day in found if written.weekday in (None, day.weekday())] or found
+    known = [day for day in fit if day == near or (shows.date.dt.date == day).any()]
+    return known if len(known) == 1 else fit
+
+
+def _with_heading(named: Named, headed: Mapping[str, str], today: date, shows: pd.DataFrame) -> Named:
+    """What was named, and what the heading says besides; where they differ, somebody has to be asked."""
+    days = headed_day(headed, named.day or today, shows)
+    if days and named.day and named.day not in days:
+        raise WhichShowProblem.headed(headed["day"], f"--date {named.day}")
+    if len(days) > 1 and not named.day:
+        raise WhichShowProblem.two_days(headed["day"], days)
+    for what, mine, theirs in (("city", named.city, headed.get("town")), ("venue", named.venue, headed.get("venue"))):
+        if mine and theirs and fold(mine) != fold(theirs):
+            raise WhichShowProblem.headed(theirs, f"--{what} {mine}")
+    return replace(
+        named,
+        day=named.day or (days[0] if days else None),
+        city=named.city or headed.get("town"),
+        venue=named.venue or headed.get("venue"),
+        headed=not named.city,
+    )
+
+
+def _found(diary: Diary, named: Named, today: date) -> pd.Series | None:
     tour = diary.read()
     shows = tour.shows
     if named.show_id is not None:
@@ -98,19 +173,34 @@ def _found(diary: Diary, named: Named, today: date, headed: str | None) -> pd.Se
         if len(one):
             return _agreeing(one.iloc[0], named.city, "the command")
         return pd.Series({"show_id": named.show_id})  # the diary says that there is none
-    day = named.day or today
-    open_ = shows[(shows.date.dt.date == day) & ~shows.show_id.isin(tour.plays.show_id)]
-    town = named.city or (headed if len(open_) > 1 else None)
-    if town:
-        open_ = open_[[fold(_text(city)) == fold(town) for city in open_.city]]
+    unplayed = shows[~shows.show_id.isin(tour.plays.show_id)]
+    open_ = unplayed[unplayed.date.dt.date == (named.day or today)]
+    if not len(open_) and named.day is None:
+        return _ahead(tour, unplayed, named, today)
+    if not named.headed or len(open_) > 1:
+        open_ = _narrowed(open_, "city", named.city)
+    if len(open_) > 1:
+        open_ = _narrowed(open_, "venue", named.venue)
     if len(open_) > 1:
         raise WhichShowProblem.one_of(open_)
-    if len(open_):
-        return _agreeing(open_.iloc[0], None if named.city else headed, "the set")
-    ahead = None if named.day or named.city else tour.next_show()
-    coming = shows[shows.show_id == ahead] if ahead is not None else shows.iloc[:0]
-    if len(coming) and coming.date.iloc[0].date() >= day:
-        return _agreeing(coming.iloc[0], headed, "the set")
+    return _agreeing(open_.iloc[0], named.city, "the set") if len(open_) else None
+
+
+def _narrowed(shows: pd.DataFrame, what: str, said: str | None) -> pd.DataFrame:
+    """Those of some shows that are there, if it was said where."""
+    return shows[[fold(_text(value)) == fold(said) for value in shows[what]]] if said and len(shows) else shows
+
+
+def _ahead(tour: Tour, unplayed: pd.DataFrame, named: Named, today: date) -> pd.Series | None:
+    """A show to come, where none is today and no day was said: the one in the town that was said, or the next."""
+    soon = unplayed[(unplayed.date.dt.date > today) & (unplayed.date.dt.date <= today + SOON)]
+    there = _narrowed(soon, "city", named.city) if named.city else soon.iloc[:0]
+    if len(there):
+        return there.sort_values(["date", "number"]).iloc[0]
+    next_ = tour.next_show()
+    coming = unplayed[(unplayed.show_id == next_) & (unplayed.date.dt.date >= today)]
+    if len(coming) and (named.headed or not named.city):
+        return _agreeing(coming.iloc[0], named.city, "the set")
     return None
 
 

@@ -49,7 +49,7 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
 
     """
     halves = [_halves(line) for line in lines]
-    pairs = [half for half in halves if half is not None]
+    pairs = [half for half in halves if half is not None and not _headed(*half)]
     songs = [half for half in pairs if all(_is_song(part.text, titles) for part in half)]
     if len(songs) < _TWO or len(songs) < _MOST * len(pairs):
         return Columns(list(lines))
@@ -65,7 +65,7 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
     first = _number(right[0].text)
     also = [line for line in below if first is not None and (_number(line.text) or first) < first]
     below = [line for line in below if line not in also]
-    order = _order(left + also, right, below)
+    order = "down" if _headed(left[0], right[0]) else _order(left + also, right, below)
     if order == "across":
         return Columns([*above, *_across(lines[at[0] : at[-1] + 1], halves[at[0] : at[-1] + 1]), *also, *below], order)
     return Columns([*above, *left, *also, *right, *below], order)
@@ -73,6 +73,11 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
 
 def _across(lines: Sequence[Line], halves: Sequence[tuple[Line, Line] | None]) -> list[Line]:
     return [one for line, half in zip(lines, halves, strict=True) for one in (half or (line,))]
+
+
+def _headed(left: Line, right: Line) -> bool:
+    """Whether each column has a heading of its own: "Set 1" and "Set 2"."""
+    return all(lines_.why_no_song(line.text) in ("a heading", "encore") for line in (left, right))
 
 
 def _order(left: list[Line], right: list[Line], below: list[Line]) -> str:

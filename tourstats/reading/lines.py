@@ -45,7 +45,8 @@ _FRONTS = (
     re.compile(r"[ivx]{1,5}\s+[-–—|]*\s*(?=\S)", re.IGNORECASE),
     re.compile(
         r"(?:new(?: song)?|brand new|opener|opening|open with|closer|closing|close with|last(?: song)?|song|medley|intro|outro|solo|maybe|then|acoustic|"
-        r"set \w+|audible|alternate|alt)\s*(?:[:>|]|\s[-–—]+\s)\s*(?=\S)",
+        r"set \w+|audible|alternate|alt|(?:set ?(?:list)? )?(?:for )?(?:tonight|today)(?:['’]?s set(?: ?list)?)?|heute(?: abend)?|ce soir|stasera|esta noche|"
+        r"set(?: ?list)?)\s*(?:[:>|]|\s[-–—]+\s)\s*(?=\S)",
         re.IGNORECASE,
     ),
     re.compile(r"(?:maybe|perhaps|possibly|vielleicht)\s+(?=\S)", re.IGNORECASE),
@@ -99,6 +100,7 @@ _SEGUES = re.compile(
     r"(\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)\s*|\s*(?<![\s(\[][wWfF])/+\s*|\s+(?:into|segue|seg\.?|goes into)\s+)",
     re.IGNORECASE,
 )
+_PLUSES = re.compile(r"(\s+\+\s+)")
 _COLUMNS = re.compile(r"(\s*[\t|;,]\s*|\s{3,}|\s+[-–—]\s+)")
 _PLAIN_REMARK = re.compile(rf"(?:{_REMARKS}|{_KEY}|\d+(?:[:'.]\d+)?\s*(?:bpm|min|x)?|x\d+)", re.IGNORECASE)
 
@@ -124,6 +126,12 @@ _CLOCK = re.compile(
     r"(?:doors?|curfew|load ?in|load ?out|get ?in|sound ?check|line ?check|stage(?: time)?|on ?stage|show ?time|start|end|finish|"
     r"support|dinner|bus call|lobby(?: call)?|changeover|set(?: time| length)?|beginn|einlass|total|running time|length|duration)\b"
 )
+_CLOCK_BEFORE = re.compile(r"\s*\d{1,2}[:.h]\d{2}\s*(?:h|uhr|am|pm)?\s*[-–—:|)]?\s+(?=[^\W\d_])", re.IGNORECASE)
+_SET_LENGTH = re.compile(
+    r"(?:(?:set|only|just|max|about|ca|circa|total|we have|we only have|short set|long set) )*\d{1,3} ?(?:mins?|minutes?|minuten|m|h|hours?|std)"
+    r"(?: (?:only|max|set|total|tonight|sharp|slot|nur|short set|including encores?|incl encores?|with encores?|no encores?))*"
+)
+"""How long the set is to be, said on a line of its own."""
 _COLUMN_NAMES = frozenset(
     "no nr pos song songs title titel time length dauer key tonart bpm tempo notes note remarks who start gear".split()
 ) | {"#"}
@@ -333,6 +341,11 @@ def segues(text: str) -> list[str]:
     return _SEGUES.split(text)
 
 
+def pluses(text: str) -> list[str]:
+    """Split where songs are added up, as in a medley: "Ferry + Tin Rook"; every other item is what stood between."""
+    return _PLUSES.split(text)
+
+
 def cells(text: str) -> list[str]:
     """Split where a line may have columns or a list; every other item is what stood between."""
     return _COLUMNS.split(text)
@@ -406,11 +419,14 @@ def counts_on(line: str, below: str) -> bool:
 
 def why_no_song(line: str) -> str:  # noqa: PLR0911  # one reason after the other
     """Say why a line that fits no title certainly holds no song, or nothing."""
-    folded = fold(line)
+    timed = _CLOCK_BEFORE.match(line)
+    folded = fold(line[timed.end() :] if timed else line)
     if not any(letter.isalnum() for letter in unicodedata.normalize("NFKC", line)):
         return "only signs"
-    if re.fullmatch(r"[\d\s.:/\-–—'()#]+", line):
+    if re.fullmatch(r"[\d\s.:/\-–—'()#=]+", line):
         return "only numbers"
+    if _SET_LENGTH.fullmatch(folded):
+        return "a length"
     if is_encore_mark(line):
         return "encore"
     if _HEADER.fullmatch(folded) or all(fold(cell) in _COLUMN_NAMES for cell in cells(line)[::2]):

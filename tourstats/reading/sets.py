@@ -12,11 +12,13 @@ import pandas as pd
 from tourstats.reading import lines as lines_
 from tourstats.reading import marks
 from tourstats.reading.account import SONG, STRUCK_OUT, Piece
+from tourstats.reading.based import based
 from tourstats.reading.columns import apart
 from tourstats.reading.headed import heading_of
 from tourstats.reading.medium import Line, lines_of
 from tourstats.reading.settling import ORDER
 from tourstats.reading.songs import SAID_NEW, Row, songs_in, with_said
+from tourstats.reading.spoken import spoken
 from tourstats.reading.titles import NOTHING, SURE, UNKNOWN, Titles, fold, index
 from tourstats.reading.whole_set import Found, looked_over
 
@@ -33,13 +35,15 @@ _TAKEN_AS = {
     "only signs": "sign", "only numbers": "number", "encore": "encore mark", "a heading": "heading", "talk": "left out",
     "a heading with a date": "day", "a time of the day": "time stamp", "above the set": "heading", "a remark": "remark",
     "struck out": "struck out", "a total": "total", "a day": "day", "a town": "town", "a venue": "venue",
+    "a length": "heading",
 }  # fmt: skip
 """What a line that holds no song is taken for, by why it holds none."""
 
 
 def read_set(
-    text: str, songs: pd.DataFrame | Iterable[str], places: Mapping[str, Iterable[str]] | None = None
-) -> pd.DataFrame:
+    text: str, songs: pd.DataFrame | Iterable[str], places: Mapping[str, Iterable[str]] | None = None,
+    earlier: pd.DataFrame | None = None,
+) -> pd.DataFrame:  # fmt: skip
     r"""Read a pasted set and match each line to the repertoire. Nothing is written.
 
     Parameters
@@ -51,6 +55,8 @@ def read_set(
         The repertoire: a table with `song` and perhaps `aliases`, or plain titles.
     places
         The `town`s and `venue`s that are known, so that a heading is taken as such.
+    earlier
+        Songs of the shows before tonight, for "same as last night but …": show_id, date, city, position, song, encore.
 
     Returns
     -------
@@ -74,7 +80,7 @@ def read_set(
         `attrs["ignored"]` lists (line, text, why) for every other line that is not blank, and for blank lines too;
         `attrs["account"]` every piece (for `account_of`), `attrs["struck"]` (line, text, title) of what is struck out,
         `attrs["headed"]` the day, town and venue of the heading, `attrs["missing"]` numbers that no line has,
-        `attrs["order"]` and `attrs["places"]` what the order may be where it is open.
+        `attrs["order"]` and `attrs["places"]` what the order may be where it is open, `attrs["asks"]` what it is.
 
     Examples
     --------
@@ -92,6 +98,8 @@ def read_set(
     columns = apart(lines_of(text, lambda words: titles.same(words) is not None), titles)
     found = Found(columns.lines)
     _read_lines(found, titles, places or {})
+    if earlier is not None:
+        based(found, titles, earlier)
     looked_over(found, titles)
     if columns.order == "open":
         across = sorted(
@@ -160,6 +168,8 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
             row = rest[0]
             return [replace(row, as_typed=text, said=replace(row.said, cut=True, pieces=(piece, *row.said.pieces)))]
     found = songs_in(line.number, text, titles, within=within, letters=letters)
+    if not isinstance(found, str) and len(found) == 1 and found[0].match.verdict != SURE:
+        found = spoken(line.number, text, titles) or found
     if found == "only numbers" and not counted and (number := _LONE_NUMBER.fullmatch(text)):
         return [_unknown(line, number.start(2), number.end(2), numbered=number[1] is not None)]
     if found == "a heading" and (ends := re.search(r"\bthe end\b|\bend\b|\bfin\b", text, re.IGNORECASE)):
@@ -252,7 +262,7 @@ def _frame(found: Found, titles: Titles, fresh: frozenset[str]) -> pd.DataFrame:
     frame.attrs["account"] = list(_pieces(found, rows))
     frame.attrs["struck"] = [(row.line, row.as_typed, row.match.song or "") for row in found.struck]
     frame.attrs["headed"], frame.attrs["missing"] = found.headed, found.missing
-    frame.attrs[ORDER], frame.attrs["places"] = found.order, found.places
+    frame.attrs[ORDER], frame.attrs["places"], frame.attrs["asks"] = found.order, found.places, found.asks
     return frame
 
 
@@ -273,7 +283,7 @@ def _as_new(row: Row, *, numbered: bool) -> str:
 
 def _reason(row: Row) -> str:
     """Why a row is asked about; a new song that is said to be new is not."""
-    return SAID_NEW if row.said.new > 1 and row.match.verdict == UNKNOWN and not row.why else row.why
+    return SAID_NEW if row.said.new and row.match.verdict == UNKNOWN and not row.why else row.why
 
 
 def _short(row: Row, found: Found, titles: Titles) -> str:
@@ -291,7 +301,7 @@ def _pieces(found: Found, rows: list[Row]) -> Iterator[Piece]:
     for place, why in found.others.items():
         line = found.lines[place]
         if line.text and why != "struck out":
-            kind = _TAKEN_AS.get(why, "remark" if why.endswith("changed round") else "left out")
+            kind = _TAKEN_AS.get(why, "remark" if why.startswith(("a correction", "said of")) else "left out")
             yield Piece(line.number, line.at + 1, line.text, kind, why="" if kind == why else why)
     for row in (*rows, *found.struck):
         line = found.lines[row.place]
@@ -300,5 +310,5 @@ def _pieces(found: Found, rows: list[Row]) -> Iterator[Piece]:
             yield Piece(line.number, line.at + at + lead + 1, text.strip(), kind)
         kind = STRUCK_OUT if row.said.cut else SONG
         sure = row.match.verdict == SURE or row.said.cut
-        title = line.text[row.start : row.end]
+        title = line.text[row.start : row.end] or row.as_typed
         yield Piece(line.number, line.at + row.start + 1, title, kind, row.match.song, sure, row.why)

@@ -13,6 +13,15 @@ from tourstats.reading.account import NEW, SKIP
 from tourstats.reading.songs import SAID_NEW
 from tourstats.reading.titles import UNKNOWN
 
+_LIKELY = 75
+"""Likeness (0 to 100) from which the nearest title is proposed."""
+_UNDECIDED = (
+    "not decided yet", "one or the other", "not understood", "reads like a correction", "in brackets", "stands twice",
+    "an arrow: goes into the next, or changed for it", "a slash: both, or one of the two",
+)  # fmt: skip
+"""Reasons to ask to which nobody but the musician knows the answer."""
+TAKE = "take"
+"""The answer that takes a set as it is proposed."""
 ORDER = "order"
 """Key under which the order of the songs is answered, where the paper leaves it open."""
 
@@ -64,14 +73,42 @@ def choices(line: Any) -> list[tuple[str, str]]:  # noqa: ANN401  # a row of a t
     return [*near, (f"a new song: {line.as_new}", NEW), ("leave it out", SKIP)]
 
 
+def proposed(line: Any) -> str:  # noqa: ANN401  # a row of a table, as pandas names it
+    r"""The answer that is proposed to an open line: the title that is near, or new; empty where only people know.
+
+    Examples
+    --------
+    >>> from tourstats.reading.sets import read_set
+    >>> songs = ["Copper Wire", "Copper Trivet", "Wren"]
+    >>> [proposed(line) for line in read_set("Copper\nTin Moth\nmaybe Wren", songs).itertuples()]
+    ['Copper Wire', 'new', '']
+
+    """
+    if line.why in _UNDECIDED:
+        return ""
+    return str(line.candidates[0]) if len(line.candidates) and line.score >= _LIKELY else NEW
+
+
+def accepted(lines: pd.DataFrame) -> dict[int | str, str]:
+    """The answers of somebody who takes all that is proposed; what nothing is proposed for stays open."""
+    answers: dict[int | str, str] = {
+        int(line.position): answer for line in open_lines(lines).itertuples() if (answer := proposed(line))
+    }
+    ways = list(lines.attrs.get(ORDER) or {})
+    return answers | ({ORDER: ways[0]} if ways else {})
+
+
 class OpenLinesProblem(Problem):
-    """Lines of a set are not settled yet; `lines` are those rows of `read_set`, `order` what the order may be."""
+    """Lines of a set are not settled: rows of `read_set` in `lines`; `order` and `asks` as in its attrs."""
 
     lines: pd.DataFrame
     order: dict[str, str]
+    asks: str
 
     @classmethod
-    def of(cls, lines: pd.DataFrame, order: Mapping[str, str] | None = None) -> OpenLinesProblem:
+    def of(
+        cls, lines: pd.DataFrame, order: Mapping[str, str] | None = None, asks: str = "The order of the songs"
+    ) -> OpenLinesProblem:
         """List every open line with the nearest titles, by the position under which it is answered."""
         items = [
             f'- song {row.position} (line {row.line}), "{row.as_typed}"{f" ({row.why})" if row.why else ""}: '
@@ -84,9 +121,9 @@ class OpenLinesProblem(Problem):
             said += [f"{there_are(len(items), 'line')} not settled. {todo}", *items]
         if order:
             ways = "; ".join(f"{ORDER}={answer}: {words}" for answer, words in order.items())
-            said += [f"The order of the songs is not settled. {ways}."]
+            said += [f"{asks} is not settled. {ways}."]
         problem = cls("\n".join(said))
-        problem.lines, problem.order = lines, dict(order or {})
+        problem.lines, problem.order, problem.asks = lines, dict(order or {}), asks
         return problem
 
 
@@ -144,7 +181,10 @@ def settled(lines: pd.DataFrame, answers: Mapping[Any, str] | None = None) -> Se
     given = {int(position): str(answer).strip() for position, answer in answers.items() if _is_answer(answer)}
     still = open_lines(lines, given)
     if len(still) or (order and way not in order):
-        raise OpenLinesProblem.of(still, order if way not in order else None)
+        asks = lines.attrs["asks"]
+        if TAKE in order:
+            asks += f" ({'; '.join(f'{row.position} {row.as_typed}' for row in lines.itertuples())})"
+        raise OpenLinesProblem.of(still, order if way not in order else None, asks)
     ready = Settled([], None, [])
     encore_from = None
     for row in lines.iloc[places[way]].itertuples() if order else lines.itertuples():

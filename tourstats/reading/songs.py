@@ -20,9 +20,11 @@ _A_WORD = 4
 _BEHIND_A_NUMBER = tuple(".):] ")
 _DASHES = ("-", "–", "—")
 SAID_NEW = "said to be new"
-WEAK = ("first words", "cut short", "initials")
+WEAK = ("first words", "abbreviated", "cut short", "initials")
 
 
+_MEDLEY = re.compile(r"\s*(?:[(\[]|\s[-–—]\s)\s*medley\b[^()\[\]]*[)\]]?\s*$", re.IGNORECASE)
+"""What is said of several songs on one line, and makes no other song of the last."""
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+", re.IGNORECASE)
 
 
@@ -157,11 +159,17 @@ def _same(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading, M
             if joined and way.text[1:2] in _BEHIND_A_NUMBER:
                 continue
             match = titles.same(way.text, joined=joined)
-            if match is not None:
+            if match is not None and not _only_counts(way, ways, titles):
                 best, found = _exact(ways, match, titles) or (way, match)
                 bare = _bare(best, found, ways, titles)
                 return bare, found.doubted() if bare.names_another else found
     return None
+
+
+def _only_counts(way: lines_.Reading, ways: list[lines_.Reading], titles: Titles) -> bool:
+    """Whether a number that would be a title stands before a title, and so counts it: "9  Fix the Pylon"."""
+    behind = [one for one in ways if one.start >= way.end] if way.text.isdigit() and way.off else []
+    return any(titles.same(one.text) is not None for one in behind)
 
 
 def _exact(ways: list[lines_.Reading], match: Match, titles: Titles) -> tuple[lines_.Reading, Match] | None:
@@ -221,8 +229,8 @@ def _guessed(way: lines_.Reading, match: Match) -> bool:
 
 def _several(number: int, line: str, front: lines_.Reading, ways: list[lines_.Reading], titles: Titles) -> list[Row]:
     """Read a line that holds more than one song behind its `front`; nothing if it does not."""
-    for split, enough in ((lines_.segues, _enough_segues), (lines_.cells, _enough_cells)):
-        pieces = split(front.text)
+    for split, enough in ((lines_.segues, _enough_segues), (lines_.pluses, _all_same), (lines_.cells, _enough_cells)):
+        pieces = split(_MEDLEY.sub("", front.text))
         if len(pieces) == 1 or (split is lines_.segues and _whole(ways, titles)):
             continue
         parts = [part for part in _joined(pieces, titles) if part.text]
@@ -233,7 +241,7 @@ def _several(number: int, line: str, front: lines_.Reading, ways: list[lines_.Re
         ]
         if len(found) > 1 and enough([part.match for part in found], pieces[1::2]):
             encore = _says_encore(ways, front, found[0].match)
-            return _rows_of(number, line, front, found, encore=encore, segue=split is lines_.segues)
+            return _rows_of(number, line, front, found, encore=encore, segue=split is not lines_.cells)
     return []
 
 
@@ -266,6 +274,12 @@ def _enough_segues(matches: list[Match], marks: list[str]) -> bool:
         return _strong(matches) == len(matches)
     arrows = all(">" in mark or mark.strip() not in ("/", "//") for mark in marks)
     return _strong(matches) > 0 or (arrows and all(match.verdict == SURE for match in matches))
+
+
+def _all_same(matches: list[Match], marks: list[str]) -> bool:
+    """Whether every piece is a title as it is: "Ferry + Wren (medley)"."""
+    del marks
+    return all(match.verdict == SURE and match.evidence == "same" for match in matches)
 
 
 def _enough_cells(matches: list[Match], marks: list[str]) -> bool:

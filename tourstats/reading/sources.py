@@ -30,7 +30,7 @@ from tourstats.reading.known import Known, known
 from tourstats.reading.layout import Night, Spot
 from tourstats.reading.people import COUNTS, PEOPLE, kind_of_people, read_counts, read_people, sheets_of_people
 from tourstats.reading.sets import read_set
-from tourstats.reading.settling import ORDER, choices, first_day, open_lines
+from tourstats.reading.settling import ORDER, choices, first_day, open_lines, proposed
 from tourstats.reading.titles import fold
 from tourstats.reading.whole import Best, sets_in
 
@@ -41,7 +41,6 @@ _MAY_BE_SETS = ("songs", "venues", "shows")
 """Tables that are taken for such only if nothing in them comes again from show to show."""
 MOST_IN_A_SET = 45
 """Lines without any day beyond which a list is taken for the repertoire. Common practice, no source."""
-_LIKELY = 75
 _MARK, _COUNT = re.compile(r"^\s*(?:[-*•–·+‣]|[\u2190-\u2bff]|\[[ xX]?\])\s+"), re.compile(r"^\d{1,3}[.):]?\s+")
 _ROOM_WORDS = {
     "theatre": "theater theatre teatro theaterhall operahouse hall konzerthaus concerthall",
@@ -491,7 +490,7 @@ def _list(source: Source, kind: str | None, asking: Asking, songs: Any) -> Readi
     order = found.attrs.get(ORDER) or {}
     if order:
         asking.choose(
-            ORDER, f"The order of the songs is open: {'; '.join(order.values())}.", tuple(order), next(iter(order))
+            ORDER, f"{found.attrs['asks']} is open: {'; '.join(order.values())}.", tuple(order), next(iter(order))
         )
     if kind == ONE and len(found):
         _ask_when_and_where(asking)
@@ -568,8 +567,7 @@ def _nothing(source: Source, asking: Asking) -> Reading:
 
 def _ask_line(row: Any, asking: Asking) -> None:  # noqa: ANN401  # a row of a table, as pandas names it
     offers = [answer for _, answer in choices(row)]
-    best = str(row.candidates[0]) if len(row.candidates) and row.score >= _LIKELY else NEW
-    asking.choose(f"line {row.position}", f'"{row.as_typed}" may not be in the repertoire.', offers, best,
+    asking.choose(f"line {row.position}", f'"{row.as_typed}" may not be in the repertoire.', offers, proposed(row),
                   todo=f'Answer with the title, "{NEW}" for a new song, or "{SKIP}" to leave it out.', free=True, value=row.as_typed)  # fmt: skip
 
 

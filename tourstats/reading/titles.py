@@ -49,16 +49,23 @@ _SMALL = _ARTICLES | frozenset(
 _NUMBERS = {
     word: str(number)
     for number, word in enumerate(
-        "one two three four five six seven eight nine ten eleven twelve".split(),  # noqa: SIM905  # reads as it is counted
+        (
+            *("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"),
+            *("thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty"),
+        ),
         start=1,
     )
 }  # fmt: skip
+_SEEN = str.maketrans("015i8", "olslb")
+"""Digits that a machine, or a thumb, puts for letters; "1" stands for "l" and for "i"."""
 _PARTS = {"pt": "part", "prt": "part", "nr": "no", "n": "and", "vol": "volume"}
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 _FEWEST_LETTERS = 3
 _FEW_WORDS = 2
 _MOST_INITIALS = 8
+_SHORTER = 0.75
+"""Share of its letters that is left of a word that is shortened within."""
 _LONG = 6
 """Letters from which first words may hold a slip."""
 _NEAR = 4
@@ -131,7 +138,7 @@ class Match:
     candidates
         Up to three titles, best first; empty when unknown.
     evidence
-        Kind of evidence: `same`, `slip`, `first words`, `cut short`, `initials`, or nothing.
+        Kind of evidence: `same`, `slip`, `first words`, `abbreviated`, `cut short`, `initials`, or nothing.
     slips
         What the slips cost, about one each.
     weighs
@@ -229,6 +236,7 @@ class Titles:
         for how, words in zip(("folded", "loose"), forms, strict=True):
             self.keys[f"{kind}{how}"][" ".join(words)].add(song)
             self.keys[f"{kind}joined"]["".join(words)].add(song)
+        self.keys["seen"][_as_seen(forms[0])].add(song)
         if not kind:
             spelt = tuple(fold(word)[:1] for word in name.split())
             for words in {*forms, *(tuple(word for word in words if word != "and") for words in forms), spelt}:
@@ -261,6 +269,9 @@ class Titles:
                         songs | (self.first.get("".join(folded), set()) if not kind else set()), score, "same"
                     )
                     return found.doubted() if self._other_article(folded, found) else found
+        if any(_is_mixed(word) for word in folded):
+            songs = self.keys["seen"].get(_as_seen(folded))
+            return self._of(songs, 96, "slip", 0.5) if songs else None
         return None
 
     def _other_article(self, folded: tuple[str, ...], found: Match) -> bool:
@@ -376,6 +387,10 @@ class Titles:
         letters = "".join(folded)
         if len(letters) > 1 and _is_initials(text) and letters in self.initials:
             yield self._of(self.initials[letters], 88, "initials")
+        abbreviated = self._abbreviated(folded) if "." in text and len(folded) > 1 else set()
+        if abbreviated:
+            yield self._of(abbreviated, 90, "abbreviated")
+            return
         content = not letters.isascii() or any(len(word) >= _FEWEST_LETTERS and word not in _SMALL for word in words)
         for compact in dict.fromkeys((letters, "".join(words))):
             if content and compact in self.first:
@@ -392,6 +407,16 @@ class Titles:
             yield found if broken else found.doubted()
         elif len(letters) >= _LONG and not _digits(words) and (slip is None or slip.verdict != SURE):
             yield from self._slipped_first(words, "".join(words))
+
+    def _abbreviated(self, typed: tuple[str, ...]) -> set[str]:
+        """Songs of which a run of words is shortened word by word: "Nett. Sluice", "Bread Kn. Serm."."""
+        found = set()
+        for name in self.known[0]:
+            words = [word for word in name.words if word not in _SMALL]
+            runs = (words[at : at + len(typed)] for at in range(len(words) - len(typed) + 1))
+            if any(all(map(_shortens, typed, run)) for run in runs):
+                found.add(name.song)
+        return found
 
     def _cut_to(self, start: str, how: int) -> set[str]:
         """Songs with a name that goes on from here."""
@@ -451,6 +476,24 @@ def _is_initials(text: str) -> bool:
         return False
     letters = re.split(r"[.\s]+", text.strip(" ."))
     return len(letters) == 1 or all(len(letter) == 1 for letter in letters)
+
+
+def _is_mixed(word: str) -> bool:
+    return not word.isalpha() and not word.isdigit() and word.isascii()
+
+
+def _as_seen(words: Iterable[str]) -> str:
+    """Words with what looks alike written alike, numbers apart: "c0pper lid" and "Copper Lid"."""
+    return " ".join(word if word.isdigit() else word.translate(_SEEN) for word in words)
+
+
+def _shortens(typed: str, meant: str) -> bool:
+    """Whether one word shortens another: its first letters, or its first letter and some that follow, in order."""
+    if meant.startswith(typed):
+        return len(typed) > 1 or meant == typed
+    rest = iter(meant)
+    few = 1 < len(typed) <= _SHORTER * len(meant)
+    return few and typed[0] == meant[0] and all(letter in rest for letter in typed)
 
 
 def _digits(words: Iterable[str]) -> list[str]:

@@ -10,9 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from tourstats.reading import lines as lines_
+from tourstats.reading.corrections import Change, changed, mentions, only_asks
+from tourstats.reading.marks import Said
 from tourstats.reading.medium import Line, is_talk
 from tourstats.reading.songs import WEAK, Row
-from tourstats.reading.titles import SURE, UNKNOWN, Titles, fold
+from tourstats.reading.titles import SURE, UNKNOWN, Match, Titles, fold
 
 _A_FEW = 3
 _SET = 60
@@ -21,15 +23,18 @@ _NUMBERED = 0.8
 _SIGNED_OFF = re.compile(
     r"--\s*$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
 )
-_SWAP = re.compile(
-    r"\b(?:swap|switch|change)\s+(?:round\s+)?(?:no |nr |number |numbers |songs? )?(\d{1,2})\s+(?:and|with|und)\s+(\d{1,2})\b"
+_SAYS_SO = re.compile(
+    r"\b(?:instead|replaces?|swap|switch|rather than|in (?:its|the same) place|correction|corrected|statt|anstatt|au lieu|en vez|is out|are out|comes out|goes out)\b"
 )
+"""Words that only a correction has."""
 _CORRECTS = re.compile(
     r"\b(?:swap|switch|instead|replace|replaces|rather than|move|drop|add|scrap|forget|correction|corrected|without|same as|as last night|"
     r"as yesterday|not playing|no \d{1,2}|(?:skip|cut|out|is|was) \d{1,2})\b"
 )
 _REMARK_LINE = re.compile(r"[(\[].*[)\]]\W*|(?:note|nb|n\.b\.|remark|ps)\s*[:.].*", re.IGNORECASE)
 _LOWER_REMARK = re.compile(r"\s*(?:[-–—*•→↳>^]+\s*)?[a-z]")
+_TOGETHER = re.compile(r"\b(?:medley|segue|no gaps?|straight|into|mashup)\b", re.IGNORECASE)
+_LETTER = re.compile(r"\s*[(\[]?([A-Ha-h])[.):\]]\s*\S")
 _ARROWS = re.compile(r"(?:[-=~]+>|→|⇒|➔|➜|➝)")
 _ANY_SEGUE = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)")
 
@@ -56,6 +61,8 @@ class Found:
         By answer to the order: the rows in that order.
     missing
         Numbers that the numbering leaves out.
+    asks
+        What the answer to the order settles.
 
     """
 
@@ -67,6 +74,7 @@ class Found:
     order: dict[str, str] = field(default_factory=dict)
     places: dict[str, list[int]] = field(default_factory=dict)
     missing: list[int] = field(default_factory=list)
+    asks: str = "The order of the songs"
 
     def drop(self, gone: Sequence[Row], why: str) -> None:
         """Take rows out, and say why their lines hold no song."""
@@ -81,7 +89,19 @@ class Found:
 
 def looked_over(found: Found, titles: Titles) -> Found:
     """Settle what single lines could not: each rule looks at the whole set and changes what was found."""
-    for rule in (_swapped, _headings, _talk, _remark_lines, _twins, _arrows, _brackets, _numbers):
+    for rule in (
+        _corrected,
+        _headings,
+        _talk,
+        _remark_lines,
+        _short_forms,
+        _twins,
+        _twice,
+        _lettered,
+        _arrows,
+        _brackets,
+        _numbers,
+    ):
         rule(found, titles)
     return found
 
@@ -101,19 +121,64 @@ def _blank_between(found: Found, one: int, other: int) -> bool:
     return any(found.others.get(place) in ("blank", "only signs") for place in range(min(one, other), max(one, other)))
 
 
-def _swapped(found: Found, titles: Titles) -> None:
-    """Change two songs round where a line below says so: "swap 3 and 4"; another correction is asked about."""
-    for row in [row for row in found.rows if row.match.verdict != SURE]:
-        text = found.lines[row.place].text
-        folded = fold(text)
-        asked = _SWAP.search(folded)
-        at = {other.number: place for place, other in enumerate(found.rows) if other.number is not None}
-        if asked and {int(asked[1]), int(asked[2])} <= set(at) and titles.same(text) is None:
-            one, other = at[int(asked[1])], at[int(asked[2])]
-            found.rows[one], found.rows[other] = found.rows[other], found.rows[one]
-            found.drop([row], f"songs {asked[1]} and {asked[2]} changed round")
-        elif _CORRECTS.search(folded) and not row.numbered and len(folded.split()) > _A_FEW - 1:
+def _corrected(found: Found, titles: Titles) -> None:
+    """Change the set where a line below says how: "Ferry instead of Wren", "swap 3 and 4"; else ask about such a line."""
+    unsaid = []
+    for row in [row for row in found.rows if row.match.verdict != SURE and not row.numbered]:
+        line = found.lines[row.place]
+        folded = fold(line.text)
+        above = [one for one in found.rows if one.place < row.place and one.match.song]
+        says = _SAYS_SO.search(folded) is not None and len(above) > 1 and titles.same(line.text) is None
+        numbers = {one.number: at for at, one in enumerate(above) if one.number is not None}
+        change = changed(line.text, [str(one.match.song) for one in above], titles, numbers) if says else None
+        if change is not None and not change.unclear and not only_asks(line.text):
+            _apply(found, row, above, change)
+        elif row.match.verdict != SURE and _CORRECTS.search(folded) and len(folded.split()) > _A_FEW - 1:
             found.change(row, row.asked("reads like a correction"))
+            unsaid.append(found.lines[row.place])
+    _asked_and_done(found, unsaid, titles)
+
+
+def _apply(found: Found, line: Row, above: list[Row], change: Change) -> None:
+    """Put what a line says into the songs above it; the songs that it takes out are struck out."""
+    text = found.lines[line.place].text
+    came: list[Row] = []
+    rows: list[Row] = []
+    encores = [row.encore for row in above]
+    for now in change.songs:
+        if isinstance(now, int):
+            rows.append(
+                replace(above[now], encore=encores[len(rows)] if len(change.songs) == len(above) else above[now].encore)
+            )
+            continue
+        at = next(one for one in change.mentions if one.song == now)
+        match = Match(now, SURE, 100.0, (now,), "same")
+        heir = next((row for row in above if row.match.song == change.heirs.get(now)), None)
+        encore = heir.encore if heir else bool(rows and rows[-1].encore) or now in change.encores
+        came.append(Row(line.line, now, match, encore=encore, start=at.start, end=at.end, place=line.place))
+        rows.append(came[-1])
+    gone = [row for at, row in enumerate(above) if at not in change.songs]
+    found.struck += [replace(row, said=replace(row.said, cut=True)) for row in gone]
+    found.drop([*gone, line], "struck out")
+    found.others[line.place] = f"a correction: {', '.join(change.said)}"
+    if came:  # what stands around its titles is the correction
+        found.others.pop(line.place)
+        cuts = sorted((row.start, row.end) for row in came)
+        edges = zip([0, *(end for _, end in cuts)], [*(start for start, _ in cuts), len(text)], strict=True)
+        pieces = tuple((start, text[start:end], "remark") for start, end in edges if text[start:end].strip())
+        first = came[0]
+        rows[rows.index(first)] = replace(first, said=Said(pieces=pieces))
+    found.rows = [*rows, *(row for row in found.rows if not any(row is one for one in above))]
+
+
+def _asked_and_done(found: Found, unsaid: Sequence[Line], titles: Titles) -> None:
+    """What was only asked for, of songs that a later line settles, is talk: "can we drop Ferry?", "ok, Ferry is out"."""
+    gone = {row.match.song for row in found.struck}
+    for row in [row for row in found.rows if any(found.lines[row.place] is line for line in unsaid)]:
+        line = found.lines[row.place]
+        named = {one.song for one in mentions(line.text, titles)}
+        if named and named <= gone and only_asks(line.text):
+            found.drop([row], "talk")
 
 
 def _headings(found: Found, titles: Titles) -> None:
@@ -178,6 +243,27 @@ def _remark_lines(found: Found, titles: Titles) -> None:
         found.drop([row], "a remark")
 
 
+def _short_forms(found: Found, titles: Titles) -> None:
+    """Take a title that breaks off on a paper of short forms, where only one song goes on like it."""
+    del titles
+    short = sum(row.match.verdict == SURE and row.match.evidence in WEAK for row in found.rows)
+    for row in found.rows if short >= _A_FEW else ():
+        match = row.match
+        if match.evidence == "cut short" and not row.why and match.verdict != SURE and len(match.candidates) == 1:
+            found.change(row, replace(row, match=replace(match, song=match.candidates[0], verdict=SURE)))
+
+
+def _lettered(found: Found, titles: Titles) -> None:
+    """Songs that are lettered A, B, … below songs that are numbered are the encore."""
+    del titles
+    counts = [at for at, row in enumerate(found.rows) if row.number is not None]
+    below = found.rows[counts[-1] + 1 :] if len(counts) >= _A_FEW else []
+    letters = [_LETTER.match(found.lines[row.place].text) for row in below]
+    if below and [mark and mark[1].upper() for mark in letters] == list("ABCDEFGH"[: len(below)]):
+        for row in below:
+            found.change(row, replace(row, encore=True))
+
+
 def _twins(found: Found, titles: Titles) -> None:
     """Doubt weak evidence for a song that another line of the same set names better."""
     del titles
@@ -189,13 +275,28 @@ def _twins(found: Found, titles: Titles) -> None:
             found.change(row, replace(row, match=row.match.doubted()))
 
 
+def _twice(found: Found, titles: Titles) -> None:
+    """Ask about a song that stands in the set already, where no numbers say that it is meant."""
+    del titles
+    if len(found.rows) > _SET or _is_numbered(found):
+        return
+    seen: set[str] = set()
+    for row in [row for row in found.rows if row.match.song and row.match.verdict == SURE]:
+        if row.match.song in seen:
+            found.change(row, row.asked("stands twice"))
+        seen.add(str(row.match.song))
+
+
 def _arrows(found: Found, titles: Titles) -> None:
-    """Ask about the first song of a lone "A -> B": one may go into the other, or stand in its place."""
+    """Ask about the first song of a lone "A -> B" or "A / B": both may be meant, or one of them."""
     del titles
     joined = [row for row in found.rows if _ARROWS.search(row.into)]
     segues = sum(len(_ANY_SEGUE.findall(line.text)) for line in found.lines)
     if len(joined) == 1 and segues == 1 and joined[0].match.verdict == SURE:
         found.change(joined[0], joined[0].asked("an arrow: goes into the next, or changed for it"))
+    slashed = [row for row in found.rows if row.into == "/" and not _TOGETHER.search(found.lines[row.place].text)]
+    if len(slashed) == 1 and not segues and slashed[0].match.verdict == SURE:
+        found.change(slashed[0], slashed[0].asked("a slash: both, or one of the two"))
 
 
 def _brackets(found: Found, titles: Titles) -> None:
@@ -232,7 +333,9 @@ def _numbers(found: Found, titles: Titles) -> None:
                 found.change(row, row.asked(f"number {row.number} stands twice"))
         if not twice and len(run) >= _A_FEW:
             found.missing += sorted(set(range(min(numbers[0], 1), max(numbers) + 1)) - set(numbers) - {0})
-    swapped = any(why.endswith("changed round") for why in found.others.values())
+    swapped = any(why.startswith("a correction") for why in found.others.values()) or any(
+        row.number is None and not row.said.remark and row.said.pieces for row in found.rows
+    )
     rising = all(numbers == sorted(numbers) for numbers in ([row.number or 0 for row in run] for run in runs))
     if len(runs) == 1 and not rising and not swapped and len({row.number for row in runs[0]}) == len(found.rows):
         order = sorted(range(len(found.rows)), key=lambda at: found.rows[at].number or 0)

@@ -10,9 +10,9 @@ import pandas as pd
 
 from tourstats.diary import read_set
 from tourstats.pages.kit import links
-from tourstats.pages.kit.widgets import Said, button, choice
+from tourstats.pages.kit.widgets import Said, button, choice, row
 from tourstats.problems import Problem, there_are
-from tourstats.reading.settling import ORDER, Settled, choices, first_day, open_lines, settled
+from tourstats.reading.settling import ORDER, Settled, accepted, choices, first_day, open_lines, settled
 
 
 class OpenProblem(Problem):
@@ -36,11 +36,16 @@ class OpenLines:
         self._text: str | None = None
         self.lines = pd.DataFrame()
         self._save = button("Save with these answers", save, said, main=True)
+        self._take = button("Take all that is proposed", self._accept, said)
+        self._saves = save
 
-    def read(self, text: str, songs: pd.DataFrame, places: Mapping[str, Sequence[str]] | None = None) -> Settled:
+    def read(
+        self, text: str, songs: pd.DataFrame, places: Mapping[str, Sequence[str]] | None = None,
+        earlier: pd.DataFrame | None = None,
+    ) -> Settled:  # fmt: skip
         """Give the set ready to be written, or raise and show a choice for each line that is open."""
         if text != self._text:
-            self._text, self.lines = text, read_set(text, songs, places)
+            self._text, self.lines = text, read_set(text, songs, places, earlier)
             self._ask(songs.song.tolist())
         answers = {key: asked.value for key, asked in self.asked.items() if asked.value is not None}
         still = len(self.asked) - len(answers)
@@ -61,10 +66,18 @@ class OpenLines:
         ways = self.lines.attrs[ORDER]
         if ways:
             offered = [("choose …", None), *((words, way) for way, words in ways.items())]
-            self.asked[ORDER] = choice("The order of the songs", offered)
+            self.asked[ORDER] = choice(self.lines.attrs["asks"], offered)
         for asked in self.asked.values():
             asked.add_class("question")
-        self.box.children = (*self._in_place(), self._save) if self.asked else ()
+        buttons = (row(self._save, self._take),) if accepted(self.lines) else (self._save,)
+        self.box.children = (*self._in_place(), *buttons) if self.asked else ()
+
+    def _accept(self) -> None:
+        """Fill in what is proposed where nothing was chosen, and save."""
+        for key, answer in accepted(self.lines).items():
+            if key in self.asked and self.asked[key].value is None:
+                self.asked[key].value = answer
+        self._saves()
 
     def _in_place(self) -> list[w.Widget]:
         """The set in its order, each choice where its line stands; what is sure is said in between."""

@@ -10,7 +10,7 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import Diary, opened
-from tourstats.diary.tonights_set import keep, places_of
+from tourstats.diary.tonights_set import earlier_sets, headed_day, keep, places_of
 from tourstats.models import tonight
 from tourstats.pages import sheet
 from tourstats.pages.kit import links
@@ -40,6 +40,7 @@ from tourstats.pages.show_day.photo import PhotoOfSet
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
 from tourstats.reading.account import account_of, said
+from tourstats.reading.titles import fold
 from tourstats.tables import ROOMS
 from tourstats.tour import Tour, coming
 
@@ -61,6 +62,7 @@ class ShowDay:
         self.found: Whose = whose(path)
         self.folder = Path(folder)
         self.said = Said()
+        self.kept_anyway: tuple[str, object] = ("", None)
         self.show = choice("Show", [])
         self.new_show = self._new_show()
         self.pasted = lines("Set", 14, placeholder="Paste the set here, as it stands on the paper.")
@@ -94,7 +96,10 @@ class ShowDay:
         spare_the_demo(self.found)
         self.paste.value = True  # what is asked about stands in it
         with opened(self.found.path) as diary:
-            ready = self.open.read(self.pasted.value, diary.songs(), places_of(diary))
+            tour = diary.read()
+            before = earlier_sets(tour, self._day(tour))
+            ready = self.open.read(self.pasted.value, tour.songs, places_of(diary), before)
+            self._agrees(tour)
             with diary.atomic():
                 show_id = self._show_id(diary)
                 keep(diary, ready, show_id, pasted=self.pasted.value)
@@ -196,6 +201,28 @@ class ShowDay:
     def _undone(self) -> None:
         self._fill_shows(self.show.value)
         self._as_it_is(None)
+
+    def _day(self, tour: Tour) -> date:
+        """Day of the show that is chosen, or typed."""
+        typed = self.new_show.children[0].value or date.today()  # noqa: DTZ011  # the day on the wall
+        return tour.day_of(self.show.value) or typed
+
+    def _agrees(self, tour: Tour) -> None:
+        """Ask once where the set is headed with another day or town than the show that is chosen."""
+        headed, asked = self.open.lines.attrs["headed"], (self.pasted.value, self.show.value)
+        chosen = tour.shows[tour.shows.show_id == self.show.value]
+        town = chosen.city.iloc[0] if len(chosen) else self.new_show.children[1].value
+        day = self._day(tour)
+        days = headed_day(headed, day, tour.shows)
+        another = (days and day not in days) or (
+            headed.get("town") and town and fold(headed["town"]) != fold(str(town))
+        )
+        if another and self.kept_anyway != asked:
+            self.kept_anyway = asked
+            raise ShowDayProblem(
+                f'The set is headed "{" ".join(headed.values())}", which may be another show than the one chosen. '
+                "Choose that show and save, or press Save again to keep it for this one."
+            )
 
     def _show_id(self, diary: Diary) -> int:
         if self.show.value != ANOTHER:

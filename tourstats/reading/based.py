@@ -1,0 +1,116 @@
+"""A set that is said to be an earlier one with changes: "same as last night but Ferry instead of Wren"."""
+
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pandas as pd
+
+from tourstats.reading.corrections import Change, changed, without_filling
+from tourstats.reading.marks import Said
+from tourstats.reading.medium import is_talk
+from tourstats.reading.settling import TAKE
+from tourstats.reading.songs import Row
+from tourstats.reading.titles import NOTHING, SURE, Match, Titles, fold
+from tourstats.reading.whole_set import Found
+
+_DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_LAST = r"last night|yesterday|last time|the last (?:one|show|set|night)|last (?:show|set)|gestern(?: abend)?|letztes mal|hier(?: soir)?|ayer|ieri"
+_SAME = re.compile(
+    r"^\W*(?:(?:hi|hey|hello|ok|okay|so|well|all|guys|folks|everyone|tonight|today|set|setlist|list|it'?s|we(?:'ll)? (?:do|play))\b[\s,:.!]*){0,4}"
+    r"(?:(?:exactly|pretty much|basically|genau|mostly) )?(?:the )?(?:same|like|as|repeat|wie|dasselbe wie|gleich wie|comme|como|come|identical)\b"
+    r"(?: (?:set|one|list|thing|again))*(?: (?:as|like|to|from|of|wie|que|che))?(?: (?:on|in|at|am|the))?\s+"
+    r"(?P<which>%s)(?:['’]s)?(?: (?:set|show|gig|night|list))?\b",
+    re.IGNORECASE,
+)
+
+
+def based(found: Found, titles: Titles, earlier: pd.DataFrame) -> None:
+    """Propose the set that a line names, with the changes that are said, in the place of the lines from there on.
+
+    Parameters
+    ----------
+    found
+        What was read line by line; changed where an earlier set is named.
+    titles
+        The repertoire.
+    earlier
+        Songs of the shows before tonight, one row each: show_id, date, city, position, song, encore.
+
+    """
+    if not len(earlier):
+        return
+    names = "|".join([_LAST, *_DAYS, *(re.escape(town) for town in earlier.city.dropna().unique() if town)])
+    form = re.compile(_SAME.pattern % names, re.IGNORECASE)
+    for place, line in enumerate(found.lines):
+        said = form.match(line.text)
+        if said is None or titles.same(line.text) is not None:
+            continue
+        last = _meant(earlier, said["which"])
+        if last is not None and not any(row.match.verdict == SURE for row in found.rows if row.place < place):
+            _propose(found, titles, last, place, said.end())
+        return
+
+
+def _meant(earlier: pd.DataFrame, which: str) -> pd.DataFrame | None:
+    """The latest of the shows that are meant, its songs in order; None where there is none."""
+    shows = earlier
+    if fold(which) in _DAYS:
+        shows = earlier[earlier.date.dt.day_name().str.casefold() == fold(which)]
+    elif re.fullmatch(_LAST, which, re.IGNORECASE) is None:
+        shows = earlier[earlier.city.map(fold, na_action="ignore") == fold(which)]
+    if not len(shows):
+        return None
+    newest = shows.sort_values(["date", "show_id"], kind="stable").show_id.iloc[-1]
+    return shows[shows.show_id == newest].sort_values("position")
+
+
+def _propose(found: Found, titles: Titles, last: pd.DataFrame, place: int, end: int) -> None:
+    """Put the earlier set with its changes in the place of the lines from `place` on; ask once whether it is right."""
+    below = [
+        at for at, line in enumerate(found.lines) if at > place and line.text and not line.why and not is_talk(line.text)
+    ]  # fmt: skip
+    text = "\n".join([found.lines[place].text[end:], *(found.lines[at].text for at in below)])
+    old = last.song.tolist()
+    change = changed(text, old, titles)
+    if change is None:
+        change = Change(list(range(len(old))), unclear=text.strip(" ,.;:") if without_filling(text) else "")
+    for at in (place, *below):
+        found.others[at] = "said of an earlier set"
+    found.rows = [row for row in found.rows if row.place < place]
+    found.struck = [row for row in found.struck if row.place < place]
+    number = found.lines[place].number
+    encore = _encore(change, old, last.encore.tolist())
+    for at, now in enumerate(change.songs):
+        song = old[now] if isinstance(now, int) else now
+        match = Match(song, SURE, 100.0, (song,), "same")
+        found.rows.append(Row(number, song, match, encore=encore[at], place=place))
+    if change.unclear:
+        found.rows.append(_not_understood(change.unclear, number, place))
+    found.order = {TAKE: _words(last, change)}
+    found.places = {TAKE: list(range(len(found.rows)))}
+    found.asks = "The set that is proposed"
+
+
+def _not_understood(words: str, number: int, place: int) -> Row:
+    return Row(number, words, replace(NOTHING, candidates=()), place=place, said=Said(), why="not understood")
+
+
+def _encore(change: Change, old: list[str], was: list[bool]) -> list[bool]:
+    """Whether each song is encore: as it was, as the song in whose place it came, or as the one before it."""
+    encore: list[bool] = []
+    for now in change.songs:
+        song = old[now] if isinstance(now, int) else now
+        gone = change.heirs.get(song, song)
+        before = bool(encore and encore[-1])
+        encore.append(song in change.encores or before or (gone in old and bool(was[old.index(gone)])))
+    return encore
+
+
+def _words(last: pd.DataFrame, change: Change) -> str:
+    """What is proposed, in words: which set, and what is changed."""
+    first = last.iloc[0]
+    town = f" at {first.city}" if isinstance(first.city, str) and first.city else ""
+    return f"the set of {first.date:%-d %B %Y}{town}, {', '.join(change.said) or 'as it was'}"

@@ -1,0 +1,320 @@
+"""What is said of a set in words: "Ferry instead of Wren", "drop Wren", "Ferry first", "swap 3 and 4".
+
+The titles are found first and stand as signs; what is left is read by one grammar. Words that it does not know are given
+back, and a title that nothing was said about makes the whole not understood: nothing is changed by half.
+"""
+
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from tourstats.reading.titles import SURE, Titles, fold
+
+_LONGEST = 9
+"""Words that a title may have here."""
+_FIRST, _LAST = "first", "last"
+
+
+@dataclass(frozen=True)
+class Mention:
+    """A title that stands in a text: which song, and its characters."""
+
+    song: str
+    start: int
+    end: int
+
+
+@dataclass
+class Change:
+    """A set as it is after what was said.
+
+    Attributes
+    ----------
+    songs
+        The songs in their new order: the place in the old set, or a title that was not in it.
+    said
+        What was changed, in words.
+    unclear
+        Words that nothing was made of.
+    mentions
+        The titles that stand in the text.
+    heirs
+        Of each song that came in the place of another: that one.
+    encores
+        Songs that are said to be encore.
+
+    """
+
+    songs: list[int | str]
+    said: list[str] = field(default_factory=list)
+    unclear: str = ""
+    mentions: list[Mention] = field(default_factory=list)
+    heirs: dict[str, str] = field(default_factory=dict)
+    encores: set[str] = field(default_factory=set)
+
+
+_T = r"<(\d+)>"
+_TS = r"((?:<\d+>[\s,]*(?:and |und |et |y |or )?)+)"
+_INSTEAD = r"(?:instead of|rather than|in place of|in the place of|in for|in lieu of|replaces|replacing|statt|anstatt|anstelle von|au lieu de|en vez de|invece di|for)"
+_OPENS = r"(?:first|as (?:the )?(?:first|opener)|to open|opens|at the (?:very )?(?:start|beginning|top|front)|to start|up front|zuerst|am anfang|als erstes)"
+_CLOSES = r"(?:last|as (?:the )?(?:last(?: song)?|closer)|to close|closes|at the (?:very )?end|to finish|to end|am ende|zum schluss|als letztes|a la fin|al final)"
+_ENCORE = r"(?:as (?:the |an |second )?encore|in the encore|for the encore|als zugabe|en rappel)"
+_BESIDE = r"(?:right |straight |directly |just )?(after|before|behind|nach|vor) <(\d+)>"
+_PLACE = rf"(?:{_OPENS}|{_CLOSES}|{_ENCORE}|{_BESIDE})"
+_SAME_PLACE = r"(?: (?:in |at |into )?(?:its|the same|that|same|his) (?:place|spot|slot)| instead| there| for it| dafur| stattdessen)?"
+_GOES = r"(?:is |are |goes |go |comes |come |kommt |both |be )*"
+_OUT = r"(?:out|cut|dropped|gone|off|raus|weg|entfallt|skipped|not tonight|leaves)"
+_TAKE_OUT = r"(?:drop|dropping|without|no|cut|skip|minus|lose|losing|leave out|leaving out|omit|scratch|scrap|forget|take out|kick(?: out)?|not|less|ohne|sans|sin|senza|except(?: for)?)"
+_PUT_IN = r"(?:add|adding|plus|bring back|bring in|put|insert|move|with|mit|avec|including|play|do)"
+_FILLING = re.compile(
+    r"\b(?:same|but|and|then|so|the|a|set|please|pls|also|ok|okay|yes|right|sorry|correction|corrected|change|changes|one change|two changes|"
+    r"otherwise|rest|stays?|unchanged|everything|else|is|be|we|lets|let|us|just|only|that|and that|thats|it|all|today|tonight|now|und|aber|sonst|"
+    r"as|songs?|for|i|well|will|want to|would like to|have to|cheers|thanks|thx)\b|[,;:.!()\[\]–—-]"
+)
+_ASKS = re.compile(
+    r"\b(?:can|could|should|shall|may|might|maybe|perhaps|what about|how about|or)\b|\?|\bx or y\b", re.IGNORECASE
+)
+
+
+def mentions(text: str, titles: Titles) -> list[Mention]:
+    """Titles that stand in a text as they are, the longest first where they overlap.
+
+    Examples
+    --------
+    >>> from tourstats.reading.titles import index
+    >>> [found.song for found in mentions("Ferry instead of Salt Road", index(["Ferry", "Salt", "Salt Road"]))]
+    ['Ferry', 'Salt Road']
+
+    """
+    words = list(re.finditer(r"[^\W_]+(?:['’][^\W_]+)*|[?!]+", text))
+    found, at = [], 0
+    while at < len(words):
+        for upto in range(min(len(words), at + _LONGEST), at, -1):
+            start, end = words[at].start(), words[upto - 1].end()
+            title = _title(text[start:end], titles)
+            if title:
+                found.append(Mention(title, start, end))
+                at = upto
+                break
+        else:
+            at += 1
+    return found
+
+
+def _title(words: str, titles: Titles) -> str:
+    """The song that words are the title of; a small word or a number of two figures has to be written as the title is."""
+    match = titles.same(words)
+    if match is None or match.verdict != SURE or match.song is None:
+        return ""
+    folded = fold(words)
+    common = len(folded) == 1 or (folded.isdigit() and len(folded) <= 2) or not _FILLING.sub("", folded).strip()
+    names = (match.song, *titles.names.get(match.song, ()))
+    return "" if common and (words not in names or folded.isdigit()) else match.song
+
+
+def changed(text: str, songs: Sequence[str], titles: Titles, numbers: Mapping[int, int] | None = None) -> Change | None:
+    """Read what is to be changed in a set; None if nothing is, or if it is not understood.
+
+    Parameters
+    ----------
+    text
+        What was said.
+    songs
+        The set as it was.
+    titles
+        The repertoire.
+    numbers
+        Place in the set of each number that stands on the paper; by default as they are counted.
+
+    Examples
+    --------
+    >>> from tourstats.reading.titles import index
+    >>> songs = index(["Ferry", "Wren", "Salt Road", "Copper Wire"])
+    >>> changed("Copper Wire instead of Wren, and drop Salt Road", ["Ferry", "Wren", "Salt Road"], songs).songs
+    [0, 'Copper Wire']
+    >>> changed("without the slow one", ["Ferry", "Wren"], songs) is None
+    True
+
+    """
+    counted = {at + 1: at for at in range(len(songs))} if numbers is None else dict(numbers)
+    found = mentions(text, titles)
+    reading = _Grammar(list(songs), [one.song for one in found])
+    signs = _signs(text, found, reading, counted)
+    left = reading.read(signs)
+    if reading.failed or not reading.said or "<" in left or len(set(songs)) < len(songs):
+        return None
+    return Change(reading.result(), reading.said, without_filling(left), found, reading.heirs, reading.encores)
+
+
+def without_filling(text: str) -> str:
+    """What is left of words when those that change nothing are taken out: "but", "please", "the rest stays"."""
+    return " ".join(_FILLING.sub(" ", _folded(text)).split())
+
+
+def only_asks(text: str) -> bool:
+    """Whether a change is asked for and not said: "can we drop Ferry?"."""
+    return _ASKS.search(text) is not None
+
+
+def _signs(text: str, found: Sequence[Mention], reading: _Grammar, counted: Mapping[int, int]) -> str:
+    """The text folded, with a sign for each title, and for each number that counts the set."""
+    parts, at = [], 0
+    for place, one in enumerate(found):
+        parts += [_folded(text[at : one.start]), f" <{place}> "]
+        at = one.end
+    parts.append(_folded(text[at:]))
+
+    def number(match: re.Match[str]) -> str:
+        place = counted.get(int(match[1]))
+        if place is None:
+            return match.group()
+        reading.named.append(reading.old[place])
+        return f" <{len(reading.named) - 1}> "
+
+    joined = " ".join(" ".join(parts).split())
+    joined = re.sub(r"(?<![<\d])(?:number|nr|no|song|nummer|n)\.? ?(\d{1,2})(?![\d>])", number, joined)
+    if re.search(r"\b(?:swap|switch|change|drop|skip|cut|replace|tausch\w*)\b", joined):
+        joined = re.sub(r"(?<![<\d:.])(\d{1,2})(?![\d>:.]\d?)", number, joined)
+    return joined
+
+
+def _folded(text: str) -> str:
+    """Words in small letters and without accents; the signs between clauses stay."""
+    pieces = re.split(r"([,;:.!?()\n+]|[-–—=]*[<>→⇒]+|(?:(?<=\s)|^)[-–—](?=\s|$))", text)
+    return " ".join(fold(piece) if place % 2 == 0 else _sign(piece) for place, piece in enumerate(pieces) if piece)
+
+
+def _sign(piece: str) -> str:
+    return ";" if piece == "\n" else "->" if set("<>→⇒") & set(piece) else "-" if piece in "–—" else piece
+
+
+class _Grammar:
+    """One reading of what was said: each rule takes its words out of the text and notes what they change."""
+
+    def __init__(self, old: list[str], named: list[str]) -> None:
+        self.old, self.named = old, named
+        self.now: list[str] = list(old)
+        self.said: list[str] = []
+        self.free: list[int] = []
+        self.heirs: dict[str, str] = {}
+        self.encores: set[str] = set()
+        self.failed = False
+
+    def read(self, text: str) -> str:
+        """Apply every rule as often as it fits; what is left of the text."""
+        rules: tuple[tuple[str, Callable[[re.Match[str]], None]], ...] = (
+            (rf"(?:swap|switch|exchange|change|tausche?) {_T} (?:for|with|and|to|into|und|gegen|mit) {_T}(?: round| around| over)?", self._swap),
+            (rf"replace {_T} (?:with|by|for|durch|mit) {_T}", lambda m: self._instead(m[2], m[1])),
+            (rf"instead of {_T} ?,? ?(?:we |play |do |comes |there is |it is |its )*{_T}", lambda m: self._instead(m[2], m[1])),
+            (rf"{_T} {_GOES}{_INSTEAD} {_T}", lambda m: self._instead(m[1], m[2])),
+            (rf"{_T} {_GOES}{_OUT} ?[,;.]? ?(?:and |und |so )?{_T} {_GOES}(?:in|rein){_SAME_PLACE}(?: \( ?(?:the )?same (?:place|spot|slot) ?\))?", lambda m: self._instead(m[2], m[1])),
+            (rf"(?:out|raus) : {_TS} ?[,;.]? ?(?:and )?(?:in|rein) : {_TS}", self._lists),
+            (rf"(?:in|rein) : {_TS} ?[,;.]? ?(?:and )?(?:out|raus) : {_TS}", lambda m: self._lists_of(m[2], m[1])),
+            (rf"{_T} ?- ?(?:->|>) ?{_T}|{_T} ?-> ?{_T}", self._arrow),
+            (rf"(?:{_PUT_IN} )?{_T} {_GOES}{_PLACE}", self._put),
+            (rf"(?:open|start|begin|kick off|los geht s)(?:ing)? with {_T}", lambda m: self._place(m[1], _FIRST)),
+            (rf"(?:end|close|finish)(?:ing)? with {_T}", lambda m: self._place(m[1], _LAST)),
+            (rf"(?:{_TAKE_OUT}|(?:^|;) ?-|(?:out|raus) :) {_TS}", lambda m: self._drop(m[1])),
+            (rf"{_TS} ?{_GOES}{_OUT}", lambda m: self._drop(m[1])),
+            (rf"(?:{_PUT_IN}|(?:^|;) ?\+|(?:in|rein) :) {_TS}(?: (?:in|back|again|too|rein))?", lambda m: self._add(m[1])),
+            (rf"{_TS} ?{_GOES}(?:in|back|rein|back in){_SAME_PLACE}", lambda m: self._add(m[1])),
+        )  # fmt: skip
+        left = re.sub(" +", " ", text)
+        for form, act in rules:
+            pattern = re.compile(form)
+            while not self.failed and (match := pattern.search(left)):
+                act(match)
+                left = re.sub(" +", " ", f"{left[: match.start()]} ; {left[match.end() :]}")
+        return left
+
+    def result(self) -> list[int | str]:
+        """The set as it is now: places in the old one, and titles that are new in it."""
+        return [self.old.index(song) if song in self.old else song for song in self.now]
+
+    def _song(self, sign: str) -> str:
+        return self.named[int(sign)]
+
+    def _instead(self, new: str, old: str) -> None:
+        song, gone = self._song(new), self._song(old)
+        if gone not in self.now or song in self.now:
+            self.failed = True
+            return
+        self.now[self.now.index(gone)] = song
+        self.heirs[song] = gone
+        self.said.append(f"{song} in the place of {gone}")
+
+    def _swap(self, match: re.Match[str]) -> None:
+        one, other = self._song(match[1]), self._song(match[2])
+        if one in self.now and other in self.now and one != other:
+            at, to = self.now.index(one), self.now.index(other)
+            self.now[at], self.now[to] = other, one
+            self.said.append(f"{one} and {other} changed round")
+        elif one in self.now:
+            self._instead(match[2], match[1])
+        else:
+            self._instead(match[1], match[2])
+
+    def _arrow(self, match: re.Match[str]) -> None:
+        old, new = (sign for sign in match.groups() if sign is not None)
+        self._instead(new, old)
+
+    def _lists(self, match: re.Match[str]) -> None:
+        self._lists_of(match[1], match[2])
+
+    def _lists_of(self, out: str, into: str) -> None:
+        gone, come = re.findall(_T, out), re.findall(_T, into)
+        if len(gone) == len(come):
+            for old, new in zip(gone, come, strict=True):
+                self._instead(new, old)
+        else:
+            self._drop(out)
+            self._add(into)
+
+    def _drop(self, signs: str) -> None:
+        for sign in re.findall(_T, signs):
+            song = self._song(sign)
+            if song not in self.now:
+                self.failed = True
+                return
+            self.free.append(self.now.index(song))
+            self.now.remove(song)
+            self.said.append(f"without {song}")
+
+    def _add(self, signs: str) -> None:
+        songs = [self._song(sign) for sign in re.findall(_T, signs)]
+        if any(song in self.now for song in songs):
+            self.failed = True  # "add Ferry" to a set that has it
+        elif len(songs) == len(self.free) == 1:
+            self.now.insert(self.free.pop(), songs[0])
+            self.heirs[songs[0]] = gone = self.said[-1].removeprefix("without ")
+            self.said[-1] = f"{songs[0]} in the place of {gone}"
+        else:
+            self.now += songs
+            self.said += [f"{song} at the end" for song in songs]
+
+    def _put(self, match: re.Match[str]) -> None:
+        words, song = match.group(), self._song(match[1])
+        if match[2]:
+            self._beside(song, self._song(match[3]), after=match[2] not in ("before", "vor"))
+        else:
+            self._place(match[1], _FIRST if re.search(rf"> .*{_OPENS}$", words) else _LAST)
+            self.encores |= {song} if re.search(rf"{_ENCORE}$", words) else set()
+
+    def _beside(self, song: str, other: str, *, after: bool) -> None:
+        if other not in self.now or song == other:
+            self.failed = True
+            return
+        if song in self.now:
+            self.now.remove(song)
+        self.now.insert(self.now.index(other) + after, song)
+        self.said.append(f"{song} {'after' if after else 'before'} {other}")
+
+    def _place(self, sign: str, where: str) -> None:
+        song = self._song(sign)
+        if song in self.now:
+            self.now.remove(song)
+        self.now.insert(0 if where == _FIRST else len(self.now), song)
+        self.said.append(f"{song} {'first' if where == _FIRST else 'at the end'}")

@@ -1,0 +1,57 @@
+"""A set that was dictated: several titles in one line without commas, and the words that people say between them."""
+
+# ruff: noqa: SIM905, E501  # words are read in one piece
+from __future__ import annotations
+
+import re
+
+from tourstats.reading.corrections import mentions
+from tourstats.reading.marks import Said
+from tourstats.reading.songs import Row
+from tourstats.reading.titles import SURE, Titles, fold
+
+_FEWEST = 3
+_BETWEEN = frozenset(
+    """ok okay so right well um uh er hi hey all guys everyone everybody tonight today we ll will start starting begin open
+    opening opener with then and after that this next comes come followed by goes go going straight into segue finish
+    finishing end ending close closing closer to the a is are its it be first second third last finally song songs encore
+    encores for in of as set list setlist here do play playing have got up off again back now also plus dann danach und
+    zuerst am ende zugabe puis ensuite et rappel""".split()
+)
+"""Words that say nothing of a song."""
+_SEGUE = re.compile(r"\b(?:into|segue|straight)\b")
+_ENCORE = re.compile(r"\b(?:encores?|zugabe|rappel)\b")
+
+
+def spoken(number: int, line: str, titles: Titles) -> list[Row]:
+    """The songs of a line that was dictated; none where a word stands between them that may say something.
+
+    Examples
+    --------
+    >>> from tourstats.reading.titles import index
+    >>> songs = index(["Ferry", "Wren", "Salt Road"])
+    >>> [row.match.song for row in spoken(1, "we start with ferry then wren into salt road", songs)]
+    ['Ferry', 'Wren', 'Salt Road']
+    >>> spoken(1, "ferry then wren without the intro then salt road", songs)
+    []
+
+    """
+    found = mentions(line, titles)
+    edges = [0, *(one.end for one in found)]
+    gaps = [line[start:end] for start, end in zip(edges, [*(one.start for one in found), len(line)], strict=True)]
+    said = [fold(gap) if any(map(str.isalnum, gap)) else "" for gap in gaps]
+    if len(found) < _FEWEST or not {word for words in said for word in words.split()} <= _BETWEEN:
+        return []
+    rows: list[Row] = []
+    for at, one in enumerate(found):
+        pieces = [(edges[at], gaps[at], "sign")] if gaps[at].strip() else []
+        if at == len(found) - 1 and gaps[-1].strip():
+            pieces.append((one.end, gaps[-1], "sign"))
+        match = titles.same(line[one.start : one.end])
+        assert match is not None and match.verdict == SURE  # noqa: S101, PT018  # as `mentions` found it
+        encore = bool(rows and rows[-1].encore) or _ENCORE.search(said[at]) is not None
+        words = Said(segue=_SEGUE.search(said[at + 1]) is not None, pieces=tuple(pieces))
+        rows.append(
+            Row(number, line[one.start : one.end], match, encore=encore, start=one.start, end=one.end, said=words)
+        )
+    return rows
