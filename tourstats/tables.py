@@ -570,6 +570,8 @@ def _valid(frame: pd.DataFrame, table: str) -> pd.DataFrame:
             full[name] = full[name].astype(object).where(full[name].notna(), each.default)
         elif each.kind == "day":
             full[name] = _dates(full[name], table)
+        elif each.kind == "text":
+            full[name] = _whole(full[name])
         elif name in ("show_id", "earlier"):
             full[name] = _numbers(full[name], nullable=each.nullable)
         if each.was:
@@ -581,6 +583,12 @@ def _valid(frame: pd.DataFrame, table: str) -> pd.DataFrame:
     if table == "plays" and (taken := valid.duplicated(PLACE)).any():
         raise _place_taken(valid, valid[taken].iloc[0])
     return valid.astype({name: DATE for name, each in known.items() if each.kind == "day"})
+
+
+def _whole(values: pd.Series) -> pd.Series:
+    """Words that were read as numbers, beside empty cells with a point and a nought: leg 1.0 is leg 1."""
+    whole = pd.api.types.is_float_dtype(values.dtype) and (values.dropna() % 1 == 0).all()
+    return values.astype("Int64") if whole and values.notna().any() else values
 
 
 def in_order(shows: pd.DataFrame) -> pd.DataFrame:

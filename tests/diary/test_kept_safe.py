@@ -24,6 +24,14 @@ from tourstats.pages.kit.whose import for_pages
 PAGE_BYTES = 4096
 
 
+def test_what_was_acknowledged_survives_a_power_cut(tmp_path):
+    """
+    SQLite: `pragma synchronous` 2 is FULL, which waits for the disk at each commit; 1 would lose the latest ones.
+    """
+    with opened(tmp_path / "diary.sqlite") as diary:
+        assert (2,) == tuple(diary.store.db.execute("pragma synchronous").fetchone())
+
+
 def damaged(path, how, seed):
     """Damage a file the way a bad stick or a power cut does."""
     dice = random.Random(seed)  # noqa: S311  # which bits does not matter

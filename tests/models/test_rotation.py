@@ -188,9 +188,10 @@ def test_a_rehearsal_after_the_day_does_not_count():
 
 def test_plays_are_counted_by_days_and_leg():
     """
-    The last 30 days, the last 90, and the leg that is on; an unfinished leg counts as far as it got.
+    The last 30 days, the last 90, and the leg that is on; an unfinished leg counts as far as it got. The first of April
+    is thirty days after the second of March, and ninety after New Year's Day, which are just out.
     """
-    days = ["2031-01-01", "2031-03-01", "2031-03-20", "2031-04-01"]
+    days = ["2031-01-01", "2031-03-02", "2031-03-20", "2031-04-01"]
     plays, shows = tour("A", "A", "A", "B", days=days, leg=["one", "one", "two", "two"])
 
     got = rotation.layoffs(plays, shows, repertoire("A B")).set_index("song")

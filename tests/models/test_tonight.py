@@ -383,6 +383,34 @@ def test_a_song_forgets_until_the_break_is_over():
     assert (later > soon).all()
 
 
+@pytest.mark.parametrize(("people", "told"), [(4, False), (5, True)])
+def test_a_group_of_fewer_than_five_is_not_in_the_brief(people, told):
+    """
+    Four people were at both shows of the leg and hold tickets: nothing is said of them; of five it is.
+    """
+    came = pd.DataFrame(
+        [(f"{person:032x}", show) for person in range(people) for show in (1, 2, 3, 4)], columns=["person", "show_id"]
+    )
+    heard = tonight.brief(tour(attendance=came), 4).heard
+
+    assert told == (heard.basis != "sets").any()
+
+
+@pytest.mark.parametrize(("out", "told"), [(6, True), (1, False)])
+def test_what_is_usual_is_said_of_a_song_that_is_out_for_longer(out, told):
+    """
+    Ferry came back after two or three shows seven times: after six the care list says what is usual, after one not.
+    """
+    on = [0, 3, 6, 10, 13, 17, 20, 23]
+    nights = range(24 + out + 1)
+    shows = pd.DataFrame({"show_id": nights, "date": pd.date_range("2031-03-01", periods=len(nights))})
+    plays = sets(False, *((night, ["Ferry", "Tin Rook"] if night in on else ["Tin Rook"]) for night in nights[:-1]))
+    planned = sets(False, (nights[-1], ["Tin Rook", "Ferry"]))
+    care = tonight.brief(Tour.of(songs=SONGS, shows=shows, plays=plays, planned=planned), nights[-1]).care
+
+    assert told == (", usually 2 to 3" in care.set_index("song").reasons["Ferry"])
+
+
 def test_severity_weighs_in_care():
     """
     As many mistakes, but everybody heard them: the song comes first.

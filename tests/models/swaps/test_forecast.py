@@ -8,10 +8,13 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
+from scipy.special import logit
 
 from tests.models.swaps import leaders
 from tourstats.models import swaps
 from tourstats.models.swaps import pool, reasons, rules
+from tourstats.models.swaps.forecasting import interval
 from tourstats.models.swaps.history import History, read
 from tourstats.models.swaps.ledger import Ledger
 from tourstats.models.swaps.sizes import Sizes
@@ -627,7 +630,7 @@ def test_reasons_name_what_moves_a_song():
     said = swaps.forecast(*told(sets, ["Anchor", "Fourth", "Unplayed", *rest]), NEXT).songs.set_index("song").because
 
     assert "in every set so far (24)" in said["Anchor"]
-    assert "out 3 shows, usually comes back after " in said["Fourth"]
+    assert "out 3 shows, comes back after " in said["Fourth"]
     assert "not played at any of 24 shows" in said["Unplayed"]
     assert said.str.len().between(1, 120).all()
 
@@ -759,6 +762,44 @@ def test_more_shows_bring_more_songs():
 
     np.testing.assert_allclose(one[said.index], said, atol=1e-12)
     assert (five[said.index] >= one[said.index]).all()
+
+
+def test_a_song_that_always_comes_after_six_shows_comes_when_its_time_is_there():
+    """
+    Six songs in turn, one a show: the one that was out for two comes in the fourth show from now, not in the second.
+    """
+    sets = [[f"Turn {t % 6}"] for t in range(60)]
+    chance = {k: swaps.coming(*told(sets), k, NEXT).set_index("song").chance["Turn 3"] for k in (2, 4, 5)}
+
+    assert chance[2] < 0.3
+    assert chance[5] > chance[2] + 0.3
+
+
+def test_shows_out_are_those_for_which_a_song_could_have_come():
+    """
+    Retired songs and songs that joined later do not wait while they cannot be played; a show without them is not one.
+    """
+    plays, shows, songs = told([["A", "B"], ["B"], ["B"], ["B"]], list("ABC"))
+    since = pd.Series([None, None, shows.date.iloc[2]], dtype="datetime64[ns]")
+    ledger = Ledger(read(plays, shows, songs.assign(since=since)))
+    for _ in range(4):
+        ledger.learn()
+    titles = list(ledger.history.songs)
+
+    assert {"A": 3, "B": 0, "C": 2} == {song: int(ledger.out[titles.index(song)]) for song in "ABC"}
+
+
+def test_intervals_of_chances_hold_four_in_five_of_a_normal_distribution():
+    """
+    Scipy's normal quantiles on the log odds; a chance that is sure stays as it is.
+    """
+    chances, spread = np.array([0.3, 0.7, 1.0]), np.array([0.5, 0.8, 0.5])
+    low, high = interval(chances, spread)
+    theirs = stats.norm.cdf(logit(high[:2]), logit(chances[:2]), spread[:2])
+
+    assert [0.9, 0.9] == pytest.approx(theirs.tolist())
+    assert [0.1, 0.1] == pytest.approx(stats.norm.cdf(logit(low[:2]), logit(chances[:2]), spread[:2]).tolist())
+    assert low[2] == high[2] == 1
 
 
 def test_a_favourite_stays_one_after_the_next_show():

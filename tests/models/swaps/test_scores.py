@@ -44,6 +44,20 @@ def test_recall_is_of_the_songs_outside_the_last_set():
     assert found.low.isna().all()
 
 
+def test_the_interval_of_a_share_is_that_of_as_many_coins():
+    """
+    400 shows at which one song came in, found at 100 of them: 0.25, and 1.96 standard errors of a share either way.
+    """
+    shows = range(400)
+    rows = [(show, "A", 0.9 if show % 4 == 0 else 0.1, False, True) for show in shows]
+    rows += [(show, "B", 0.5, False, False) for show in shows]
+    found = swaps.recall(table(*rows), [1]).iloc[0]
+    reach = 1.96 * np.sqrt(0.25 * 0.75 / 400)
+
+    assert (400, 100) == (found.came, found.found)
+    assert [0.25 - reach, 0.25 + reach] == pytest.approx([found.low, found.high], abs=0.1 * reach)
+
+
 def test_shows_count_alike_however_many_songs_they_had():
     """
     The mean of a show first, then of the shows.

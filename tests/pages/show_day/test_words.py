@@ -1,9 +1,12 @@
 """The set as it is used: a row a song with what is new, its remark, what to watch, what was last found."""
 
+from dataclasses import replace
+
+import numpy as np
 import pandas as pd
 import pytest
 
-from tourstats.models import tonight
+from tourstats.models import care, tonight
 from tourstats.pages.show_day import on_screen
 from tourstats.pages.show_day import words as show_day
 from tourstats.tour import Tour
@@ -58,6 +61,52 @@ def test_the_page_has_every_song_once_and_escapes_it(tour):
     assert 1 == page.count(">Encore</li>")
     assert "<b>New" not in page
     assert page.index("Qx Rook") < page.index("Qx Ferry") < page.index("Qx &lt;b&gt;New")
+
+
+@pytest.mark.parametrize(
+    ("asked", "sentence"),
+    [
+        (20.0, "16 minutes of music in 4 songs; 20 were asked for, which leaves 4 for talking and transitions."),
+        (16.0, "16 minutes of music in 4 songs; 16 were asked for, which leaves 0 for talking and transitions."),
+        (15.0, "16 minutes of music in 4 songs: 1 minutes more than the 15 that were asked for, before any talking."),
+        (None, "16 minutes of music in 4 songs. No set length given."),
+    ],
+)
+def test_the_length_is_held_against_what_was_asked(tour, asked, sentence):
+    """
+    Music and what is left add up to what was asked for.
+    """
+    shows = tour.shows.assign(set_minutes=asked).astype({"set_minutes": "float64"})
+
+    assert sentence == show_day.length(tonight.brief(tour.replaced(shows=shows), 3))
+
+
+def test_minutes_at_the_instrument_are_what_the_ears_are_warned_of(tour):
+    """
+    Whole runs, hard sections and transitions are loud: 40 + 8 + 2 minutes. Listening and rests are not.
+    """
+    steps = pd.DataFrame({
+        "what": ["whole run", "hard section", "transition", "listen", "rest"], "minutes": [40.0, 8, 2, 100, 10],
+        "song": "Qx Ferry", "next_song": None, "starts": 0.0, "avoids": 0.1,
+    })  # fmt: skip
+    brief = replace(tonight.brief(tour, 3), plan=steps)
+    ears = next(section for section in show_day.sections(brief) if section.heading == "Ears and hands")
+
+    assert f"{show_day.ASSUMED} {care.caution(show_day.STAGE_DBA, 50)} {care.REST}" == ears.words
+    assert show_day.ASSUMED not in show_day.ears_and_hands(94, 50)
+
+
+def test_what_does_not_fit_begins_with_what_costs_most(tour):
+    """
+    Of many songs that are left out the first ones stand there.
+    """
+    rest = pd.DataFrame({
+        "song": [f"Qx {at}" for at in range(40)], "next_song": None, "minutes": 4.0, "costs": np.linspace(2, 0, 40),
+    })  # fmt: skip
+    brief = replace(tonight.brief(tour, 3), left_out=rest)
+    table = next(section for section in show_day.sections(brief) if section.heading == "What does not fit").table
+
+    assert [f"Qx {at}" for at in range(len(table))] == table.song.tolist()
 
 
 def test_what_is_not_the_set_or_the_plan_is_folded_with_its_count(tour):

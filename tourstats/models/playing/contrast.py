@@ -124,7 +124,8 @@ def _parted(table: pd.DataFrame, shows: pd.DataFrame, legs: tuple[object, object
     order = in_order(shows).set_index("show_id")
     if legs is not None:
         leg = table.show_id.map(order.leg).astype("str")
-        parted = table.assign(later=leg == str(legs[1]))[leg.isin([str(each) for each in legs])]
+        asked = [f"{each:g}" if isinstance(each, float) else str(each) for each in legs]
+        parted = table.assign(later=leg == asked[1])[leg.isin(asked)]
         if parted.later.all() or not parted.later.any():
             raise PartsProblem.no_legs(legs, list(dict.fromkeys(leg.dropna())))
     elif day is not None:

@@ -155,7 +155,7 @@ def commonest_room(table: pd.DataFrame) -> str:
     nights = table.drop_duplicates("at")
     if not len(nights):
         return NO_ROOM
-    usual = str(nights["usual room"].iloc[0])
+    usual = str(nights["usual room"].iloc[-1])
     tally = nights.room.value_counts()
     if tally.get(usual, 0) >= SHOWS_OF_A_ROOM:
         return usual

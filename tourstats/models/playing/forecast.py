@@ -49,6 +49,8 @@ PRIORS: dict[str, tuple[float, float]] = {
 }
 """Where each coefficient is drawn to, and how far it may stray: mean and standard deviation. Common practice, no
 source; sixty reviewed shows outweigh them."""
+SHOWS_OF_A_TOUR = 60.0
+"""Shows over which the date may change things as far as its standard deviation says: ten do not change as much."""
 ROOM_PRIOR = (0.0, 0.4)
 FEW = ("layoff", "break", "first")
 """What counts while reviews are few."""
@@ -194,8 +196,12 @@ def forecast_of(
     names = [name for name in PRIORS if name in FEW or not few]
     rooms = [] if few else sorted(set(table.room) - {commonest_room(table)})
     reviewed = pd.Index(table.song.unique())
-    frames = (table, tonight)
-    usual = next(_columns(rows, names, rooms) for rows in (table, past, tonight) if len(rows)).mean(axis=0)
+    often = _often_run(past)
+    frames = [
+        rows.assign(date=rows["at"] / SHOWS_OF_A_TOUR, **{"often run": rows.song.map(often).fillna(0.0)})
+        for rows in (table, past, tonight)
+    ]
+    usual = next(_columns(rows, names, rooms) for rows in frames if len(rows)).mean(axis=0)
     seen, ahead = (
         _Rows(
             np.column_stack([np.ones(len(rows)), _columns(rows, names, rooms) - usual]),
@@ -203,7 +209,7 @@ def forecast_of(
             reviewed.get_indexer(rows.song),
             pd.factorize(rows["at"])[0],
         )
-        for rows in frames
+        for rows in (frames[0], frames[2])
     )
     known = known_of_runs(table) if known is None else known
     model = _learned(seen, table.mistakes.to_numpy(float), _priors(names, rooms), known)
@@ -250,6 +256,17 @@ def _known(
     past = every[~last]
     names = before.show_id.to_numpy()
     return past.assign(show_id=names[past.show_id.to_numpy(int)]), every[last].reset_index(drop=True)
+
+
+def _often_run(past: pd.DataFrame) -> pd.Series:
+    """Share of each song's performances before which it was run, drawn to that of all by two of them, less that one.
+
+    What one runs is not the easiest: it says where a song's level is, so that it is one figure for all its
+    performances. As it stood before each of them, it would make hard songs ever harder.
+    """
+    run = (past.ran != "").groupby(past.song).agg(["sum", "size"])
+    usual = float(run["sum"].sum() / max(run["size"].sum(), 1))
+    return (run["sum"] + 2 * usual) / (run["size"] + 2) - usual
 
 
 def _columns(rows: pd.DataFrame, names: list[str], rooms: list[str]) -> Array:

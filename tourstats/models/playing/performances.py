@@ -107,7 +107,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             show_id, song
             at                int    place of the show among those that have a set, from 0
             room              str    kind of room, "not said" if it is not known
-            usual room        str    kind of room of most shows; of several, the first in the alphabet
+            usual room        str    kind of room of most shows until then; of several, the first in the alphabet
             missed            int    shows it missed since it was last played; 0 the first time
             layoff            float  log(1 + missed)
             break             float  how much longer that is in logarithms, if a break without shows counts as the shows
@@ -121,9 +121,8 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             ran               str    way of the run that counts: the first of `BEST_FIRST` on the day of the show or in
                                      the seven days before; "" without one
             run: kit …        bool   one a way: whether it is that
-            often run         float  share of its earlier performances before which it was run, drawn to that of all
-                                     songs by two performances, less that one: what one runs is not the easiest
-            run on the day    float  for a run: whether it was made on the day itself, less the share that was; else 0
+            run on the day    float  for a run: whether it was made on the day itself, less the share that was until
+                                     then; else 0
             other room        bool   kind of room differs from the show before
             second show       bool   not the first show of its day
             day off           bool   at least one day without a show before
@@ -153,7 +152,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             "song": table.song,
             "at": at,
             "room": shows.room.fillna(NO_ROOM).to_numpy()[at],
-            "usual room": _commonest(shows.room),
+            "usual room": _commonest(shows.room)[at],
             "missed": missed,
             "layoff": np.log1p(missed),
             "break": np.log1p(missed + of_breaks) - np.log1p(missed),
@@ -164,8 +163,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             "new transition": table.fresh,
             "ran": pd.Series(ran, dtype="str"),
             **{RUN + way: ran == way for way in BEST_FIRST},
-            ON_THE_DAY: _apart(fresh, ran != ""),
-            "often run": _often(pd.Series(ran != "", dtype=float), table.song, times),
+            ON_THE_DAY: _apart(fresh, ran != "", at),
             **{name: values[at] for name, values in nights.items()},
             "encore": table.encore,
         }
@@ -206,9 +204,13 @@ def with_reviews(table: pd.DataFrame, found: pd.DataFrame) -> pd.DataFrame:
     return table.assign(**{name: of_song.shift(back).gt(0) for back, name in enumerate(WENT_WRONG, start=1)})
 
 
-def _commonest(rooms: pd.Series) -> str:
-    tally = rooms.dropna().value_counts()
-    return str(min(tally.index[tally == tally.max()])) if len(tally) else NO_ROOM
+def _commonest(rooms: pd.Series) -> Words:
+    """The kind of room of most shows until each."""
+    tally = pd.get_dummies(rooms, dtype=int).sort_index(axis=1).cumsum()
+    if not len(tally.columns):
+        return np.full(len(rooms), NO_ROOM, dtype=object)
+    usual = tally.columns.to_numpy(object)[tally.to_numpy().argmax(axis=1)]
+    return np.asarray(np.where(tally.any(axis=1), usual, NO_ROOM), object)
 
 
 def _new_transitions(plays: pd.DataFrame) -> npt.NDArray[np.bool_]:
@@ -245,25 +247,20 @@ def _days(dates: pd.Series) -> npt.NDArray[np.int64]:
     return np.asarray((dates - pd.Timestamp(0)).dt.days.to_numpy(), np.int64)
 
 
-def _apart(fresh: Bools, run: Bools) -> npt.NDArray[np.float64]:
+def _apart(fresh: Bools, run: Bools, at: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
     """Whether a run was made on the day, less the share that was, so that a way's effect is that of its usual run."""
-    usual = fresh[run].mean() if run.any() else 0.0
-    return np.asarray(np.where(run, fresh - usual, 0.0), float)
-
-
-def _often(run: pd.Series, song: pd.Series, times: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
-    """Share of earlier performances before which each song was run, against that of all."""
-    usual = float(run.mean()) if len(run) else 0.0
-    before = run.groupby(song.to_numpy()).cumsum() - run
-    return np.asarray((before + 2 * usual) / (times + 2) - usual, float)
+    size = int(at.max(initial=-1)) + 1
+    usual = np.bincount(at, fresh & run, size).cumsum() / np.maximum(np.bincount(at, run, size).cumsum(), 1)
+    return np.asarray(np.where(run, fresh - usual[at], 0.0), float)
 
 
 def _shows_of_breaks(day: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
-    """Shows that the breaks until each show had room for, at the pace of the tour between breaks."""
+    """Shows that the breaks until each show had room for, at the pace of the tour before them."""
     gaps = np.diff(day)
-    on_tour = gaps[gaps < BREAK_DAYS]
-    pace = max(float(on_tour.mean()), LEAST_PACE) if len(on_tour) else 1.0
-    return np.asarray(np.r_[0.0, np.cumsum(np.where(gaps < BREAK_DAYS, 0.0, gaps / pace - 1))], float)
+    on_tour = gaps < BREAK_DAYS
+    pace = np.cumsum(np.where(on_tour, gaps, 0)) / np.maximum(np.cumsum(on_tour), 1)
+    pace = np.where(np.cumsum(on_tour) > 0, np.maximum(pace, LEAST_PACE), 1.0)
+    return np.asarray(np.r_[0.0, np.cumsum(np.where(on_tour, 0.0, gaps / pace - 1))], float)
 
 
 def _nights(shows: pd.DataFrame, day: npt.NDArray[np.int64]) -> dict[str, npt.NDArray[np.bool_]]:

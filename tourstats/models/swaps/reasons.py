@@ -129,9 +129,8 @@ class _Facts:
         if high > _ANY_TIME * low:
             return f"{gone}, no usual gap"
         after = f"{low} to {high}" if low < high else f"{low}"
-        return (
-            f"{gone}, {'usually comes' if self.ledger.returns[song] else 'songs here usually come'} back after {after}"
-        )
+        whose = "comes" if self.ledger.returns[song] else "songs here come"
+        return f"{gone}, {whose} back after {after} four times in five"
 
     def _often(self, song: int) -> str:
         if not self.ledger.ever[song]:

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from tourstats.models import care
 from tourstats.pages.after_show.findings import Findings
 from tourstats.pages.after_show.notes import Notes, Runs
 from tourstats.pages.after_show.played import Played
@@ -133,7 +132,7 @@ class AfterShow:
         minutes = round(float(music + runs.minutes.sum()))
         said = [
             f"The set and what was run on stage come to {minutes} minutes." if minutes else "",
-            care.caution(self.level.value, minutes), care.REST,
+            show_day.ears_and_hands(self.level.value, minutes),
         ]  # fmt: skip
         self.ears.value = f"<p>{links.linked(' '.join(filter(None, said)))}</p>"
 

@@ -23,6 +23,7 @@ SCREEN, STEPS = 56, 12
 """Lines of a terminal that the show day may take, with four more below it; steps of the plan at most."""
 STAGE_DBA = 97.0
 """Level that the reminder takes where none was entered. Common practice, no source: beside a drum kit."""
+ASSUMED = f"Nobody has entered a level: {STAGE_DBA:.0f} dBA is assumed (common practice, no source)."
 
 
 @dataclass(frozen=True)
@@ -425,8 +426,21 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
         ),
         *([left] if len(brief.left_out) else []),
         Section("What the plan assumes", " ".join([*brief.assumed, *([rule()] if brief.set.safe.any() else [])])),
-        Section("Ears and hands", f"{care.caution(level_dba, round(played))} {care.REST}"),
+        Section("Ears and hands", ears_and_hands(level_dba, round(played))),
     ]
+
+
+def ears_and_hands(level_dba: float, minutes: float) -> str:
+    """The reminder, and that its level is assumed where it is.
+
+    Examples
+    --------
+    >>> ears_and_hands(STAGE_DBA, 30).split(":")[0], ears_and_hands(94, 30).split(" is")[0]
+    ('Nobody has entered a level', '30 minutes at 94 dBA')
+
+    """
+    assumed = [ASSUMED] if level_dba == STAGE_DBA else []
+    return " ".join([*assumed, care.caution(level_dba, minutes), care.REST])
 
 
 def _runs(brief: Brief) -> pd.DataFrame:

@@ -58,7 +58,8 @@ class Reviewing:
             words("Shows of which not every song is written down. You heard one whole? Then the rest of it was clean."),
             self.shows, row(self.all, rest, undo_button(self.found, self.said, self.fill)),
             heading("What a mistake weighs"),
-            words("One that everybody heard weighs that times that. 1 weighs all alike. Care and plan go by it."),
+            words("One that everybody heard weighs that times that. 1 weighs all alike. Care and plan go by it; "
+                  "rates, ranges and charts count every mistake once."),
             self.weight, row(weigh), self.said, name="reviewing",
         )  # fmt: skip
 
