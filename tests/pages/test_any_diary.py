@@ -1,21 +1,33 @@
-"""No diary makes a page or a command fall, and none makes it read "nan"."""
+"""No diary makes a page, a form or a command fall, and none makes it read "nan"."""
 
 import contextlib
 import io
 import re
 import warnings
+import wave
 
+import numpy as np
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import HealthCheck, example, given, seed, settings
+from hypothesis import strategies as st
 
 from tests.pages.made_up import SONGS, Made, diaries, fill
 from tests.pages.open_cells import read, shown
+from tests.pages.test_empty import words as words_of
 from tourstats import cli
 from tourstats.diary import opened
 from tourstats.models import tonight
+from tourstats.pages.after_show import form as after_show
+from tourstats.pages.corrections import export
+from tourstats.pages.corrections.form import PutRight
 from tourstats.pages.likely import words as likely
+from tourstats.pages.listening import form as listening
+from tourstats.pages.show_day import form as show_day_form
 from tourstats.pages.show_day import words as show_day
+from tourstats.pages.song.form import look
+from tourstats.pages.start.form import Start
 from tourstats.pages.today import words as today
+from tourstats.pages.trends import form as trends
 
 NO_WORD = re.compile(r"\b[Nn][Aa][Nn]\b|\binf\b|\bNaT\b|<NA>|\bNone\b(?! of)")
 SHOWS_ALL = {"suppress_health_check": list(HealthCheck)}
@@ -64,11 +76,22 @@ def on_show_days(book):
         yield show_day.in_short(told)
 
 
+FORMS = (after_show.form, listening.form, show_day_form.form, trends.form, PutRight, Start, export.form, look)
+
+
+def on_forms(place):
+    """Each form as it is opened: corrections, listening, after the show, show day, trends, a song, the first file."""
+    for form in FORMS:
+        made = form(place)
+        without_kernel = getattr(made, "read", str)()
+        yield f"{form.__module__}: {' '.join(words_of(getattr(made, 'box', made)))} {without_kernel}"
+
+
 PAGES = (on_likely, on_trends, on_review, on_rotation, on_audience, on_show_days)
 
 
-def holds(made, tmp_path, pages=PAGES):
-    """Nobody reads a word that is none, on any page of this diary."""
+def holds(made, tmp_path, pages=PAGES, forms=()):
+    """Nobody reads a word that is none, on any page or form of this diary."""
     place = tmp_path / "any.sqlite"
     for old in tmp_path.glob("any.sqlite*"):
         old.unlink()
@@ -78,8 +101,8 @@ def holds(made, tmp_path, pages=PAGES):
         book = diary.read()
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        for page in pages:
-            for value in page(book):
+        for page, asked in [*((page, book) for page in pages), *((form, place) for form in forms)]:
+            for value in page(asked):
                 text = re.sub(r"(?s)<style>.*?</style>", "", read(value))
                 assert not NO_WORD.search(text), f"{page.__doc__} {text}"
     return place
@@ -107,24 +130,60 @@ def test_a_record_in_which_no_song_ever_came_in_is_told(tmp_path, legs):
 
 
 @pytest.mark.full
-@given(diaries(most_shows=14))
-@settings(max_examples=300, **SHOWS_ALL)
-def test_no_made_up_diary_makes_a_page_fall_in_full(tmp_path_factory, made):
+@pytest.mark.parametrize("part", range(10))
+@seed(1303)
+@given(data=st.data())
+@settings(max_examples=30, **SHOWS_ALL)
+def test_no_made_up_diary_makes_a_page_fall_in_full(tmp_path_factory, part, data):
     """
-    Three hundred of them.
+    Three hundred of them, in ten parts.
     """
-    holds(made, tmp_path_factory.getbasetemp())
+    made = data.draw(diaries(most_shows=14).filter(lambda made: made.seed % 10 == part))
+    holds(made, tmp_path_factory.getbasetemp(), forms=(on_forms,))
+
+
+@pytest.mark.parametrize(
+    "made", [FIXED, Made(shows=0, songs=1), Made(shows=3, days="two a day", reviews="all", coming=1, planned=True)]
+)
+def test_no_made_up_diary_makes_a_form_fall(tmp_path, made):
+    """
+    Corrections, listening, after the show, show day, lists, trends, review, a song, the first file.
+    """
+    holds(made, tmp_path, (), (on_forms,))
+
+
+def hum(path):
+    """Two seconds in which nobody plays."""
+    with wave.open(str(path), "wb") as sound:
+        sound.setparams((1, 2, 8000, 0, "NONE", ""))
+        sound.writeframes((np.random.default_rng(1).normal(0, 200, 16000)).astype("<i2").tobytes())
+    return str(path)
 
 
 def commands_answer(made, folder):
-    """Each command answers, or says in one sentence what is missing."""
-    place = holds(made, folder, ())
-    asked = {"tonight": [], "likely": ["--run", "3"], "song": [SONGS[0]], "check": [], "export": [str(folder / "out")]}
-    for name in asked.keys() & cli.COMMANDS.keys():
-        with contextlib.redirect_stdout(io.StringIO()) as out, contextlib.redirect_stderr(io.StringIO()) as err:
-            status = cli.main(["--diary", str(place), name, *asked[name]])
-        assert status == 0 or err.getvalue().startswith("tourstats: ")
-        assert not NO_WORD.search(out.getvalue() + err.getvalue()), f"{name} {out.getvalue()}"
+    """Each command answers, or says in one sentence what is missing; what was exported and copied comes back."""
+    place, out, copy = holds(made, folder, ()), folder / "out", folder / "copy.sqlite"
+    asked = [
+        ("tonight",), ("tonight", "--all"), ("likely", "--run", "3"), ("song", SONGS[0]), ("check",),
+        ("listen", hum(folder / "hum.wav")), ("export", str(out)), ("backup", str(copy)), ("restore", str(copy)),
+        ("restore",), ("check",),
+    ]  # fmt: skip
+    for name, *arguments in asked:
+        answers(place, name, *arguments)
+    with opened(place) as before:
+        there = {name: len(table) for name, table in before.read()}
+    answers(folder / "again.sqlite", "intake", str(out), "--accept")
+    with opened(folder / "again.sqlite") as again:
+        assert there["songs"] == len(again.read().songs)
+        assert there["plays"] == len(again.read().plays)
+
+
+def answers(place, name, *arguments):
+    """A command ends well, or with a sentence; it never says what is no word."""
+    with contextlib.redirect_stdout(io.StringIO()) as out, contextlib.redirect_stderr(io.StringIO()) as err:
+        status = cli.main(["--diary", str(place), name, *arguments])
+    assert status == 0 or err.getvalue().lstrip().startswith("tourstats: "), f"{name} {err.getvalue()}"
+    assert not NO_WORD.search(out.getvalue() + err.getvalue()), f"{name} {out.getvalue()}"
 
 
 @pytest.mark.parametrize(

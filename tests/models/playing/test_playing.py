@@ -931,7 +931,7 @@ def test_like_with_like_is_fooled_by_no_change_of_rooms_or_songs():
 def test_like_with_like_is_the_published_ratio_and_as_sure():
     """
     S. Greenland and J. M. Robins (1985), Biometrics 41: 55-68: the ratio, and its variance for Poisson counts, written
-    out from the paper; errors by shows left out are no smaller, and at most four tenths larger, where shows do not differ
+    out from the paper; errors by shows left out are no smaller, and at most four tenths larger, where shows are alike
     (1.25 times in the mean of 24 tours). A second simulator (hard songs late and seldom) has its truth in the interval:
     the later half is half of the date's effect away.
     """
