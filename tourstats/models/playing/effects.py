@@ -227,7 +227,7 @@ def layoff_curve(
     if RUN + "kit" in found.runs.told:
         lines.append(_line(found, off, run_through=True))
     curve = pd.concat(lines, ignore_index=True)
-    slope = found.fit.coefficients[found.at("layoff")]
+    slope = found.of("layoff")[0]
     level = float(table.mistakes.mean() / np.exp(slope * table.layoff).mean())
     return curve.assign(expected=level * curve.ratio)
 

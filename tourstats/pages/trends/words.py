@@ -78,6 +78,8 @@ FEWEST_SEEN = 10
 SEEN = {1.0: (8, 9), 0.67: (7, 9), 0.5: (6, 8), 0.33: (4, 6)}
 """Of ten tours, how many show half as many mistakes again within 15 and 30 shows, by the share of shows reviewed:
 `benchmarks/honest.md`, tours with uneven nights."""
+BY_CHANCE = "Where nothing changes, one or two shows in a hundred stand out all the same (simulated tours)."
+"""As measured in `benchmarks/honest.md`."""
 TOO_FEW_TO_CHECK = "Too few reviews yet to check the regression."
 CAUTION = (
     "These are patterns in what you wrote down, not a diagnosis. If playing hurts or hearing changes, stop and ask a "
@@ -306,7 +308,7 @@ def control_words(trends: Trends) -> str:
     what = f": {last.made_by}" if last.made_by else ""
     many = "1 show stands out" if len(signals) == 1 else f"{len(signals)} shows stand out"
     told = f"{last.because}, {counted(last.mistakes, 'mistake')}, {last.expected:.1f} expected{what}"
-    said = f"{many}, of {len(trends.control)} reviewed; the latest is {day(last.date)} ({told})."
+    said = f"{many}, of {len(trends.control)} reviewed; the latest is {day(last.date)} ({told}). {BY_CHANCE}"
     return f"{said} {seen_within(trends)}".rstrip()
 
 
