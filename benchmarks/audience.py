@@ -32,7 +32,7 @@ import pyarrow.parquet as pq
 
 from tourstats.models import audience
 from tourstats.models.audience import bits
-from tourstats.models.audience.sets import Sets
+from tourstats.models.audience.from_sets import Sets
 
 SHOWS, SONGS, SIZE = 200, 150, 22
 TAIL = 1.73

@@ -25,8 +25,8 @@ from tests.recording import band, second
 from tests.recording.files import written
 from tourstats import recording
 from tourstats.models import listening
-from tourstats.recording.features import features
 from tourstats.recording.measuring import found_in
+from tourstats.recording.sound_features import features
 from tourstats.recording.tempo import tempo
 
 PLACES = ("clean", "room", "telephone")

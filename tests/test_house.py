@@ -24,7 +24,7 @@ ORDER = {
     "scale": GROUND | {"diary", "models"},
     "demo": GROUND | {"reading", "diary"},
     "pages": GROUND | {"reading", "diary", "recording", "models", "scale", "demo"},
-    "asking": GROUND | {"diary", "models", "pages"},
+    "answers": GROUND | {"diary", "models", "pages"},
     "cli": GROUND | {"reading", "diary", "recording", "models", "scale", "demo", "pages"},
 }
 """What each room may import of ours, besides itself."""
@@ -33,7 +33,7 @@ OTHERS = {
     "problems": set(),
     "tables": {"numpy", "pandas", "pandera"},
     "tour": {"pandas", "html"},
-    "asking": {"pandas", "os"},
+    "answers": {"pandas", "os"},
     "reading": {
         *{"numpy", "pandas", "python_calamine", "rapidfuzz", "docx", "pypdfium2", "PIL", "pi_heif", "rapidocr"},
         *{"contextlib", "csv", "gzip", "html", "importlib", "io", "os", "pathlib", "warnings", "xml"},
@@ -295,12 +295,12 @@ def test_the_map_in_the_package_names_every_room():
     assert there == mapped
 
 
-MAPPED = [PACKAGE / "pages", *sorted(path.parent for path in PACKAGE.glob("pages/*/__init__.py"))]
+MAPPED = sorted(path.parent for path in PACKAGE.rglob("__init__.py") if path.parent != PACKAGE)
 """Folders whose docstring lists what is in them."""
 
 
 @pytest.mark.parametrize("folder", MAPPED, ids=lambda folder: str(folder.relative_to(PACKAGE)))
-def test_the_map_in_each_folder_of_pages_names_what_is_there(folder):
+def test_the_map_in_each_folder_names_what_is_there(folder):
     """
     Whoever looks for a form or a sentence finds its module in the docstring of the folder, and nothing that is gone.
     """
@@ -308,7 +308,37 @@ def test_the_map_in_each_folder_of_pages_names_what_is_there(folder):
     mapped = {line.split()[0] for line in text.split("\n\n")[-1].splitlines()}
     there = {path.stem for path in folder.iterdir() if path.suffix == ".py" or path.is_dir()}
 
-    assert there - {"__init__", "__pycache__"} == mapped
+    assert there - {"__init__", "__main__", "__pycache__"} == mapped
+
+
+SAME_JOB = {
+    "words": "pages",
+    "form": "pages",
+    "chart": "pages",
+    "printed": "pages",
+    "songs": "reading diary",
+    "sets": "reading diary",
+    "people": "reading diary",
+}
+"""Names that may stand in several folders, and the rooms where they are a convention: each page has words, a form,
+charts and paper; a noun is read by `reading` and kept by `diary`."""
+
+
+def test_a_module_is_called_by_its_job_and_by_no_other_modules_name():
+    """
+    Whoever opens a module by its name opens the right one.
+    """
+    rooms = {}
+    for path in MODULES:
+        if path.stem not in {"__init__", "__main__"}:
+            rooms.setdefault(path.stem, []).append(name_of(path).split(".")[0])
+    twice = {
+        name: sorted(where)
+        for name, where in rooms.items()
+        if len(where) > 1 and not set(where) <= set(SAME_JOB.get(name, "").split())
+    }
+
+    assert {} == twice
 
 
 @pytest.mark.parametrize("path", sorted(PACKAGE.glob("pages/*/*.py")), ids=name_of)

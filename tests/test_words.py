@@ -48,7 +48,7 @@ def _said(path):
 
 def _texts():
     """What a user can read, with where it stands."""
-    rooms = ["cli.py", "asking.py", "pages/**/*.py", "models/**/*.py", "reading/**/*.py", "diary/*.py", "demo/*.py"]
+    rooms = ["cli.py", "answers.py", "pages/**/*.py", "models/**/*.py", "reading/**/*.py", "diary/*.py", "demo/*.py"]
     for path in [each for room in rooms for each in (ROOT / "tourstats").glob(room)]:
         where = path.relative_to(ROOT).as_posix()
         if where not in ASIDE:

@@ -20,7 +20,7 @@ models      numbers from tables: numpy, pandas, scipy, statsmodels; nothing that
 scale       ticket scans by the million: taken in, and counted on one machine or several
 demo        the demo tour, made by a process whose truth is known
 pages       what is seen: charts, forms, the stage sheet, the leg review; no statistics
-asking      the functions below: a tour in, tables out
+answers     the functions above: a tour in, tables out
 cli         the few commands
 """
 
@@ -52,7 +52,7 @@ def __getattr__(name: str) -> object:
     if name == "chart":
         return import_module("tourstats.pages.chart")
     if name in __all__:
-        return getattr(import_module("tourstats.asking"), name)
+        return getattr(import_module("tourstats.answers"), name)
     raise AttributeError(f"tourstats has no {name!r}; it has {', '.join(__all__)}.")
 
 

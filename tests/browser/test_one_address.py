@@ -3,7 +3,7 @@
 import pytest
 
 from tests.browser.looking import SIDEWAYS
-from tourstats.pages.kit.places import PAGES
+from tourstats.pages.kit.contents import PAGES
 
 pytestmark = pytest.mark.browser
 

@@ -18,7 +18,7 @@ from tourstats.diary import DiaryProblem, backup, begun, check, copies, export, 
 from tourstats.diary.people import hasher, is_hash, save_key, take_key
 from tourstats.diary.store import copies as copying
 from tourstats.diary.store.copies import KEPT
-from tourstats.diary.store.layout import ASIDE, KEYS
+from tourstats.diary.store.schema import ASIDE, KEYS
 from tourstats.pages.kit.whose import for_pages
 
 PAGE_BYTES = 4096

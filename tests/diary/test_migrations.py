@@ -7,8 +7,8 @@ import pytest
 
 from tourstats import tables
 from tourstats.diary import DiaryProblem, copies, opened
-from tourstats.diary.store.layout import stored
 from tourstats.diary.store.migrations import APPLICATION_ID, MIGRATIONS
+from tourstats.diary.store.schema import stored
 
 FROZEN = {
     "m001_core": "f172a007619eeb6e",

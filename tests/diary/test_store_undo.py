@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.diary.reads import assert_same
 from tourstats.diary import DiaryProblem, backup, opened
 from tourstats.diary.store.changes import KEPT_CHANGES
-from tourstats.diary.store.layout import KEYS
+from tourstats.diary.store.schema import KEYS
 from tourstats.problems import Problem
 
 

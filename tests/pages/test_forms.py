@@ -419,7 +419,7 @@ def test_a_fault_of_the_program_is_said_and_keeps_what_was_typed(path, monkeypat
     Not only in a log that nobody sees.
     """
     page = AfterShow(path)
-    monkeypatch.setattr("tourstats.pages.after_show.findings.read_found", lambda *_: 1 / 0)
+    monkeypatch.setattr("tourstats.pages.after_show.findings_form.read_found", lambda *_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         enter(page.findings.line, "1 rushed")
 

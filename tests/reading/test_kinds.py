@@ -11,7 +11,7 @@ from tourstats.diary.book import opened
 from tourstats.diary.intake import intake
 from tourstats.diary.writing import HistoryProblem
 from tourstats.problems import TableProblem
-from tourstats.reading import tables
+from tourstats.reading import one_kind
 from tourstats.reading.files import bytes_of, source
 
 SHOWS = pd.DataFrame(
@@ -25,11 +25,11 @@ SHOWS = pd.DataFrame(
 
 
 def read_table(path, *args, **kwargs):
-    return tables.read_table(source(*bytes_of(path)), *args, **kwargs)
+    return one_kind.read_table(source(*bytes_of(path)), *args, **kwargs)
 
 
 def table_of(path):
-    return tables.kind_of(source(*bytes_of(path)))
+    return one_kind.kind_of(source(*bytes_of(path)))
 
 
 def file(tmp_path, text, name="table.csv"):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.recording import band
-from tourstats.recording.features import features
+from tourstats.recording.sound_features import features
 from tourstats.recording.tempo import tempo
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from tourstats.models import audience
 from tourstats.models.audience import coming_back as again
-from tourstats.models.audience.sets import chao2
+from tourstats.models.audience.from_sets import chao2
 
 # Fader, Hardie & Shang (2010), Marketing Science 29(6): 1086-1108: one cohort of 11,104 donors and six yearly
 # opportunities to give again. As in `lifetimes.datasets.load_donations()` (package lifetimes 0.11.3, MIT licence):

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from tests.models.audience.tours import crowds, random_people, random_tour
 from tourstats.models import audience
 from tourstats.models.audience import bits
-from tourstats.models.audience.sets import AudienceProblem, Sets
+from tourstats.models.audience.from_sets import AudienceProblem, Sets
 from tourstats.scale import buckets, counting, taking
 
 

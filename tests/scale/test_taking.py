@@ -11,8 +11,8 @@ import pytest
 
 from tourstats.diary.people import key_for
 from tourstats.problems import Problem
-from tourstats.scale import buckets, files, taking, trouble
-from tourstats.scale.files import identifiers
+from tourstats.scale import buckets, scan_files, scan_problems, taking
+from tourstats.scale.scan_files import identifiers
 
 SHOWS = pd.DataFrame({
     "show_id": [1, 2, 3, 4],
@@ -181,7 +181,7 @@ def test_what_cannot_be_used_is_listed_and_left_out(tmp_path):
     ] == list(taken.problems[["row", "column", "value", "problem"]].itertuples(index=False, name=None))  # fmt: skip
     assert "2 rows left out. Add the show, or correct the file." == taken.problems.todo[5]
     assert {"odd.csv"} == set(taken.problems.file)
-    assert trouble.PROBLEMS == list(taken.problems.columns)
+    assert scan_problems.PROBLEMS == list(taken.problems.columns)
 
 
 def test_many_of_a_kind_are_counted(tmp_path):
@@ -203,7 +203,7 @@ def test_lines_are_counted_through_parts(tmp_path, monkeypatch):
     """
     In the tenth block of a file, after lines that were passed over, the number is still that of the line.
     """
-    monkeypatch.setattr(files, "BLOCK", 200)
+    monkeypatch.setattr(scan_files, "BLOCK", 200)
     lines = ["person,show_id"] + [f"p{n},1" if n % 9 else "short" for n in range(300)]
     lines[250] = "ola,nowhere"
     path = tmp_path / "long.csv"

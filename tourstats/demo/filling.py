@@ -17,8 +17,8 @@ from tourstats.demo.typed import files, write_files
 from tourstats.diary.book import Diary, opened
 from tourstats.diary.writing import write_history, write_table
 from tourstats.problems import Problem
+from tourstats.reading.one_kind import KINDS
 from tourstats.reading.sources import read, read_history
-from tourstats.reading.tables import KINDS
 
 PLAYED = ("sets_leg1.csv", "sets_leg2.csv", "sets_leg3.txt")
 HANDED_OUT = "handouts_leg3.txt"

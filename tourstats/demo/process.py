@@ -9,9 +9,9 @@ import pandas as pd
 
 from tourstats.demo import around, recorded, studied
 from tourstats.demo.dice import Dice
+from tourstats.demo.drumming import Playing, play_tour
 from tourstats.demo.leader import write_sets
 from tourstats.demo.parameters import Truth
-from tourstats.demo.playing import Playing, play_tour
 from tourstats.demo.scenario import Show, Song, itinerary, repertoire
 
 SEED = 19

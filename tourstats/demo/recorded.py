@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from tourstats.demo.dice import Dice
+from tourstats.demo.drumming import Playing
 from tourstats.demo.parameters import Truth
-from tourstats.demo.playing import Playing
 from tourstats.demo.scenario import Show, Song
 
 Rows = list[dict[str, object]]

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from tourstats.demo import band
 from tourstats.demo.dice import Dice
-from tourstats.demo.playing import Playing
+from tourstats.demo.drumming import Playing
 from tourstats.demo.scenario import Song
 
 Rows = list[dict[str, object]]

@@ -19,7 +19,7 @@ from typing import Any, NamedTuple, Protocol
 import pandas as pd
 
 from tourstats.pages.kit import look, typeset
-from tourstats.pages.kit.files import write_whole
+from tourstats.pages.kit.whole_files import write_whole
 from tourstats.problems import Problem, listed
 from tourstats.tables import items
 

@@ -13,7 +13,7 @@ from tourstats.reading.asking import Asking, Where, table_of
 from tourstats.reading.cells import DAYS, kind_of, shown, whole_number
 from tourstats.reading.days import day_in, settle
 from tourstats.reading.files import Source
-from tourstats.reading.tables import Rows, sheets_of
+from tourstats.reading.one_kind import Rows, sheets_of
 from tourstats.reading.titles import fold
 from tourstats.reading.workbooks import Cell
 

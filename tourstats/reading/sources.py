@@ -16,7 +16,7 @@ import pandas as pd
 from tourstats import tables as columns_
 from tourstats.problems import counted, listed
 from tourstats.reading import account as account_
-from tourstats.reading import tables
+from tourstats.reading import one_kind
 from tourstats.reading.account import NEW, SKIP, Piece, account_of
 from tourstats.reading.again import There, matched
 from tourstats.reading.asking import QUESTIONS, Asking, table_of
@@ -35,7 +35,7 @@ from tourstats.reading.titles import fold
 from tourstats.reading.whole import Best, sets_in
 
 SETS, ONE = "sets of several shows", "one set"
-KINDS = (SETS, ONE, *tables.KINDS, PEOPLE, COUNTS)
+KINDS = (SETS, ONE, *one_kind.KINDS, PEOPLE, COUNTS)
 """What may be brought."""
 _MAY_BE_SETS = ("songs", "venues", "shows")
 """Tables that are taken for such only if nothing in them comes again from show to show."""
@@ -161,7 +161,7 @@ def read(
     what = known(tour, songs)
     opened = _without_people(opened, asking)
     kind = kind or (asking.answers.get("kind") if asking.answers.get("kind") in KINDS else None)
-    told = kind or kind_of_people(opened) or tables.kind_of(opened)
+    told = kind or kind_of_people(opened) or one_kind.kind_of(opened)
     apart = asking.apart()
     best = sets_in(opened, apart, what, _this_year()) if told in (None, SETS) or _may_be_sets(opened, told) else None
     if kind is None and best is not None and comes_again(best.whole):
@@ -170,8 +170,8 @@ def read(
         reader = read_people if told == PEOPLE else read_counts
         rows, problems = reader(opened, getattr(tour, "shows", None), asking.answers)
         return Reading(opened.name, told, rows=rows, questions=_with_proposals(problems))
-    if told in tables.KINDS and not (told == "songs" and _plain_list(opened)):
-        rows, problems = tables.read_table(
+    if told in one_kind.KINDS and not (told == "songs" and _plain_list(opened)):
+        rows, problems = one_kind.read_table(
             opened, told, getattr(tour, "shows", None), _songs_of(tour, songs), answers=asking.answers
         )
         return Reading(opened.name, told, rows=rows, questions=_with_proposals(problems))
@@ -273,7 +273,7 @@ def _without_people(source: Source, asking: Asking) -> Source:
 
 
 def _may_be_sets(source: Source, told: str) -> bool:
-    return told in _MAY_BE_SETS and not tables.surely(source, told)
+    return told in _MAY_BE_SETS and not one_kind.surely(source, told)
 
 
 def _songs_of(tour: Any, songs: Any) -> Any:  # noqa: ANN401  # as `read` takes them

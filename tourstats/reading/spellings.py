@@ -17,7 +17,7 @@ from tourstats.reading.cells import shown, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Spot
 from tourstats.reading.titles import fold
-from tourstats.reading.words import is_word
+from tourstats.reading.vocabulary import is_word
 
 REMARK, TITLE = "a remark", "part of the title"
 _TAILS = tuple(

@@ -29,7 +29,7 @@ from functools import lru_cache
 import pandas as pd
 
 from tourstats.problems import TableProblem
-from tourstats.reading.words import is_word
+from tourstats.reading.vocabulary import is_word
 from tourstats.tables import items
 
 SURE, DOUBTFUL, UNKNOWN = "sure", "doubtful", "unknown"

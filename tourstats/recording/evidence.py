@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.fft import rfft
 
-from tourstats.recording.features import FRAMES, SLOW, Features
+from tourstats.recording.sound_features import FRAMES, SLOW, Features
 from tourstats.recording.tempo import MULTIPLES, WEIGHTS, levelled
 
 TEMPI = np.geomspace(38, 250, 190)

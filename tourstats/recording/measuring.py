@@ -11,9 +11,9 @@ import pandas as pd
 
 from tourstats.recording import evidence
 from tourstats.recording.evidence import Wanted
-from tourstats.recording.features import FRAMES, SLOW, Features, features
 from tourstats.recording.kept import CURVE_S, Kept
 from tourstats.recording.sound import RATE, RecordingProblem, Source
+from tourstats.recording.sound_features import FRAMES, SLOW, Features, features
 from tourstats.recording.splitting import Evidence, Place, places
 from tourstats.recording.tempo import NONE, Tempo, tempo
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tourstats.recording.features import FRAMES
+from tourstats.recording.sound_features import FRAMES
 
 MULTIPLES = np.array([0.5, 1, 2, 3, 4])
 WEIGHTS = np.array([0.6, 1, 1, 0.7, 0.8])

@@ -25,7 +25,7 @@ import pyarrow as pa
 from tourstats import tables
 from tourstats.models.audience import bits, small
 from tourstats.models.audience.bits import Index, Masks, Tally
-from tourstats.models.audience.sets import AudienceProblem, Ints, Sets
+from tourstats.models.audience.from_sets import AudienceProblem, Ints, Sets
 from tourstats.scale import buckets
 from tourstats.scale.buckets import ABOUT, SPILL, People
 

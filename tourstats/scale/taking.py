@@ -26,8 +26,8 @@ from tourstats.diary.people import key_for
 from tourstats.problems import Problem
 from tourstats.scale import buckets
 from tourstats.scale.buckets import ABOUT
-from tourstats.scale.files import Places, identifiers, matched
-from tourstats.scale.trouble import Stopped, Trouble
+from tourstats.scale.scan_files import Places, identifiers, matched
+from tourstats.scale.scan_problems import Stopped, Trouble
 
 FOR_THE_DIARY = 4_000_000
 """Bytes of the longest list of people that goes into the diary: some hundred thousand rows."""

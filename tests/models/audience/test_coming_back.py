@@ -9,7 +9,7 @@ import pytest
 from tests.models.audience.tours import shows_of
 from tourstats.models import audience
 from tourstats.models.audience import coming_back as model
-from tourstats.models.audience.sets import AudienceProblem
+from tourstats.models.audience.from_sets import AudienceProblem
 from tourstats.problems import TableProblem, TooFewProblem
 
 TRUTH = np.array([0.8, 2.2, 0.7, 4.0])

@@ -10,7 +10,7 @@ from tests.models.playing import afternoons, apart, ears, rehearsed
 from tests.models.playing.simulated import TRUTH, tour
 from tourstats.models import playing
 from tourstats.models.playing.performances import circumstances, counts, performances
-from tourstats.models.playing.songs import RatesProblem
+from tourstats.models.playing.song_rates import RatesProblem
 from tourstats.problems import TableProblem, TooFewProblem, UnknownShowProblem
 from tourstats.tables import in_order
 

@@ -10,9 +10,9 @@ import pytest
 from jupyter_client.manager import start_new_kernel
 
 from tourstats.diary import opened
-from tourstats.pages.corrections import export as leaving
-from tourstats.pages.kit.files import write_whole
+from tourstats.pages.corrections import leaving
 from tourstats.pages.kit.long_work import LongWork
+from tourstats.pages.kit.whole_files import write_whole
 from tourstats.pages.kit.widgets import Said, on_enter
 
 

@@ -10,7 +10,7 @@ import urllib.request
 import pytest
 
 from tourstats import cli
-from tourstats.pages.kit.places import PAGES, PageProblem, chosen
+from tourstats.pages.kit.contents import PAGES, PageProblem, chosen
 from tourstats.pages.workbook import NOTEBOOKS, WorkbookProblem, pages_server, served, telephone
 
 LOADS = re.compile(

@@ -20,7 +20,7 @@ import pandas as pd
 
 from tourstats.diary.store import frames
 from tourstats.diary.store.copies import before_first_change_of_day
-from tourstats.diary.store.layout import KEYS
+from tourstats.diary.store.schema import KEYS
 from tourstats.diary.store.trouble import SENTENCES, UNREADABLE, DiaryProblem, explained
 from tourstats.diary.store.values import SINGULAR
 from tourstats.problems import Problem

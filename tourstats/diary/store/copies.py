@@ -12,7 +12,7 @@ from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
-from tourstats.diary.store import file, layout
+from tourstats.diary.store import file, schema
 from tourstats.diary.store.place import where
 from tourstats.diary.store.trouble import DiaryProblem, explained
 from tourstats.problems import Problem
@@ -218,7 +218,7 @@ def _troubles(db: sqlite3.Connection, path: Path) -> list[str]:
     if not 1 <= version <= file.newest():
         return [f"The diary {path} has version {version}; this tourstats knows 1 to {file.newest()}."]
     if version == file.newest():
-        layout.lacking(db)  # says which table is missing
+        schema.lacking(db)  # says which table is missing
     found += [
         f"The diary {path} has a row in {row[0]} that refers to one missing in {row[2]}. "
         "Take the latest good copy back with `tourstats restore`."

@@ -13,7 +13,7 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from tourstats.diary.store import layout, migrations
+from tourstats.diary.store import migrations, schema
 from tourstats.diary.store.trouble import SENTENCES, UNFIT, DiaryProblem, explained
 
 PATIENCE_S = 15.0
@@ -188,7 +188,7 @@ def _bring_up(db: sqlite3.Connection, path: Path,
     """Make or migrate the tables, if that is still to be done once it is our turn."""
     with explained(path):
         version = _version(db, path)
-        if version == newest() and not layout.lacking(db):
+        if version == newest() and not schema.lacking(db):
             return
         if version:
             before_migration(db, path, version)
@@ -197,7 +197,7 @@ def _bring_up(db: sqlite3.Connection, path: Path,
             if not _version(db, path) and db.execute("select 1 from sqlite_master").fetchone():
                 raise _not_a_diary(path)  # noqa: TRY301  # rolled back below
             migrations.migrate(db)
-            for statement in layout.lacking(db):
+            for statement in schema.lacking(db):
                 db.execute(statement)
             db.execute("commit")
         except BaseException:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from tourstats.diary.store.layout import KEYS, stored
+from tourstats.diary.store.schema import KEYS, stored
 from tourstats.tables import DATE, Column, described
 
 BY_SHOW = "s.date, s.number, s.show_id"

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.audience.sets import Bools, Ints, Sets, groups
+from tourstats.models.audience.from_sets import Bools, Ints, Sets, groups
 
 Words = npt.NDArray[np.uint64]
 Index = npt.NDArray[np.integer]

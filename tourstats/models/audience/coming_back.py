@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from tourstats import tables
-from tourstats.models.audience.sets import AudienceProblem, Floats, Ints
+from tourstats.models.audience.from_sets import AudienceProblem, Floats, Ints
 from tourstats.problems import TooFewProblem
 
 LEAST_PEOPLE = 30

@@ -11,8 +11,8 @@ import pandas as pd
 
 from tourstats import tables, tour
 from tourstats.models.audience import small
-from tourstats.models.audience.counts import returning_shares
-from tourstats.models.audience.sets import Bools, Floats, Ints, Sets, groups
+from tourstats.models.audience.from_counts import returning_shares
+from tourstats.models.audience.from_sets import Bools, Floats, Ints, Sets, groups
 
 LAST = (1, 2, 3)
 LATELY = 5

@@ -21,7 +21,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from tourstats.models.audience.sets import Ints
+from tourstats.models.audience.from_sets import Ints
 
 SMALLEST = 5
 """Smallest group of people that anything shown speaks of; a model is asked with `hide_under`."""

@@ -2,7 +2,7 @@
 
 performances      what was known of each play, and what was found in it
 seams             mistakes at transitions, against what both songs bring by themselves
-songs             rates by song and by everything else
+song_rates        rates by song and by everything else
 design            which circumstances the data carry
 within            the regression behind them: each song held against itself
 runs              what a run takes away: one quantity, assumed and then learned
@@ -12,6 +12,7 @@ forecast          mistakes to expect tonight
 spots             where it goes wrong again, how much that weighs, which songs are safe
 record            how good the expected mistakes were, and what came of runs
 monitor           show by show against what the set should have brought
+grouped           performances as one wide table, and rates by any column of it
 contrast          two legs held against each other
 second_listening  agreement, and whether one got stricter
 chosen            which shows were reviewed, and the trend like with like
@@ -43,7 +44,7 @@ from tourstats.models.playing.second_listening import (
     tells,
     without_drift,
 )
-from tourstats.models.playing.songs import rates
+from tourstats.models.playing.song_rates import rates
 from tourstats.models.playing.spots import HEARD_MORE, hard_parts, heard_more, safe, spots, weights
 
 __all__ = [

@@ -8,7 +8,7 @@ import pandas as pd
 
 from tourstats.models.estimates import gamma_poisson, one_thread
 from tourstats.models.playing.performances import performances as reviewed
-from tourstats.models.playing.songs import NOT_SAID, RatesProblem
+from tourstats.models.playing.song_rates import NOT_SAID, RatesProblem
 from tourstats.tables import described, in_sets, items
 from tourstats.tour import Tour
 

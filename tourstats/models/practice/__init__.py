@@ -1,4 +1,11 @@
-"""What to run in the minutes there are, and what to learn next: mistakes avoided by the minute, chosen exactly."""
+"""What to run in the minutes there are, and what to learn next: mistakes avoided by the minute, chosen exactly.
+
+inputs       songs and transitions with what a run of each is worth
+choosing     those that fit into the minutes, exactly
+running      the plan: order, breaks, a day off
+learning     what to learn next, and when to run it again
+new_to_band  songs that are new to me, by a day
+"""
 
 from tourstats.models.practice.choosing import chosen
 from tourstats.models.practice.inputs import HARD_PART, TAKES, WAYS, candidates

@@ -11,10 +11,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tourstats.models.estimates import one_thread
-from tourstats.models.swaps import asked, reasons
-from tourstats.models.swaps.asked import KnownSetProblem
+from tourstats.models.swaps import known_set, reasons
 from tourstats.models.swaps.draws import expit, logit
 from tourstats.models.swaps.history import History, read
+from tourstats.models.swaps.known_set import KnownSetProblem
 from tourstats.models.swaps.pool import MEMBERS, Step, last_step
 from tourstats.problems import counted
 
@@ -128,9 +128,9 @@ def forecast(
     'Early guess: 2 sets so far.'
 
     """
-    set_size = asked.size(set_size)
+    set_size = known_set.size(set_size)
     history = read(plays, shows, songs, {} if next_show is None else dict(next_show))
-    sure, candidates = asked.known(known, history.songs), set(history.songs[history.candidate[-1]])
+    sure, candidates = known_set.known(known, history.songs), set(history.songs[history.candidate[-1]])
     if set_size is not None and sum(what is not False for what in sure.values()) > set_size:
         raise KnownSetProblem.contradiction(list(sure))
     extra = [title for title, what in sure.items() if what is not False and title not in candidates]

@@ -12,10 +12,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from tourstats.models.swaps.asked import watched
 from tourstats.models.swaps.draws import expit
 from tourstats.models.swaps.hazards import Hazards
 from tourstats.models.swaps.history import History, read
+from tourstats.models.swaps.known_set import watched
 from tourstats.models.swaps.ledger import Ledger
 
 Floats = NDArray[np.float64]

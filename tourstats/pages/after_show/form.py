@@ -7,8 +7,8 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from tourstats.pages.after_show.findings import Findings
-from tourstats.pages.after_show.notes import Notes, Runs
+from tourstats.pages.after_show.findings_form import Findings
+from tourstats.pages.after_show.notes_and_runs import Notes, Runs
 from tourstats.pages.after_show.played import Played
 from tourstats.pages.after_show.written_down import WrittenDown, in_short, set_state
 from tourstats.pages.kit import links

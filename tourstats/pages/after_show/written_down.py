@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.pages.after_show.findings import mistake
-from tourstats.pages.after_show.notes import HOW, subject
+from tourstats.pages.after_show.findings_form import mistake
+from tourstats.pages.after_show.notes_and_runs import HOW, subject
 from tourstats.pages.kit import links, look
 from tourstats.pages.kit.show_written import Night
 from tourstats.pages.kit.undoing import undo_button

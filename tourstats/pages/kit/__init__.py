@@ -1,7 +1,7 @@
 """What every page is made of. It knows no page; each page is a folder beside it.
 
 whose         whose diary is shown
-places        the pages of the workbook: one constant for bar, addresses and commands
+contents      the pages of the workbook: one constant for bar, addresses and commands
 links         from page to page, and from a title to its song
 look          how pages look: type, tables, the frame of a file
 widgets       fields, buttons, sentences, drafts; one column that fits a telephone
@@ -12,7 +12,7 @@ charts        what all charts share; Altair comes from here
 fitting       charts drawn for the width they have
 typeset       paper: a template and its words, without a box for a sign that no font has
 light_altair  makes Altair quick to load
-files         files that are whole or not there
+whole_files   files that are whole or not there
 caching       what was worked out is not worked out again
 long_work     a bar and a Stop button for work that takes a while
 undoing       who may write, and Undo

@@ -11,8 +11,8 @@ from pathlib import Path
 from urllib.parse import parse_qs, quote, urlencode
 
 from tourstats.diary import opened
+from tourstats.pages.kit.contents import chosen
 from tourstats.pages.kit.look import LIVE_ONLY
-from tourstats.pages.kit.places import chosen
 from tourstats.pages.kit.whose import whose
 
 SONG = "song"

@@ -10,9 +10,9 @@ from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.show_written import Night
 from tourstats.pages.kit.whose import whose
 from tourstats.pages.kit.widgets import Page, lines, number, text
-from tourstats.pages.likely import learning
+from tourstats.pages.likely import new_songs
 from tourstats.pages.likely import words as likely
-from tourstats.pages.song.asked import today
+from tourstats.pages.song.self_test import today
 from tourstats.problems import Problem
 
 
@@ -54,7 +54,7 @@ class NewToTheBand:
         self.today = today(self.found, tour).date()
         self.until = text("By when", value=f"{self.today + timedelta(weeks=3)}", placeholder="a day: 2031-03-24")
         self.minutes = number("Minutes a day", 60, 5, 720, 5)
-        since = learning.joined(tour)
+        since = new_songs.joined(tour)
         self.since = text("In the band since", value="" if since is None else f"{since}", placeholder="empty: not yet")
         self.asked = Asked("new-to-the-band", [self.until, self.minutes, self.since], "In which order", self.answer)
 
@@ -64,7 +64,7 @@ class NewToTheBand:
         if until is None or until <= self.today:
             raise Problem(f"Say a day after {self.today} by when the songs are wanted; it was {self.until.value!r}.")
         with opened(self.found.path) as diary:
-            return learning.asked(diary.read(), until, float(self.minutes.value), self.today, since).html
+            return new_songs.asked(diary.read(), until, float(self.minutes.value), self.today, since).html
 
 
 def _day(typed: str) -> date | None:

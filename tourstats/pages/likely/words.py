@@ -11,7 +11,7 @@ import pandas as pd
 
 from tourstats.models import swaps
 from tourstats.models.swaps import rules
-from tourstats.models.swaps.record import middle
+from tourstats.models.swaps.past_shows import middle
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.caching import latest_kept
 from tourstats.problems import counted

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from tourstats.pages.kit import typeset
-from tourstats.pages.kit.files import write_whole
+from tourstats.pages.kit.whole_files import write_whole
 from tourstats.pages.lists.words import Listed
 from tourstats.problems import Problem
 

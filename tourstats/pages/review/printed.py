@@ -11,7 +11,7 @@ from pathlib import Path
 
 from tourstats.pages.kit import look, tables_shown, typeset
 from tourstats.pages.kit.charts import svg
-from tourstats.pages.kit.files import write_whole
+from tourstats.pages.kit.whole_files import write_whole
 from tourstats.pages.review.words import BREAK_MINUTES, Part, ReviewProblem, leg_of, lines_of, part_html, parts
 from tourstats.pages.trends.words import CAUTION
 from tourstats.tour import Tour

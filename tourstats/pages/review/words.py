@@ -20,9 +20,9 @@ from tourstats.pages.audience import words as audience
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.caching import latest_kept
 from tourstats.pages.kit.charts import svg
-from tourstats.pages.listening import tempo
+from tourstats.pages.listening import tempo_over_tour
 from tourstats.pages.trends import chart as drawn
-from tourstats.pages.trends import spots
+from tourstats.pages.trends import comes_again
 from tourstats.pages.trends import words as trends
 from tourstats.pages.workbook import say
 from tourstats.problems import Problem, counted
@@ -282,8 +282,8 @@ def _layoffs(leg: _Leg) -> Part | None:
 
 
 def _tempo(leg: _Leg) -> Part | None:
-    words = tempo.of_leg(leg.tables, leg.name)
-    return Part("Tempo", words, tempo.table(leg.tables, leg.name)) if words else None
+    words = tempo_over_tour.of_leg(leg.tables, leg.name)
+    return Part("Tempo", words, tempo_over_tour.table(leg.tables, leg.name)) if words else None
 
 
 @latest_kept
@@ -305,23 +305,23 @@ def _where(leg: _Leg) -> Part | None:
 
 def _again(leg: _Leg) -> Part | None:
     """Which spots go wrong again and again."""
-    return Part("What goes wrong again and again", *spots.spots(leg.tables)) if len(leg.trends.found) else None
+    return Part("What goes wrong again and again", *comes_again.spots(leg.tables)) if len(leg.trends.found) else None
 
 
 def _safe(leg: _Leg) -> Part | None:
     """Songs that are safe."""
-    return Part("Songs that are safe", *spots.safe(leg.tables)) if len(leg.trends.found) else None
+    return Part("Songs that are safe", *comes_again.safe(leg.tables)) if len(leg.trends.found) else None
 
 
 def _runs(leg: _Leg) -> Part | None:
     """What came of what was run on this leg."""
-    said = spots.runs(leg.tables, leg.tables.shows_between(*leg.shows.show_id.iloc[[0, -1]]).rehearsals)
+    said = comes_again.runs(leg.tables, leg.tables.shows_between(*leg.shows.show_id.iloc[[0, -1]]).rehearsals)
     return Part("What came of runs", *said) if len(said.table) else None
 
 
 def _expected(leg: _Leg, *, charts: bool) -> Part | None:
     """How good the expected mistakes were."""
-    said = spots.record(leg.tables)
+    said = comes_again.record(leg.tables)
     if not len(said.table):
         return None
     chart = drawn.record(said.table, said.words).properties(height=PAPER_HEIGHT) if charts else None

@@ -13,7 +13,7 @@ from tourstats.pages.kit import links
 from tourstats.pages.kit.whose import Whose, whose
 from tourstats.pages.kit.widgets import Page, Said, button, choice, column, on_enter, row, spoken, text, whose_words
 from tourstats.pages.show_day.words import Section
-from tourstats.pages.song import asked, words
+from tourstats.pages.song import self_test, words
 from tourstats.pages.song.shape import Shape
 from tourstats.problems import Problem, counted
 from tourstats.tour import Tour
@@ -41,7 +41,7 @@ class Look:
         self.which.layout.display = "none"
         self.page = w.HTML()
         self.shape = Shape(self.found, self._again)
-        self.asked = asked.Asked(self.found, self._again)
+        self.asked = self_test.Asked(self.found, self._again)
         self.of_song = w.VBox([self.shape.box, self.asked.box])
         self.due = w.HTML()
         self.title = ""
@@ -88,10 +88,10 @@ class Look:
         found = model.song(self.tour, name)
         self.title = found.title
         tested = self.tour.tested[self.tour.tested.song == self.title]
-        day = asked.today(self.found, self.tour)
+        day = self_test.today(self.found, self.tour)
         self.shape.show(self.tour, self.title)
         self.due.value = words.folded(words.to_test(self.tour, day))
-        self.asked.show(found, tested, day, asked.gap(model.days_until(self.tour, day, self.title)))
+        self.asked.show(found, tested, day, self_test.gap(model.days_until(self.tour, day, self.title)))
         return words.parts(found)
 
     def _again(self) -> None:

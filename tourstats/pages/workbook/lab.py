@@ -12,7 +12,7 @@ from itertools import count
 from pathlib import Path
 
 from tourstats.diary.store.place import home
-from tourstats.pages.kit.files import write_whole
+from tourstats.pages.kit.whole_files import write_whole
 from tourstats.pages.kit.whose import for_pages
 from tourstats.pages.workbook.server import stop, stopped_when_asked
 from tourstats.problems import Problem

@@ -24,8 +24,8 @@ from voila.app import Voila
 from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
 from voila.tornado.handler import TornadoVoilaHandler
 
+from tourstats.pages.kit.contents import FIRST, PAGES
 from tourstats.pages.kit.fitting import ACROSS
-from tourstats.pages.kit.places import FIRST, PAGES
 from tourstats.pages.workbook import telephone
 
 IMPORTS = (

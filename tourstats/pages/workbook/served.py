@@ -24,7 +24,7 @@ from pathlib import Path
 
 from tourstats.diary.store.place import home
 from tourstats.pages.kit import look
-from tourstats.pages.kit.places import FIRST, chosen
+from tourstats.pages.kit.contents import FIRST, chosen
 from tourstats.pages.kit.whose import for_pages
 from tourstats.pages.workbook import telephone
 from tourstats.pages.workbook.lab import WorkbookProblem, laid_out

@@ -3,7 +3,7 @@
 import pandas as pd
 
 from tests.models.test_listening import tour as made
-from tourstats.pages.listening import tempo, words
+from tourstats.pages.listening import tempo_over_tour, words
 from tourstats.pages.review import words as review
 from tourstats.tour import Tour
 
@@ -17,8 +17,8 @@ def test_nothing_measured_is_said():
     """
     An empty diary gets a way to go on, not an empty table.
     """
-    assert tempo.NOTHING == tempo.words(Tour.of())
-    assert "" == tempo.of_leg(Tour.of(), "Spring")
+    assert tempo_over_tour.NOTHING == tempo_over_tour.words(Tour.of())
+    assert "" == tempo_over_tour.of_leg(Tour.of(), "Spring")
 
 
 def test_songs_that_crept_are_counted_with_their_range():
@@ -26,11 +26,11 @@ def test_songs_that_crept_are_counted_with_their_range():
     Two songs of 24 get 0.25 % faster a show for 24 shows, about 6 %: said once, in one sentence, with room effects.
     """
     tour = tour_of(*made(7, shows=24, rushing=1.5, creeping=("Song 3", "Song 4")))
-    said = tempo.words(tour)
+    said = tempo_over_tour.words(tour)
 
     assert "2 songs have crept up, by " in said
     assert "At a festival the same songs are 1." in said
-    assert "Song 3" in tempo.table(tour).song.head(2).tolist()
+    assert "Song 3" in tempo_over_tour.table(tour).song.head(2).tolist()
     assert words.crept(tour) == words.crept(tour, "Spring")
 
 
@@ -40,8 +40,8 @@ def test_too_few_recordings_are_said_to_be():
     """
     tour = tour_of(*made(7, shows=3))
 
-    assert "Not enough recordings yet" in tempo.words(tour)
-    assert "so far 3." in tempo.words(tour)
+    assert "Not enough recordings yet" in tempo_over_tour.words(tour)
+    assert "so far 3." in tempo_over_tour.words(tour)
 
 
 def test_the_leg_review_has_one_line_on_tempo():
@@ -64,5 +64,5 @@ def test_an_effect_is_read_with_its_interval():
     row = pd.Series({"effect": "position", "percent": -0.84, "low": -1.3, "high": -0.4})
 
     assert "At the end of the set, against its start the same songs are 0.8% slower (likely 0.4 to 1.3%)." == (
-        tempo.effect_words(row)
+        tempo_over_tour.effect_words(row)
     )

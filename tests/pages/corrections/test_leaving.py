@@ -6,7 +6,7 @@ import pypdfium2 as pdfium
 import pytest
 
 from tourstats.diary import opened
-from tourstats.pages.corrections import export as leaving
+from tourstats.pages.corrections import leaving
 from tourstats.pages.sheet import SheetProblem
 
 

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from tests.models.audience.tours import crowds, naive, plays_of, random_people, random_tour, shows_of
 from tourstats.models import audience
 from tourstats.models.audience import bits
-from tourstats.models.audience.sets import Sets
+from tourstats.models.audience.from_sets import Sets
 from tourstats.problems import TableProblem, UnknownShowProblem
 
 

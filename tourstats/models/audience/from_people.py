@@ -9,7 +9,7 @@ import pandas as pd
 
 from tourstats import tables
 from tourstats.models.audience import bits, small
-from tourstats.models.audience.sets import Bools, Ints, Sets, groups
+from tourstats.models.audience.from_sets import Bools, Ints, Sets, groups
 from tourstats.problems import UnknownShowProblem
 
 SEVERAL = 2

@@ -15,7 +15,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from tourstats.diary.store.values import clean_text, folded
-from tourstats.scale.trouble import MOST, Stopped, Trouble, cut
+from tourstats.scale.scan_problems import MOST, Stopped, Trouble, cut
 
 NOBODY = ["", "nan", "none", "null", "n/a", "-"]
 """What stands in an identifier's place where there is none; all of these as one person would be everywhere."""

@@ -8,9 +8,9 @@ import pytest
 from pandas.testing import assert_frame_equal
 
 import tourstats as ts
-from tourstats import asking
+from tourstats import answers
 from tourstats.models import rotation, swaps, tonight
-from tourstats.models.playing.songs import RatesProblem
+from tourstats.models.playing.song_rates import RatesProblem
 from tourstats.pages.audience import words as audience_words
 from tourstats.pages.likely import words as likely_words
 from tourstats.pages.review import words as review_words
@@ -116,7 +116,7 @@ def test_importing_the_package_loads_nothing():
     """
     The names are found when they are asked for; a misspelt one is answered with those that there are.
     """
-    code = "import sys, tourstats; print({'pandas', 'numpy', 'tourstats.asking'} & set(sys.modules), dir(tourstats))"
+    code = "import sys, tourstats; print({'pandas', 'numpy', 'tourstats.answers'} & set(sys.modules), dir(tourstats))"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
 
     assert f"set() {sorted(ts.__all__)}" == out.strip()
@@ -170,11 +170,11 @@ def test_a_table_reads_well_and_knows_its_words(tour):
     """
     told = ts.layoffs(tour).query("layoff_shows > 3")[["song", "layoff_shows"]]
 
-    assert isinstance(told, asking.Told)
+    assert isinstance(told, answers.Told)
     assert {"layoff_shows": "shows"} == told.units
     assert set(told.columns) == set(told.labels)
     assert "<table" in told._repr_html_()
-    assert isinstance(ts.forecast(tour).songs, asking.Told)
+    assert isinstance(ts.forecast(tour).songs, answers.Told)
 
 
 def test_a_chart_can_be_gone_on_with(tour):

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 
 from tourstats.models.estimates import one_thread
-from tourstats.models.swaps.asked import watched
 from tourstats.models.swaps.forecasting import interval
 from tourstats.models.swaps.history import read
+from tourstats.models.swaps.known_set import watched
 from tourstats.models.swaps.pool import MEMBERS, Step, walk
 from tourstats.models.swaps.rules import as_table
 

@@ -10,7 +10,7 @@ import pandas as pd
 
 from tourstats import tables
 from tourstats.models.audience import small
-from tourstats.models.audience.sets import Floats, Sets
+from tourstats.models.audience.from_sets import Floats, Sets
 from tourstats.problems import TableProblem
 
 BASE = 10

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from tests.models.audience.tours import SONGS, crowds, plays_of, random_tour, shows_of
 from tourstats.models import audience
-from tourstats.models.audience.sets import AudienceProblem
+from tourstats.models.audience.from_sets import AudienceProblem
 
 legs = st.lists(st.lists(st.sampled_from(SONGS), min_size=1, max_size=6), min_size=1, max_size=7)
 
