@@ -13,6 +13,7 @@ whole_set    what single lines cannot settle
 sets         tonight's set
 settling     what is open in a set, and the answers
 photos       a photo of the set: boxes of text become lines
+shapes       what sections a song has
 findings     what was found on a recording, one mistake a line
 sources      what somebody brought, read whole: the kind, the account, the questions, the proposal
 files        opening what people send; letters, workbooks, documents do the work
