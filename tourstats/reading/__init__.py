@@ -11,6 +11,9 @@ columns      two columns side by side
 headed       a day, a town or a venue above a set
 whole_set    what single lines cannot settle
 sets         tonight's set
+based        a set that is an earlier one with changes
+corrections  changes to a set, said in words
+spoken       a set that was dictated
 settling     what is open in a set, and the answers
 photos       a photo of the set: boxes of text become lines
 shapes       what sections a song has

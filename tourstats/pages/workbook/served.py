@@ -68,7 +68,7 @@ def serve(
     Parameters
     ----------
     name
-        Of the page to open, as `kit.places.PAGES` has it; a few letters at its beginning are enough if they fit one.
+        Of the page to open, as `kit.contents.PAGES` has it; a few letters at its beginning are enough if they fit one.
     path
         Which diary, as for `workbook.whose`.
     address
