@@ -93,9 +93,9 @@ def test_the_director_sees_every_transition(brief):
     How often it was played, its tempi, whether there is a gap, and who starts.
     """
     assert [
-        (1, "Qx Ferry", "Qx Wire", "", 12, "100 to 104", "drums"),
-        (2, "Qx Wire", "Qx Rook", "", 2, "104 to 60", ""),
-        (3, "Qx Rook", "Qx New", "segue", 0, "60 to 100", "piano"),
+        (1, "Qx Ferry", "Qx Wire", "", 12, "100 to 104", "drums", "", ""),
+        (2, "Qx Wire", "Qx Rook", "", 2, "104 to 60", "", "", ""),
+        (3, "Qx Rook", "Qx New", "segue", 0, "60 to 100", "piano", "", ""),
     ] == list(brief.director.itertuples(index=False, name=None))
 
 

@@ -41,7 +41,7 @@ def for_band(
     Parameters
     ----------
     the_set
-        As `set` of the brief: position, song, remark, segue, minutes, starts_by, plays, layoff_shows.
+        As `set` of the brief: position, song, remark, segue, minutes, starts_by, count_in, plays, layoff_shows.
     crossings
         position, song, next_song, next_position and times (how often it was played), of tonight's transitions.
     found
@@ -55,16 +55,16 @@ def for_band(
     -------
     DataFrame
         A row a thing to try: key (its name for a tick), what (transition, said tonight, new ending, song, left open),
-        position, song, next_song, who (who starts it: who has to be there first), why, minutes, ticked.
+        position, song, next_song, who (who starts it and how: who has to be there first), why, minutes, ticked.
 
     """
-    who = the_set.drop_duplicates("song").set_index("song").starts_by.to_dict()
+    who = {row["song"]: _starts(row) for row in the_set.to_dict("records")}
     said = [*_said(the_set), *_endings(the_set, endings or {})]
     rows = [*_new_transitions(the_set, crossings), *said, *_unplayed(the_set), *_open(the_set, found)]
     table = pd.DataFrame(rows, columns=["need", "what", "position", "song", "next_song", "why", "minutes"])
     table = table.sort_values(["need", "position"], kind="stable", ignore_index=True)
     starts = [row.next_song if isinstance(row.next_song, str) else row.song for row in table.itertuples()]
-    table["who"] = [who.get(song) if isinstance(who.get(song), str) else None for song in starts]
+    table["who"] = [who.get(song) or None for song in starts]
     table["key"] = [key(row.what, row.song, row.next_song) for row in table.itertuples()]
     table["ticked"] = table.key.isin(list(ticked))
     return table.drop_duplicates("key", ignore_index=True)[BAND_COLUMNS]
@@ -230,7 +230,7 @@ def for_director(the_set: pd.DataFrame, pairs: pd.DataFrame) -> pd.DataFrame:
     Parameters
     ----------
     the_set
-        position, song, segue, tempo_bpm, starts_by, status.
+        position, song, segue, tempo_bpm, starts_by, count_in, speech, cues, status.
     pairs
         position, song, next_song, next_position and times, a row a transition of tonight.
 
@@ -238,7 +238,7 @@ def for_director(the_set: pd.DataFrame, pairs: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         position, song, next_song, gap (segue or empty), played (how often before), tempo ("116 to 65", empty where one
-        is not known), starts (who starts the next song).
+        is not known), starts (who starts the next song and how), speech (before it), cues (in it).
 
     """
     at = the_set.set_index("position").to_dict("index")
@@ -247,10 +247,16 @@ def for_director(the_set: pd.DataFrame, pairs: pd.DataFrame) -> pd.DataFrame:
         one, two = at[row.position], at[row.next_position]
         known = pd.notna(one["tempo_bpm"]) and pd.notna(two["tempo_bpm"])
         tempo = f"{one['tempo_bpm']:.0f} to {two['tempo_bpm']:.0f}" if known else ""
-        starts = two["starts_by"] if isinstance(two["starts_by"], str) else ""
         gap = "segue" if one["segue"] is True else ""
-        rows.append((row.position, row.song, row.next_song, gap, row.times, tempo, starts))
-    return pd.DataFrame(rows, columns=["position", "song", "next_song", "gap", "played", "tempo", "starts"])
+        said = [two[name] if isinstance(two[name], str) else "" for name in ("speech", "cues")]
+        rows.append((row.position, row.song, row.next_song, gap, row.times, tempo, _starts(two), *said))
+    columns = ["position", "song", "next_song", "gap", "played", "tempo", "starts", "speech", "cues"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def _starts(row: Mapping[str, Any]) -> str:
+    """Who starts a song, and how."""
+    return ", ".join(row[name] for name in ("starts_by", "count_in") if isinstance(row[name], str))
 
 
 def set_out(the_set: pd.DataFrame, things: pd.DataFrame, ticked: Iterable[str]) -> pd.DataFrame:

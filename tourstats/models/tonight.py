@@ -63,10 +63,10 @@ class Brief:
     set
         A row a position: position, song, encore, remark (what is said of it tonight), segue, status (carried, moved,
         in; missing for the very first set), was, tempo_bpm, minutes, starts_by, count_in, speech, gear, samples, track,
-        track_by, track_fails, watch,
-        layoff_shows, layoff_days, expected (mistakes in the mean of such nights, with what was run so far and nothing
-        more), low, high (of that mean), chance (that anything goes wrong), basis, warning (one short text for the
-        sheet), clean_in_a_row (reviewed performances up to the last), safe (bool: safe without thinking, no minutes).
+        track_by, track_fails, watch, cues (of its shape's sections), layoff_shows, layoff_days, expected (mistakes in
+        the mean of such nights, with what was run so far and nothing more), low, high (of that mean), chance (that
+        anything goes wrong), basis, warning (one short text for the sheet), clean_in_a_row (reviewed performances up
+        to the last), safe (bool: safe without thinking, no minutes).
     total
         One row: expected, range_low, range_high (mistakes of the whole set, four nights in five), basis.
     runs
@@ -157,7 +157,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     changed = changed[changed.show_id == show_id]
     heard = heard_whole(past)
     expected = each_song(heard, titles.song.tolist(), show, in_order_of_set=True)
-    the_set = _safe(heard, _the_set(titles, changed, layoffs, past.songs, expected, any_played=bool(len(past.plays))))
+    the_set = _safe(heard, _the_set(titles, changed, layoffs, past, expected))
     pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
     crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
     ticked = past.ticks.thing[past.ticks.show_id == show_id]
@@ -409,16 +409,10 @@ def _ahead(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object]) -> tup
 
 
 def _the_set(
-    titles: pd.DataFrame,
-    changed: pd.DataFrame,
-    layoffs: pd.DataFrame,
-    songs: pd.DataFrame,
-    expected: pd.DataFrame,
-    *,
-    any_played: bool,
+    titles: pd.DataFrame, changed: pd.DataFrame, layoffs: pd.DataFrame, past: Tour, expected: pd.DataFrame
 ) -> pd.DataFrame:
     """Tonight's set with all that is known of each song."""
-    facts = songs[["song", *FACTS]]
+    facts = past.songs[["song", *FACTS]].assign(cues=past.songs.song.map(_cues(past.sections)))
     table = titles[["position", "song", "encore", "remark", "segue"]].merge(
         facts, how="left", on="song", validate="many_to_one"
     )
@@ -433,8 +427,15 @@ def _the_set(
         on="song",
         validate="many_to_one",
     )
-    table["warning"] = [_warning(row, any_played=any_played) for row in table.to_dict("records")]
-    return table.astype({"warning": "str"})
+    table["warning"] = [_warning(row, any_played=bool(len(past.plays))) for row in table.to_dict("records")]
+    return table.astype({"warning": "str", "cues": "str"})
+
+
+def _cues(sections: pd.DataFrame) -> dict[str, str]:
+    """Of each song what tells that its sections start, in their order."""
+    said = sections[sections.cue.notna()].sort_values("position", kind="stable")
+    said = said.assign(cue=said.name + ": " + said.cue)
+    return dict(said.groupby("song").cue.agg("; ".join))
 
 
 def _safe(heard: Tour, the_set: pd.DataFrame) -> pd.DataFrame:

@@ -79,7 +79,7 @@ class HasSet(Protocol):
     @property
     def set(self) -> pd.DataFrame:
         """Songs: position, song, encore, remark, segue, tempo_bpm, minutes, starts_by, count_in, speech, gear, samples,
-        track, track_by, track_fails, watch, warning (watch, and before it how long the song was out).
+        track, track_by, track_fails, watch, cues, warning (watch, and before it how long the song was out).
         """
 
 
@@ -273,6 +273,7 @@ def _told(cell: Mapping[str, Any], watch: str) -> list[dict[str, Any]]:
         (4, "track: ", ", ".join(items(cell.get("track")))),
         (6, "started by ", _text(cell.get("track_by"))),
         (7, "if it fails: ", _text(cell.get("track_fails"))),
+        (8, "cues: ", _text(cell.get("cues"))),
         (0, "!\u00a0", _text(cell.get("remark"))),
         (1, "!\u00a0", _text(cell.get(watch))),
     )

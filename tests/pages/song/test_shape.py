@@ -1,5 +1,8 @@
 """A song's shape on its page: pasted, understood, saved, asked about by keyboard, drawn and printed."""
 
+import base64
+import re
+
 import ipywidgets as w
 import pandas as pd
 import pypdfium2
@@ -46,6 +49,8 @@ def test_a_pasted_shape_is_shown_as_understood_and_saved(path):
     assert "crash on 2 going in" in before
     assert not len(kept)
     assert ["intro", "verse", "bridge", "chorus", "outro"] == sections.name.tolist()
+    head = pypdfium2.PdfDocument(base64.b64decode(re.search(r"data:application/pdf;base64,([^'\"]+)", after)[1]))
+    assert "starts: cello" in head[0].get_textpage().get_text_range()
     assert "Saved the shape of Qx Roof: 5 sections, 48 bars, 1 without a number of bars." in after
     assert "Take its chart to print" in after
     assert not len(read(path).sections)

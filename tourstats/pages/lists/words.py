@@ -117,6 +117,8 @@ def _director(brief: Brief) -> tuple[list[str], list[Line]]:
                 row.gap,
                 f"tempo {row.tempo}" if row.tempo else "",
                 f"count-in: {row.starts}" if row.starts else "",
+                f"before it: {row.speech}" if row.speech else "",
+                f"cues: {row.cues}" if row.cues else "",
                 f"played {counted(row.played, 'time')}" if row.played else "never played",
             ),
         )

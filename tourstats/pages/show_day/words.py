@@ -154,7 +154,8 @@ def rows(brief: Brief) -> pd.DataFrame:
     -------
     DataFrame
         position, song, encore, segue, status (carried, moved, in), new (what is new of it, in words), remark (what
-        stands behind its title tonight), watch (its own spots to watch), found and more (lists of what was found and
+        stands behind its title tonight), watch (its own spots to watch), ready (a list: who starts it and how, what is
+        said before it, its track, its cues), found and more (lists of what was found and
         said, at once and one press away), fresh (the loudest mistake of the last two shows), open (how many of `found`
         are of the last two shows, and are never folded away).
 
@@ -169,11 +170,24 @@ def rows(brief: Brief) -> pd.DataFrame:
         "new": [_new(row) for row in the_set.to_dict("records")],
         "remark": the_set.remark,
         "watch": the_set.watch,
+        "ready": [_ready_for(row) for row in the_set.to_dict("records")],
         "found": the_set.song.map(said(brief, shown=True)),
         "more": the_set.song.map(said(brief, shown=False)),
         "fresh": the_set.song.map(_lately(brief)),
         "open": the_set.song.map(_fresh(brief).groupby("song").size()).fillna(0).astype(int),
     }).pipe(lambda table: table.astype("object").where(table.notna(), None))  # fmt: skip
+
+
+READY = (
+    ("starts", ("starts_by", "count_in")), ("before it", ("speech",)), ("track", ("track", "track_by")),
+    ("sample", ("samples",)), ("if it fails", ("track_fails",)), ("cues", ("cues",)),
+)  # fmt: skip
+"""What a song begins with and what may fail, by the words for it."""
+
+
+def _ready_for(row: Mapping[str, Any]) -> list[str]:
+    told = [(label, ", ".join(row[name] for name in names if isinstance(row[name], str))) for label, names in READY]
+    return [f"{label}: {words}" for label, words in told if words]
 
 
 def _new(row: Mapping[str, Any]) -> str:

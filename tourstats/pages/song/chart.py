@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from tourstats.pages.kit import fitting
 from tourstats.pages.kit.charts import INK, KEPT, PALETTE, WIDTH, finished
 from tourstats.pages.kit.light_altair import alt
 from tourstats.problems import counted
@@ -17,7 +18,7 @@ LIGHT = ["#c6d2ea", "#f2cabd", "#bfe3e4", "#f0dcae"]
 """The four colours of categories, light enough for words on them; a section of any further name is grey."""
 
 
-def shape(sections: pd.DataFrame, song: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def shape(sections: pd.DataFrame, song: str = "", px: int | None = None) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw a song's sections to scale, from its first bar to its last.
 
     Parameters
@@ -26,6 +27,8 @@ def shape(sections: pd.DataFrame, song: str = "") -> Any:  # noqa: ANN401  # an 
         In order: name, bars, and if known feel, leads, cue, hits.
     song
         Its title.
+    px
+        How wide it will be drawn, to know which names have room; by default as wide as the page is.
 
     Returns
     -------
@@ -33,7 +36,7 @@ def shape(sections: pd.DataFrame, song: str = "") -> Any:  # noqa: ANN401  # an 
         One strip; sections of one name have one colour, and a dashed edge where nobody has said how long they are.
 
     """
-    table = _placed(sections)
+    table = _placed(sections, fitting.across() if px is None else px)
     kinds = list(dict.fromkeys(table.kind))
     colours = [*LIGHT, *["#e3e6e9"] * max(len(kinds) - len(PALETTE), 0)][: len(kinds)]
     total = int(table.bars.sum())
@@ -60,14 +63,14 @@ def shape(sections: pd.DataFrame, song: str = "") -> Any:  # noqa: ANN401  # an 
     )  # fmt: skip
 
 
-def _placed(sections: pd.DataFrame) -> pd.DataFrame:
+def _placed(sections: pd.DataFrame, px: int) -> pd.DataFrame:
     """Where each section begins and ends, what it is of, and what is written on it."""
     table = sections.reindex(columns=["name", "bars", "feel", "leads", "cue", "hits"]).reset_index(drop=True)
     bars = table.bars.astype("Float64")
     drawn = bars.fillna(BARS_UNSAID).astype(float)
     end = drawn.cumsum()
     said = ["" if pd.isna(one) else counted(int(one), "bar") for one in bars]
-    wide = drawn / max(drawn.sum(), 1) * WIDTH > 58  # noqa: PLR2004  # dots that a name of average length takes
+    wide = drawn / max(drawn.sum(), 1) * px > 58  # noqa: PLR2004  # dots that a name of average length takes
     short = [
         name if room else "".join(part[0] for part in re.split(r"[\s-]+", name))
         for name, room in zip(table.name, wide, strict=True)

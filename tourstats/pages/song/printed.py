@@ -13,6 +13,9 @@ from tourstats.pages.kit import typeset
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.song import chart
 
+PAPER_PX = 680
+"""How wide the strip is drawn for paper: its letters are then as large as the others."""
+
 
 def name_of(song: str) -> str:
     """Name of the file.
@@ -39,10 +42,10 @@ def chart_pdf(song: str, sections: pd.DataFrame, facts: Mapping[str, Any] | None
         "a4" or "us-letter".
 
     """
-    made = chart.shape(sections)
+    made = chart.shape(sections, px=PAPER_PX)
     told = json.dumps({
         "title": song, "head": " · ".join(_head(facts or {})), "fonts": typeset.FONTS, "paper": paper,
-        "strip": svg(made), "about": made.to_dict()["description"],
+        "strip": svg(made, PAPER_PX), "about": made.to_dict()["description"],
         "rows": [_row(row) for row in sections.to_dict("records")],
         "size": max(7.0, min(13.0, 420 / max(len(sections), 1))),
     }, ensure_ascii=False)  # fmt: skip

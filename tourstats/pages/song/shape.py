@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import base64
 import html
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Any
 
 import ipywidgets as w
 import pandas as pd
@@ -53,7 +54,7 @@ class Shape:
         """Show the shape of a song, and put it into the field to be corrected; what is being typed there stays."""
         sections = of_song(tour, song)
         before, self.song = self.song, song
-        self.strip.value = drawn(sections, song)
+        self.strip.value = drawn(sections, tour.songs[tour.songs.song == song].iloc[0].to_dict())
         self.toggle.description = "Correct its shape" if len(sections) else "Write down its shape"
         if before and before != song:
             self.said.clear()
@@ -88,14 +89,15 @@ def of_song(tour: Tour, song: str) -> pd.DataFrame:
     return tour.sections[tour.sections.song == song].sort_values("position", ignore_index=True)
 
 
-def drawn(sections: pd.DataFrame, song: str) -> str:
-    """The strip, and the page to take along; nothing where nothing is written down."""
+def drawn(sections: pd.DataFrame, facts: Mapping[str, Any]) -> str:
+    """The strip, and the page to take along with its head; nothing where nothing is written down."""
     if not len(sections):
         return ""
+    song = str(facts["song"])
     made = chart.shape(sections, song)
     picture = base64.b64encode(svg(made).encode()).decode()
     words_ = html.escape(made.to_dict()["description"])
-    page = base64.b64encode(printed.chart_pdf(song, sections)).decode()
+    page = base64.b64encode(printed.chart_pdf(song, sections, facts)).decode()
     return (
         f'<p><img alt="{words_}" style="max-width:100%" src="data:image/svg+xml;base64,{picture}"></p>'
         f'<p class="sheet"><a download="{html.escape(printed.name_of(song))}" '
