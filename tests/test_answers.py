@@ -199,7 +199,8 @@ def test_everything_about_a_song(tour):
     told = ts.song(tour, title)
 
     assert tour.plays[tour.plays.song == title].show_id.nunique() == told.history.position.notna().sum()
-    assert (tour.mistakes.song == title).sum() == (told.said.what == "mistake").sum()
+    first = tour.mistakes[(tour.mistakes.song == title) & (tour.mistakes.listening == 1)]
+    assert len(first) <= (told.said.what == "mistake").sum() <= (tour.mistakes.song == title).sum()
     assert repr(told).startswith(f"{title}: In ")
     assert f"<h2>{title}</h2>" in told._repr_html_()
     with pytest.raises(UnknownSongProblem):

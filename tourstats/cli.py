@@ -242,7 +242,7 @@ def _tonight(asked: argparse.Namespace) -> None:
             tables = diary.read()
         show_id = tables.next_show() if asked.show is None else asked.show
     if show_id is None:
-        raise CommandProblem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city TOWN`.")
+        raise CommandProblem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city CITY`.")
     brief = tonight.brief(tables, show_id, minutes=asked.minutes)
     _say_if_demo(found, " What you try here is not kept." if asked.set else "")
     if asked.whom:

@@ -100,8 +100,13 @@ class Table(pa.DataFrameModel):
 _TITLE: dict[str, Any] = {"also": "title titel titre songtitle", "name": True}
 _SHOW: dict[str, Any] = {"label": "show", "also": "show"}
 _DAY: dict[str, Any] = {"label": "day", "also": "day datum when"}
-_TOWN: dict[str, Any] = {"label": "town", "also": "town ort stadt ville", "name": True, "nullable": True}
-_ROOM: dict[str, Any] = {"also": "roomkind kindofroom roomtype type", "nullable": True, "isin": ROOMS}
+_CITY: dict[str, Any] = {"also": "town ort stadt ville", "name": True, "nullable": True}
+_ROOM: dict[str, Any] = {
+    "label": "kind of venue",
+    "also": "roomkind kindofroom roomtype type",
+    "nullable": True,
+    "isin": ROOMS,
+}
 _MINUTES: dict[str, Any] = {
     "label": "length", "also": "min mins length duration time dauer lange", "unit": "minutes", "nullable": True, "gt": 0
 }  # fmt: skip
@@ -132,15 +137,16 @@ class Songs(Table):
     readiness: Series[str] = column("how far it is learned", also="ready learned", nullable=True, isin=READINESS, was={
         "charted": "on paper", "heard": "by ear", "tapped": "by hand", "memorised": "by heart", "on the kit": "at the kit"})
     watch: Series[str] = column("spots to watch", also="watchout spots notes remarks", nullable=True)
-    reference: Series[str] = column("recording or link to learn it from", also="link url original", nullable=True)
+    reference: Series[str] = column("as on the record: a recording or a link to learn it from", label="as on the record", also="link url original record reference", nullable=True)
+    reference_now: Series[str] = column("as we play it now: a recording or a link", label="as we play it now", also="referencenow playednow live", nullable=True)
 
 
 class Venues(Table):
     """Places, a row a venue."""
 
-    venue: Series[str] = column("name of the place", also="place hall house name", name=True, unique=True, str_length={"min_value": 1})
-    city: Series[str] = column("town", **_TOWN)
-    room: Series[str] = column("kind of room", **_ROOM)
+    venue: Series[str] = column("name of the venue", also="place hall house name", name=True, unique=True, str_length={"min_value": 1})
+    city: Series[str] = column("city or town", **_CITY)
+    room: Series[str] = column("kind of venue", **_ROOM)
 
 
 class Shows(Table):
@@ -150,9 +156,9 @@ class Shows(Table):
     date: Series[DATE] = column("day of the show", **_DAY)
     number: Series[int] = column("first, second … show of that day; 1 if not said", label="show of the day", also="shownumber showofday", default=1, ge=1)
     leg: Series[str] = column("run of shows it belongs to", also="tour run", name=True, nullable=True)
-    venue: Series[str] = column("name of the place", also="place hall house name", name=True, nullable=True)
-    city: Series[str] = column("town", **_TOWN)
-    room: Series[str] = column("kind of room", **_ROOM)
+    venue: Series[str] = column("name of the venue", also="place hall house name", name=True, nullable=True)
+    city: Series[str] = column("city or town", **_CITY)
+    room: Series[str] = column("kind of venue", **_ROOM)
     set_minutes: Series[float] = column("length of the set that was asked for", label="set asked for", also="setlength", unit="minutes", nullable=True, gt=0)
     recording: Series[str] = column("where the recording is", label="where the recording is", also="file audio", nullable=True)
 
@@ -260,8 +266,8 @@ class Notes(Table):
     about: Series[str] = column("what it is on; song if not said", also="on", default="song", isin=ABOUT, was={"changeover": "transition"})
     song: Series[str] = column("title", **_TITLE, nullable=True)
     next_song: Series[str] = column("title of the song that follows, for a transition", also="nextsong next into", name=True, nullable=True)
-    room: Series[str] = column("kind of room it holds for", **_ROOM)
-    venue: Series[str] = column("name of the place it holds for", also="place hall house", name=True, nullable=True)
+    room: Series[str] = column("kind of venue it holds for", **_ROOM)
+    venue: Series[str] = column("name of the venue it holds for", also="place hall house", name=True, nullable=True)
     show_id: Series[Any] = column("number of the show it was made at", **_SHOW, nullable=True)
     text: Series[str] = column("the remark", label="note", also="note remark comment", str_length={"min_value": 1})
     personal: Series[bool] = column("whether to leave it out of what others see; false if not said", also="private", default=False)

@@ -133,7 +133,7 @@ def test_people_are_exported_as_hashes(book, fill, tmp_path):
             "songs", "aliases", "nicknames",
             ('Row 2 of songs: A song has no "nicknames". It has: song, aliases, status, since, new_release, tempo_bpm, '
             "minutes, starts_by, count_in, speech, gear, samples, track, track_by, track_fails, readiness, watch, "
-            "reference."),
+            "reference, reference_now."),
         ),
         (
             "levels", "2,new kit", "9,new kit",

@@ -271,7 +271,8 @@ def test_a_set_replaces_the_one_before_and_every_text_is_kept(book):
             lambda b: b.change_song("Ferry", tempo=90),
             (
                 'A song has no "tempo". It has: song, aliases, status, since, new_release, tempo_bpm, minutes, '
-                "starts_by, count_in, speech, gear, samples, track, track_by, track_fails, readiness, watch, reference."
+                "starts_by, count_in, speech, gear, samples, track, track_by, track_fails, readiness, watch, "
+                "reference, reference_now."
             ),
         ),
         (lambda b: b.add_song("  "), "The `song` of a song has to be filled in; it is text."),

@@ -33,14 +33,14 @@ def town(book, named=Named(), headed=None, today=TODAY):  # noqa: B008  # frozen
 NAMED = {
     "nothing": (Named(), {}, ("Westhallow", "10-09")),
     "its number": (Named(show_id=3), {}, ("Tarnholt", "10-10")),
-    "its number, against the heading": (Named(show_id=2), {"town": "Tarnholt"}, ("Westhallow", "10-09")),
+    "its number, against the heading": (Named(show_id=2), {"city": "Tarnholt"}, ("Westhallow", "10-09")),
     "its day": (Named(day=date(2031, 10, 10)), {}, ("Tarnholt", "10-10")),
     "the day of the heading": (Named(), {"day": "10.10."}, ("Tarnholt", "10-10")),
     "the day of the heading in words": (Named(), {"day": "10 October"}, ("Tarnholt", "10-10")),
-    "town and day of the heading": (Named(), {"town": "Tarnholt", "day": "10/10/31"}, ("Tarnholt", "10-10")),
+    "town and day of the heading": (Named(), {"city": "Tarnholt", "day": "10/10/31"}, ("Tarnholt", "10-10")),
     "a new town today": (Named(city="Lemsel"), {}, ("Lemsel", "10-09")),
-    "a new town headed and named": (Named(city="Ostby"), {"town": "Ostby"}, ("Ostby", "10-09")),
-    "a day nobody knows, with a town": (Named(), {"day": "12.10.", "town": "Gorrow"}, ("Gorrow", "10-12")),
+    "a new town headed and named": (Named(city="Ostby"), {"city": "Ostby"}, ("Ostby", "10-09")),
+    "a day nobody knows, with a town": (Named(), {"day": "12.10.", "city": "Gorrow"}, ("Gorrow", "10-12")),
 }
 
 
@@ -53,9 +53,9 @@ def test_the_show_is_the_one_that_was_named(book, named, headed, expected):
 
 
 ASKED = {
-    "another town than today's show": (Named(), {"town": "Tarnholt"}, "city Westhallow; the set says Tarnholt"),
+    "another town than today's show": (Named(), {"city": "Tarnholt"}, "city Westhallow; the set says Tarnholt"),
     "another day than the command's": (Named(day=TODAY), {"day": "10.10."}, 'headed "10.10."'),
-    "another town than the command's": (Named(city="Westhallow"), {"town": "Tarnholt"}, 'headed "Tarnholt"'),
+    "another town than the command's": (Named(city="Westhallow"), {"city": "Tarnholt"}, 'headed "Tarnholt"'),
     "a day that may be two": (Named(), {"day": "9/11"}, "--date 2031-11-09 .* or --date 2031-09-11"),
     "a day nobody knows, without a town": (Named(), {"day": "12.10."}, "--city TOWN"),
     "another venue": (Named(day=date(2031, 10, 10), venue="Corn Loft"), {}, "Tithe Shed; the command"),

@@ -125,7 +125,7 @@ def test_on_the_first_day_nothing_is_called_new():
 
 def test_notes_hold_for_this_room_this_place_and_these_songs():
     """
-    A note on another kind of room, another place, or another transition is not shown.
+    A note on another kind of venue, another place, or another transition is not shown.
     """
     notes = pd.DataFrame(
         [
@@ -146,9 +146,9 @@ def test_notes_hold_for_this_room_this_place_and_these_songs():
 
     assert {
         ("song", "pickup late"),
-        ("song in this kind of room", "softer here"),
+        ("song in this kind of venue", "softer here"),
         ("transition", "brushes first"),
-        ("this kind of room", "mind the balcony"),
+        ("this kind of venue", "mind the balcony"),
         ("this venue", "dark stage left"),
     } == set(zip(got.why, got.text, strict=True))
 

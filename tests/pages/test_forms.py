@@ -585,7 +585,7 @@ def test_a_set_is_safe_though_what_comes_after_fails(path, tmp_path, monkeypatch
 
 def test_a_new_show_is_made_from_the_form(path, tmp_path):
     """
-    Another show: its day, town, place and kind of room; a song nobody knows is asked about.
+    Another show: its day, town, place and kind of venue; a song nobody knows is asked about.
     """
     page = ShowDay(path, folder=tmp_path)
     page.show.value = "another show"
@@ -659,7 +659,7 @@ def test_a_choice_shows_the_words_that_stand_for_nothing():
     """
     At first, after another was chosen and taken back, and when options are put in anew.
     """
-    made = choice("Kind of room", [("not said", None), ("club", "club")])
+    made = choice("Kind of venue", [("not said", None), ("club", "club")])
     at_first = made.label, made.index
     made.value = "club"
     made.value = None

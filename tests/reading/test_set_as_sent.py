@@ -304,7 +304,7 @@ def test_the_heading_is_offered_for_the_show():
     """
     found = read_set("TARNHOLT 10.10.\nTithe Shed\n\nRooks over Tarnholt\nGravel Pylon", SONGS, PLACES)
 
-    assert {"town": "Tarnholt", "day": "10.10.", "venue": "Tithe Shed"} == found.attrs["headed"]
+    assert {"city": "Tarnholt", "day": "10.10.", "venue": "Tithe Shed"} == found.attrs["headed"]
     assert ["Rooks over Tarnholt", "Gravel Pylon"] == found.song.tolist()
 
 

@@ -39,7 +39,7 @@ class _Known:
 
 
 def notes(shows: Sequence[Show], songs: dict[str, Song], dice: Dice) -> Rows:
-    """Remarks on songs, transitions, rooms, shows and songs in a kind of room, by date."""
+    """Remarks on songs, transitions, rooms, shows and songs in a kind of venue, by date."""
     known = _Known(shows, songs, dice)
     rows = [
         *(_song_note(known) for _ in range(44)),
@@ -123,7 +123,7 @@ def attendance(shows: Sequence[Show], dice: Dice) -> Rows:
 
 
 _CROWD = {"theatre": 10, "arena": 16, "festival": 22, "club": 5, "studio": 1, "other": 5}
-"""How many travellers a kind of room draws, in proportion."""
+"""How many travellers a kind of venue draws, in proportion."""
 
 
 def counts(shows: Sequence[Show], dice: Dice) -> Rows:

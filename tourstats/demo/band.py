@@ -223,7 +223,7 @@ WATCH = {
     "W": ("slows into the {section}, a tempo on the pickup", "triangle at the top of the {section}", "{section} in one, not in three"),
 }  # fmt: skip
 
-# Town, place, kind of room, how many it holds.
+# Town, place, kind of venue, how many it holds.
 VENUES = [
     ("Vellmouth", "Corn Exchange", "theatre", 820),
     ("Vellmouth", "Pier Field", "festival", 5200),

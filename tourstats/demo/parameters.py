@@ -34,7 +34,7 @@ class Truth:
 
         difficulty of the song ~ Normal(difficulty_mean, difficulty_sd)
         + layoff * log(1 + shows missed since last played), or + first_time if never played before
-        + room[kind of room]                       against a theatre
+        + room[kind of venue]                       against a theatre
         + position * (place in the set, 0 first to 1 last)
         + date * (show, 0 first of the tour to 1 last)
         + transition                               if the song before it never led into it until now

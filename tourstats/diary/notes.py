@@ -15,8 +15,8 @@ from tourstats.problems import Problem
 NEEDS: dict[str, tuple[tuple[str, str], ...]] = {
     "song": (("song", "the song"),),
     "transition": (("song", "the song"), ("next_song", "the song that follows")),
-    "room": (("room", "the kind of room"),),
-    "venue": (("venue", "the name of the place"),),
+    "room": (("room", "the kind of venue"),),
+    "venue": (("venue", "the name of the venue"),),
     "show": (("show_id", "the number of the show"),),
 }
 """What a note needs to be about something."""
@@ -34,7 +34,7 @@ def add_note(  # noqa: PLR0913  # the contract names them
     text
         The remark.
     about
-        "song" (with `song`; with `room` too it holds in that kind of room), "transition" (with `song` and
+        "song" (with `song`; with `room` too it holds in that kind of venue), "transition" (with `song` and
         `next_song`), "room" (with `room`), "venue" (with `venue`) or "show" (with `show_id`).
     song, next_song, room, show_id
         What it is on; any of them, and `venue`, may be said in addition.
@@ -92,5 +92,5 @@ def _subject(row: Mapping[str, Any]) -> str:
     """What a note is on, in words."""
     if row["about"] == "transition":
         return f'the transition "{row["song"]}" to "{row["next_song"]}"'
-    named = {"song": f'"{row["song"]}"', "room": f"the room kind {row['room']}", "venue": f'"{row["venue"]}"'}
+    named = {"song": f'"{row["song"]}"', "room": f"the kind of venue {row['room']}", "venue": f'"{row["venue"]}"'}
     return named.get(row["about"], f"show {row['show_id']}")

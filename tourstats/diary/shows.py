@@ -38,7 +38,7 @@ def add_show(  # noqa: PLR0913, PLR0917  # the contract names them
     date
         Day, as a date or as ISO text.
     city, room
-        Town and kind of room; what is not said is taken from a venue that the diary knows.
+        Town and kind of venue; what is not said is taken from a venue that the diary knows.
     venue
         Name of the place; added, with town and room, when the diary does not know it.
     leg
@@ -76,7 +76,7 @@ def change_show(store: Store, show_id: object, /, **columns: object) -> None:
     """Change columns of a show (those of `add_show`); another venue gives the room when it is not said."""
     row = cleaned("shows", columns)
     if "show_id" in row:
-        raise Problem("The number of a show stays as it is. Change its date, town or number on the day instead.")
+        raise Problem("The number of a show stays as it is. Change its date, city or number on the day instead.")
     with store.atomic() as change:
         key = show_key(store, show_id)
         change.words = f"the change to the show {called(store, key)}"

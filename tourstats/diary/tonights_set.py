@@ -29,7 +29,7 @@ class WhichShowProblem(Problem):
     @classmethod
     def nowhere(cls) -> WhichShowProblem:
         """Ask where a show is that the diary does not have."""
-        return cls("This show is not in the diary yet. Say where it is: --city TOWN, and --venue, --room if you like.")
+        return cls("This show is not in the diary yet. Say where it is: --city CITY, and --venue, --room if you like.")
 
     @classmethod
     def one_of(cls, shows: pd.DataFrame) -> WhichShowProblem:
@@ -99,7 +99,7 @@ def earlier_sets(tour: Tour, day: date) -> pd.DataFrame:
 def show_of(diary: Diary, named: Named, today: date, headed: Mapping[str, str] | None = None) -> int:
     """The show that a set is for: the one named or headed, one of its day, the next, or a new one.
 
-    Another town on the same day is another show. A venue and a kind of room that are said later are filled in.
+    Another town on the same day is another show. A venue and a kind of venue that are said later are filled in.
 
     Parameters
     ----------
@@ -153,13 +153,13 @@ def _with_heading(named: Named, headed: Mapping[str, str], today: date, shows: p
         raise WhichShowProblem.headed(headed["day"], f"--date {named.day}")
     if len(days) > 1 and not named.day:
         raise WhichShowProblem.two_days(headed["day"], days)
-    for what, mine, theirs in (("city", named.city, headed.get("town")), ("venue", named.venue, headed.get("venue"))):
+    for what, mine, theirs in (("city", named.city, headed.get("city")), ("venue", named.venue, headed.get("venue"))):
         if mine and theirs and fold(mine) != fold(theirs):
             raise WhichShowProblem.headed(theirs, f"--{what} {mine}")
     return replace(
         named,
         day=named.day or (days[0] if days else None),
-        city=named.city or headed.get("town"),
+        city=named.city or headed.get("city"),
         venue=named.venue or headed.get("venue"),
         headed=not named.city,
     )

@@ -1,6 +1,6 @@
 """What was read, written into the store: sets of many shows, and tables of one kind. All or nothing; what is there stays.
 
-A song, a show or a venue that is there already gets what it lacks: a tempo, a venue, a kind of room said later.
+A song, a show or a venue that is there already gets what it lacks: a tempo, a venue, a kind of venue said later.
 """
 
 # ruff: noqa: E501  # lists of names and questions are read in one piece

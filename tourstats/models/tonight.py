@@ -576,7 +576,7 @@ def _crossing(one: Mapping[str, object], two: Mapping[str, object], times: int, 
 
 
 def _notes(notes: pd.DataFrame, the_set: pd.DataFrame, show: Mapping[str, object], shows: pd.DataFrame) -> pd.DataFrame:
-    """Notes that hold tonight: on these songs, these transitions, this kind of room, this place."""
+    """Notes that hold tonight: on these songs, these transitions, this kind of venue, this place."""
     place = the_set.drop_duplicates("song").set_index("song").position
     pairs = set(zip(the_set.song, the_set.song.shift(-1), strict=True))
     here = shows.show_id[(shows.venue.notna() & (shows.venue == show["venue"])) & (shows.show_id != show["show_id"])]
@@ -584,10 +584,10 @@ def _notes(notes: pd.DataFrame, the_set: pd.DataFrame, show: Mapping[str, object
     why = pd.Series("", index=notes.index)
     why[(notes.about == "show") & notes.show_id.isin(here)] = "this venue"
     why[(notes.about == "venue") & notes.venue.notna() & (notes.venue == show["venue"])] = "this venue"
-    why[(notes.about == "room") & notes.room.notna() & this_room] = "this kind of room"
+    why[(notes.about == "room") & notes.room.notna() & this_room] = "this kind of venue"
     why[(notes.about == "song") & notes.song.isin(place.index) & this_room] = "song"
     why[(notes.about == "song") & notes.song.isin(place.index) & this_room & notes.room.notna()] = (
-        "song in this kind of room"
+        "song in this kind of venue"
     )
     transition = pd.Series([pair in pairs for pair in zip(notes.song, notes.next_song, strict=True)], index=notes.index)
     why[(notes.about == "transition") & transition.astype(bool)] = "transition"

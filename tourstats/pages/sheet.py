@@ -285,7 +285,7 @@ def _told(cell: Mapping[str, Any], watch: str) -> list[dict[str, Any]]:
 
 
 def _place(show: Mapping[str, Any]) -> str:
-    """Venue, kind of room, leg and number of the show, as far as they are known."""
+    """Venue, kind of venue, leg and number of the show, as far as they are known."""
     number = show["number"]
     parts = [
         _text(show["venue"]) if show["city"] is not None else "",

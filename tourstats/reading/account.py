@@ -14,7 +14,7 @@ NOT_UNDERSTOOD = "not understood"
 LEFT_OUT = "left out"
 STRUCK_OUT = "struck out"
 TAKEN_AS = (
-    *(SONG, "heading", "day", "town", "venue", "encore mark", "remark", "segue", "total", "time stamp", "sender"),
+    *(SONG, "heading", "day", "city", "venue", "encore mark", "remark", "segue", "total", "time stamp", "sender"),
     *("section", "bars", "feel", "lead", "cue", "hit", "start"),
     *("number", "length", "sign", STRUCK_OUT, LEFT_OUT, NOT_UNDERSTOOD),
 )

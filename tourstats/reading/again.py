@@ -121,8 +121,8 @@ def _find(show: Any, mine: Set, diary: _Diary, asking: Asking) -> There:  # noqa
     where = Where(str(getattr(show, "file", "")), row=int(getattr(show, "row", 0)))
     if equal is not None:
         answer = asking.choose(
-            f"town: {day}",
-            f"The diary has this set on {day} in {_text(equal.city) or 'no town'}, the file in {show.city}.",
+            f"city: {day}",
+            f"The diary has this set on {day} in {_text(equal.city) or 'no city'}, the file in {show.city}.",
             (SAME, OTHER),
             SAME,
             where=where,
@@ -143,7 +143,7 @@ def _moved(show: Any, mine: Set, diary: _Diary, city: str, where: Where, asking:
         return There()
     theirs = near[0]
     answer = asking.choose(
-        f"moved: {day}", f"The diary has this set in {_text(theirs.city) or 'no town'} on {theirs.date:%Y-%m-%d}, the file on {day}.", (SAME, OTHER), SAME, where=where
+        f"moved: {day}", f"The diary has this set in {_text(theirs.city) or 'no city'} on {theirs.date:%Y-%m-%d}, the file on {day}.", (SAME, OTHER), SAME, where=where
     )  # fmt: skip
     return There(theirs.show_id, change=(("date", day),)) if answer == SAME else There()
 

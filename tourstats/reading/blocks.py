@@ -405,7 +405,7 @@ def _night(draft: Draft, block: _Block, calendar: Calendar, name: str) -> Night:
     night.places = [text for _, text in block.places if text]
     if block.day is not None and draft.how == BLOCKS and block.day.rest:
         night.places.append(block.day.rest)
-    draft.take((Spot(name, number, 1) for number, _ in block.places), "town")
+    draft.take((Spot(name, number, 1) for number, _ in block.places), "city")
     if draft.how == BLOCKS or (block.places and draft.how == CHAT):
         draft.take([night.at], "day")
     _add_items(draft, night, block.body, name)

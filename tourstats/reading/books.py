@@ -102,7 +102,7 @@ def _day_row(draft: Draft, night: Night, table: Table, row: int, spot: Spot) -> 
         elif columns.named(table.rows[row][column]) is not None:
             draft.take([at], "heading")
         else:
-            draft.take([at], "town")
+            draft.take([at], "city")
             night.places.append(shown(table.rows[row][column]))
 
 
@@ -121,7 +121,7 @@ def _row(draft: Draft, night: Night, table: Table, row: int, own: int, *, number
         return
     text, spot = shown(table.rows[row][own]), table.spot(row, own)
     if role in (columns.CITY, columns.VENUE, columns.ROOM, columns.LEG) and columns.named(text) is None:
-        draft.take([spot], "venue" if role == columns.VENUE else "town")
+        draft.take([spot], "venue" if role == columns.VENUE else "city")
         night.said.setdefault(role, text)
     elif columns.named(text) == columns.SONG:
         draft.take([spot], "heading")

@@ -234,7 +234,7 @@ def _above_and_below(found: _Grid, band: _Band, column: int, night: Night, first
     for row in band.rows:
         if column in found.rows[row] and found.spot(row, column) not in songs and row != band.day_row:
             place = found.kinds[row, column] == TEXT and row < first
-            found.draft.take([found.spot(row, column)], "town" if place else "total", "")
+            found.draft.take([found.spot(row, column)], "city" if place else "total", "")
             night.places += [shown(found.rows[row][column])] if place else []
 
 
@@ -380,7 +380,7 @@ def _one_cell(
             night.said.setdefault(role, text)
         elif role != columns_.NUMBER and found.kinds[row, column] != NUMBER:
             night.places.append(text)
-        found.draft.take([spot], "venue" if role == columns_.VENUE else "town")
+        found.draft.take([spot], "venue" if role == columns_.VENUE else "city")
     elif not own:
         found.draft.take([spot], "left out", "beside a song")
     elif label and (is_no_song(label) or (role == columns_.REMARK)):
@@ -408,7 +408,7 @@ def _unnumbered(found: _Grid, band: _Band, night: Night, item: Item, row: int) -
         default=row,
     )
     if row < first:
-        found.draft.take([item.at], "town")
+        found.draft.take([item.at], "city")
         if item.kind == TEXT:
             night.places.append(item.text)
     else:

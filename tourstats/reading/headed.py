@@ -35,20 +35,20 @@ def heading_of(line: str, places: Mapping[str, Iterable[str]]) -> dict[str, str]
     line
         One line.
     places
-        The `town`s and `venue`s that are known.
+        The `city`s and `venue`s that are known.
 
     Examples
     --------
-    >>> known = {"town": ["Tarnholt", "Westhallow"], "venue": ["Tithe Shed"]}
+    >>> known = {"city": ["Tarnholt", "Westhallow"], "venue": ["Tithe Shed"]}
     >>> heading_of("TARNHOLT 10.10.", known)
-    {'town': 'Tarnholt', 'day': '10.10.'}
+    {'city': 'Tarnholt', 'day': '10.10.'}
     >>> heading_of("Tithe Shed, doors 19:30", known), heading_of("Rooks over Tarnholt", known)
     ({'venue': 'Tithe Shed'}, {})
 
     """
     found: dict[str, str] = {}
     rest = f" {line} "
-    for kind in ("venue", "town"):
+    for kind in ("venue", "city"):
         for name in sorted(places.get(kind, ()), key=len, reverse=True):
             form = re.compile(rf"(?<!\w){_as_typed(name)}(?!\w)", re.IGNORECASE)
             if fold(name) and form.search(rest):
@@ -81,10 +81,10 @@ def known_places(cities: Iterable[object], venues: Iterable[object]) -> dict[str
     Examples
     --------
     >>> known_places(["Westhallow", None, "Westhallow"], [])
-    {'town': ['Westhallow'], 'venue': []}
+    {'city': ['Westhallow'], 'venue': []}
 
     """
-    return {"town": list(_texts(cities)), "venue": list(_texts(venues))}
+    return {"city": list(_texts(cities)), "venue": list(_texts(venues))}
 
 
 def _texts(values: Iterable[object]) -> Iterator[str]:

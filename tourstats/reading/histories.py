@@ -104,7 +104,7 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
     for night in draft.nights:
         for item in night.head:
             town = tight(item.text) in tight(night.said.get(CITY, ""))
-            draft.account.setdefault(item.at, Taken("town" if town or VENUE not in night.said else "venue"))
+            draft.account.setdefault(item.at, Taken("city" if town or VENUE not in night.said else "venue"))
     often = Counter(form for night in draft.nights for form in {tight(item.text) for item in night.items})
     draft.raws = {item.text.strip().casefold() for item in draft.items()}
     found: list[Place] = []
@@ -356,7 +356,7 @@ def _ask_about_days(whole: Whole) -> None:
             )
             night.number = (same.number or 1) + 1
     if len(set(known)) < len({(night.day, tight(night.said.get(CITY, ""))) for night in whole.nights if night.day}):
-        asking.confirm("one day, two towns", "One day stands for shows in two towns.")
+        asking.confirm("one day, two cities", "One day stands for shows in two cities.")
 
 
 def _ask_about_order(asking: Asking, days: list[date]) -> None:

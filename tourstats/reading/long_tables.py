@@ -164,7 +164,7 @@ def _heads_beside_days(draft: Draft, table: Table, found: _Found) -> None:
     if len(nights) < 5:
         first = nights[0].head[-1]
         draft.asking.confirm(
-            "beside the day", f'"{first.text}" stands beside the day, and comes in no other show: taken for the town.',
+            "beside the day", f'"{first.text}" stands beside the day, and comes in no other show: taken for the city.',
             where=draft.where(first.at), value=first.text,
         )  # fmt: skip
 
@@ -612,7 +612,7 @@ def _take_rest(
         elif role == columns.VENUE:
             draft.take([spot], "venue")
         elif column in places or role in (columns.CITY, columns.LEG, columns.ROOM, columns.SHOW):
-            draft.take([spot], "town" if role == columns.CITY else "heading")
+            draft.take([spot], "city" if role == columns.CITY else "heading")
         elif role == columns.REMARK:
             draft.take([spot], "remark")
         else:

@@ -339,7 +339,7 @@ class _Reader:
                 where,
                 said,
                 f"There is {many} of {said} in the diary.",
-                "Add the show first, or correct the day, the town or the number.",
+                "Add the show first, or correct the day, the city or the number.",
             )
         if self.table != "notes":
             values.pop("date", None)

@@ -84,7 +84,7 @@ def _one(draft: Draft, table: Table, calendar: Calendar, start: int, at: int, bo
     day = day_in(table.rows[start][at])
     night = Night(calendar.of(day), places=[day.rest] if day and day.rest else [], at=table.spot(start, at))
     draft.nights.append(night)
-    draft.take(table.spots(start), "town")
+    draft.take(table.spots(start), "city")
     draft.take([night.at], "day")
     _places(night, table, start, {at})
     first = next(
@@ -180,7 +180,7 @@ def _one_cell(
             continue
         if role in (headers.CITY, headers.VENUE, headers.LEG, headers.ROOM):
             night.said[role] = shown(value)
-            draft.take([table.spot(row, other)], "town")
+            draft.take([table.spot(row, other)], "city")
     spot = table.spot(row, column)
     parts = [
         part.strip() for part in shown(table.rows[row][column]).split(separator.strip() or separator) if part.strip()

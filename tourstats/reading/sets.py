@@ -34,7 +34,7 @@ _LONE_NUMBER = re.compile(r"(?:(\d{1,2})\s?[.):\]-]+\s+)?(\d{1,4})")
 _TAKEN_AS = {
     "only signs": "sign", "only numbers": "number", "encore": "encore mark", "a heading": "heading", "talk": "left out",
     "a heading with a date": "day", "a time of the day": "time stamp", "above the set": "heading", "a remark": "remark",
-    "struck out": "struck out", "a total": "total", "a day": "day", "a town": "town", "a venue": "venue",
+    "struck out": "struck out", "a total": "total", "a day": "day", "a city": "city", "a venue": "venue",
     "a length": "heading",
 }  # fmt: skip
 """What a line that holds no song is taken for, by why it holds none."""
@@ -54,7 +54,7 @@ def read_set(
     songs
         The repertoire: a table with `song` and perhaps `aliases`, or plain titles.
     places
-        The `town`s and `venue`s that are known, so that a heading is taken as such.
+        The `city`s and `venue`s that are known, so that a heading is taken as such.
     earlier
         Songs of the shows before tonight, for "same as last night but …": show_id, date, city, position, song, encore.
 
@@ -79,7 +79,7 @@ def read_set(
             short        str    what stands there for the title, if an answer should be remembered as another name
         `attrs["ignored"]` lists (line, text, why) for every other line that is not blank, and for blank lines too;
         `attrs["account"]` every piece (for `account_of`), `attrs["struck"]` (line, text, title) of what is struck out,
-        `attrs["headed"]` the day, town and venue of the heading, `attrs["missing"]` numbers that no line has,
+        `attrs["headed"]` the day, city and venue of the heading, `attrs["missing"]` numbers that no line has,
         `attrs["order"]` and `attrs["places"]` what the order may be where it is open, `attrs["asks"]` what it is.
 
     Examples
@@ -148,7 +148,7 @@ def _outside(line: Line, place: int, found: Found, titles: Titles, places: Mappi
         return ""
     del place
     found.headed = {**says, **found.headed}
-    return next(f"a {kind}" for kind in ("town", "venue", "day") if kind in says)
+    return next(f"a {kind}" for kind in ("city", "venue", "day") if kind in says)
 
 
 def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: bool) -> list[Row] | str:

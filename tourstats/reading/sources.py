@@ -466,7 +466,7 @@ def _ask_when_and_where(asking: Asking) -> None:
         todo='Answer with the day, as 2031-03-04; a list of the repertoire with "kind=songs".',
         free=True,
     )
-    asking.choose("city", "In which town was it?", ("not said",), "not said", todo="Answer with the town.", free=True)
+    asking.choose("city", "In which city was it?", ("not said",), "not said", todo="Answer with the city.", free=True)
 
 
 def _list(source: Source, kind: str | None, asking: Asking, songs: Any) -> Reading:  # noqa: ANN401  # as `read` takes them

@@ -54,7 +54,7 @@ class Found:
     struck
         Songs that are struck out.
     headed
-        What the heading says of the show: its `day`, `town` and `venue`.
+        What the heading says of the show: its `day`, `city` and `venue`.
     order
         What the order of the songs may be, where the paper leaves it open: words by answer.
     places

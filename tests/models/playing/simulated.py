@@ -16,7 +16,7 @@ WORDS = {
     "seldom": "hard songs are played seldom",
     "twenty": "20 reviewed shows only",
     "uneven": "over-dispersed, and shows vary",
-    "late": "one kind of room only late in the tour",
+    "late": "one kind of venue only late in the tour",
 }
 TRUTH = {"layoff": 0.25, "room: festival": 0.4, "room: arena": 0.15, "position": 0.3, "date": -0.4}
 ROOMS = ("theatre", "festival", "arena")

@@ -416,7 +416,7 @@ def test_too_few_reviews_give_no_effect_and_say_so(simulated):
 
 def test_one_kind_of_room_and_one_song_with_all_mistakes_are_no_trouble(simulated):
     """
-    No room effect where there is one kind of room; everything finite where one song has every mistake.
+    No room effect where there is one kind of venue; everything finite where one song has every mistake.
     """
     shows = simulated.shows.drop(columns="room")
     song = simulated.reviews.song.value_counts().index[0]

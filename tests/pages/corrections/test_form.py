@@ -168,8 +168,8 @@ def test_in_short_follows_every_change(page):
     next(each for each in everything(form) if getattr(each, "description", "") == "Save the rooms").click()
 
     assert ["**3 songs", "**2 songs", "**3 songs"] == [each[:9] for each in said]
-    assert "1 show has no kind of room." in said[-1]
-    assert "no kind of room" not in page.short.words
+    assert "1 show has no kind of venue." in said[-1]
+    assert "no kind of venue" not in page.short.words
     assert page.short.words == edit.in_short(now())
 
 
@@ -230,7 +230,7 @@ def test_a_show_is_moved_and_taken_out(page):
 
 def test_a_venues_room_reaches_its_shows(page):
     """
-    The room kind is said once, for the place.
+    The kind of venue is said once, for the place.
     """
     part = opened_part(page, "a venue")
     part.fields.fields["room"].value = "theatre"

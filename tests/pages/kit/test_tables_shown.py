@@ -107,7 +107,7 @@ def test_too_many_columns_become_paragraphs_on_a_telephone():
 
 def test_a_paragraph_without_a_name_has_no_heading():
     """
-    A note for a kind of room is about no song: no two dashes stand for one on a telephone.
+    A note for a kind of venue is about no song: no two dashes stand for one on a telephone.
     """
     rows = [{"position": at, "song": song} | {f"figures_{k}": 1.5 for k in range(6)} for at, song in
             ((1, "Ferry"), (None, None), (2, None))]  # fmt: skip

@@ -91,3 +91,29 @@ def test_the_field_finds_and_opens():
         look.find()
     assert 'Nothing in the diary has "no such words".' in str(caught.value)
     assert before == look.page.value
+
+
+def test_what_to_hear_it_from_stands_on_its_page_and_an_address_is_a_link(tour):
+    """
+    As on the record and as we play it now; a note with an address too; nobody's markup becomes one.
+    """
+    notes = pd.DataFrame({"about": "song", "song": ["Qx Rook"], "text": ["as in https://example.org/a?b=1&c, softer"]})
+    songs = tour.songs.assign(reference=['https://example.org/"x', None], reference_now=["rook-2031.m4a", None])
+    page = words.as_html(words.of_song(tour.replaced(songs=songs, notes=notes), "Qx Rook"))
+
+    assert "as we play it now: rook-2031.m4a" in page
+    assert re.search(r'as on the record: <a href="https://example.org/"[^>]*>https://example.org/</a>&quot;x', page)
+    assert 'href="https://example.org/a?b=1&amp;c"' in page
+
+
+def test_a_measured_recording_says_how_it_is_played_now(tour):
+    """
+    Where nobody has said it: the latest recording in which the song was found, and from when.
+    """
+    shows = tour.shows.assign(recording=[None, "night two.wav"])
+    measured = pd.DataFrame(
+        {"show_id": [2], "position": [1], "start_s": [754.0], "end_s": [990.0], "tempo_bpm": [99.0]}
+    )
+    page = words.as_text(words.of_song(tour.replaced(shows=shows, measured=measured), "Qx Rook"), width=200)
+
+    assert "as we play it now: night two.wav, from 12:34 (5 Mar)" in page

@@ -155,7 +155,7 @@ def test_last_nights_set_alone_begins_a_diary():
     press(form, "Save")
 
     assert ONE == kind
-    assert "Say on which day and in which town the show was; the place and the room help later." == refused
+    assert "Say on which day and in which city the show was; the venue and its kind help later." == refused
     assert [False, False, True] == diary_now().plays.encore.tolist()
     assert ["Ostby"] == diary_now().shows.city.tolist()
     assert "Encore 3 Copper Wire" in words(form.page)
@@ -399,4 +399,4 @@ def test_rooms_without_a_choice_are_not_saved():
     form = rooms.Rooms(start.whose(None))
     press(form, "Save the rooms")
 
-    assert "Nothing is chosen yet. Choose a kind of room for a place, or for all that are left." == words(form.said)
+    assert "Nothing is chosen yet. Choose a kind of venue for a place, or for all that are left." == words(form.said)

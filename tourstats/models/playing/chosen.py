@@ -56,13 +56,13 @@ def review_bias(
 def like_with_like(
     plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame
 ) -> pd.DataFrame:
-    """The second half of the tour against the first, only where the same song was reviewed in the same kind of room.
+    """The second half of the tour against the first, only where the same song was reviewed in the same kind of venue.
 
     Returns
     -------
     DataFrame
         One row, or none while fewer than five such songs have mistakes.
-            cells, plays          int    songs in a kind of room reviewed in both halves, and their plays
+            cells, plays          int    songs in a kind of venue reviewed in both halves, and their plays
             log_ratio, se, low, high     mistakes of the second half against the first
 
     Notes

@@ -151,7 +151,7 @@ def design(table: pd.DataFrame, instead_of_date: Array | None = None) -> Design:
 
 
 def commonest_room(table: pd.DataFrame) -> str:
-    """The kind of room that the others are held against: that of most shows, if enough of them were reviewed."""
+    """The kind of venue that the others are held against: that of most shows, if enough of them were reviewed."""
     nights = table.drop_duplicates("at")
     if not len(nights):
         return NO_ROOM
@@ -163,7 +163,7 @@ def commonest_room(table: pd.DataFrame) -> str:
 
 
 def _rooms(choice: _Choice, table: pd.DataFrame) -> str:
-    """Each kind of room against the commonest; those seen too seldom are held still together."""
+    """Each kind of venue against the commonest; those seen too seldom are held still together."""
     usual = commonest_room(table)
     for room in sorted(set(table.room) - {usual}):
         choice.ask(f"room: {room}", (table.room == room).to_numpy(float), first=True, by_show=True)

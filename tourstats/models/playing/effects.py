@@ -179,7 +179,7 @@ def as_ratios(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def usual_room(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame) -> str:
-    """The kind of room that the others are held against: that of most shows, if enough of them were reviewed."""
+    """The kind of venue that the others are held against: that of most shows, if enough of them were reviewed."""
     return commonest_room(performances(plays, shows, reviews, mistakes))
 
 

@@ -106,8 +106,8 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
         A row a show and song, by show and position.
             show_id, song
             at                int    place of the show among those that have a set, from 0
-            room              str    kind of room, "not said" if it is not known
-            usual room        str    kind of room of most shows until then; of several, the first in the alphabet
+            room              str    kind of venue, "not said" if it is not known
+            usual room        str    kind of venue of most shows until then; of several, the first in the alphabet
             missed            int    shows it missed since it was last played; 0 the first time
             layoff            float  log(1 + missed)
             break             float  how much longer that is in logarithms, if a break without shows counts as the shows
@@ -123,7 +123,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
             run: kit …        bool   one a way: whether it is that
             run on the day    float  for a run: whether it was made on the day itself, less the share that was until
                                      then; else 0
-            other room        bool   kind of room differs from the show before
+            other room        bool   kind of venue differs from the show before
             second show       bool   not the first show of its day
             day off           bool   at least one day without a show before
             encore            bool   after the main set
@@ -205,7 +205,7 @@ def with_reviews(table: pd.DataFrame, found: pd.DataFrame) -> pd.DataFrame:
 
 
 def _commonest(rooms: pd.Series) -> Words:
-    """The kind of room of most shows until each."""
+    """The kind of venue of most shows until each."""
     tally = pd.get_dummies(rooms, dtype=int).sort_index(axis=1).cumsum()
     if not len(tally.columns):
         return np.full(len(rooms), NO_ROOM, dtype=object)

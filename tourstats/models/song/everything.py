@@ -37,7 +37,8 @@ class Song:
     shape
         Its sections in order.
     tempi
-        Where recordings were measured, newest first: date, show_id, city, tempo_bpm, tempo_sure, drift, minutes.
+        Where recordings were measured, newest first: date, show_id, city, tempo_bpm, tempo_sure, drift, minutes, and
+        where to hear it: recording, start_s.
     streak
         As from `records`: how many clean ones in a row, and how many it takes.
     chance
@@ -153,10 +154,10 @@ def _tempi(tour: Tour, title: str) -> pd.DataFrame:
     """Where its recordings were measured, newest first."""
     there = tour.plays[tour.plays.song == title][["show_id", "position"]]
     table = tour.measured.merge(there, on=["show_id", "position"])
-    table = table.merge(tour.shows[["show_id", "date", "city"]], on="show_id", how="left")
+    table = table.merge(tour.shows[["show_id", "date", "city", "recording"]], on="show_id", how="left")
     table["minutes"] = (table.end_s - table.start_s) / 60
     table = table.sort_values("date", ascending=False, kind="stable", ignore_index=True)
-    return table[["date", "show_id", "city", "tempo_bpm", "tempo_sure", "drift", "minutes"]]
+    return table[["date", "show_id", "city", "tempo_bpm", "tempo_sure", "drift", "minutes", "recording", "start_s"]]
 
 
 def _chance(tour: Tour, title: str) -> float | None:

@@ -150,10 +150,10 @@ class _Facts:
 
     def _city(self, song: int) -> str:
         if self.same_city and self.stand[song] and not self.ledger.last[song]:
-            return "already heard during this stay in town"
+            return "already heard during this stay in the city"
         if self.visited:
             return "heard here at the last visit" if self.heard[song] else "not heard here at the last visit"
-        return "same town as last night" if self.same_city else ""
+        return "same city as last night" if self.same_city else ""
 
     def _leg(self, _: int) -> str:
         return "first show of a leg" if self.leg_starts else ""

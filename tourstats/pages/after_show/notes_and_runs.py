@@ -30,8 +30,8 @@ ON = [
     ("this show", SHOW),
     ("a song", SONG),
     ("a transition: this song and the next", TRANSITION),
-    ("this kind of room", ROOM),
-    ("a song in this kind of room", SONG_IN_ROOM),
+    ("this kind of venue", ROOM),
+    ("a song in this kind of venue", SONG_IN_ROOM),
 ]
 HOW = {"listen": "by listening", "pad": "on a pad", "kit": "at the kit", "band": "with the band"}
 _FOLLOWED = re.compile(r"\s*(?:>|→|->)\s*")
@@ -81,7 +81,7 @@ class Notes:
             return self._named(note)
         room = self.night.row.room if self.night.row is not None else None
         if on in (ROOM, SONG_IN_ROOM) and not isinstance(room, str):
-            raise NightProblem("Nobody has said what kind of room this show is in. Say that first, or choose another.")
+            raise NightProblem("Nobody has said what kind of venue this show is in. Say that first, or choose another.")
         if on == SHOW:
             return {"about": "show"}, note
         if on == ROOM:

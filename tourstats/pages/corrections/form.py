@@ -240,7 +240,7 @@ class ShowPart(Part):
 
 
 class VenuePart(Part):
-    """A venue: name, town, kind of room."""
+    """A venue: name, town, kind of venue."""
 
     name = "a venue"
     empty = "There is no venue yet; they come with the shows."
@@ -411,7 +411,7 @@ class EntryPart(Part):
 PARTS: tuple[type[Part], ...] = (SongPart, MergePart, SetPart, ShowPart, VenuePart, EntryPart)
 TABLES: dict[str, type[Gaps | Rooms]] = {
     "what is missing: tempi, lengths, who counts in": Gaps,
-    "the kind of venue of places that have none": Rooms,
+    "the kind of venues that have none": Rooms,
 }
 """Forms that list everything that lacks something."""
 MISSING = "missing"
@@ -475,7 +475,7 @@ def in_short(tables: Tour) -> str:
     if lacks:
         said.append(f"Of the songs that may be played, {', '.join(lacks)}.")
     if without:
-        said.append(f"{without} show{'s have' if without > 1 else ' has'} no kind of room.")
+        said.append(f"{without} show{'s have' if without > 1 else ' has'} no kind of venue.")
     return " ".join(said)
 
 

@@ -20,5 +20,5 @@ show_written  the show that is being written down
 plan_run      the plan as it was run
 open_lines    lines of a set that could be two songs
 questions     what a reading is not sure of
-room_kinds    the kind of room of each place
+room_kinds    the kind of venue of each place
 """

@@ -15,7 +15,7 @@ from tourstats.problems import Problem, counted
 from tourstats.tables import KINDS, described
 
 LABELS = {
-    "song": "Title", "starts_by": "Who starts", "watch": "Spots to watch", "room": "Kind of room",
+    "song": "Title", "starts_by": "Who starts", "watch": "Spots to watch", "room": "Kind of venue",
     "severity": "Who heard it", "personal": "Personal: leave it out of what others see",
 }  # fmt: skip
 """Words for a column as a field, where a form says it otherwise than a table."""

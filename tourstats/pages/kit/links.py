@@ -19,6 +19,8 @@ SONG = "song"
 """The page of one song."""
 _LONG_WORD, _BREAK = re.compile(r"[^\s;&<>-]{12}(?=[^\s;&<>-]{12})"), r"\g<0><wbr>"
 """Where a word of 24 letters and more may be broken: a telephone is narrower than some titles."""
+_AWAY = r"https?://[^\s<>\"'`]*[^\s<>\"'`.,;:!?)]"
+_ADDRESS = re.compile(f"({_AWAY})")
 _MARKS = re.compile(r"[\\`*_\[\]|~]")
 """What means something else in prose: in a title it is spelt out."""
 
@@ -57,7 +59,7 @@ def to_song(title: str) -> str:
 
 
 def linked(text: str, *, in_prose: bool = False) -> str:
-    """A sentence as HTML, each title of the repertoire in it linked to its own page on a served page; always escaped.
+    """A sentence as HTML, escaped; an address is a link, and on a served page each title of the repertoire too.
 
     A title without a letter is linked only where it stands by itself, as in a table: in a sentence it is a number.
 
@@ -74,13 +76,13 @@ def linked(text: str, *, in_prose: bool = False) -> str:
     'Ferry &amp; Tide came in.'
 
     """
-    known = _titles() if served() else None
-    # Every other part is a title.
-    parts = known.split(text) if known else [text]
+    # Every other part is an address or a title.
+    parts = (_titles() if served() else _ADDRESS).split(text)
     made = []
     for at, part in enumerate(parts):
         if at % 2:
-            made.append(_MARKS.sub(lambda mark: f"&#{ord(mark[0])};", to_song(part)))
+            link = _away(part) if _ADDRESS.fullmatch(part) else to_song(part)
+            made.append(_MARKS.sub(lambda mark: f"&#{ord(mark[0])};", link))
         elif in_prose:
             made.append(re.sub(r"([\[\]])", r"\\\1", html.escape(part, quote=False)))
         else:
@@ -88,7 +90,13 @@ def linked(text: str, *, in_prose: bool = False) -> str:
     return "".join(made)
 
 
-def _titles() -> re.Pattern[str] | None:
+def _away(address: str) -> str:
+    """A link off this machine, opened beside the page, which tells it nothing."""
+    words = html.escape(address)
+    return f'<a href="{words}" target="_blank" rel="noopener noreferrer">{words}</a>'
+
+
+def _titles() -> re.Pattern[str]:
     """What finds the titles of the diary that the pages show, as it is now."""
     path = whose().path
     sides = [Path(f"{path}{side}") for side in ("", "-wal")]
@@ -96,11 +104,12 @@ def _titles() -> re.Pattern[str] | None:
 
 
 @lru_cache(maxsize=1)
-def _found_by(path: Path, *_: int) -> re.Pattern[str] | None:
+def _found_by(path: Path, *_: int) -> re.Pattern[str]:
     with opened(path, make=False) as diary:
         titles = [title for title in diary.songs().song if any(map(str.isalpha, title))]
     longest = sorted(titles, key=len, reverse=True)
-    return re.compile(rf"(?<!\w)({'|'.join(map(re.escape, longest))})(?!\w)") if longest else None
+    any_title = "|".join(map(re.escape, longest))
+    return re.compile(rf"({_AWAY}|(?<!\w)(?:{any_title})(?!\w))") if longest else _ADDRESS
 
 
 def download(path: Path, words: str, kind: str = "application/pdf") -> str:

@@ -1,4 +1,4 @@
-"""The kind of room of every place, in one pass: a list of places that have none yet, a choice each, one button."""
+"""The kind of venue of every place, in one pass: a list of places that have none yet, a choice each, one button."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ from tourstats.problems import Problem, counted
 from tourstats.tables import ROOMS
 from tourstats.tour import Tour
 
-WHY = "Songs feel different in a theatre and in a field: your notes, your mistakes and the plan go by the kind of room."
+WHY = (
+    "Songs feel different in a theatre and in a field: your notes, your mistakes and the plan go by the kind of venue."
+)
 _STYLE = w.HTML(
     "<style>.tourstats-form .widget-toggle-buttons{flex-wrap:wrap;height:auto}"
     ".tourstats-form .widget-toggle-button{width:auto!important;height:auto;min-height:44px;font-size:16px;"
@@ -29,7 +31,7 @@ class RoomsProblem(Problem):
 
 
 def without_room(tables: Tour) -> pd.DataFrame:
-    """Places whose kind of room nobody has said, those with most shows first.
+    """Places whose kind of venue nobody has said, those with most shows first.
 
     Returns
     -------
@@ -79,7 +81,7 @@ class Rooms:
         self.fill()
 
     def fill(self) -> None:
-        """List the places that have no kind of room yet."""
+        """List the places that have no kind of venue yet."""
         with opened(self.found.path) as diary:
             tables = diary.read()
         self.asked = []
@@ -92,7 +94,7 @@ class Rooms:
             words = w.Label(f"{label} ({counted(place['shows'], 'show')})")
             children.append(w.VBox([words, toggle]))
             self.asked.append((venue, city, toggle))
-        self.places.children = tuple(children) or (w.HTML("<p>Every place has its kind of room.</p>"),)
+        self.places.children = tuple(children) or (w.HTML("<p>Every venue has its kind.</p>"),)
         for field in (self.rest, self.save_button):
             field.layout.display = "" if self.asked else "none"
         self.after(tables)
@@ -102,7 +104,7 @@ class Rooms:
         chosen = [(venue, city, toggle.value or self.rest.value) for venue, city, toggle in self.asked]
         chosen = [place for place in chosen if place[2] is not None]
         if not chosen:
-            raise RoomsProblem("Nothing is chosen yet. Choose a kind of room for a place, or for all that are left.")
+            raise RoomsProblem("Nothing is chosen yet. Choose a kind for a venue, or for all that are left.")
         spare_the_demo(self.found)
         with opened(self.found.path) as diary, diary.atomic(f"the rooms of {len(chosen)} places"):
             shows = diary.shows()
@@ -114,4 +116,4 @@ class Rooms:
                 for show_id in lone.show_id:
                     diary.change_show(show_id, room=room)
         self.fill()
-        self.said.done(f"Saved: the kind of room of {counted(len(chosen), 'place')}.")
+        self.said.done(f"Saved: the kind of venue of {counted(len(chosen), 'place')}.")

@@ -36,10 +36,8 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
     order = table.groupby("part").effect.apply(lambda e: e.abs().sum()).sort_values(ascending=False, kind="stable")
     kept = [part for part in order.index if order[part] > SMALL]
     table = table[table.part.isin(kept)].assign(
-        part=lambda t: t.part.replace("city", "town"),
         way=lambda t: t.effect.ge(0).map({True: "likelier", False: "less likely"}),
     )
-    kept = ["town" if part == "city" else part for part in kept]
     times = 4 if table.effect.abs().max() > math.log(4) else 2
     odds = alt.Axis(
         values=[-math.log(times), 0, math.log(times)],

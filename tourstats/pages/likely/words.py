@@ -35,7 +35,7 @@ TOO_SHORT = f"Not enough past shows yet to judge by: it takes {ENOUGH} after the
 EARLY = "This is an early guess from {shows}: trust it little until there are eight or more."
 HOW = (
     "Chances come from the shows before: how long each song has been in or out, how often and how lately it was "
-    "played, the town, the leg, what is new."
+    "played, the city, the leg, what is new."
 )
 LABELS = {
     "way": "forecast or rule",

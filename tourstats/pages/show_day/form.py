@@ -215,7 +215,7 @@ class ShowDay:
         day = self._day(tour)
         days = headed_day(headed, day, tour.shows)
         another = (days and day not in days) or (
-            headed.get("town") and town and fold(headed["town"]) != fold(str(town))
+            headed.get("city") and town and fold(headed["city"]) != fold(str(town))
         )
         if another and self.kept_anyway != asked:
             self.kept_anyway = asked

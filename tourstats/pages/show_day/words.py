@@ -391,7 +391,7 @@ def _transitions(brief: Brief) -> Section:
 
 
 def _notes(brief: Brief) -> Section:
-    words = "" if len(brief.notes) else "There are no notes on these songs, this kind of room or this place yet."
+    words = "" if len(brief.notes) else "There are no notes on these songs, this kind of venue or this venue yet."
     return Section(
         "My notes",
         words,

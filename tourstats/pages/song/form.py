@@ -36,7 +36,7 @@ class Look:
         with opened(self.found.path) as diary:
             self.tour: Tour = diary.read()
         self.said = Said()
-        self.looked_for = text("Find", placeholder="a song, a town, a show's day, a word in a note; Enter finds")
+        self.looked_for = text("Find", placeholder="a song, a city, a show's day, a word in a note; Enter finds")
         self.which = choice("Found", [])
         self.which.layout.display = "none"
         self.page = w.HTML()

@@ -22,12 +22,13 @@ MOST = 12
 """Rows of a table that stand there at once."""
 NOTHING_SAID = "Nothing was found or noted yet."
 ROOMS = {"room": "kind of venue", "played": "played", "reviewed": "reviewed", "mistakes": "mistakes"}
+TO_HEAR = {"reference": "as on the record", "reference_now": "as we play it now"}
 CROSSED = {"way": "", "times": "times played", "last": "last time", "reviewed": "listened to",
            "mistakes": "mistakes at the seam", "found": "last finding", "tried": "tried with the band",
            "notes": "said of it", "seam": "that night"}  # fmt: skip
 READY = {
     "starts_by": "starts", "count_in": "count-in", "speech": "before it", "gear": "gear", "samples": "samples",
-    "track": "track", "track_by": "track started by", "track_fails": "if the track fails", "reference": "reference",
+    "track": "track", "track_by": "track started by", "track_fails": "if the track fails",
     "watch": "watch",
 }  # fmt: skip
 
@@ -54,6 +55,7 @@ def parts(found: model.Song) -> list[Section]:
         Section(found.title, _at_a_glance(found)),
         Section("What was found and said", "" if len(found.said) else NOTHING_SAID, _said(found.said), SAID),
         Section("To have ready", _ready(found)),
+        Section("To hear it", _to_hear(found)),
         Section("Tempo and length", _tempo(found), _tempi(found)),
         Section("Its shape", _by_heart(found), _shape(found)),
         Section("Into it and out of it", "" if len(found.transitions) else "Not played yet.", _transitions(found),
@@ -242,6 +244,17 @@ def _ready(found: model.Song) -> str:
     said = [f"{label}: {found.facts[name]}" for name, label in READY.items() if isinstance(found.facts.get(name), str)]
     level = found.facts.get("readiness")
     return "; ".join([*said, *([f"readiness: {level}"] if isinstance(level, str) else [])]) or "Nothing is noted."
+
+
+def _to_hear(found: model.Song) -> str:
+    """What to learn it from; where nobody says how it is played now, the latest recording in which it was found."""
+    said = [f"{label}: {found.facts[name]}" for name, label in TO_HEAR.items() if isinstance(found.facts[name], str)]
+    there = found.tempi[found.tempi.recording.notna()]
+    if not isinstance(found.facts["reference_now"], str) and len(there):
+        row = there.iloc[0]
+        at = f"{int(row.start_s) // 60}:{int(row.start_s) % 60:02}"
+        said.append(f"as we play it now: {row.recording}, from {at} ({_day(row.date)})")
+    return "; ".join(said) or "No recording and no link is noted: Corrections, a song, has fields for both."
 
 
 def _tempo(found: model.Song) -> str:

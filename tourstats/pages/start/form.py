@@ -112,7 +112,7 @@ class Start:
             many = "1 question is" if still == 1 else f"{still} questions are"
             raise StartProblem(f"Nothing was written: {many} still open above. Settle it there, or leave it out.")
         if self.looked.reading.kind == ONE and (self.day.value is None or not self.city.value.strip()):
-            raise StartProblem("Say on which day and in which town the show was; the place and the room help later.")
+            raise StartProblem("Say on which day and in which city the show was; the venue and its kind help later.")
         try:
             with opened(self.found.path) as diary:
                 done = write(diary, self.looked, self._answers(), stage=self.stage.value)
@@ -199,8 +199,8 @@ class Start:
     def _one_show(self) -> w.VBox:
         """Fields for the show of a set that came without a day: last night's, if not said otherwise."""
         self.day = w.DatePicker(description="Day", value=date.today() - timedelta(days=1), layout=WIDE)  # noqa: DTZ011  # the day on the wall
-        self.city, self.venue = text("Town"), text("Venue")
-        self.room = choice("Kind of room", [("not said", None), *((room, room) for room in ROOMS)])
+        self.city, self.venue = text("City"), text("Venue")
+        self.room = choice("Kind of venue", [("not said", None), *((room, room) for room in ROOMS)])
         words = w.HTML("<p>It has no date. Which show is it?</p>")
         return w.VBox([words, self.day, self.city, self.venue, self.room])
 
@@ -209,7 +209,7 @@ class Start:
         with opened(self.found.path) as diary:
             tables = diary.read()
         rooms = [Rooms(self.found).box] if len(without_room(tables)) else []
-        self.after.children = (w.HTML("<h3>The kind of room of each place</h3>"), *rooms) if rooms else ()
+        self.after.children = (w.HTML("<h3>The kind of each venue</h3>"), *rooms) if rooms else ()
         self.page.value = first_page(tables) + backed_up(self.found)
         if done is not None:
             self.written.done(done)

@@ -29,7 +29,7 @@ WORDS = {
     "run: pad": "when it was run on a pad that week, and no more",
     "run: listen": "when it was listened to that week, and no more",
     "run on the day": "when the run was on the day itself, against one earlier in the week",
-    "other room": "when the kind of room is not that of the show before",
+    "other room": "when the kind of venue is not that of the show before",
     "second show": "at the second show of a day",
     "day off": "after a day without a show",
     "encore": "in the encore",
@@ -41,7 +41,7 @@ ROOMS = {
     "club": "in a club",
     "festival": "at a festival",
     "studio": "in a studio",
-    "other": "in another kind of room",
+    "other": "in another kind of venue",
     "not said": "in a room of unknown kind",
 }
 SHORT = {
@@ -366,10 +366,12 @@ def bias_words(trends: Trends) -> str:
         else "Reviewed shows do not differ clearly from the others."
     )
     if not len(trends.alike):
-        return f"{first} Too few songs were reviewed in the same kind of room in both halves to compare like with like."
+        return (
+            f"{first} Too few songs were reviewed in the same kind of venue in both halves to compare like with like."
+        )
     row = playing.as_ratios(trends.alike).iloc[0]
     return (
-        f"{first} The same songs in the same kind of room, second half of the tour against the first: "
+        f"{first} The same songs in the same kind of venue, second half of the tour against the first: "
         f"{times(row.ratio, row.low, row.high)} mistakes ({row.cells:.0f} songs and rooms, {row.plays:.0f} plays)."
     )
 
