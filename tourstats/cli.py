@@ -111,7 +111,9 @@ def _likely_arguments(command: argparse.ArgumentParser) -> None:
 
 
 def _song_arguments(command: argparse.ArgumentParser) -> None:
-    command.add_argument("title", nargs="+", metavar="TITLE", help="a title or another name; or words to look for")
+    command.add_argument("title", nargs="*", metavar="TITLE", help="a title or another name; or words to look for")
+    test = "be asked about its shape, or without a title about what is due today; Ctrl-D ends it"
+    command.add_argument("--test", action="store_true", help=test)
     command.add_argument("--all", action="store_true", help="every row, not the newest of each table")
     shape = "write down its shape: one line in quotation marks, a text file, or - to paste it"
     command.add_argument("--shape", metavar="SHAPE", help=shape)
@@ -312,7 +314,12 @@ def _song(asked: argparse.Namespace) -> None:
     from tourstats.pages.song import words
     from tourstats.problems import UnknownSongProblem
 
-    found, typed = workbook.whose(asked.diary, writing=bool(asked.shape)), " ".join(asked.title)
+    found, typed = workbook.whose(asked.diary, writing=bool(asked.shape or asked.test)), " ".join(asked.title)
+    if asked.test:
+        _say_if_demo(found, " What you try here is not kept.")
+        return _test(found, typed)
+    if not typed:
+        raise CommandProblem("Name a song, or words to look for; `tourstats song --test` asks about what is due today.")
     with opened(found.path, make=False) as diary:
         if asked.shape:
             print(*_write_shape(diary, typed, asked.shape), sep="\n", end="\n\n")
@@ -325,6 +332,26 @@ def _song(asked: argparse.Namespace) -> None:
         if not len(there):
             raise
         print(tables_shown.as_text(there[["kind", "words"]], most=None if asked.all else 20, wrap=True))
+
+
+def _test(found: Whose, typed: str) -> None:
+    """Ask about shapes: a question, its answer at Enter, known or not by one letter; each answer is kept at once."""
+    from tourstats.diary import opened
+    from tourstats.pages.song import self_test as testing
+
+    with opened(found.path, make=False) as diary:
+        sitting = testing.sitting(found, diary.read(), typed)
+        print(testing.IN_THE_TERMINAL if len(sitting) else "Nothing is due today.")
+        known = answered = 0
+        try:
+            for row in sitting.itertuples():
+                input(f"\n{row.song}: {row.asked} ")
+                right = input(f"  {row.answer}  Known? y or n ").strip().casefold().startswith("y")
+                diary.add_tested(row.song, row.asked, right, testing.today(found, diary.read()))
+                known, answered = known + right, answered + 1
+        except EOFError:
+            print()
+    print(f"{known} of {answered} known." if answered else "", end="\n" * bool(answered))
 
 
 def _write_shape(diary: Diary, typed: str, given: str) -> list[str]:

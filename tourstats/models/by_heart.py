@@ -9,6 +9,9 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
+from tourstats.tables import READINESS
+
+BY_HEART = "by heart"
 A_SITTING = 5
 """Questions at a time. Common practice, no source."""
 GROWS = 2.0
@@ -127,16 +130,19 @@ def due(tested: pd.DataFrame, asked: Sequence[str], on: pd.Timestamp, most_days:
     0 2031-03-11  False
 
     """
-    by_day = tested.groupby(["asked", "date"], sort=True).known.last().reset_index()
+    past: dict[str, dict[pd.Timestamp, bool]] = {}
+    for question, day, known in sorted(
+        zip(tested.asked, tested.date, tested.known, strict=True), key=lambda row: row[1]
+    ):
+        past.setdefault(question, {})[day] = bool(known)  # of one day the last answer counts
     rows = []
     for question in asked:
-        past = by_day[by_day.asked == question]
-        row = next((at for at, right in enumerate(reversed(past.known.tolist())) if not right), len(past))
-        gap = min(max(FIRST_DAYS, FIRST_DAYS * GROWS ** (row - 1)), max(FIRST_DAYS, most_days), MOST_DAYS)
-        last = past.date.max() if len(past) else pd.NaT
-        again = last + pd.Timedelta(days=round(gap)) if len(past) else on
-        known = bool(past.known.iloc[-1]) if len(past) else False
-        rows.append({"asked": question, "last": last, "known": known, "next": again, "due": again <= on})
+        answers = list(past.get(question, {}).values())
+        in_a_row = next((at for at, right in enumerate(reversed(answers)) if not right), len(answers))
+        gap = min(max(FIRST_DAYS, FIRST_DAYS * GROWS ** (in_a_row - 1)), max(FIRST_DAYS, most_days), MOST_DAYS)
+        last = max(past[question]) if answers else pd.NaT
+        again = last + pd.Timedelta(days=round(gap)) if answers else on
+        rows.append((question, last, bool(answers and answers[-1]), again, again <= on))
     table = pd.DataFrame(rows, columns=["asked", "last", "known", "next", "due"])
     # What is never asked keeps the order of the song.
     late = (on - pd.to_datetime(table["next"])).dt.days if len(table) else table["due"]
@@ -162,3 +168,20 @@ def how_known(tested: pd.DataFrame, asked: Sequence[str]) -> Known:
     day = ours.date.max()
     that_day = ours[ours.date == day].drop_duplicates("asked", keep="last")
     return Known(len(asked), len(latest), int(latest.known.sum()), day, len(that_day), int(that_day.known.sum()))
+
+
+def measured(claimed: object, known: Known) -> object:
+    """The readiness of a song by what was known of its shape, else what is claimed.
+
+    Examples
+    --------
+    >>> all_known, one_missing = Known(4, 4, 4, None, 4, 4), Known(4, 2, 1, None, 2, 1)
+    >>> measured("by ear", all_known), measured("show-ready", all_known), measured("show-ready", one_missing)
+    ('by heart', 'show-ready', 'by hand')
+
+    """
+    far = READINESS.index(str(claimed)) if claimed in READINESS else -1
+    heart = READINESS.index(BY_HEART)
+    if known.asked and known.known < known.asked and far >= heart:
+        return READINESS[heart - 1]
+    return BY_HEART if known.questions and known.known == known.questions and far < heart else claimed

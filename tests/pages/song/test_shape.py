@@ -1,7 +1,9 @@
 """A song's shape on its page: pasted, understood, saved, asked about by keyboard, drawn and printed."""
 
 import base64
+import io
 import re
+from datetime import datetime
 
 import ipywidgets as w
 import pandas as pd
@@ -13,8 +15,12 @@ from tests.pages.test_markup import run_by
 from tourstats.cli import main
 from tourstats.diary import opened
 from tourstats.models import by_heart
+from tourstats.models import song as model
+from tourstats.pages.kit.look import LIVE_ONLY
+from tourstats.pages.show_day.form import ShowDay
 from tourstats.pages.song import chart, printed
 from tourstats.pages.song.form import Look
+from tourstats.pages.today.form import Today
 from tourstats.reading.shapes import read_shape
 
 LINE = "in 4 | v 16 brushes | br 12 half-time, crash on 2 going in | ch 8 x2 | out on nod"
@@ -157,3 +163,84 @@ def test_a_shape_is_written_down_in_the_terminal(path, capsys):
     assert "crash on 2 going in" in out
     assert 1 == wrong
     assert "No section can be read in this shape." in capsys.readouterr().err
+
+
+@pytest.fixture
+def tonight(path, monkeypatch):
+    """Two songs with a shape, one of them in tonight's set; pages as they are served."""
+    monkeypatch.setenv("TOURSTATS_DIARY", str(path))
+    monkeypatch.setenv(LIVE_ONLY, "1")
+    with opened(path) as diary:
+        diary.add_song("Qx Wire")
+        for song in ("Qx Roof", "Qx Wire"):
+            diary.set_sections(song, [{"name": "verse", "bars": 16}, {"name": "outro", "bars": 4}])
+        show = diary.add_show(f"{datetime.now():%Y-%m-%d}", "Ostby")  # noqa: DTZ005  # the day on the wall
+        diary.write_set(show, ["Qx Wire"])
+    return show
+
+
+def test_where_the_day_is_planned_one_press_begins_the_test(path, tonight):
+    """
+    Today and the show day say what is due of tonight's songs, and lead to the test.
+    """
+    link = '<a href="/song?test=1">Begin the test</a>'
+    today, day = Today(path)._repr_html_(), ShowDay(path).test.value
+
+    assert f"4 questions on 1 song due of tonight&#x27;s songs. {link}" in today
+    assert f"4 questions on 1 song, five at a time. {link}" in day
+    assert ">Qx Wire</a>" in day
+
+
+def test_the_test_goes_on_from_song_to_song(path, tonight, monkeypatch):
+    """
+    Begun by address it asks about tonight's song first, then the other, and ends; every answer is written down.
+    """
+    monkeypatch.setenv("QUERY_STRING", "test=1")
+    page = Look(path)
+    first, opened_ = page.title, page.asked.toggle.value
+    for _ in range(4):
+        enter(page.asked.field, "")
+        enter(page.asked.field, "y")
+    second = page.title
+    for _ in range(5):
+        enter(page.asked.field, "")
+        enter(page.asked.field, "n")
+
+    assert ("Qx Wire", True, "Qx Roof") == (first, opened_, second)
+    assert "That was all for today." in page.said.value
+    assert ["Qx Wire"] * 4 + ["Qx Roof"] * 5 == read(path).tested.song.tolist()
+
+
+def test_by_heart_is_measured(path, tonight):
+    """
+    Claimed by heart with an answer that was not known, it is by hand where songs are learned; all known, by heart.
+    """
+    with opened(path) as diary:
+        for song, knows in (("Qx Roof", False), ("Qx Wire", True)):
+            for asked in by_heart.questions(read(path).sections[lambda t, s=song: t.song == s]).asked:
+                diary.add_tested(song, asked, knows, "2031-03-04")
+
+    assert {"Qx Roof": "by hand", "Qx Wire": "by heart"} == dict(
+        model.measured(read(path)).songs[["song", "readiness"]].itertuples(index=False, name=None)
+    )
+
+
+def test_the_test_goes_in_the_terminal_too(path, tonight, monkeypatch, capsys):
+    """
+    Without a title about what is due today; each answer is kept at once, also when it is ended in the middle.
+    """
+    monkeypatch.setattr("sys.stdin", io.StringIO("\ny\n\nn\n\n"))
+
+    assert 0 == main(["--diary", str(path), "song", "--test"])
+    assert "1 of 2 known." in capsys.readouterr().out
+    assert [("Qx Wire", True), ("Qx Wire", False)] == list(
+        zip(read(path).tested.song, read(path).tested.known, strict=True)
+    )
+
+
+def test_a_song_has_to_be_named(path, capsys):
+    """
+    Neither a title nor a test: what to type is said.
+    """
+    assert 1 == main(["--diary", str(path), "song"])
+    assert "Name a song, or words to look for" in capsys.readouterr().err

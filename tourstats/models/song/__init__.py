@@ -13,7 +13,7 @@ from tourstats.models.song.crossings import at_seams, crossings
 from tourstats.models.song.everything import Song, history, song
 from tourstats.models.song.looking import one, search
 from tourstats.models.song.said import ALWAYS_SHOWN, HEARD, told, tonight
-from tourstats.models.song.when_to_test import days_until, to_test
+from tourstats.models.song.when_to_test import measured, to_test, tonight_wanted, wanted
 
 __all__ = [
     "ALWAYS_SHOWN",
@@ -23,8 +23,8 @@ __all__ = [
     "Streak",
     "at_seams",
     "crossings",
-    "days_until",
     "history",
+    "measured",
     "one",
     "records",
     "rule",
@@ -35,4 +35,6 @@ __all__ = [
     "to_test",
     "told",
     "tonight",
+    "tonight_wanted",
+    "wanted",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import pandas as pd
 
@@ -12,7 +13,7 @@ from tourstats.tables import in_order
 from tourstats.tour import Tour
 
 
-def to_test(tour: Tour, on: pd.Timestamp) -> pd.DataFrame:
+def to_test(tour: Tour, on: pd.Timestamp, wanted: Mapping[str, tuple[float, float]] | None = None) -> pd.DataFrame:
     """Which songs' shapes to be asked about on a day, spaced over the days before each is likely to be played.
 
     Parameters
@@ -21,6 +22,8 @@ def to_test(tour: Tour, on: pd.Timestamp) -> pd.DataFrame:
         As `tourstats.read` gives it.
     on
         The day.
+    wanted
+        As from `wanted`, where that was asked already; or of a few songs alone, as of tonight's set.
 
     Returns
     -------
@@ -31,13 +34,16 @@ def to_test(tour: Tour, on: pd.Timestamp) -> pd.DataFrame:
 
     """
     shapes = tour.sections[tour.sections.song.isin(tour.songs.song[tour.songs.status != "retired"])]
-    wanted = _days_until(tour, on)
+    shapes = shapes if wanted is None else shapes[shapes.song.isin(list(wanted))]
+    if not len(shapes):
+        wanted = {}
+    found = _wanted(tour, on) if wanted is None else wanted
     rows = []
     for title, shape in shapes.groupby("song", sort=False):
         facts = tour.songs[tour.songs.song == title].iloc[0].to_dict()
         asked = by_heart.questions(shape.sort_values("position"), facts).asked
         past = tour.tested[tour.tested.song == title]
-        chance, days = wanted.get(title, (float("nan"), float("nan")))
+        chance, days = found.get(title, (float("nan"), float("nan")))
         most = by_heart.MOST_DAYS if pd.isna(days) else max(practice.suggest_gap(days), 1.0)
         many = int(by_heart.due(past, asked, on, most).due.sum())
         known = by_heart.how_known(past, asked)
@@ -48,28 +54,57 @@ def to_test(tour: Tour, on: pd.Timestamp) -> pd.DataFrame:
     return table.sort_values(["days", "due"], ascending=[True, False], kind="stable", ignore_index=True)
 
 
-def days_until(tour: Tour, on: pd.Timestamp, song: str) -> float:
-    """Days until a song is as likely as not to have been played; missing if nobody can say."""
-    return _days_until(tour, on).get(song, (float("nan"), float("nan")))[1]
+def tonight_wanted(tour: Tour, show_id: object) -> dict[str, tuple[float, float]]:
+    """The songs of a show whose set is written, as `to_test` takes them: certain, and today."""
+    return dict.fromkeys(tour.set_of(show_id).song, (1.0, 0.0))
 
 
-def _days_until(tour: Tour, on: pd.Timestamp) -> dict[str, tuple[float, float]]:
+def wanted(tour: Tour, on: pd.Timestamp) -> dict[str, tuple[float, float]]:
     """Of each song the chance of being in the next set, and days until it is as likely as not to have been played."""
+    return {title: (float("nan"), float("nan")) for title in tour.songs.song} | _wanted(tour, on)
+
+
+def _wanted(tour: Tour, on: pd.Timestamp) -> dict[str, tuple[float, float]]:
+    """As `wanted`, of those songs of which it can be said."""
     ahead = tour.shows[tour.shows.date >= on] if len(tour.shows) else tour.shows
     days = (in_order(ahead).date - on).dt.days.tolist()
     played = tour.played().date.drop_duplicates()
     usual = float(played.diff().dt.days.median()) if len(played) > 1 else float("nan")
     first = days[0] if days else usual
     show = tour.next_show()
-    tonight_ = set() if show is None else set(tour.set_of(show).song)
+    certain = {} if show is None else dict.fromkeys(tour.set_of(show).song, (1.0, float(first)))
     try:
         chances = swaps.forecast(tour.plays, tour.shows, tour.songs, tour.show() or {}).songs
     except TooFewProblem:
-        return {title: (1.0, float(first)) for title in tonight_}
+        return certain
     found = {}
     for title, chance in zip(chances.song, chances.chance, strict=True):
-        shows = 1.0 if title in tonight_ else math.ceil(math.log(0.5) / math.log(1 - min(max(chance, 1e-6), 0.999999)))
-        at = int(shows) - 1
-        when = float(days[at]) if at < len(days) else float(first + usual * at)
-        found[title] = (1.0 if title in tonight_ else float(chance), when)
-    return found
+        at = math.ceil(math.log(0.5) / math.log(1 - min(max(chance, 1e-6), 0.999999))) - 1
+        found[title] = float(chance), float(days[at]) if at < len(days) else float(first + usual * at)
+    return found | certain
+
+
+def measured(tour: Tour) -> Tour:
+    """The tour with the readiness that was measured in place of what was claimed, where a shape was asked about.
+
+    Who knew every answer the last time that it was asked knows the song by heart at least; a song that is claimed to be
+    by heart or further, of which an answer was not known, is by hand.
+
+    Examples
+    --------
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "readiness": ["by ear", "by heart"]})
+    >>> shape = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "position": 1, "name": "verse"})
+    >>> asked = pd.DataFrame({"song": songs.song, "date": "2031-03-04", "known": [True, False]})
+    >>> tour = Tour.of(songs=songs, sections=shape, tested=asked.assign(asked="What does it begin with?"))
+    >>> measured(tour).songs.readiness.tolist()
+    ['by heart', 'by hand']
+
+    """
+    songs = tour.songs.copy()
+    for title, past in tour.tested.groupby("song", sort=False):
+        shape = tour.sections[tour.sections.song == title].sort_values("position")
+        row = songs.index[songs.song == title]
+        claimed = songs.readiness[row[0]]
+        asked = by_heart.questions(shape, songs.loc[row[0]].to_dict()).asked
+        songs.loc[row, "readiness"] = by_heart.measured(claimed, by_heart.how_known(past, asked))
+    return tour.replaced(songs=songs)

@@ -6,7 +6,7 @@ from datetime import date
 
 import pandas as pd
 
-from tourstats.models import practice, swaps
+from tourstats.models import practice, song, swaps
 from tourstats.models.practice.new_to_band import ENOUGH
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.tables_shown import Shown
@@ -46,9 +46,11 @@ def asked(tour: Tour, until: date, minutes_a_day: float, today: date, since: dat
     minutes_a_day
         For learning.
     since
-        When I joined; None if not yet. A song played since then counts as known where nothing is said of its readiness.
+        When I joined; None if not yet. What was asked about by heart counts as measured, not as claimed; a song played
+        since then counts as known where nothing is said of its readiness.
 
     """
+    tour = song.measured(tour)
     mine = practice.mine(tour.plays, tour.shows, since)
     learned = practice.took(tour.songs, tour.rehearsals, mine)
     ahead = swaps.coming(tour.plays, tour.shows, tour.songs, AHEAD, tour.show()) if len(tour.plays) else pd.DataFrame()

@@ -37,6 +37,8 @@ from tourstats.pages.lists.form import Lists
 from tourstats.pages.show_day import on_screen
 from tourstats.pages.show_day import words as show_day
 from tourstats.pages.show_day.photo import PhotoOfSet
+from tourstats.pages.song.self_test import today
+from tourstats.pages.song.words import begin
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
 from tourstats.reading.account import account_of, said
@@ -73,6 +75,7 @@ class ShowDay:
         self.doubts = w.Checkbox(description="how long each song was out", indent=False)
         self.open = OpenLines(self.prepare, self.said)
         self.short, self.sheet, self.page, self.more, self.plan_said = w.HTML(), w.HTML(), w.HTML(), w.HTML(), Said()
+        self.test = w.HTML()
         self.lists = Lists(self.found, lambda: self._as_it_is(None))
         self.photo = PhotoOfSet(self.pasted, self.said)
         set_fields = (self.photo.choose, row(self.pasted, self.photo.shown), self._saving())
@@ -131,6 +134,7 @@ class ShowDay:
                 tables = diary.read()
             brief = tonight.brief(tables, show_id, minutes=self.minutes.value)
             self._show(brief)
+            self.test.value = begin(tables, show_id, today(self.found, tables))
             remember(self.found, show_id, brief.plan)
             looks = {"dark": self.dark.value, "doubts": self.doubts.value}
             made = sheet.stage_sheet(brief, self.folder, self.paper.value, **looks)
@@ -159,7 +163,7 @@ class ShowDay:
     def _as_it_is(self, _: object) -> None:
         """Show what the diary has for the chosen show; nothing is written."""
         self.new_show.layout.display = "" if self.show.value == ANOTHER else "none"
-        self.short.value = self.sheet.value = self.page.value = self.more.value = ""
+        self.short.value = self.sheet.value = self.page.value = self.more.value = self.test.value = ""
         self.plan_box.layout.display = "none"
         self.lists.show(None)
         self.plan_said.clear()
@@ -169,6 +173,7 @@ class ShowDay:
         if self.show.value in {*tables.planned.show_id, *tables.plays.show_id}:
             try:
                 self._show(tonight.brief(tables, self.show.value, minutes=self.minutes.value))
+                self.test.value = begin(tables, self.show.value, today(self.found, tables))
             except Problem as problem:
                 self.said.wrong(str(problem))
         elif self.show.value != ANOTHER:
@@ -191,6 +196,7 @@ class ShowDay:
             self.page,
             self.plan_box,
             self.minutes,
+            self.test,
             self.more,
             self.lists.box,
             row(button("Make the stage sheet", self.look, self.said), settings),

@@ -19,6 +19,8 @@ from tourstats.problems import Problem, counted
 from tourstats.tour import Tour
 
 EMPTY = "There is no song in the diary yet. Bring what you have with Start with your own tour."
+TEST = "test"
+"""Asked for by address, the page begins with what is due today, song after song."""
 FIND = "find"
 """What the field in the bar of every page asks this one for."""
 WORDS = "Run this page to find a song, a show, a venue, or a word in a note."
@@ -41,7 +43,10 @@ class Look:
         self.which.layout.display = "none"
         self.page = w.HTML()
         self.shape = Shape(self.found, self._again)
-        self.asked = self_test.Asked(self.found, self._again)
+        self.asked = self_test.Asked(self.found, self._go_on)
+        self.day = self_test.today(self.found, self.tour)
+        self.wanted = model.wanted(self.tour, self.day)
+        self.testing: set[str] = set()
         self.of_song = w.VBox([self.shape.box, self.asked.box])
         self.due = w.HTML()
         self.title = ""
@@ -88,21 +93,47 @@ class Look:
         found = model.song(self.tour, name)
         self.title = found.title
         tested = self.tour.tested[self.tour.tested.song == self.title]
-        day = self_test.today(self.found, self.tour)
         self.shape.show(self.tour, self.title)
-        self.due.value = words.folded(words.to_test(self.tour, day))
-        self.asked.show(found, tested, day, self_test.gap(model.days_until(self.tour, day, self.title)))
+        self.asked.show(found, tested, self.day, self_test.gap(self.wanted[self.title][1]))
         return words.parts(found)
 
     def _again(self) -> None:
         """Read the diary again and show the same song."""
         with opened(self.found.path) as diary:
             self.tour = diary.read()
+        self._say_due()
         if self.title:
             self.open("song", self.title)
 
+    def _say_due(self) -> None:
+        """What is to be asked today, below everything."""
+        self.due.value = words.folded(words.to_test(self.tour, self.day, self.wanted))
+
+    def _go_on(self) -> None:
+        """After the last question of a sitting: the same song as it is known now, or the next one that is due."""
+        self._again()
+        if self.testing:
+            self._next_due()
+
+    def _next_due(self) -> None:
+        """Ask about the song that is wanted first of those that were not asked about in this sitting."""
+        due = model.to_test(self.tour, self.day, self.wanted)
+        due = due[~due.song.isin(self.testing)]
+        if not len(due):
+            self.said.done("That was all for today." if self.testing else "Nothing is due today.")
+            return
+        self.testing.add(due.song.iloc[0])
+        self.open("song", due.song.iloc[0])
+        self.said.done(f"Asked about {self.title}; {words.due_in_words(due)} due in all.")
+        self.asked.toggle.value = True
+        self.asked.field.focus()
+
     def _first(self) -> None:
         """What the address asks for; else the opener of the next set, or the first song there is."""
+        self._say_due()
+        if links.asked(TEST):
+            self._next_due()
+            return
         if links.asked(FIND):
             self.looked_for.value = links.asked(FIND)
             spoken(self.find, self.said)

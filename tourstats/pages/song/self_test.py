@@ -10,6 +10,7 @@ import pandas as pd
 
 from tourstats.diary import opened
 from tourstats.models import by_heart, practice
+from tourstats.models import song as model
 from tourstats.models.song import Song
 from tourstats.pages.kit import links
 from tourstats.pages.kit.undoing import spare_the_demo
@@ -19,6 +20,7 @@ from tourstats.problems import Problem, counted
 from tourstats.tour import Tour
 
 HOW_TO = "Say or type the answer, then Enter shows it; y and Enter if you knew it, n and Enter if not."
+IN_THE_TERMINAL = "Say the answer, then Enter shows it; y and Enter if you knew it. Ctrl-D ends it."
 NOTHING = "Write down its shape first: the questions are made from it."
 
 
@@ -78,9 +80,9 @@ class Asked:
         self.queue = self.queue.iloc[1:]
         self.field.value = ""
         self._ask()
-        self.said.done(f"{'Known' if known else 'Not known'}: {row_.asked} {row_.answer}.")
         if not len(self.queue):
             self.after()
+        self.said.done(f"{'Known' if known else 'Not known'}: {row_.asked} {row_.answer}.")
 
     def _ask(self, *, shown: bool = False) -> None:
         self.shown = shown
@@ -104,3 +106,25 @@ def today(found: Whose, tour: Tour) -> pd.Timestamp:
 def gap(days: float) -> float:
     """The longest gap between two tests that suits the days until the song is likely to be played."""
     return by_heart.MOST_DAYS if pd.isna(days) else max(practice.suggest_gap(max(days, 0)), by_heart.FIRST_DAYS)
+
+
+def sitting(found: Whose, tour: Tour, title: str = "") -> pd.DataFrame:
+    """The questions of a sitting: song, asked, answer; of one song, or of all that are due today, wanted first.
+
+    Raises
+    ------
+    UnknownSongProblem
+        If there is no such song.
+
+    """
+    day = today(found, tour)
+    wanted = model.wanted(tour, day)
+    titles = [model.one(tour, title)] if title else model.to_test(tour, day, wanted).song.tolist()
+    rows = [pd.DataFrame({"song": [], "asked": [], "answer": []}, dtype="str")]
+    for song in titles:
+        shape = tour.sections[tour.sections.song == song].sort_values("position")
+        made = by_heart.questions(shape, tour.songs[tour.songs.song == song].iloc[0].to_dict())
+        due = by_heart.due(tour.tested[tour.tested.song == song], made.asked.tolist(), day, gap(wanted[song][1]))
+        asked = due[due.due].asked if due.due.any() else due.asked
+        rows.append(made.set_index("asked").loc[asked.head(by_heart.A_SITTING)].reset_index().assign(song=song))
+    return pd.concat(rows, ignore_index=True)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import html
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import pandas as pd
 
@@ -66,16 +67,35 @@ def parts(found: model.Song) -> list[Section]:
     ]  # fmt: skip
 
 
-def to_test(tour: Tour, day: pd.Timestamp) -> Section:
-    """Songs of which something is to be asked on a day, the one that is wanted first on top."""
-    table = model.to_test(tour, day)
+def to_test(tour: Tour, day: pd.Timestamp, wanted: Mapping[str, tuple[float, float]] | None = None) -> Section:
+    """Songs of which something is to be asked on a day, the one that is wanted first on top; as `model.to_test`."""
+    table = model.to_test(tour, day, wanted)
     asked = [f"{row.known} of {row.asked}" if row.asked else "never" for row in table.itertuples()]
-    table = table.assign(known=asked)[["song", "chance", "days", "due", "known", "last"]]
-    many = int(table.due.sum())
-    words = f"{counted(many, 'question')} on {counted(len(table), 'song')}, five at a time."
+    words = f"{due_in_words(table)}, five at a time."
     if not len(table):
         words = "Nothing is due: every question was asked lately, or no shape is written down yet."
+    table = table.assign(known=asked)[["song", "chance", "days", "due", "known", "last"]]
     return Section("To be asked today", words, table, TO_TEST)
+
+
+def due_in_words(table: pd.DataFrame) -> str:
+    """How many questions are due on how many songs."""
+    return f"{counted(int(table.due.sum()), 'question')} on {counted(len(table), 'song')}"
+
+
+def begin(tour: Tour, show_id: object, day: pd.Timestamp) -> str:
+    """What is due of a show's songs, folded, with one press to begin; empty where nothing is."""
+    part = to_test(tour, day, model.tonight_wanted(tour, show_id))
+    if not len(part.table):
+        return ""
+    told = replace(part, table=part.table.drop(columns=["chance", "days"]))
+    return f"{ways_to_begin(part.words)}{folded(told)}"
+
+
+def ways_to_begin(words: str) -> str:
+    """What is due in a sentence, and the link that begins."""
+    page = links.to_page(links.SONG, test="1")
+    return f'<p>To be asked today: {html.escape(words)} <a href="{page}">Begin the test</a></p>'
 
 
 def of_show(tour: Tour, show_id: object) -> list[Section]:

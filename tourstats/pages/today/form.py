@@ -13,6 +13,7 @@ from tourstats.pages.kit import links
 from tourstats.pages.kit.look import WAYS
 from tourstats.pages.kit.whose import Whose, whose
 from tourstats.pages.kit.widgets import plain
+from tourstats.pages.song.words import ways_to_begin
 from tourstats.pages.today.words import Now, now
 from tourstats.pages.workbook import telephone
 from tourstats.tour import Tour
@@ -34,7 +35,8 @@ class Today:
 
     def __repr__(self) -> str:
         """The lines without a browser."""
-        return "\n".join([*self.now.lines, *self.now.open])
+        test = [f"To be asked today: {self.now.test}"] if self.now.test else []
+        return "\n".join([*self.now.lines, *test, *self.now.open])
 
 
 def as_html(said: Now) -> str:
@@ -47,7 +49,8 @@ def as_html(said: Now) -> str:
         f"<a href='{missing}'>{html.escape(one)}</a>" if " without " in one else links.linked(one) for one in said.open
     ]
     rest = f"<p>Open: {'; '.join(waits)}.</p>" if waits else ""
-    return f"{''.join(lines)}<p class='ways'>{''.join(ways)}</p>{rest}"
+    test = ways_to_begin(said.test) if said.test else ""
+    return f"{''.join(lines)}<p class='ways'>{''.join(ways)}</p>{test}{rest}"
 
 
 def _way(page: str, words: str, *, main: bool = False) -> str:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from enum import Enum
 
 import pandas as pd
 
+from tourstats.models import song
 from tourstats.pages.kit import show_written, tables_shown
 from tourstats.pages.likely import words as likely
+from tourstats.pages.song.words import due_in_words
 from tourstats.problems import counted, listed
 from tourstats.tables import in_order
 from tourstats.tour import Tour
@@ -40,6 +42,8 @@ class Now:
     lines: tuple[str, ...]
     ways: tuple[tuple[str, str], ...]
     open: tuple[str, ...] = ()
+    test: str = ""
+    """What is to be asked today of the shapes of songs; empty where nothing is."""
 
 
 def now(tables: Tour, at: datetime | None = None) -> Now:
@@ -74,7 +78,18 @@ def now(tables: Tour, at: datetime | None = None) -> Now:
     has_set = bool((tables.planned.show_id == ahead).any())
     if has_set and _is_over(show.date.date(), at):
         return _over(tables, show)
-    return _set(tables, shows, show) if has_set else _ahead(tables, show, at)
+    said = _set(tables, shows, show) if has_set else _ahead(tables, show, at)
+    return replace(said, test=_test(tables, ahead if has_set else None, at))
+
+
+def _test(tables: Tour, show_id: object, at: datetime) -> str:
+    """How much is to be asked today: of tonight's songs, or before the set is in of all, the likeliest first."""
+    if not len(tables.sections):
+        return ""
+    tonight = None if show_id is None else song.tonight_wanted(tables, show_id)
+    due = song.to_test(tables, pd.Timestamp(at.date()), tonight)
+    whose = "all songs" if tonight is None else "tonight's songs"
+    return f"{due_in_words(due)} due of {whose}." if len(due) else ""
 
 
 def _is_over(day: date, at: datetime) -> bool:
