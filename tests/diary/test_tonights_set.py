@@ -57,7 +57,7 @@ ASKED = {
     "another day than the command's": (Named(day=TODAY), {"day": "10.10."}, 'headed "10.10."'),
     "another town than the command's": (Named(city="Westhallow"), {"city": "Tarnholt"}, 'headed "Tarnholt"'),
     "a day that may be two": (Named(), {"day": "9/11"}, "--date 2031-11-09 .* or --date 2031-09-11"),
-    "a day nobody knows, without a town": (Named(), {"day": "12.10."}, "--city TOWN"),
+    "a day nobody knows, without a town": (Named(), {"day": "12.10."}, "--city CITY"),
     "another venue": (Named(day=date(2031, 10, 10), venue="Corn Loft"), {}, "Tithe Shed; the command"),
 }  # fmt: skip
 

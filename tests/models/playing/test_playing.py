@@ -64,7 +64,7 @@ def test_what_was_known_before_each_song():
 
 def test_a_room_that_nobody_named_is_no_other_room():
     """
-    Theatre, not said, club, theatre: only the last one is another kind of room than the show before.
+    Theatre, not said, club, theatre: only the last one is another kind of venue than the show before.
     """
     shows = pd.DataFrame({"show_id": range(4), "date": pd.date_range("2031-03-04", periods=4)})
     shows["room"] = ["theatre", None, "club", "theatre"]
