@@ -239,7 +239,7 @@ def test_a_show_that_nobody_has_heard_of_needs_a_town(own, tmp_path, capsys):
 
     assert 1 == status
     assert (
-        "tourstats: This show is not in the diary yet. Say where it is: --city TOWN, and --venue, --room if you like.\n"
+        "tourstats: This show is not in the diary yet. Say where it is: --city CITY, and --venue, --room if you like.\n"
         == err
     )
 
