@@ -56,13 +56,13 @@ def test_a_tour_begins_with_the_keyboard_alone(nothing, served, book):
     hand.press("Enter")
     said(page, "3 shows, 4 songs")
     page.get_by_text("4 songs and 3 played sets", exact=True).wait_for()
-    form.get_by_text("The kind of venue of each place").wait_for()
+    form.get_by_text("The kind of each venue").wait_for()
     for place, room in (("Salt Yard, Kelp", "club"), ("Tin Hall, Ostby", "theatre")):
         hand.to(f"{place}: {room}")
         hand.press("Enter")
     hand.to("Save the rooms")
     hand.press("Enter")
-    form.get_by_text("Every place has its kind of venue.").wait_for()
+    form.get_by_text("Every venue has its kind.").wait_for()
     tables = book()
     shows = tables.shows.sort_values("date")
 

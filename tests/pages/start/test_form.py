@@ -399,4 +399,4 @@ def test_rooms_without_a_choice_are_not_saved():
     form = rooms.Rooms(start.whose(None))
     press(form, "Save the rooms")
 
-    assert "Nothing is chosen yet. Choose a kind of venue for a place, or for all that are left." == words(form.said)
+    assert "Nothing is chosen yet. Choose a kind for a venue, or for all that are left." == words(form.said)
