@@ -76,6 +76,7 @@ OTHERS = {
         "tempfile",
         "argparse",
         "csv",
+        "tomllib",
     },
     "pages": {
         *{

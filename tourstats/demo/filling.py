@@ -93,7 +93,7 @@ def _digest() -> str:
     """What stands for all code that has a part in the demo diary: this package, reading, the diary, the tables."""
     here = Path(__file__).parents[1]
     rooms = [sorted((here / room).rglob("*.py")) for room in ("reading", "diary", "demo")]
-    sources = [here / "tables.py", *(each for room in rooms for each in room)]
+    sources = [here / "tables.py", here / "demo" / "band.toml", *(each for room in rooms for each in room)]
     digest = hashlib.sha256()
     for source in sources:
         digest.update(source.read_bytes())

@@ -63,18 +63,16 @@ def told(tour: Tour, songs: Sequence[str] | None = None) -> pd.DataFrame:
     ['entry: a beat late, bridge, bar 12; everyone heard it']
 
     """
-    shows = in_order(tour.shows)
-    order = {show_id: n for n, show_id in enumerate(shows.show_id)}
-    found = pd.concat([_mistakes(tour), _worked(tour), _notes(tour)], ignore_index=True)
-    if songs is not None:
-        found = found[found.song.isin(list(songs))]
-    at = [order.get(show_id, -1) for show_id in found.show_id]
+    mistakes, worked, notes = (
+        table if songs is None else table[table.song.isin(list(songs))]
+        for table in (tour.mistakes, tour.worked, tour.notes[tour.notes.about == "song"])
+    )
+    found = pd.concat([_mistakes(mistakes), _worked(worked), notes.assign(what="note", words=notes.text)])
+    shows = in_order(tour.shows)[["show_id", "date", "city"]].assign(at=lambda t: range(len(t)))
+    found = found.merge(shows, how="left", on="show_id", suffixes=("", "_of_show"))
     found = found.assign(
-        date=found.date.fillna(
-            pd.Series([_cell(shows.date, n) for n in at], index=found.index, dtype=found.date.dtype)
-        ),
-        city=pd.array([_cell(shows.city, n) for n in at], dtype="str"),
-        at=at,
+        date=found.date.fillna(found.date_of_show),
+        at=found["at"].fillna(-1),
         rank=found.what.map(ORDER),
         loud=-found.severity.fillna(0).astype(int),
     )
@@ -112,49 +110,21 @@ def tonight(past: Tour, the_set: pd.DataFrame) -> pd.DataFrame:
     return table.assign(shown=shown)[["position", *COLUMNS, "shows_ago", "shown"]]
 
 
-def _cell(column: pd.Series, at: int) -> Any:  # noqa: ANN401  # a cell of any column
-    """The cell of a show, None where there is no show."""
-    return None if at < 0 else column.iloc[at]
-
-
-def _mistakes(tour: Tour) -> pd.DataFrame:
+def _mistakes(rows: pd.DataFrame) -> pd.DataFrame:
     """Each mistake once: what was found listening again too, in the same words, is the same."""
-    rows = tour.mistakes.sort_values("listening", kind="stable")
+    rows = rows.sort_values("listening", kind="stable")
     rows = rows.assign(words=[sentence(row) for row in rows.to_dict("records")])
     same = ["show_id", "song", "words"]
     rows = rows.assign(nth=rows.groupby([*same, "listening"]).cumcount())
     rows = rows.drop_duplicates([*same, "nth"]).sort_index()
-    again = ["" if row.listening == 1 else "; found listening again" for row in rows.itertuples()]
-    return rows.assign(
-        what="mistake",
-        words=[words + more for words, more in zip(rows.words, again, strict=True)],
-        personal=False,
-        room=pd.array([None] * len(rows), dtype="str"),
-        date=pd.Series(pd.NaT, index=rows.index, dtype="datetime64[us]"),
-        severity=rows.severity.astype("Int64"),
-    )
+    again = rows.listening.ne(1).map({True: "; found listening again", False: ""})
+    words = [said + more for said, more in zip(rows.words, again, strict=True)]
+    return rows.assign(what="mistake", words=words, personal=False, severity=rows.severity.astype("Int64"))
 
 
-def _worked(tour: Tour) -> pd.DataFrame:
-    rows = tour.worked
-    return rows.assign(
-        what="worked",
-        words=["worked: " + (_listed(row["remark"], *_where(row)) or "this song") for row in rows.to_dict("records")],
-        personal=False,
-        room=pd.array([None] * len(rows), dtype="str"),
-        date=pd.Series(pd.NaT, index=rows.index, dtype="datetime64[us]"),
-        severity=pd.array([pd.NA] * len(rows), dtype="Int64"),
-    )
-
-
-def _notes(tour: Tour) -> pd.DataFrame:
-    rows = tour.notes[tour.notes.about == "song"]
-    return rows.assign(
-        what="note",
-        words=rows.text,
-        severity=pd.array([pd.NA] * len(rows), dtype="Int64"),
-        at_s=float("nan"),
-    )
+def _worked(rows: pd.DataFrame) -> pd.DataFrame:
+    words = ["worked: " + (_listed(row["remark"], *_where(row)) or "this song") for row in rows.to_dict("records")]
+    return rows.assign(what="worked", words=words, personal=False)
 
 
 def sentence(row: Mapping[str, Any]) -> str:
