@@ -117,3 +117,18 @@ def test_every_rule_that_is_passed_over_has_its_reason():
 
     bare = re.compile(r"# (?:ruff: )?noqa(?!: [A-Z]+\d+(?:, [A-Z]+\d+)*  # \w)")
     assert [] == [(name, line) for name, line in lines if bare.search(line)]
+
+
+def test_each_room_has_one_file_to_begin_with_and_every_file_named_is_there():
+    """
+    DEVELOPERS.md leads into every room, and names no file that is gone.
+    """
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    begin = text.split("| room | begin with |")[1].split("\n\n")[0]
+    first = [re.findall(r"`([\w/]+\.py)`", line)[:1] for line in begin.splitlines()[2:]]
+    rooms = {path.name for path in (ROOT / "tourstats").iterdir() if (path / "__init__.py").exists()}
+    named = re.findall(r"`((?:[\w]+/)*\w+\.py)`", text)
+
+    assert [] == [line for line in first if len(line) != 1]
+    assert rooms <= {name.split("/")[0] for (name,) in first}
+    assert [] == [n for n in named if not any((ROOT / at / n).exists() for at in ("", "tourstats", "tourstats/pages"))]

@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 
 from tourstats.pages.kit import fitting
-from tourstats.pages.kit.charts import FAINT, FOURTH, INK, KEPT, QUIET, RAMP, ROW, THIRD, WIDTH, finished
+from tourstats.pages.kit.charts import FAINT, FOURTH, INK, KEPT, QUIET, RAMP, ROW, THIRD, WIDTH, finished, plain
 from tourstats.pages.kit.light_altair import alt
 
 CELL = 26
@@ -89,18 +89,18 @@ def heard_curve(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
     x = alt.X("shows:Q", title="shows attended", axis=alt.Axis(grid=False, tickMinStep=1, format="d"))
     y = alt.Y("songs:Q", title="different songs heard")
     band = (
-        alt.Chart(_plain(expected[expected.way == "any shows"], ["shows", "low", "high"]))
+        alt.Chart(plain(expected[expected.way == "any shows"], ["shows", "low", "high"]))
         .mark_area(color=FAINT)
         .encode(x=x, y=alt.Y("low:Q", title="different songs heard"), y2="high:Q")
     )
-    lines = alt.Chart(_plain(expected, ["way", "shows", "songs"])).mark_line(strokeWidth=2.5).encode(
+    lines = alt.Chart(plain(expected, ["way", "shows", "songs"])).mark_line(strokeWidth=2.5).encode(
         x=x,
         y=y,
         color=colour,
         strokeDash=alt.StrokeDash("way:N", scale=alt.Scale(domain=ways, range=[[1, 0], [6, 3], [1, 0]]), legend=None),
         tooltip=["way:N", "shows:Q", alt.Tooltip("songs:Q", title="songs expected", format=".1f")],
     )  # fmt: skip
-    dots = alt.Chart(_plain(real, ["way", "shows", "to_shows", "songs", "people"])).mark_point(
+    dots = alt.Chart(plain(real, ["way", "shows", "to_shows", "songs", "people"])).mark_point(
         filled=True, shape="diamond", size=70, opacity=1
     ).encode(
         x=x,
@@ -148,7 +148,7 @@ def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  
 
     """
     shows = frame.assign(at=range(1, len(frame) + 1), when=_names(frame))
-    drawn = _plain(shows, ["at", "when", "fresh_share", "worst_decile", "after_last"])
+    drawn = plain(shows, ["at", "when", "fresh_share", "worst_decile", "after_last"])
     x = alt.X(
         "at:Q",
         title="show of the leg",
@@ -201,7 +201,7 @@ def heard_most(frame: pd.DataFrame, title: str = "", most: int = MOST_SONGS) -> 
 
     """
     songs = frame[frame.times.notna()].head(most)
-    drawn = _plain(songs, ["song", "times", "share"])
+    drawn = plain(songs, ["song", "times", "share"])
     base = alt.Chart(drawn).encode(
         y=alt.Y(
             "song:N",
@@ -276,10 +276,3 @@ def _most_heard(songs: pd.DataFrame) -> str:
         return "Nobody's attendance is known"
     first = songs.iloc[0]
     return f"Travellers have heard {first.song} most: {first.times:.1f} times on average"
-
-
-def _plain(frame: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
-    """Only what is drawn, in types that every drawing engine knows."""
-    drawn = frame.reset_index(drop=True).reindex(columns=columns)
-    numbers = [name for name in columns if pd.api.types.is_numeric_dtype(drawn[name])]
-    return drawn.astype(dict.fromkeys(numbers, "float64"))

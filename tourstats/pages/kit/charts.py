@@ -20,6 +20,7 @@ import textwrap
 import zlib
 from typing import Any
 
+import pandas as pd
 import vl_convert
 
 from tourstats.pages.kit import fitting, links, look
@@ -152,7 +153,6 @@ def finished(
 
     Examples
     --------
-    >>> import pandas as pd
     >>> bars = alt.Chart(pd.DataFrame({"song": ["Ferry"], "layoff_shows": [9]})).mark_bar().encode(x="layoff_shows:Q")
     >>> finished(bars, "Ferry out 9 shows", "One bar, Ferry: 9 shows.").to_dict()["description"]
     'One bar, Ferry: 9 shows.'
@@ -170,6 +170,13 @@ def finished(
         description=" ".join(description.split()),
         **({"usermeta": {NOTHING: True}} if rows == 0 else {}),
     )
+
+
+def plain(frame: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
+    """Only what is drawn, in types that every drawing engine knows, and no finer than can be seen."""
+    drawn = frame.reset_index(drop=True).reindex(columns=columns).round(4)
+    numbers = [name for name in columns if pd.api.types.is_numeric_dtype(drawn[name])]
+    return drawn.astype(dict.fromkeys(numbers, "float64"))
 
 
 def register() -> None:
@@ -227,7 +234,6 @@ def svg(chart: Any, px: int | None = None) -> str:  # noqa: ANN401  # any Altair
 
     Examples
     --------
-    >>> import pandas as pd
     >>> svg(alt.Chart(pd.DataFrame({"shows": [1, 2]})).mark_point().encode(x="shows:Q"))[:4]
     '<svg'
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from tourstats.pages.kit.charts import FAINT, IN, INK, KEPT, OUT, QUIET, ROW, WIDTH, finished
+from tourstats.pages.kit.charts import FAINT, IN, INK, KEPT, OUT, QUIET, ROW, WIDTH, finished, plain
 from tourstats.pages.kit.light_altair import alt
 
 FORECAST = "this forecast"
@@ -44,7 +44,7 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
         labelExpr=f"datum.value < 0 ? '1/{times}' : datum.value > 0 ? '{times}' : '1'",
     )
     chart = (
-        alt.Chart(_inline(table[["song", "part", "effect", "way"]]))
+        alt.Chart(plain(table, ["song", "part", "effect", "way"]))
         .mark_bar()
         .encode(
             x=alt.X("effect:Q", title=None, axis=odds),
@@ -85,7 +85,7 @@ def recall(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an A
     ways = list(dict.fromkeys(table.way))
     runs = list(dict.fromkeys(table.run))
     color = alt.Color("kind:N", scale=alt.Scale(domain=[FORECAST, "rule"], range=[INK, KEPT]), legend=None)
-    base = alt.Chart(_inline(table[["way", "run", "recall", "low", "high", "kind"]])).encode(
+    base = alt.Chart(plain(table, ["way", "run", "recall", "low", "high", "kind"])).encode(
         y=alt.Y("way:N", sort=ways, title=None)
     )
     scale = alt.Scale(
@@ -133,12 +133,12 @@ def calibration(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
     """
     axis = alt.Axis(format="%", tickCount=5)
     scale = alt.Scale(domain=[0, 1])
-    right = alt.Chart(_inline(pd.DataFrame({"said": [0.0, 1.0], "happened": [0.0, 1.0]})))
+    right = alt.Chart(pd.DataFrame({"said": [0.0, 1.0], "happened": [0.0, 1.0]}))
     line = right.mark_line(color=KEPT, strokeDash=[4, 4]).encode(
         x=alt.X("said:Q", scale=scale, axis=axis, title="chance that was said"),
         y=alt.Y("happened:Q", scale=scale, axis=axis, title="share that was played"),
     )
-    base = alt.Chart(_inline(frame[["said", "happened", "low", "high", "songs"]].astype(float))).encode(x="said:Q")
+    base = alt.Chart(plain(frame, ["said", "happened", "low", "high", "songs"])).encode(x="said:Q")
     bars = base.mark_rule(color=OUT, strokeWidth=2).encode(y=alt.Y("low:Q", scale=scale), y2="high:Q")
     dots = base.mark_point(filled=True, size=60, color=OUT, opacity=1).encode(
         y="happened:Q",
@@ -170,7 +170,7 @@ def swaps_a_night(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401 
         number=lambda t: range(1, len(t) + 1),
         held=lambda t: ((t.low <= t.came) & (t.came <= t.high)).map({True: "within", False: "outside"}),
     )
-    base = alt.Chart(_inline(table[["number", "came", "expected", "low", "high", "held"]])).encode(
+    base = alt.Chart(plain(table, ["number", "came", "expected", "low", "high", "held"])).encode(
         x=alt.X(
             "number:Q",
             title="show that was forecast, in order",
@@ -195,8 +195,3 @@ def swaps_a_night(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401 
         "Dots: songs that came in. Bars: 80% interval said before. Line: expected.",
         rows=len(table),
     )
-
-
-def _inline(frame: pd.DataFrame) -> alt.InlineData:
-    """Data within the chart, as plain numbers and words."""
-    return alt.InlineData(values=frame.round(4).to_dict("records"))

@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from tourstats.pages.kit import fitting
-from tourstats.pages.kit.charts import IN, INK, KEPT, OUT, QUIET, ROW, WIDTH, finished
+from tourstats.pages.kit.charts import IN, INK, KEPT, OUT, QUIET, ROW, WIDTH, finished, plain
 from tourstats.pages.kit.light_altair import alt
 from tourstats.problems import counted
 from tourstats.tables import checked, in_sets
@@ -129,7 +129,7 @@ def changes_a_night(frame: pd.DataFrame, title: str = "", first: int = 2) -> Any
     marks = marks[marks.songs > 0].assign(start=lambda m: m["at"] - 0.42, end=lambda m: m["at"] + 0.42)
     kinds = alt.Scale(domain=["stayed", "came in", "went out"], range=[KEPT, IN, OUT])
     bars = (
-        alt.Chart(_plain(marks, ["start", "end", "low", "high", "what", "songs", "when"]))
+        alt.Chart(plain(marks, ["start", "end", "low", "high", "what", "songs", "when"]))
         .mark_bar()
         .encode(
             x=alt.X("start:Q", title="show", scale=_show_scale(first, len(shows)), axis=_show_axis()),
@@ -182,7 +182,7 @@ def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  
         beside=longest[["layoff_shows", "usual_high"]].max(axis=1),  # right of whatever is drawn in the row
     )
     columns = ["song", "layoff_shows", "layoff_days", "usual_low", "usual_median", "usual_high", "run", "beside"]
-    base = alt.Chart(_plain(longest, columns)).encode(
+    base = alt.Chart(plain(longest, columns)).encode(
         y=alt.Y("song:N", sort=longest.song.tolist(), title=None, axis=_song_axis(grid=False)),
         tooltip=["song:N", *(alt.Tooltip(name, title=words) for name, words in LAYOFF.items())],
     )
@@ -225,7 +225,7 @@ def goes_round(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # 
     """
     dots = len(frame) <= MOST_DOTS
     chart = (
-        alt.Chart(_plain(frame, ["shows", "share"]))
+        alt.Chart(plain(frame, ["shows", "share"]))
         .mark_line(color=OUT, strokeWidth=2.5, point=alt.OverlayMarkDef(color=OUT, size=28) if dots else False)
         .encode(
             x=alt.X("shows:Q", title="last shows", axis=alt.Axis(tickMinStep=1, grid=False)),
@@ -258,7 +258,7 @@ def _runs(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
         end=long["max"] + 1.5,
         when="to " + long["max"].map(when).astype(str),
     )
-    return _plain(pd.concat([first, stayed]), ["song", "what", "start", "end", "when"])
+    return plain(pd.concat([first, stayed]), ["song", "what", "start", "end", "when"])
 
 
 def _rows(plays: pd.DataFrame, songs: pd.DataFrame | None, order: Sequence[str] | None) -> list[str]:
@@ -287,7 +287,7 @@ def _leg_marks(legs: pd.DataFrame) -> list[Any]:
         _cut(str(leg), int((last - first + 1) * room / 8))
         for leg, first, last in zip(legs.leg, legs["first"], legs["last"], strict=True)
     ]
-    frame = _plain(legs.assign(start=legs["first"] - 0.5, name=names), ["start", "name"])
+    frame = plain(legs.assign(start=legs["first"] - 0.5, name=names), ["start", "name"])
     base, lowest = alt.Chart(frame).encode(x="start:Q"), frame.start.min()
     lines = base.transform_filter(f"datum.start > {lowest}").mark_rule(color=INK, strokeDash=[3, 3])
     words = base.mark_text(align="left", baseline="bottom", dx=2, dy=-3, color=QUIET, fontSize=13)
@@ -318,18 +318,6 @@ def _when(shows: pd.DataFrame, first: int = 1) -> list[str]:
         ", ".join([f"{at}: {day.day} {day:%b %Y}", *([town] if isinstance(town, str) else [])])
         for at, (day, town) in enumerate(zip(days, towns, strict=True), start=first)
     ]
-
-
-def _plain(frame: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
-    """Only what is drawn, in types that every drawing engine knows."""
-    drawn = frame.reset_index(drop=True).reindex(columns=columns)
-    return drawn.assign(
-        **{
-            name: drawn[name].astype(float)
-            for name in columns
-            if pd.api.types.is_extension_array_dtype(drawn[name]) and pd.api.types.is_numeric_dtype(drawn[name])
-        }
-    )
 
 
 def _inline(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # Altair's data
