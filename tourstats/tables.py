@@ -12,11 +12,11 @@ from `described`. A new column that may be empty, or that says what an empty cel
 # ruff: noqa: E501  # a column is one line
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from functools import cache
-from typing import Any, ClassVar
+from functools import cache, wraps
+from typing import Any, ClassVar, ParamSpec, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -25,6 +25,9 @@ from pandera.errors import SchemaErrors
 from pandera.typing import Series
 
 from tourstats.problems import TableProblem
+
+Given = ParamSpec("Given")
+Result = TypeVar("Result")
 
 STATUSES = ("active", "learning", "retired")
 ROOMS = ("theatre", "arena", "club", "festival", "studio", "other")
@@ -595,6 +598,45 @@ def _whole(values: pd.Series) -> pd.Series:
     """Words that were read as numbers, beside empty cells with a point and a nought: leg 1.0 is leg 1."""
     whole = pd.api.types.is_float_dtype(values.dtype) and (values.dropna() % 1 == 0).all()
     return values.astype("Int64") if whole and values.notna().any() else values
+
+
+def latest_kept(make: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Keep the latest result of a function of a tour, for as long as it is asked the same of the very same tables.
+
+    A page asks for a forecast in six places. The tables of a tour do not change, so that the same object means the same
+    content; of frames that may change nothing is kept.
+
+    Examples
+    --------
+    >>> asked = []
+    >>> songs = latest_kept(lambda table, most=5: asked.append(most) or most)
+    >>> table = object()
+    >>> songs(table), songs(table), songs(table, most=3), songs(object(), most=3), asked
+    (5, 5, 3, 3, [5, 3, 3])
+    >>> songs(pd.DataFrame()), songs(pd.DataFrame()), asked
+    (5, 5, [5, 3, 3, 5, 5])
+
+    """
+    kept: list[tuple[list[object], Result]] = []
+
+    @wraps(make)
+    def same(*args: Given.args, **named: Given.kwargs) -> Result:
+        asked = [*args, *(part for one in sorted(named.items()) for part in one)]
+        if any(isinstance(one, _MAY_CHANGE) and not isinstance(one, Checked) for one in asked):
+            return make(*args, **named)
+        if not (kept and len(kept[0][0]) == len(asked) and all(map(_the_same, kept[0][0], asked))):
+            kept[:] = [(asked, make(*args, **named))]
+        found = kept[0][1]
+        return found.copy(deep=False) if isinstance(found, pd.DataFrame) else found
+
+    return same
+
+
+def _the_same(one: object, other: object) -> bool:
+    return one is other or (type(one) is type(other) and isinstance(one, str | int | float | tuple) and one == other)
+
+
+_MAY_CHANGE = (pd.DataFrame, pd.Series, np.ndarray, list, dict, set)
 
 
 def in_order(shows: pd.DataFrame) -> pd.DataFrame:

@@ -121,11 +121,12 @@ def run_all(page):
 
 
 def processes(kernel):
-    """Numbers of the processes that are this kernel."""
+    """Numbers of the processes that are this kernel: by their command, or by the name that a forked one goes by."""
     found = set()
     for place in Path("/proc").glob("[0-9]*/cmdline"):
         with contextlib.suppress(OSError):
-            if kernel in place.read_text(encoding="utf-8", errors="replace"):
+            name = place.with_name("comm").read_text(encoding="utf-8").strip()
+            if name == kernel[:8] or kernel in place.read_text(encoding="utf-8", errors="replace"):
                 found.add(int(place.parent.name))
     return found
 

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from tourstats.problems import Problem, UnknownShowProblem
-from tourstats.tables import DATE, checked, in_order, in_sets
+from tourstats.tables import DATE, checked, in_order, in_sets, latest_kept
 from tourstats.tour import coming, earlier
 
 CHANGES = ("carry-over", "swap-in", "swap-out")
@@ -196,13 +196,17 @@ def usual(returned: pd.DataFrame, column: str = "layoff_shows") -> pd.DataFrame:
     rows = []
     for song, own in returned.groupby("song", sort=True):
         finished = int(own.ended.sum())
-        curve = still_out(own[column], own.ended) if finished >= FEWEST_RETURNS else None
-        quantiles = [np.nan if curve is None else _quantile(curve, share) for share in (0.25, 0.5, 0.75)]
+        quantiles = [np.nan] * 3
+        if finished >= FEWEST_RETURNS:
+            curve = still_out(own[column], own.ended)
+            times, share = curve.duration.to_numpy(), curve.share.to_numpy()
+            quantiles = [_quantile(times, share, reached) for reached in (0.25, 0.5, 0.75)]
         rows.append((song, finished, *quantiles))
     table = pd.DataFrame(rows, columns=["song", "returns", "usual_low", "usual_median", "usual_high"])
     return table.astype({"song": "str", "returns": int} | dict.fromkeys(table.columns[2:], float))
 
 
+@latest_kept
 def layoffs(
     plays: pd.DataFrame,
     shows: pd.DataFrame,
@@ -487,10 +491,10 @@ def _by(values: pd.Series, keys: pd.Series) -> pd.Series:
     return values.reindex(keys.to_numpy()).set_axis(keys.index)
 
 
-def _quantile(curve: pd.DataFrame, share: float) -> float:
+def _quantile(times: np.ndarray, still: np.ndarray, share: float) -> float:
     """Shortest duration by which at least this share has ended; missing where the curve does not get there."""
-    reached = curve.duration[curve.share <= 1 - share + 1e-12]
-    return float(reached.iloc[0]) if len(reached) else np.nan
+    reached = times[still <= 1 - share + 1e-12]
+    return float(reached[0]) if len(reached) else np.nan
 
 
 def _days(day: pd.Timestamp, dates: pd.Series) -> pd.Series:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from tourstats.models import audience, lists, playing, practice, rotation, song
 from tourstats.problems import Problem, counted
-from tourstats.tables import items
+from tourstats.tables import items, latest_kept
 from tourstats.tour import Tour, coming
 
 MINUTES = 110.0
@@ -349,6 +349,7 @@ def day_off(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object], minut
     return practice.plan(_without_safe(candidates, pd.Series(safe, dtype="str")), minutes, takes=takes)
 
 
+@latest_kept
 def for_break(
     tour: Tour, *, sittings: int = 6, minutes: float = 50.0, shows: int = 3, days: int | None = None
 ) -> tuple[pd.DataFrame, pd.DataFrame]:

@@ -12,6 +12,7 @@ from tourstats.models.estimates import PRIOR_LAYOFF, adjusted, one_thread
 from tourstats.models.playing import runs, within
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, commonest_room, design
 from tourstats.models.playing.performances import RUN, performances
+from tourstats.tables import latest_kept
 
 Array = npt.NDArray[np.float64]
 
@@ -44,6 +45,7 @@ class Fitted:
         return float(self.fit.coefficients[at]), float(self.fit.errors[at]), float(self.fit.df[at])
 
 
+@latest_kept
 @one_thread
 def effects(
     plays: pd.DataFrame,
@@ -183,6 +185,7 @@ def usual_room(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, 
     return commonest_room(performances(plays, shows, reviews, mistakes))
 
 
+@latest_kept
 @one_thread
 def layoff_curve(
     plays: pd.DataFrame,
@@ -250,6 +253,7 @@ def known_of_runs(table: pd.DataFrame) -> runs.Known:
     return found.runs if found else runs.assumed()
 
 
+@latest_kept
 @one_thread
 def what_runs_take(
     plays: pd.DataFrame,

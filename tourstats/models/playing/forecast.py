@@ -187,10 +187,19 @@ def expected(  # noqa: PLR0913  # a setting with a default
     return forecast_of(table, past, tonight, songs).loc[list(titles)].reset_index()
 
 
-def forecast_of(
-    table: pd.DataFrame, past: pd.DataFrame, tonight: pd.DataFrame, songs: pd.DataFrame, known: runs.Known | None = None
+def forecast_of(  # a setting with a default
+    table: pd.DataFrame,
+    past: pd.DataFrame,
+    tonight: pd.DataFrame,
+    songs: pd.DataFrame,
+    known: runs.Known | None = None,
+    *,
+    reasons: bool = True,
 ) -> pd.DataFrame:
-    """What `expected` returns, a row a song, from tables of performances: reviewed ones, all before, and tonight's."""
+    """What `expected` returns, a row a song, from tables of performances: reviewed ones, all before, and tonight's.
+
+    Without `reasons`, `because` is empty: finding the words takes as long as the figures.
+    """
     few = table["at"].nunique() < FEWEST_SHOWS or table.mistakes.sum() < FEWEST_MISTAKES
     basis = "prior" if not len(table) else "shrunken rates" if few else "effects"
     names = [name for name in PRIORS if name in FEW or not few]
@@ -217,7 +226,9 @@ def forecast_of(
     said = _said(model, ahead, known, STEP_MISSING * readiness)
     at = 1 + names.index("new transition") if "new transition" in names else None
     said["transition"] = _of_transitions(said["expected"], tonight, model, at)
-    reasons = _reasons(tonight, model, ahead, known, [*names, *rooms]) if len(table) else [NO_REVIEWS] * len(tonight)
+    because = [""] * len(tonight) if len(table) else [NO_REVIEWS] * len(tonight)
+    if reasons and len(table):
+        because = _reasons(tonight, model, ahead, known, [*names, *rooms])
     low, high = _range(model, ahead, known, said["expected"])
     return pd.DataFrame(
         {
@@ -225,7 +236,7 @@ def forecast_of(
             **said,
             "range_low": low,
             "range_high": high,
-            "because": pd.Series(reasons, index=tonight.index, dtype="str"),
+            "because": pd.Series(because, index=tonight.index, dtype="str"),
             "basis": basis,
         }
     ).set_index("song")

@@ -19,7 +19,7 @@ from tourstats.models.estimates import PRIOR_RATE, one_thread
 from tourstats.models.playing.forecast import PRIORS
 from tourstats.models.playing.performances import performances
 from tourstats.problems import UnknownShowProblem
-from tourstats.tables import checked, in_order
+from tourstats.tables import checked, in_order, latest_kept
 
 Array = npt.NDArray[Any]
 
@@ -99,6 +99,7 @@ class _Watch:
         return cls(expected, low, high, average, reach, beyond, drifting, np.zeros(plays))
 
 
+@latest_kept
 @one_thread
 def control(
     plays: pd.DataFrame,

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.tables import checked, in_sets, of_known_shows
+from tourstats.tables import checked, in_sets, latest_kept, of_known_shows
 
 Bools = npt.NDArray[np.bool_]
 Words = npt.NDArray[np.object_]
@@ -92,6 +92,7 @@ def counts(reviews: pd.DataFrame, mistakes: pd.DataFrame, listening: int = 1) ->
     return table.assign(mistakes=total - rows_of_reviews)
 
 
+@latest_kept
 def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataFrame | None = None) -> pd.DataFrame:
     """What was known of each song of each set before it was played.
 
@@ -170,6 +171,7 @@ def circumstances(plays: pd.DataFrame, shows: pd.DataFrame, rehearsals: pd.DataF
     )
 
 
+@latest_kept
 def performances(
     plays: pd.DataFrame,
     shows: pd.DataFrame,

@@ -9,7 +9,7 @@ from tourstats.models.estimates import one_thread
 from tourstats.models.playing.effects import known_of_runs
 from tourstats.models.playing.forecast import forecast_of
 from tourstats.models.playing.performances import WEEK, circumstances, counts, with_reviews
-from tourstats.tables import checked, in_order
+from tourstats.tables import checked, in_order, latest_kept
 
 START = 8
 """Reviewed shows before the first that is told."""
@@ -18,6 +18,7 @@ RUNS_KNOWN = 6
 FIFTHS = 5
 
 
+@latest_kept
 @one_thread
 def expected_record(
     plays: pd.DataFrame,
@@ -52,7 +53,7 @@ def expected_record(
         before = table[table["at"] < at]
         known = known_of_runs(before) if nth % RUNS_KNOWN == 0 or known is None else known
         tonight = every[every["at"] == at].reset_index(drop=True)
-        said = forecast_of(before, every[every["at"] < at], tonight, songs, known).reset_index()
+        said = forecast_of(before, every[every["at"] < at], tonight, songs, known, reasons=False).reset_index()
         found = table[table["at"] == at][["show_id", "song", "mistakes"]]
         told.append(found.merge(said, on="song").assign(whole=len(found) == len(tonight)))
     columns = ["show_id", "song", "expected", "chance", "range_low", "range_high", "mistakes", "whole"]
@@ -90,6 +91,7 @@ def by_fifths(record: pd.DataFrame) -> pd.DataFrame:
     ).reset_index(drop=True)
 
 
+@latest_kept
 def what_came_of_runs(
     plays: pd.DataFrame,
     shows: pd.DataFrame,

@@ -9,7 +9,7 @@ import pandas as pd
 
 from tourstats.models.estimates import gamma_poisson, rate_interval
 from tourstats.models.playing.performances import counts
-from tourstats.tables import checked
+from tourstats.tables import checked, latest_kept
 
 HEARD_MORE = 2.0
 """How many times as much a mistake weighs for each step of severity: one that the band heard counts for two, one that
@@ -72,6 +72,7 @@ def weights(mistakes: pd.DataFrame, songs: Iterable[str], heard_more: float = HE
     return ((by_song["sum"] + WORTH * usual) / (by_song["size"] + WORTH) / usual).rename(None)
 
 
+@latest_kept
 def spots(mistakes: pd.DataFrame, reviews: pd.DataFrame) -> pd.DataFrame:
     """Which spots go wrong again and again: song, section and bar, the surest first.
 

@@ -45,7 +45,8 @@ def to_test(tour: Tour, on: pd.Timestamp, wanted: Mapping[str, tuple[float, floa
         past = tour.tested[tour.tested.song == title]
         chance, days = found.get(title, (float("nan"), float("nan")))
         most = by_heart.MOST_DAYS if pd.isna(days) else max(practice.suggest_gap(days), 1.0)
-        many = int(by_heart.due(past, asked, on, most).due.sum())
+        # What was never asked is due at once, and that is most of a repertoire.
+        many = int(by_heart.due(past, asked, on, most).due.sum()) if len(past) else len(asked)
         known = by_heart.how_known(past, asked)
         if many:
             rows.append((title, many, len(asked), chance, days, known.known, known.asked, known.last))

@@ -13,7 +13,6 @@ fitting       charts drawn for the width they have
 typeset       paper: a template and its words, without a box for a sign that no font has
 light_altair  makes Altair quick to load
 whole_files   files that are whole or not there
-caching       what was worked out is not worked out again
 long_work     a bar and a Stop button for work that takes a while
 undoing       who may write, and Undo
 show_written  the show that is being written down

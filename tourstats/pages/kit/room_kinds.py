@@ -18,11 +18,10 @@ from tourstats.tour import Tour
 WHY = (
     "Songs feel different in a theatre and in a field: your notes, your mistakes and the plan go by the kind of venue."
 )
-_STYLE = w.HTML(
+_STYLE = (
     "<style>.tourstats-form .widget-toggle-buttons{flex-wrap:wrap;height:auto}"
     ".tourstats-form .widget-toggle-button{width:auto!important;height:auto;min-height:44px;font-size:16px;"
-    "padding:0 .8em}</style>",
-    layout=w.Layout(display="none"),  # a style holds all the same, and takes no room
+    "padding:0 .8em}</style>"
 )
 
 
@@ -76,8 +75,9 @@ class Rooms:
         self.asked: list[tuple[str | None, str | None, w.ToggleButtons]] = []
         self.save_button = button("Save the rooms", self.save, self.said, main=True)
         undo = undo_button(found, self.said, self.fill)
-        self.box = w.VBox([w.HTML(f"<p>{WHY}</p>"), _STYLE, self.places, self.rest, row(self.save_button, undo),
-                           self.said])  # fmt: skip
+        style = w.HTML(_STYLE, layout={"display": "none"})  # a style holds all the same, and takes no room
+        save = row(self.save_button, undo)
+        self.box = w.VBox([w.HTML(f"<p>{WHY}</p>"), style, self.places, self.rest, save, self.said])
         self.fill()
 
     def fill(self) -> None:

@@ -9,9 +9,10 @@ from __future__ import annotations
 import html
 import textwrap
 import unicodedata
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from itertools import zip_longest
 from typing import NamedTuple
 
@@ -132,7 +133,13 @@ class Shown:
     """A table as HTML for a notebook, and as text wherever there is only text."""
 
     html: str
-    text: str = field(default="")
+    as_words: Callable[[], str] = str
+    """Made when it is asked for: a form never shows it."""
+
+    @property
+    def text(self) -> str:
+        """The table in columns."""
+        return self.as_words()
 
     def _repr_html_(self) -> str:
         return self.html
@@ -181,7 +188,7 @@ def shown(
 
     """
     if not len(frame):
-        return Shown(f"<p>{links.linked(empty)}</p>", empty)
+        return Shown(f"<p>{links.linked(empty)}</p>", lambda: empty)
     drawn = _chosen(frame, columns)
     right = [_is_figure(drawn[name]) for name in drawn]
     heads = [_label(name, labels) for name in drawn]
@@ -201,9 +208,8 @@ def shown(
     head = "".join(_head(heads, right, spelt=bool(shape)))
     rest = _rest(more)
     table = f'<table class="{kind}"{spelt}>{title}<thead>{head}</thead><tbody>{body}</tbody></table>'
-    return Shown(
-        f'{TABLES}<div class="tourstats-box">{table}{rest}</div>', as_text(frame, columns, labels=labels, most=most)
-    )
+    words = partial(as_text, frame, columns, labels=labels, most=most)
+    return Shown(f'{TABLES}<div class="tourstats-box">{table}{rest}</div>', words)
 
 
 def _rest(more: str) -> str:

@@ -19,14 +19,14 @@ from tourstats.pages.kit.look import FOLDED
 from tourstats.pages.kit.whose import Whose
 from tourstats.problems import Problem
 
-WIDE = w.Layout(width="98%")
+WIDE = {"width": "98%"}
 LABEL = {"description_width": "initial"}
 SETTLE_S = 0.06
 """How long Enter waits for the letters before it: a browser may send them after it while the kernel is busy."""
 _MADE: Counter[str] = Counter()
 
 # Colours are JupyterLab's own where it is the one that shows the page, so that light and dark both read.
-STYLE = w.HTML(
+_STYLE = (
     f"<style>{FOLDED}"
     ".tourstats-style,.tourstats-form .widget-html:has(>.widget-html-content:empty){display:none!important}"
     ".tourstats-form{max-width:56rem;--mark:var(--jp-brand-color1,#16858c);overflow-x:hidden;padding:2px 4px;"
@@ -79,7 +79,6 @@ STYLE = w.HTML(
     ".tourstats-form .widget-checkbox .widget-label{min-width:0}}"
     "</style>"
 )
-STYLE.add_class("tourstats-style")
 
 
 KEYS = (
@@ -164,7 +163,9 @@ def column(*children: w.Widget, name: str | None = None) -> w.VBox:
     if name is not None:
         _MADE[name] += 1
         known["model_id"] = f"tourstats-{name}-{_MADE[name]}"
-    box = w.VBox([STYLE, *children], layout=w.Layout(width="100%"), **known)
+    style = w.HTML(_STYLE)
+    style.add_class("tourstats-style")
+    box = w.VBox([style, *children], layout=w.Layout(width="100%"), **known)
     box.add_class("tourstats-form")
     if getattr(get_ipython(), "kernel", None) is not None and not links.served():
         display(HTML(KEYS))

@@ -59,7 +59,7 @@ def asked(tour: Tour, until: date, minutes_a_day: float, today: date, since: dat
         chances=ahead if len(ahead) else None, ready=mine.song.unique(), steps=practice.my_steps(learned),
     )  # fmt: skip
     if not len(order):
-        return Shown(f"<p>{ALL_KNOWN}</p>", ALL_KNOWN)
+        return Shown(f"<p>{ALL_KNOWN}</p>", lambda: ALL_KNOWN)
     said = [in_short(order, (until - today).days, minutes_a_day), pace(learned)]
     if not len(ahead):
         said.append("No set was played yet: every song counts as likely as the others.")
@@ -74,7 +74,7 @@ def asked(tour: Tour, until: date, minutes_a_day: float, today: date, since: dat
     ]
     return Shown(
         "".join([*(f"<p>{sentence}</p>" for sentence in said), *(table.html for table in tables)]),
-        "\n\n".join([" ".join(said), *(table.text for table in tables)]),
+        lambda: "\n\n".join([" ".join(said), *(table.text for table in tables)]),
     )
 
 

@@ -13,9 +13,8 @@ from tourstats.models import swaps
 from tourstats.models.swaps import rules
 from tourstats.models.swaps.past_shows import middle
 from tourstats.pages.kit import tables_shown
-from tourstats.pages.kit.caching import latest_kept
 from tourstats.problems import counted
-from tourstats.tables import in_order
+from tourstats.tables import in_order, latest_kept
 from tourstats.tour import Tour
 
 Known = Iterable[str] | Mapping[str, bool | int]

@@ -18,7 +18,6 @@ import pandas as pd
 from tourstats.models import playing, practice, swaps, tonight
 from tourstats.pages.audience import words as audience
 from tourstats.pages.kit import tables_shown
-from tourstats.pages.kit.caching import latest_kept
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.listening import tempo_over_tour
 from tourstats.pages.trends import chart as drawn
@@ -26,6 +25,7 @@ from tourstats.pages.trends import comes_again
 from tourstats.pages.trends import words as trends
 from tourstats.pages.workbook import say
 from tourstats.problems import Problem, counted
+from tourstats.tables import latest_kept
 from tourstats.tour import Tour
 
 if TYPE_CHECKING:
@@ -342,7 +342,7 @@ def _break(leg: _Leg, minutes: float) -> Part | None:
     if not len(active) or not len(leg.trends.found):
         return None
     sittings = max(1, round(minutes / SITTING))
-    plan, known = tonight.for_break(tables, sittings=sittings, minutes=SITTING, shows=FIRST_SHOWS)
+    plan, known = tonight.for_break(tables, sittings=sittings, minutes=SITTING)
     steps = plan[plan.what.isin(practice.WAYS)]
     table = steps[["sitting", "song", "what", "minutes", "avoids"]].head(MOST_SONGS).reset_index(drop=True)
     worth = float((known.chance * known.expected * known.weight).sum())

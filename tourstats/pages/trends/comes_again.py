@@ -11,9 +11,9 @@ import pandas as pd
 
 from tourstats.models import playing
 from tourstats.pages.kit import tables_shown
-from tourstats.pages.kit.caching import latest_kept
 from tourstats.pages.trends import chart
 from tourstats.problems import counted
+from tourstats.tables import latest_kept
 from tourstats.tour import Tour
 
 MOST = 8

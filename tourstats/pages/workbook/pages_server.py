@@ -1,24 +1,17 @@
-"""The server of the pages: one address, a kernel that has its imports ready, and a way in for a telephone.
-
-Voilà, with names for addresses. A page is read when it is asked for, never before, so that nothing on it is older than
-the latest save; what is ready beforehand is a kernel with the libraries loaded and nothing read.
-"""
+"""The server of the pages: one address, and a way in for a telephone. Voilà, with names for addresses."""
 
 from __future__ import annotations
 
-import asyncio
 import os
 import re
 import secrets
 import sys
 from collections.abc import AsyncIterator
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from jupyter_server.auth.decorator import allow_unauthenticated
 from jupyter_server.base.handlers import JupyterHandler
-from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from tornado.web import HTTPError, authenticated
 from voila.app import Voila
 from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
@@ -27,12 +20,8 @@ from voila.tornado.handler import TornadoVoilaHandler
 from tourstats.pages.kit.contents import FIRST, PAGES
 from tourstats.pages.kit.fitting import ACROSS
 from tourstats.pages.workbook import telephone
+from tourstats.pages.workbook.kernels import Forked, Loaded, WaitingKernels
 
-IMPORTS = (
-    "import pandas, ipywidgets, IPython.display, tourstats.diary, tourstats.models.tonight, "
-    "tourstats.pages.workbook, tourstats.pages.kit.tables_shown, tourstats.pages.kit.widgets"
-)
-"""What every page needs; loaded into the waiting kernel."""
 POLICY = (
     "default-src 'self' data: blob:; script-src 'self' 'nonce-{nonce}' 'unsafe-eval' blob:; "
     "style-src 'self' 'unsafe-inline'; connect-src 'self'; frame-ancestors 'self'"
@@ -40,66 +29,6 @@ POLICY = (
 """What a page may load: only what this server gives, and no script but those of the template, which carry the nonce.
 Voilà's own scripts evaluate; a script inside something that was typed does not run."""
 THEMES = ("light", "dark")
-
-
-class WaitingKernels(AsyncMappingKernelManager):
-    """Kernels, one of which is always started beforehand."""
-
-    def __init__(self, **settings: Any) -> None:  # noqa: ANN401  # passed on as they are
-        super().__init__(**settings)
-        self._waiting: asyncio.Task[str] | None = None
-
-    async def start_kernel(self, **asked: Any) -> str:  # noqa: ANN401  # as the manager's own
-        """Give the kernel that waits, told what this page was asked, and start the next one."""
-        waiting, self._waiting = self._waiting, None
-        kernel = await waiting if waiting else ""
-        if kernel not in self:  # none waited, or it has died since
-            kernel = await self._start(asked)
-        await self._tell(kernel, asked.get("env") or {})
-        self._waiting = asyncio.ensure_future(self._later(asked))
-        return kernel
-
-    async def _later(self, asked: dict[str, Any]) -> str:
-        await asyncio.sleep(1)  # the page that is being made goes first
-        return await self._start(asked)
-
-    async def _start(self, asked: dict[str, Any]) -> str:
-        loaded = [f"--IPKernelApp.exec_lines={IMPORTS}", "--IPKernelApp.log_level=ERROR"]
-        kernel: str = await super().start_kernel(**{**asked, "extra_arguments": loaded})
-        self.add_restart_callback(kernel, lambda: asyncio.ensure_future(self._died(kernel)), "restart")
-        return kernel
-
-    async def _died(self, kernel: str) -> None:
-        """End for good what died: another kernel under its name would know nothing of the page, which has to say so."""
-        while kernel in self:
-            # It cannot be ended in the middle of being started again.
-            with suppress(asyncio.InvalidStateError):
-                await self.shutdown_kernel(kernel, now=True)
-            await asyncio.sleep(0.2)
-
-    async def _tell(self, kernel: str, env: dict[str, str]) -> None:
-        """Let the kernel know what was asked for: the query of the address, as its environment has it."""
-        client = self.get_kernel(kernel).client()
-        client.start_channels()
-        try:
-            await client.wait_for_ready(timeout=60)
-            query = env.get("QUERY_STRING", "")
-            await client.execute_interactive(
-                f"import os; os.environ['QUERY_STRING'] = {query!r}", silent=True, store_history=False, timeout=60
-            )
-        finally:
-            client.stop_channels()
-
-    async def shutdown_all(self, *, now: bool = True) -> None:
-        """End all kernels at once: what they were told to save is saved, and a word to each would take seconds."""
-        await super().shutdown_all(now=now)
-
-    async def cull_kernel_if_idle(self, kernel_id: str) -> None:
-        """Spare the kernel that waits: it is idle by its nature."""
-        waiting = self._waiting
-        if waiting is not None and waiting.done() and waiting.result() == kernel_id:
-            return
-        await super().cull_kernel_if_idle(kernel_id)
 
 
 class Page(TornadoVoilaHandler):
@@ -198,6 +127,8 @@ def page_config(config: dict[str, Any], **_: object) -> dict[str, Any]:
 
 def main(arguments: list[str]) -> None:
     """Serve the folder named first; the rest is Voilà's."""
+    if sys.platform == "linux":
+        Forked.loaded = Loaded()
     app = Pages.instance()
     app.config_file_paths = [os.environ["JUPYTER_CONFIG_PATH"]]
     app.initialize(arguments)
