@@ -6,11 +6,14 @@ from datetime import timedelta
 import pytest
 
 from tourstats.diary import opened
+from tourstats.models.rotation import layoffs
 from tourstats.pages.audience.form import Door, Draft, Forget
 from tourstats.pages.kit.whose import for_pages
 from tourstats.pages.likely.form import NewToTheBand, PartKnown
 from tourstats.pages.review.form import Leg
 from tourstats.pages.review.words import parts
+from tourstats.pages.rotation.form import EACH, NEED, Picture
+from tourstats.pages.trends.form import FreshStart
 
 
 @pytest.fixture
@@ -122,3 +125,43 @@ def test_what_is_new_to_me_is_put_in_order_by_a_day(tour):
     assert "Not in time, the least likely first" in tight
     assert "At your own pace" in roomy
     assert f"Say a day after {form.today}" in html.unescape(form.asked.said.value)
+
+
+def test_the_picture_of_the_tour_is_drawn_for_any_leg_and_in_order_of_need(tour):
+    """
+    Every leg has a figure of its own for paper; by need the song that is out longest and not run is on top.
+    """
+    form = Picture()
+    form.leg.value = EACH
+    form.asked.ask()
+    each = form.asked.answer.value
+    form.leg.value, form.order.value = tour().legs()[0], NEED
+    form.asked.ask()
+    needed = form.asked.answer.value
+    back = layoffs(tour().plays, tour().shows, tour().songs, tour().rehearsals)
+    run = (back.rehearsed > back.last_played).fillna(value=False)
+    wanted = back[(back.status != "retired") & (back.layoff_shows > 0) & ~run].song.iloc[0]
+    first = min(tour().songs.song, key=lambda title: needed.find(f">{html.escape(title)}<") % len(needed))
+
+    assert len(tour().legs()) == each.count("<figure>") > 1
+    assert [] == [leg for leg in tour().legs() if f"The leg {html.escape(leg)}" not in each]
+    assert 1 == needed.count("<figure>")
+    assert wanted == first
+
+
+def test_a_fresh_start_is_written_down_shown_and_taken_back(tour):
+    """
+    From a show on, with its reason; Undo takes it away again.
+    """
+    form = FreshStart()
+    show = form.show.options[3][1]
+    form.show.value, form.why.value = show, "new kit & pedals"
+    form.save()
+    saved = tour().levels
+    shown = form.known.value
+    form.box.children[3].children[1].click()
+
+    assert ["new kit & pedals"] == saved[saved.show_id == show].remark.tolist()
+    assert "Undone" in form.said.value
+    assert "new kit &amp; pedals" in shown
+    assert show not in set(tour().levels.show_id)

@@ -76,7 +76,7 @@ LABELS = {
     "kit_days": "at the kit, days ago",
     "expected": "expected mistakes",
     "rate": "mistakes per performance",
-    "reviewed": "plays reviewed",
+    "reviewed": "performances reviewed",
     "clean": "of them clean",
     "at_most": "mistakes per performance, at most",
     "for_nothing": "run and not played that week",

@@ -1,5 +1,6 @@
 """Rotation: how songs go round.
 
 words  sentences and tables
+form   the picture of the tour asked otherwise
 chart  its pictures
 """

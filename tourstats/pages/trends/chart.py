@@ -36,7 +36,7 @@ def effects(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  #
     scale = alt.Scale(type="log", domain=[FEWEST, MOST])
     ticks = alt.Axis(values=[0.1, 0.2, 0.5, 1, 2, 5, 10], format="~g", grid=True)
     x = alt.X("ratio:Q", scale=scale, axis=ticks, title="times as many mistakes")
-    y = alt.Y("words:N", sort=order, title=None, axis=alt.Axis(labelLimit=fitting.SENTENCES))
+    y = alt.Y("words:N", sort=order, title=None, axis=alt.Axis(labelLimit=fitting.SENTENCES + 120))
     colour = alt.Color("says:N", scale=alt.Scale(domain=["clear", "may be chance"], range=[IN, KEPT]))
     shape = alt.Shape("says:N", scale=alt.Scale(domain=["clear", "may be chance"], range=["circle", "diamond"]))
     tooltip = [alt.Tooltip("words:N"), *(alt.Tooltip(f"{name}:Q", format=".2f") for name in ("ratio", "low", "high"))]
@@ -162,7 +162,7 @@ def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: 
     y = alt.Y("song:N", sort=order, title=None)
     label = "mistakes per performance"
     tooltip = [
-        alt.Tooltip("song:N"), alt.Tooltip("reviewed:Q", title="plays reviewed"), alt.Tooltip("mistakes:Q"),
+        alt.Tooltip("song:N"), alt.Tooltip("reviewed:Q", title="performances reviewed"), alt.Tooltip("mistakes:Q"),
         *(alt.Tooltip(f"{name}:Q", format=".2f") for name in ("rate", "low", "high")),
     ]  # fmt: skip
     reach = alt.Chart(rows).mark_rule(color=KEPT, strokeWidth=2).encode(

@@ -1,4 +1,4 @@
-"""What rates stand on, as a form: that the rest of a show was clean, what a mistake weighs that others heard."""
+"""What rates stand on, as forms: the rest of a show was clean, what a mistake weighs, where playing starts afresh."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ import ipywidgets as w
 
 from tourstats.diary import opened
 from tourstats.models import playing
+from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit.show_written import named
 from tourstats.pages.kit.undoing import spare_the_demo, undo_button
 from tourstats.pages.kit.whose import Whose, whose
 from tourstats.pages.kit.widgets import (
@@ -16,10 +18,12 @@ from tourstats.pages.kit.widgets import (
     Page,
     Said,
     button,
+    choice,
     column,
     heading,
     number,
     row,
+    text,
     whose_words,
     words,
 )
@@ -96,6 +100,46 @@ class Reviewing:
         )
 
 
+class FreshStart:
+    """From which show on playing is another: a new kit, a lesson, an injury; `box` is what a notebook shows."""
+
+    def __init__(self, path: str | Path | None = None) -> None:
+        self.found: Whose = whose(path)
+        self.said = Said()
+        self.show = choice("From the show", [])
+        self.why = text("Why", placeholder="new kit, a lesson, an injury")
+        self.known = w.HTML()
+        save = button("Start afresh there", self.save, self.said)
+        undo = undo_button(self.found, self.said, self.fill)
+        self.fill()
+        self.box = column(self.show, self.why, row(save, undo), self.said, self.known, name="fresh-start")
+
+    def fill(self) -> None:
+        """Show the diary as it is now."""
+        with opened(self.found.path) as diary:
+            tables = diary.read()
+        chosen = self.show.value
+        shows = in_order(tables.shows)[::-1]
+        self.show.options = [(named(row), row.show_id) for row in shows.itertuples()]
+        if chosen in set(shows.show_id):
+            self.show.value = chosen
+        starts = shows.merge(tables.levels[["show_id", "remark"]], on="show_id")
+        self.known.value = tables_shown.shown(
+            starts, ["date", "city", "remark"], labels={"remark": "why"}, empty="No fresh start is written down."
+        ).html
+
+    def save(self) -> None:
+        """Write it down."""
+        if self.show.value is None:
+            raise NothingChosenProblem("There is no show yet to start from. Bring a set first.")
+        spare_the_demo(self.found)
+        with opened(self.found.path) as diary:
+            diary.start_level(self.show.value, self.why.value.strip() or None)
+        self.why.value = ""
+        self.fill()
+        self.said.done(f"Saved: a fresh start from {self.show.label} on.")
+
+
 def in_part(tables: Tour) -> list[tuple[str, object]]:
     """Shows of which some songs were reviewed and others not, the latest first: words and number."""
     counted_ = playing.counted(tables.reviews, tables.mistakes).groupby("show_id").song.nunique()
@@ -112,3 +156,8 @@ def in_part(tables: Tour) -> list[tuple[str, object]]:
 def form(path: str | Path | None = None) -> Page:
     """The form, for a notebook."""
     return Page(Reviewing(path).box, WORDS)
+
+
+def fresh_start(path: str | Path | None = None) -> Page:
+    """The form for a fresh start, for a notebook."""
+    return Page(FreshStart(path).box, "Start this page to say from which show on your playing is another.")

@@ -218,7 +218,9 @@ def in_short(trends: Trends) -> str:
     said += [f"{effect_sentence(effects.loc[name])}." for name in ("layoff", "date") if name in effects.index]
     if not len(effects):
         said.append(not_enough(trends))
-    return " ".join([*said, control_words(trends)])
+    out = int(trends.control.signal.sum())
+    stand = "stands" if out <= 1 else "stand"
+    return " ".join([*said, f"Of {counted(len(trends.control), 'show')} reviewed, {out or 'none'} {stand} out."])
 
 
 def counted_words(trends: Trends) -> str:

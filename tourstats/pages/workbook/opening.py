@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
 from tourstats.diary import opened
 from tourstats.pages.kit import links
 from tourstats.pages.kit.whose import whose
@@ -33,7 +35,26 @@ def read(path: str | Path | None = None) -> Tour:
     if found.demo:
         display(Markdown(f"*{found.words}*"))
     with opened(found.path, make=False) as diary:
-        return diary.read()
+        tour = diary.read()
+    display(Markdown(f"*{as_of(tour)}*"))
+    return tour
+
+
+def as_of(tour: Tour) -> str:
+    """Up to which show an analysis goes.
+
+    Examples
+    --------
+    >>> as_of(Tour())
+    'No set was played yet.'
+
+    """
+    played = tour.played()
+    if not len(played):
+        return "No set was played yet."
+    last = played.iloc[-1]
+    where = "" if pd.isna(last.city) else f" in {html.escape(last.city)}"
+    return f"As of the show of {last.date.day} {last.date:%b %Y}{where}."
 
 
 def say(text: str) -> Markdown:

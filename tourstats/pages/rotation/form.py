@@ -1,0 +1,70 @@
+"""The picture of the tour asked otherwise: another leg, or every leg for paper, and another order of the songs."""
+
+from __future__ import annotations
+
+from tourstats.diary import opened
+from tourstats.models import rotation
+from tourstats.pages.kit.asked import Asked
+from tourstats.pages.kit.charts import svg
+from tourstats.pages.kit.whose import whose
+from tourstats.pages.kit.widgets import Page, choice
+from tourstats.pages.rotation.chart import tour_picture
+from tourstats.tour import Tour
+
+NEED, FIRST = "by need: out longest and not run", "by first playing"
+NEWEST, EACH = "the newest shows", "every leg, one below the other, for paper"
+
+
+class Picture:
+    """Which shows, and in which order the songs; the answer is the picture."""
+
+    def __init__(self) -> None:
+        self.found = whose()
+        legs = [str(leg) for leg in self._tour().played().leg.dropna().unique()[::-1]]
+        self.leg = choice("Shows", [NEWEST, *legs, *([EACH] if len(legs) > 1 else [])])
+        self.order = choice("Songs", [FIRST, NEED])
+        self.asked = Asked("tour-picture", [self.leg, self.order], "Draw it so", self.answer)
+
+    def answer(self) -> str:
+        """Draw it: where every leg is asked for, a figure for each, the oldest first."""
+        tour = self._tour()
+        asked = self.leg.value
+        legs = tour.legs() if asked == EACH else [None if asked == NEWEST else asked]
+        order = by_need(tour) if self.order.value == NEED else None
+        return "".join(_figure(tour if leg is None else tour.leg(leg), order, leg) for leg in legs)
+
+    def _tour(self) -> Tour:
+        with opened(self.found.path) as diary:
+            return diary.read()
+
+
+def _figure(tour: Tour, order: list[str] | None, leg: str | None) -> str:
+    drawn = tour_picture(tour.plays, tour.shows, tour.songs, order, "" if leg is None else f"The leg {leg}")
+    return f"<figure>{svg(drawn)}</figure>"
+
+
+def by_need(tour: Tour) -> list[str]:
+    """Titles in the order in which they want running: out longest and not run since, then out and run, then the set's.
+
+    Examples
+    --------
+    >>> days = pd.to_datetime(["2031-03-04", "2031-03-05"])
+    >>> tour = Tour.of(
+    ...     songs=pd.DataFrame({"song": ["Ferry", "Tin Rook"]}),
+    ...     shows=pd.DataFrame({"show_id": [1, 2], "date": days}),
+    ...     plays=pd.DataFrame({"show_id": [1, 2], "position": 1, "song": ["Ferry", "Tin Rook"]}),
+    ... )
+    >>> by_need(tour)
+    ['Ferry', 'Tin Rook']
+
+    """
+    back = rotation.layoffs(tour.plays, tour.shows, tour.songs, tour.rehearsals)
+    back = back[back.status != "retired"]
+    run = (back.rehearsed > back.last_played).fillna(value=False)
+    out = back.assign(later=run | (back.layoff_shows.fillna(0) == 0))
+    return [str(title) for title in out.sort_values("later", kind="stable").song]
+
+
+def picture() -> Page:
+    """The form, for a notebook."""
+    return Picture().asked.page()
