@@ -1,5 +1,8 @@
 """What a person sees on a page, asked of the browser: what scrolls, how large things are, what a chart says."""
 
+import re
+from collections import Counter
+
 SIDEWAYS = """() => [document.documentElement, ...document.querySelectorAll('body, body *')].filter(one => {
     const style = getComputedStyle(one);
     const scrolls = one === document.documentElement || ['auto', 'scroll', 'hidden'].includes(style.overflowX);
@@ -72,6 +75,34 @@ FINDINGS = """() => [...document.querySelectorAll('svg .role-title-text text')].
     one => getComputedStyle(one).fontSize === '15px'
 ).map(one => [one.textContent, Math.ceil(one.getBoundingClientRect().right), document.documentElement.clientWidth])"""
 """What the charts say above themselves: the words, where they end, and how wide the page is."""
+
+WORDS = """() => {
+    const root = document.querySelector('#rendered_cells'), found = [];
+    const words = document.createTreeWalker(root, NodeFilter.SHOW_TEXT);
+    while (words.nextNode()) {
+        const one = words.currentNode.parentElement, text = words.currentNode.textContent.trim();
+        if (text && !one.closest('style, script, svg, option') && one.checkVisibility()) found.push(text);
+    }
+    return found;
+}"""
+"""What can be read on a page, as it is shown on a screen or, where that is asked for, on paper."""
+
+PRESSED = """() => [...document.querySelectorAll('#rendered_cells :is(button, input, select, textarea)')].filter(
+    one => one.checkVisibility() && !one.closest('th')).map(one => one.outerHTML.slice(0, 200))"""
+"""What can be pressed or filled in, the heads of tables aside."""
+
+PARTS = """() => [...document.querySelectorAll(
+    '#rendered_cells :is(p, li, td, h2, h3, summary, .role-title-text)'
+)].filter(one => one.checkVisibility() && !one.querySelector('p, li, td')).map(one => one.textContent)"""
+LONG = 6
+"""Words up to which the same may be said again: a title, a heading, a kind of mistake."""
+
+
+def twice(page):
+    """Sentences that stand on a page more than once, those of charts among them."""
+    said = [one.strip() for part in page.evaluate(PARTS) for one in re.split(r"(?<=[.!?])\s+|\n", part)]
+    many = Counter(" ".join(one.split()) for one in said if len(one.split()) > LONG)
+    return [sentence for sentence, times in many.items() if times > 1]
 
 
 def against(axe, page):
