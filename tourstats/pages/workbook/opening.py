@@ -36,7 +36,7 @@ def read(path: str | Path | None = None) -> Tour:
         display(Markdown(f"*{found.words}*"))
     with opened(found.path, make=False) as diary:
         tour = diary.read()
-    display(Markdown(f"*{as_of(tour)}*"))
+    display(say(f"*{as_of(tour)}*"))
     return tour
 
 
@@ -53,7 +53,7 @@ def as_of(tour: Tour) -> str:
     if not len(played):
         return "No set was played yet."
     last = played.iloc[-1]
-    where = "" if pd.isna(last.city) else f" in {html.escape(last.city)}"
+    where = "" if pd.isna(last.city) else f" in {last.city}"
     return f"As of the show of {last.date.day} {last.date:%b %Y}{where}."
 
 
