@@ -88,7 +88,10 @@ DAY = (
     ".tourstats-state li{display:flex;gap:.6em;padding:.12em 0;break-inside:avoid}"
     ".tourstats-state .what{min-width:0;overflow-wrap:anywhere}"
     ".tourstats-state .no{flex:0 0 1.8em;text-align:right}.tourstats-state .new{font-style:italic}"
-    "@media (max-width:900px){.tourstats-day{display:block}.tourstats-day li{padding:.2em .2em}}</style>"
+    "@media (max-width:900px){.tourstats-day{display:block}.tourstats-day li{padding:.2em .2em}"
+    # Room for the press beside the first two lines alone, on a telephone.
+    ".tourstats-day .set li{padding-right:.2em}.tourstats-day .set .what{flex:1}"
+    ".tourstats-day .set .what:has(details)::before{content:'';float:right;width:44px;height:40px}}</style>"
 )
 """The set in order, a song a row, with the plan beside it where there is room; and what is folded below."""
 
