@@ -117,7 +117,7 @@ OTHERS = {
             "warnings",
             "webbrowser",
         },  # the pages served, on this machine
-        *{"voila", "tornado", "jupyter_server", "segno", "hmac"},
+        *{"voila", "tornado", "ipykernel", "jupyter_client", "jupyter_server", "multiprocessing", "segno", "hmac"},
     },
     "cli": {"argparse", "pandas", "os", "pathlib", "shlex", "sys", "contextlib"},
 }
