@@ -34,7 +34,7 @@ LOADED = (
         "tourstats.pages.trends.form",
     ),
     *("tourstats.pages.review.form", "tourstats.pages.rotation.chart", "tourstats.pages.audience.form"),
-    *("tourstats.pages.listening.form", "tourstats.pages.corrections.form", "tourstats.pages.corrections.export"),
+    *("tourstats.pages.listening.form", "tourstats.pages.corrections.form", "tourstats.pages.corrections.leaving"),
     *("tourstats.pages.start.form", "scipy.optimize", "scipy.stats", "scipy.signal"),
 )
 """What the pages need, in the order in which it is loaded; a page asked for meanwhile does not wait for the rest."""
