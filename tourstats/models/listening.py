@@ -419,10 +419,13 @@ def moderated(variance: Array, free: Array) -> tuple[Array, Array]:
 
 
 @one_thread
-def effects(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
+def effects(
+    measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame | None = None
+) -> pd.DataFrame:
     """What goes with playing faster: room, place in the set, layoff, the song before, the date.
 
-    Each song is held against itself; shows are groups, with Bell and McCaffrey's errors and degrees of freedom.
+    Each song is held against itself; shows are groups, with Bell and McCaffrey's errors and degrees of freedom. A song
+    to a click or a track, as `songs` has it, cannot rush: it is left out, else it would make every effect smaller.
 
     Returns
     -------
@@ -437,6 +440,8 @@ def effects(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame) ->
 
     """
     table = _circumstances(measured, plays, shows)
+    if songs is not None:
+        table = table[~table.song.isin(to_a_click(songs))]
     kinds = {"effect": str, "percent": float, "low": float, "high": float, "shows": int}
     empty = pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in kinds.items()})
     if table.show_id.nunique() < FEWEST_SHOWS:
@@ -453,6 +458,12 @@ def effects(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame) ->
     return pd.DataFrame(
         {"effect": names, "percent": found, "low": found - reach, "high": found + reach, "shows": count}
     )
+
+
+def to_a_click(songs: pd.DataFrame) -> pd.Series:
+    """Titles of the songs that are played to a click or a track."""
+    songs = checked(songs, "songs")
+    return songs.song[songs.track.notna()]
 
 
 def _circumstances(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:

@@ -194,8 +194,14 @@ NEAR_S = (3, 12)
 """How far, in seconds, an earlier performance moves a start: less is noise, more is another verse."""
 TOLD_S = 60
 """Seconds at either end of a song from which an earlier performance tells where it begins and ends."""
-SOFT_ALIKE, SOFT_S = 0.8, 3
-"""A soft beginning is suspected where so many seconds are so much like the song, as a share of its own likeness."""
+ALIKE, MAYBE, UNLIKE = 0.92, 0.85, 0.8
+"""How much like the song a second is, as a share of how much alike its own seconds are: part of it, may be, is not."""
+BEFORE_S = 40
+"""Seconds before a start in which a soft beginning is looked for."""
+SOFT_S, TRIM_S = 3, (4, 15)
+"""A start moves back over so many seconds that are part of the song; an edge moves inwards over so many that are not."""
+INSTEAD = 12.0
+"""By how much the evidence for a song beats that for its neighbour that was not found, for its place to be sure."""
 AGREE_S = 8
 """Seconds within which the variants have to agree with the usual one."""
 OUT_OF_LINE = 1
@@ -210,7 +216,37 @@ def places(evidence: Evidence) -> list[Place]:
     """Lay the set along the recording in seven ways, and say how far each place can be relied on."""
     ways = np.stack([laid(evidence, weights) for weights in VARIANTS])
     ended = np.maximum.accumulate(np.r_[0, ways[0, :-1, 1]])  # of the song before
-    return [_place(evidence, at, ways[:, at], int(ended[at])) for at in range(len(evidence.wanted))]
+    found = [_place(evidence, at, ways[:, at], int(ended[at])) for at in range(len(evidence.wanted))]
+    for at, other in _beside(ways[0, :, 0] < 0):
+        start, end = ways[0, at]
+        if found[at].sure and at not in evidence.fixed and _lead(evidence, at, other, start, end) < INSTEAD:
+            found[at] = replace(found[at], sure=False, why=f"{evidence.wanted[other].song} would fit there as well")
+    return found
+
+
+def _beside(missing: np.ndarray) -> list[tuple[int, int]]:
+    """Each song that was found, with each next to it in the set that was not."""
+    return [
+        (at, other)
+        for at in np.flatnonzero(~missing).tolist()
+        for other in np.flatnonzero(missing).tolist()
+        if missing[min(at, other) + 1 : max(at, other)].all()
+    ]
+
+
+def _lead(evidence: Evidence, at: int, other: int, start: int, end: int) -> float:
+    """By how much a song explains its place better than another song of the set."""
+    scores = []
+    for place in (at, other):
+        song = evidence.wanted[place]
+        known = song.seconds > 0
+        usual, spread = (song.seconds, USUAL.spread) if known else (USUAL_S, USUAL_SPREAD)
+        fits = (
+            USUAL.tempo * evidence.tempo[place, start:end].sum()
+            + USUAL.chroma * evidence.chroma[place, start:end].sum()
+        )
+        scores.append(float(fits) + _of_length(end - start, usual, spread, USUAL.length))
+    return scores[0] - scores[1]
 
 
 def _place(evidence: Evidence, at: int, ways: np.ndarray, free: int) -> Place:
@@ -222,20 +258,40 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: int) -> Place:
     length, usual = end - start, evidence.wanted[at].seconds
     told = _told(evidence.within, -1, evidence, at, (start, min(start + TOLD_S, end)))
     over = _told(evidence.left, 1, evidence, at, (max(end - TOLD_S, start), end))
+    like = _likeness(evidence.heard, start, end)
     found = {
         "the start could also be elsewhere": _apart(ways[:, 0]) > OUT_OF_LINE and not _near(told, start),
         "the end could also be elsewhere": _apart(ways[:, 1]) > OUT_OF_LINE and not _near(over, end),
-        "it may begin earlier, softly": _soft_before(evidence.heard, start, end, free),
         "it would be much shorter or longer than usual": usual > 0 and not FITS[0] <= length / usual <= FITS[1],
-        "it has a silence in it": _longest(evidence.music[start:end] < -1) >= HOLE_S,
+        "it has a silence in it": _longest((evidence.music < -1)[start:end] & (like < UNLIKE)[start:end]) >= HOLE_S,
         "its harmony fits another song better": _foreign(evidence.chroma[:, start:end], at),
         "the recording begins or ends in it": start == 0 or end == len(evidence.music),
     }
-    why = "; ".join(words for words, so in found.items() if so)
     # Songs that repeat themselves fit a verse later as well: only a start that is near is moved.
     if told is not None and NEAR_S[0] < abs(told - start) <= NEAR_S[1]:
         start = max(told, 0)
+    part = like >= ALIKE
+    part[:free] = False
+    if not _near(told, start):
+        back = _run(part[:start][::-1])
+        start -= back if back >= SOFT_S else 0
+        found["it may begin earlier, softly"] = _run((like > MAYBE)[free + 4 : max(start - 3, 0)][::-1]) >= SOFT_S
+    outside = (like < UNLIKE) & (evidence.music < 0)
+    start += _trim(outside[start:end])
+    end -= _trim(outside[start:end][::-1])
+    why = "; ".join(words for words, so in found.items() if so)
     return Place(_snapped(evidence.onsets, start), float(end), not why, why)
+
+
+def _run(true: np.ndarray) -> int:
+    """How many are True before the first that is not."""
+    return len(true) if true.all() else int(true.argmin())
+
+
+def _trim(outside: np.ndarray) -> int:
+    """How far an edge moves inwards."""
+    run = _run(outside)
+    return run if TRIM_S[0] <= run <= TRIM_S[1] else 0
 
 
 def _apart(found: np.ndarray) -> int:
@@ -258,19 +314,17 @@ def _near(told: int | None, found: int) -> bool:
     return told is not None and abs(told - found) <= NEAR_S[0]
 
 
-def _soft_before(chroma: np.ndarray | None, start: int, end: int, free: int) -> bool:
-    """Whether what is heard in the 40 s before a start has the harmony of the song: then it may begin there, softly."""
-    first = max(free + 4, start - 40)
-    if chroma is None or start - first < 6 or end - start < 30:  # noqa: PLR2004  # seconds; less says nothing
-        return False
+def _likeness(chroma: np.ndarray | None, start: int, end: int) -> np.ndarray:
+    """How much the harmony of each second is that of the song, as a share of its own; 1 where nothing can be said."""
+    if chroma is None or end - start < 30:  # noqa: PLR2004  # seconds; less says nothing
+        return np.ones(end)
+    first, last = max(start - BEFORE_S - 2, 0), min(end + 2, len(chroma))
     own = chroma[start + 5 : end - 5]
-
-    def alike(rows: np.ndarray) -> np.ndarray:
-        best = np.sort(rows @ own.T, axis=1)[:, -5:].mean(axis=1)
-        return np.convolve(best, np.ones(3) / 3, "same")
-
-    usual = float(np.median(alike(own)))
-    return int((alike(chroma[first : start - 3]) > SOFT_ALIKE * usual).sum()) >= SOFT_S
+    best = np.sort(chroma[first:last] @ own.T, axis=1)[:, -5:].mean(axis=1)
+    smooth = np.convolve(best, np.ones(3) / 3, "same")
+    like = np.zeros(len(chroma))
+    like[first:last] = smooth / np.median(smooth[start + 5 - first : end - 5 - first])
+    return like
 
 
 def _longest(true: np.ndarray) -> int:

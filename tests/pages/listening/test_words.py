@@ -201,16 +201,55 @@ def test_reasons_are_what_people_say(quantity, percent, departure, says):
     """
     By how much and in what; nothing is ever called wrong.
     """
-    row = {
-        "departure": departure,
-        "quantity": quantity,
-        "percent": percent,
-        "new": False,
-        "open": False,
-        "watch": False,
-    }
+    row = pd.Series({"departure": departure, "new": False, "open": False, "watch": False, "click": False})
+    away = pd.DataFrame({"position": [1], "quantity": [quantity], "value": [percent], "usual": 0.0})
 
-    assert says == words.because(pd.Series(row))
+    assert says == words.because(row, words.told(away.assign(departure=departure)))
+
+
+def test_everything_that_departs_is_told_in_one_line_the_largest_first():
+    """
+    Tempo, unsteadiness, length, and of how loud it was the largest alone; what is near the usual is left out.
+    """
+    away = pd.DataFrame(
+        [
+            ("tempo", 3.0, 2.4),
+            ("drift", 0.5, 0.4),
+            ("unsteadiness", 0.7, 3.5),
+            ("length", -8.2, -2.1),
+            ("softs", 4.0, 2.6),
+            ("loudness", 3.1, 2.2),
+        ],
+        columns=["quantity", "value", "departure"],
+    ).assign(position=1, usual=0.0)
+    row = pd.Series({"departure": 3.5, "new": False, "open": False, "watch": False, "click": False})
+
+    assert words.because(row, words.told(away)) == (
+        "the tempo wanders more than usual; its soft parts are 4.0 dB louder than usual; "
+        "3.0% faster than you usually play it; 8% shorter than usual"
+    )
+
+
+@pytest.mark.parametrize(
+    ("bpm", "says"),
+    [(101.5, "1.5% faster than the click"), (100.05, "with the click"), (99.0, "1.0% slower than the click")],
+)
+def test_a_song_to_a_click_is_told_against_the_click(bpm, says):
+    """
+    Whatever it was at earlier shows: the click is what it is held against, and that it was with it is said too.
+    """
+    places = pd.DataFrame({"show_id": [1, 2, 3], "position": 1, "song": "Ferry"})
+    tour = Tour.of(
+        shows=pd.DataFrame({"show_id": [1, 2, 3], "date": pd.date_range("2031-03-04", periods=3)}),
+        plays=places,
+        songs=pd.DataFrame({"song": ["Ferry"], "tempo_bpm": [100.0], "track": ["click"]}),
+        measured=places[["show_id", "position"]].assign(
+            start_s=0.0, end_s=240.0, sure=True, tempo_bpm=[100.0, 100.0, bpm], tempo_sure=True
+        ),
+    )
+
+    assert says == words.first(tour, 3).why[0]
+    assert (says in words.at_a_glance(tour, 3)) == (bpm != 100.05)
 
 
 def test_hours_of_listening_are_those_of_the_recommendation():

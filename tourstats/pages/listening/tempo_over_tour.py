@@ -30,7 +30,7 @@ def words(tour: Tour) -> str:
         f"Not enough recordings yet to say how tempo goes: it takes {listening.FEWEST} of one song, at "
         f"{listening.FEWEST} shows."
     )
-    found = listening.effects(tour.measured, tour.plays, tour.shows)
+    found = listening.effects(tour.measured, tour.plays, tour.shows, tour.songs)
     if not len(found):
         shows = tour.measured.show_id[tour.measured.tempo_sure.astype(bool)].nunique()
         more = f"What goes with playing faster is told from {listening.FEWEST_SHOWS} recorded shows on; so far {shows}."

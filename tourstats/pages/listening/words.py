@@ -74,21 +74,21 @@ def seconds_in(text: str) -> float | None:
     return sum(part * 60**power for power, part in enumerate(reversed(parts))) if 0 < len(parts) < 4 else None  # noqa: PLR2004  # hours, minutes, seconds
 
 
-def because(row: pd.Series) -> str:
-    """Why a song is worth hearing, from a row of `listening.order`.
+def because(row: pd.Series, away: pd.DataFrame) -> str:
+    """Why a song is worth hearing: a row of `listening.order`, and what of its departures is told (`told`).
 
     Examples
     --------
-    >>> row = {"departure": 3.1, "quantity": "tempo", "percent": 2.96, "new": False, "open": True, "watch": False}
-    >>> because(pd.Series(row))
-    '3.0% faster than you usually play it; something was found last time'
+    >>> row = pd.Series({"departure": 3.1, "new": False, "open": True, "watch": False, "click": False})
+    >>> away = pd.DataFrame({"quantity": ["tempo", "softs"], "percent": [2.96, -4.0], "departure": [3.1, -2.2]})
+    >>> because(row, away)
+    '3.0% faster than you usually play it; its soft parts are 4.0 dB softer than usual; something was found last time'
 
     """
-    parts = []
-    if row.new:
-        parts.append("played for the first time")
-    if pd.notna(row.departure) and abs(row.departure) >= FAR:
-        parts.append(departed(row))
+    parts = ["played for the first time"] if row.new else []
+    parts += [departed(one) for _, one in away.assign(click=row.click).iterrows()]
+    if row.click and "tempo" not in set(away.quantity) and pd.notna(row.departure):
+        parts.append("with the click")
     if row.open:
         parts.append("something was found last time")
     if row.watch:
@@ -111,6 +111,16 @@ def departed(row: pd.Series) -> str:
     return f"{said}, from {since} on" if row.quantity == "tempo" and isinstance(since, str) else said
 
 
+def told(away: pd.DataFrame) -> pd.DataFrame:
+    """What of `listening.departures` is worth words, the largest first; of how loud it was, one thing a song."""
+    far = away[away.departure.abs() >= FAR]
+    far = far.assign(percent=far.value - far.usual, size=far.departure.abs())
+    far = far.sort_values(["position", "size"], ascending=[True, False], kind="stable")
+    what = far.quantity.replace(["softs", "louds"], "loudness")
+    again = far.assign(what=what).duplicated(["position", "what"]).to_numpy(bool)
+    return far.loc[~again].drop(columns="size")
+
+
 def first(tour: Tour, show_id: object, minutes: float | None = None, kept: pd.DataFrame | None = None) -> pd.DataFrame:
     """What to hear first: position, song, from, to (in the recording), why; as many as fit into the minutes.
 
@@ -118,29 +128,33 @@ def first(tour: Tour, show_id: object, minutes: float | None = None, kept: pd.Da
     usual, and it is said from which section on it was faster or slower.
     """
     levels = None if kept is None else hearing.levels(kept)
-    made = listening.order(tour.measured, tour.plays, tour.shows, tour.songs, show_id, tour.mistakes, levels)
-    if kept is not None:
-        made = made.assign(since=[_since(tour, show_id, row, kept) for row in made.itertuples()])
+    about = tour.measured, tour.plays, tour.shows, tour.songs
+    made = listening.order(*about, show_id, tour.mistakes, levels)
     if minutes is not None:
         made = listening.in_minutes(made, minutes)
-    click = tour.songs.song[tour.songs.track.notna()]
-    made = made.assign(click=made.song.isin(click))
-    why = [because(row) for _, row in made.iterrows()]
+    away = told(listening.departures(*about, show_id, levels))
+    since = [_since(tour, show_id, one, kept) for one in away.itertuples()]
+    away = away.assign(since=pd.Series(since, index=away.index, dtype=object))
+    made = made.assign(click=made.song.isin(listening.to_a_click(tour.songs)))
+    why = [because(row, away[away.position == row.position]) for _, row in made.iterrows()]
     parts = {"from": made.start_s.map(moment), "to": made.end_s.map(moment), "why": why}
     return made[["position", "song"]].assign(**parts).reset_index(drop=True)
 
 
-def _since(tour: Tour, show_id: object, row: Any, kept: pd.DataFrame) -> str | None:  # noqa: ANN401  # a row of a table
+def _since(tour: Tour, show_id: object, away: Any, kept: pd.DataFrame | None) -> str | None:  # noqa: ANN401  # a row
     """From which section of its shape on a song was faster or slower than usual."""
-    packs = kept.kept[(kept.show_id == show_id) & (kept.position == row.position)]
+    if kept is None or away.quantity != "tempo":
+        return None
+    packs = kept.kept[(kept.show_id == show_id) & (kept.position == away.position)]
     about = Kept.unpacked(packs.iloc[0]) if len(packs) else None
-    shape = tour.sections[tour.sections.song == row.song]
-    bars = bars_of(about, float(row.end_s - row.start_s), shape) if row.quantity == "tempo" else None
-    if about is None or bars is None or not bars.sections:
+    if about is None:
+        return None
+    mine = tour.measured[(tour.measured.show_id == show_id) & (tour.measured.position == away.position)].iloc[0]
+    bars = bars_of(about, float(mine.end_s - mine.start_s), tour.sections[tour.sections.song == away.song])
+    if not bars.sections:
         return None
     seconds = about.curve_from_s + CURVE_S * np.arange(len(about.curve), dtype=float)
-    mine = tour.measured[(tour.measured.show_id == show_id) & (tour.measured.position == row.position)]
-    usual = float(mine.tempo_bpm.iloc[0]) / float(np.exp(row.percent / 100))
+    usual = float(mine.tempo_bpm) / float(np.exp(away.percent / 100))
     return listening.since(np.asarray(seconds, float), np.asarray(about.curve, float), usual, bars.sections)
 
 
@@ -180,6 +194,7 @@ def at_a_glance(tour: Tour, show_id: object) -> str:
     sure, fast = int(rows.sure.sum()), int(rows.tempo_sure.sum())
     said = f"{sure} of {counted(songs, 'song')} placed for sure, {fast} with a tempo."
     ordered = listening.order(tour.measured, tour.plays, tour.shows, tour.songs, show_id, tour.mistakes)
+    ordered = ordered.assign(click=ordered.song.isin(listening.to_a_click(tour.songs)))
     far = ordered[ordered.departure.abs() >= FAR]
     if len(far):
         row = far.iloc[0]
