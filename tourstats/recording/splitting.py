@@ -199,7 +199,7 @@ ALIKE, MAYBE, UNLIKE = 0.92, 0.85, 0.8
 BEFORE_S = 40
 """Seconds before a start in which a soft beginning is looked for."""
 SOFT_S, TRIM_S = 3, (4, 15)
-"""A start moves back over so many seconds that are part of the song; an edge moves inwards over so many that are not."""
+"""Seconds over which a start moves back where they are the song's; and an edge moves inwards where they are not."""
 INSTEAD = 12.0
 """By how much the evidence for a song beats that for its neighbour that was not found, for its place to be sure."""
 AGREE_S = 8
@@ -217,7 +217,9 @@ def places(evidence: Evidence) -> list[Place]:
     ways = np.stack([laid(evidence, weights) for weights in VARIANTS])
     ended = np.maximum.accumulate(np.r_[0, ways[0, :-1, 1]])  # of the song before
     found = [_place(evidence, at, ways[:, at], int(ended[at])) for at in range(len(evidence.wanted))]
-    for at, other in _beside(ways[0, :, 0] < 0):
+    usual = np.array([song.seconds if song.seconds > 0 else USUAL_S for song in evidence.wanted])
+    # What is cut to a scrap at the beginning or end was not found either.
+    for at, other in _beside(ways[0, :, 1] - ways[0, :, 0] < SHORTEST * usual):
         start, end = ways[0, at]
         if found[at].sure and at not in evidence.fixed and _lead(evidence, at, other, start, end) < INSTEAD:
             found[at] = replace(found[at], sure=False, why=f"{evidence.wanted[other].song} would fit there as well")

@@ -8,7 +8,10 @@ import os
 import re
 from functools import lru_cache
 from pathlib import Path
+from typing import Self
 from urllib.parse import parse_qs, quote, urlencode
+
+import pandas as pd
 
 from tourstats.diary import opened
 from tourstats.pages.kit.contents import chosen
@@ -110,6 +113,57 @@ def _found_by(path: Path, *_: int) -> re.Pattern[str]:
     longest = sorted(titles, key=len, reverse=True)
     any_title = "|".join(map(re.escape, longest))
     return re.compile(rf"({_AWAY}|(?<!\w)(?:{any_title})(?!\w))") if longest else _ADDRESS
+
+
+class Heard(str):
+    """Words with the address at which the moment of a recording that they tell of is heard; escape them as any."""
+
+    __slots__ = ("address",)
+
+    def __new__(cls, words: str, show_id: object, at_s: float) -> Self:
+        """Give words an address.
+
+        Examples
+        --------
+        >>> Heard("1:23", 4, 83.0).link("Hear it"), Heard("1:23", 4, 83.0)
+        ('', '1:23')
+
+        """
+        made = super().__new__(cls, words)
+        made.address = to_page("listening", show=str(show_id), at=str(at_s)) if served() else ""
+        return made
+
+    def link(self, words: str) -> str:
+        """As a link with these words; nothing where there is no page to go to."""
+        return f'<a href="{self.address}">{html.escape(words)}</a>' if self.address else ""
+
+
+def hear(rows: pd.DataFrame) -> pd.Series:
+    """A cell a row that leads to the moment, from `show_id` and `at_s`; missing where none was marked."""
+    made = [
+        Heard(moment(float(at)), show, float(at)) if pd.notna(at) else None
+        for show, at in zip(rows.show_id, rows.at_s, strict=True)
+    ]
+    return pd.Series(made, index=rows.index, dtype=object)
+
+
+def with_hear(table: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
+    """A table with a last column that leads to the moments of its rows, if any of them has one."""
+    return table.assign(hear=hear(rows)) if rows.at_s.notna().any() else table
+
+
+def moment(seconds: float) -> str:
+    """A moment of a recording as people read it.
+
+    Examples
+    --------
+    >>> moment(83.4), moment(3723)
+    ('1:23', '1:02:03')
+
+    """
+    whole = int(seconds)
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
 
 
 def download(path: Path, words: str, kind: str = "application/pdf") -> str:

@@ -350,7 +350,7 @@ def _rows(frame: pd.DataFrame) -> list[list[str]]:
 
 def _column(values: pd.Series, name: str) -> list[str]:
     if name in SHARES or not _is_number(values):
-        return [cell(value, name) for value in values]
+        return [value if isinstance(value, links.Heard) else cell(value, name) for value in values]
     known = values.dropna().astype(float)
     known = known[np.isfinite(known)]
     broken = known[known != known.round()]
@@ -408,6 +408,7 @@ def _row(
         named = f' role="cell" data-head="{html.escape(heads[at])}"' if heads else ""
         linked = at in titles and text != MISSING and links.served()
         words = links.to_song(text) if linked else links.linked(text)
+        words = (isinstance(text, links.Heard) and text.link(text)) or words
         made.append(f"<td{named}{kind}>{words}</td>")
     hidden = " hidden" if beyond else ""
     return f"<tr{_spelt('row', bool(heads))}{hidden}>{''.join(made)}</tr>"

@@ -319,7 +319,7 @@ class Listening:
         section, bar = self._place(self.marked)
         where = ", ".join(part for part in (section, f"bar {bar}" if bar else None) if part)
         song = self._song(self._now())
-        self.mark.value = f"{song} {said_of.moment(self.marked - float(self._now().start_s))}" + (
+        self.mark.value = f"{song} {links.moment(self.marked - float(self._now().start_s))}" + (
             f", {where}" if where else ""
         )
         self.found_said.done("Marked. Say below what it was; Enter saves it.")
@@ -372,7 +372,7 @@ class Listening:
         self._fill()
         self._hear(int(now.position), AROUND_S if first else max(end - start, 0.0))
         self.said.done(
-            f"{'Start' if first else 'End'} set to {said_of.moment(here)}, and the song measured again. "
+            f"{'Start' if first else 'End'} set to {links.moment(here)}, and the song measured again. "
             "It stays there when the rest is aligned again."
         )
 

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from tourstats.models import listening
+from tourstats.pages.kit.links import moment
 from tourstats.pages.listening import hearing
 from tourstats.problems import counted
 from tourstats.recording import Kept, bars_of
@@ -42,20 +43,6 @@ SAID = {
     ("louds", True): "its loud parts are {by:.1f} dB louder than usual",
     ("louds", False): "its loud parts are {by:.1f} dB softer than usual",
 }
-
-
-def moment(seconds: float) -> str:
-    """A moment of a recording as people read it.
-
-    Examples
-    --------
-    >>> moment(83.4), moment(3723)
-    ('1:23', '1:02:03')
-
-    """
-    whole = int(seconds)
-    hours, rest = divmod(whole, 3600)
-    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
 
 
 def seconds_in(text: str) -> float | None:

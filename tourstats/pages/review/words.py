@@ -17,7 +17,7 @@ import pandas as pd
 
 from tourstats.models import playing, practice, swaps, tonight
 from tourstats.pages.audience import words as audience
-from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit import links, tables_shown
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.listening import tempo_over_tour
 from tourstats.pages.trends import chart as drawn
@@ -364,7 +364,8 @@ def _worked(leg: _Leg) -> Part | None:
         return None
     rows = rows.assign(text=rows.remark.fillna(rows.section)).sort_values("date", ascending=False, kind="stable")
     words = f"{counted(len(rows), 'time')} on {counted(rows.song.nunique(), 'song')}."
-    return Part("What worked", words, rows[["date", "city", "song", "text"]].head(MOST_NOTES).reset_index(drop=True))
+    rows = rows.head(MOST_NOTES).reset_index(drop=True)
+    return Part("What worked", words, links.with_hear(rows[["date", "city", "song", "text"]], rows))
 
 
 def _notes(leg: _Leg, *, personal: bool) -> Part | None:
@@ -387,8 +388,9 @@ def _remarks(leg: _Leg) -> Part | None:
     rows = rows[rows.show_id.isin(leg.shows.show_id) & rows.remark.notna() & (rows.listening == 1)]
     if not len(rows):
         return None
-    rows = rows.sort_values("severity", ascending=False, kind="stable").head(MOST_NOTES)
-    return Part("Remarks beside mistakes", "", rows[["song", "section", "severity", "remark"]].reset_index(drop=True))
+    rows = rows.sort_values("severity", ascending=False, kind="stable", ignore_index=True).head(MOST_NOTES)
+    table = links.with_hear(rows[["song", "section", "severity", "remark"]], rows)
+    return Part("Remarks beside mistakes", "", table)
 
 
 @latest_kept

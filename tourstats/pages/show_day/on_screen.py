@@ -91,7 +91,13 @@ def _lines(cell: object) -> list[str]:
 
 def _found(lines: list[str]) -> str:
     """What was found and said, a line each."""
-    return "".join(f"<span class='more found'>{links.linked(line)}</span>" for line in lines)
+    return "".join(f"<span class='more found'>{links.linked(line)}{_hear(line)}</span>" for line in lines)
+
+
+def _hear(line: str) -> str:
+    """Where the moment is heard that a line tells of."""
+    link = line.link("Hear it") if isinstance(line, links.Heard) else ""
+    return f" {link}" if link else ""
 
 
 def _press(lines: list[str]) -> str:

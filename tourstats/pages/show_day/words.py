@@ -12,7 +12,7 @@ import pandas as pd
 from tourstats.models import care
 from tourstats.models.song import ALWAYS_SHOWN, rule
 from tourstats.models.tonight import Brief
-from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit import links, tables_shown
 from tourstats.problems import counted
 
 NO_TIME = "There is no time for a run: read the list of songs that need care once more."
@@ -201,6 +201,10 @@ def said(brief: Brief, *, shown: bool) -> dict[str, list[str]]:
     """What was found on each song and said of it, in words with their days: what stands there at once, or the rest."""
     table = brief.words[brief.words.shown == shown]
     words = [f"{row.words} ({_when(row.date)})" if pd.notna(row.date) else row.words for row in table.itertuples()]
+    words = [
+        links.Heard(line, row.show_id, row.at_s) if pd.notna(row.at_s) else line
+        for line, row in zip(words, table.itertuples(), strict=True)
+    ]
     told: dict[str, list[str]] = {}
     for title, sentence in zip(table.song, words, strict=True):
         told.setdefault(title, []).append(sentence)

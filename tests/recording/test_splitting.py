@@ -1,0 +1,92 @@
+"""Where a song begins and ends, and what makes its place doubtful, on evidence that is made up second by second."""
+
+import numpy as np
+import pytest
+
+from tourstats.recording.evidence import Wanted
+from tourstats.recording.splitting import Evidence, places
+
+SECONDS = 420
+SONG = slice(100, 300)
+
+
+@pytest.fixture
+def heard():
+    """Chroma a second: four chords in turn from second 100 to 300, people before and after."""
+    dice = np.random.default_rng(5)
+    chords = dice.normal(0, 1, (4, 12))
+    chroma = dice.normal(0, 1, (SECONDS, 12))
+    chroma[SONG] = chords[np.arange(200) // 4 % 4] + dice.normal(0, 0.2, (200, 12))
+    return (chroma / np.linalg.norm(chroma, axis=1, keepdims=True)).astype(np.float32)
+
+
+FERRY, KILN = Wanted("Ferry", seconds=195.0), Wanted("Kiln", seconds=196.0)
+
+
+def laid(heard, *, weak=(), wanted=(FERRY,), tempo=None):
+    """The places of some songs where music is clear from 100 to 300, but for some seconds."""
+    music = np.full(SECONDS, -2.5)
+    music[SONG] = 2.5
+    for first, last, odds in weak:
+        music[first:last] = odds
+    none = np.zeros((len(wanted), SECONDS))
+    return places(Evidence(music, none if tempo is None else tempo, none, wanted, heard=heard))
+
+
+def test_a_soft_beginning_is_walked_back_to(heard):
+    """
+    Twenty seconds of the song's own harmony without a clear pulse: it begins where they begin, for sure.
+    """
+    (place,) = laid(heard, weak=[(100, 120, -1.5)])
+
+    assert 100 == pytest.approx(place.start, abs=2)
+    assert place.sure
+
+
+def test_people_before_a_song_are_not_its_beginning(heard):
+    """
+    The same seconds with the harmony of nothing: the song begins after them.
+    """
+    heard[100:120] = heard[20:40]
+    (place,) = laid(heard, weak=[(100, 120, -1.5)])
+
+    assert 120 == pytest.approx(place.start, abs=2)
+    assert place.sure
+
+
+def test_an_edge_that_is_not_the_song_moves_inwards(heard):
+    """
+    Eight seconds of applause at the end that the usual length would take in.
+    """
+    heard[292:300] = heard[20:28]
+    (place,) = laid(heard, weak=[(292, 300, -0.1)], wanted=(Wanted("Ferry", seconds=205.0),))
+
+    assert 292 == pytest.approx(place.end, abs=2)
+
+
+def test_a_break_is_no_silence(heard):
+    """
+    Fifteen seconds without drums that have the song's harmony are the song; with another it may be two songs.
+    """
+    weak = [(190, 205, -2.0)]
+    (whole,) = laid(heard, weak=weak)
+    heard[190:205] = heard[20:35]
+    (torn,) = laid(heard, weak=weak)
+
+    assert (True, "") == (whole.sure, whole.why)
+    assert "it has a silence in it" == torn.why
+
+
+def test_of_two_songs_that_are_alike_neither_is_sure_where_one_is_there(heard):
+    """
+    Same tempo, same length, one place: which was left out is not known. Where the tempo tells them apart, it is.
+    """
+    told = np.zeros((2, SECONDS))
+    told[0, SONG] = 0.5
+
+    alike = laid(heard, wanted=(FERRY, KILN))
+    apart = laid(heard, wanted=(FERRY, KILN), tempo=told)
+
+    assert not any(place.sure for place in alike)
+    assert any(place.why.endswith(" would fit there as well") for place in alike)
+    assert [True, False] == [place.sure for place in apart]
