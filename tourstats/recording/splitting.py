@@ -215,8 +215,11 @@ HOLE_S = 6
 def places(evidence: Evidence) -> list[Place]:
     """Lay the set along the recording in seven ways, and say how far each place can be relied on."""
     ways = np.stack([laid(evidence, weights) for weights in VARIANTS])
+    size = len(evidence.music)
     ended = np.maximum.accumulate(np.r_[0, ways[0, :-1, 1]])  # of the song before
-    found = [_place(evidence, at, ways[:, at], int(ended[at])) for at in range(len(evidence.wanted))]
+    begins = np.r_[np.where(ways[0, 1:, 0] < 0, size, ways[0, 1:, 0]), size]  # of the song after
+    free = np.stack([ended, np.minimum.accumulate(begins[::-1])[::-1]], axis=1)
+    found = [_place(evidence, at, ways[:, at], free[at]) for at in range(len(evidence.wanted))]
     usual = np.array([song.seconds if song.seconds > 0 else USUAL_S for song in evidence.wanted])
     # What is cut to a scrap at the beginning or end was not found either.
     for at, other in _beside(ways[0, :, 1] - ways[0, :, 0] < SHORTEST * usual):
@@ -251,7 +254,7 @@ def _lead(evidence: Evidence, at: int, other: int, start: int, end: int) -> floa
     return scores[0] - scores[1]
 
 
-def _place(evidence: Evidence, at: int, ways: np.ndarray, free: int) -> Place:
+def _place(evidence: Evidence, at: int, ways: np.ndarray, free: np.ndarray) -> Place:
     start, end = (int(second) for second in ways[0])
     if at in evidence.fixed:
         return Place(float(start), float(end), True, "")  # as named in the class
@@ -260,7 +263,7 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: int) -> Place:
     length, usual = end - start, evidence.wanted[at].seconds
     told = _told(evidence.within, -1, evidence, at, (start, min(start + TOLD_S, end)))
     over = _told(evidence.left, 1, evidence, at, (max(end - TOLD_S, start), end))
-    like = _likeness(evidence.heard, start, end)
+    like = _likeness(evidence.heard, start, end, len(evidence.music))
     found = {
         "the start could also be elsewhere": _apart(ways[:, 0]) > OUT_OF_LINE and not _near(told, start),
         "the end could also be elsewhere": _apart(ways[:, 1]) > OUT_OF_LINE and not _near(over, end),
@@ -272,13 +275,11 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: int) -> Place:
     # Songs that repeat themselves fit a verse later as well: only a start that is near is moved.
     if told is not None and NEAR_S[0] < abs(told - start) <= NEAR_S[1]:
         start = max(told, 0)
-    part = like >= ALIKE
-    part[:free] = False
     if not _near(told, start):
-        back = _run(part[:start][::-1])
-        start -= back if back >= SOFT_S else 0
-        found["it may begin earlier, softly"] = _run((like > MAYBE)[free + 4 : max(start - 3, 0)][::-1]) >= SOFT_S
-    outside = (like < UNLIKE) & (evidence.music < 0)
+        start -= _more(like[free[0] : start][::-1])
+        found["it may begin earlier, softly"] = _run((like > MAYBE)[free[0] + 4 : max(start - 3, 0)][::-1]) >= SOFT_S
+    end += _more(like[end : free[1]])
+    outside = (like < ALIKE) & (evidence.music < 0)
     start += _trim(outside[start:end])
     end -= _trim(outside[start:end][::-1])
     why = "; ".join(words for words, so in found.items() if so)
@@ -288,6 +289,12 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: int) -> Place:
 def _run(true: np.ndarray) -> int:
     """How many are True before the first that is not."""
     return len(true) if true.all() else int(true.argmin())
+
+
+def _more(like: np.ndarray) -> int:
+    """How far an edge moves outwards."""
+    run = _run(like >= ALIKE)
+    return run if run >= SOFT_S else 0
 
 
 def _trim(outside: np.ndarray) -> int:
@@ -316,15 +323,15 @@ def _near(told: int | None, found: int) -> bool:
     return told is not None and abs(told - found) <= NEAR_S[0]
 
 
-def _likeness(chroma: np.ndarray | None, start: int, end: int) -> np.ndarray:
-    """How much the harmony of each second is that of the song, as a share of its own; 1 where nothing can be said."""
+def _likeness(chroma: np.ndarray | None, start: int, end: int, size: int) -> np.ndarray:
+    """How much the harmony of each second is that of the song, as a share of its own, near it."""
     if chroma is None or end - start < 30:  # noqa: PLR2004  # seconds; less says nothing
-        return np.ones(end)
-    first, last = max(start - BEFORE_S - 2, 0), min(end + 2, len(chroma))
+        return np.full(size, UNLIKE)
+    first, last = max(start - BEFORE_S - 2, 0), min(end + BEFORE_S + 2, size)
     own = chroma[start + 5 : end - 5]
     best = np.sort(chroma[first:last] @ own.T, axis=1)[:, -5:].mean(axis=1)
     smooth = np.convolve(best, np.ones(3) / 3, "same")
-    like = np.zeros(len(chroma))
+    like = np.zeros(size)
     like[first:last] = smooth / np.median(smooth[start + 5 - first : end - 5 - first])
     return like
 
