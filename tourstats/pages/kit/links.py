@@ -119,6 +119,7 @@ class Heard(str):
     """Words with the address at which the moment of a recording that they tell of is heard; escape them as any."""
 
     __slots__ = ("address",)
+    address: str
 
     def __new__(cls, words: str, show_id: object, at_s: float) -> Self:
         """Give words an address.

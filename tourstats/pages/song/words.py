@@ -122,14 +122,10 @@ def of_show(tour: Tour, show_id: object) -> list[Section]:
     return [
         Section(where_and_when(show), words),
         Section("The set", "" if len(titles) else "No set of this show is in the diary.", titles, {"position": "no."}),
-<<<<<<< HEAD
         Section("Transitions", "" if len(crossed) else "None was played.", crossed, CROSSED),
-        Section("What was found and said", "" if len(said) else NOTHING_SAID, said[["song", "what", "words"]], SAID),
-=======
         Section(
             "What was found and said", "" if len(said) else NOTHING_SAID, _heard(said, "song", "what", "words"), SAID
         ),
->>>>>>> f342230 (A mark is heard again from A song, the show day and the leg review; alike songs are not told apart for sure)
         Section("Notes", "" if len(notes) else "None.", notes[["date", "text"]], {"date": "day", "text": "note"}),
     ]
 
@@ -157,17 +153,11 @@ def of_venue(tour: Tour, venue: str) -> list[Section]:
     return [
         Section(where, f"{counted(len(shows), 'show')}. {_mistakes(said)}"),
         Section("Notes", "" if len(notes) else "None yet.", notes[["date", "song", "text"]], {"text": "note"}),
-<<<<<<< HEAD
-        Section("What everyone heard", "" if len(loud) else "Nothing.", loud[["date", "song", "words"]], SAID),
-        Section("What was found and said", "" if len(said) else NOTHING_SAID, said[["date", "song", "what", "words"]],
-                SAID),
-        Section("At transitions", "" if len(seams) else "Nothing found.",
-                seams[["date", "song", "next_song", "words"]], SAID),
-=======
         Section("What everyone heard", "" if len(loud) else "Nothing.", _heard(loud, "date", "song", "words"), SAID),
         Section("What was found and said", "" if len(said) else NOTHING_SAID,
                 _heard(said, "date", "song", "what", "words"), SAID),
->>>>>>> f342230 (A mark is heard again from A song, the show day and the leg review; alike songs are not told apart for sure)
+        Section("At transitions", "" if len(seams) else "Nothing found.",
+                seams[["date", "song", "next_song", "words"]], SAID),
         Section("Shows", "" if len(shows) else "None yet.", shows[["date", "number", "leg", "show_id"]]),
     ]  # fmt: skip
 
