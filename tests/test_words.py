@@ -21,8 +21,9 @@ REPLACED = (
     r"(?:line|lines) waits? for you", r"four nights of five", r"Nothing tells these", r"No song waits",
     r"\bmemorised\b", r"\bcharted\b", r"\bper play\b", r"\ba play\b", r"What must lie ready", r"nat a song",
     r"(?i:log loss)", r"way of telling", r"repeat attendees", r"a second pair", r"on a second device",
-    r"a plan without it", r"NIOSH", r"\bChao\b",
-    r"\bOn Autumn rooms", r"Write down first whether", r"It takes you",
+    r"a plan without it", r"NIOSH", r"\bChao\b", r"Klickstein",
+    r"(?i:\bkinds? of room\b)", r"\bin (?:which|this|that|a new) town\b", r"--city TOWN",
+    r"On Autumn rooms", r"Write down first whether", r"It takes you",
 )  # fmt: skip
 """What stood there once; each is a pattern of what people would have read."""
 ASIDE = {
@@ -30,7 +31,7 @@ ASIDE = {
     "tourstats/reading/findings.py",  # words that people write
     "tourstats/reading/lines.py",
 }
-NAMES_OF_SOURCES = {r"NIOSH", r"\bChao\b"}
+NAMES_OF_SOURCES = {r"NIOSH", r"\bChao\b", r"Klickstein"}
 """Authors are named where a method is explained or kept, not on a daily page."""
 
 

@@ -36,10 +36,11 @@ RULES = {
 """What a level is held against. Local law may ask for more, or less."""
 
 REST = (
-    "Rest about ten minutes in each hour, and five after 25 minutes alone (Klickstein, The Musician's Way, p. 75); "
+    "Rest about ten minutes in each hour, and five after 25 minutes alone; "
     "drilling one movement wears on hands and back, so vary it, and stop where it hurts: a health professional knows "
     "what holds for you."
 )
+"""The rests are those of G. Klickstein (2009), The Musician's Way, p. 75; named here, not on a page of every day."""
 
 RETURN = (
     'After a layoff through illness or injury, build up in steps: BAPAM\'s fact sheet "Return to play" shows one way, '

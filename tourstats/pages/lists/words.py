@@ -16,7 +16,7 @@ HEADINGS = {
     BAND: "For the sound check with the band",
     TECHNICIAN: "For the technician",
     DIRECTOR: "For the musical director",
-    DOORS: "Set out before doors",
+    DOORS: show_day.SET_OUT,
 }
 
 

@@ -13,8 +13,8 @@ from tourstats.problems import counted
 
 FIRST = 6
 """Steps of the plan that stand open: half an hour's worth."""
-WIDE = ("The plan",)
-"""Sections that stand open, drawn apart; all others are folded."""
+APART = ("The plan", show_day.SET_OUT)
+"""Sections that stand elsewhere on the page: the plan open, what is set out as a list to tick off."""
 
 
 def day(brief: Brief) -> str:
@@ -37,7 +37,7 @@ def day(brief: Brief) -> str:
 def rest(brief: Brief, level_dba: float = show_day.STAGE_DBA) -> str:
     """Everything else, folded: a heading with a count each, open at one press, open on paper."""
     return "".join(
-        _folded(section) for section in show_day.sections(brief, level_dba)[1:] if section.heading not in WIDE
+        _folded(section) for section in show_day.sections(brief, level_dba)[1:] if section.heading not in APART
     )
 
 

@@ -16,6 +16,7 @@ from tourstats.pages.kit import links, tables_shown
 from tourstats.problems import counted
 
 NO_TIME = "There is no time for a run: read the list of songs that need care once more."
+SET_OUT = "Set out before doors"
 MOST = 8
 """Songs that need care, at most: more than that nobody can keep in mind."""
 
@@ -407,7 +408,7 @@ def _notes(brief: Brief) -> Section:
 def _ready(brief: Brief) -> Section:
     words = "In the order needed, then what stands out every night." if len(brief.ready) else ""
     return Section(
-        "Set out before doors",
+        SET_OUT,
         words or "No gear, samples or tracks are noted.",
         brief.ready[["first", "item", "kind", "songs", "spare"]],
         {"first": "from no.", "item": "item", "kind": "kind", "songs": "for", "spare": "if it fails"},
