@@ -22,7 +22,8 @@ REPLACED = (
     r"\bmemorised\b", r"\bcharted\b", r"\bper play\b", r"\ba play\b", r"What must lie ready", r"nat a song",
     r"(?i:log loss)", r"way of telling", r"repeat attendees", r"a second pair", r"on a second device",
     r"a plan without it", r"NIOSH", r"\bChao\b", r"Klickstein",
-    r"(?i:\bkinds? of room\b)", r"\bin (?:which|this|that|a new) town\b", r"--city TOWN",
+    r"(?i:\bkinds? of room\b)", r"\bin (?:which|this|that|a new) town\b", r"--city TOWN", r"\bplays reviewed\b",
+    r"\bplays, last\b",
     r"\bOn Autumn rooms", r"Write down first whether", r"It takes you",
 )  # fmt: skip
 """What stood there once; each is a pattern of what people would have read."""

@@ -76,7 +76,7 @@ def tour_picture(
         chart,
         title or size,
         f"Where each song was in and out, a row for each of {len(rows)} songs and a column for each show: {size}, "
-        f"{len(plays)} plays.{seen} Legs, in order: {', '.join(map(str, legs.leg)) or 'none named'}. "
+        f"{len(plays)} performances.{seen} Legs, in order: {', '.join(map(str, legs.leg)) or 'none named'}. "
         "The table of layoffs has the figures.",
         f"A row a song, a column a show, the newest at the right. Red: the night it came in; grey: it stayed.{seen}",
         rows=len(runs),

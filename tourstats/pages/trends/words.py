@@ -374,7 +374,8 @@ def bias_words(trends: Trends) -> str:
     row = playing.as_ratios(trends.alike).iloc[0]
     return (
         f"{first} The same songs in the same kind of venue, second half of the tour against the first: "
-        f"{times(row.ratio, row.low, row.high)} mistakes ({row.cells:.0f} songs and rooms, {row.plays:.0f} plays)."
+        f"{times(row.ratio, row.low, row.high)} mistakes "
+        f"({row.cells:.0f} songs and kinds of venue, {row.plays:.0f} performances)."
     )
 
 
