@@ -12,7 +12,8 @@ from tourstats.cli import main
 
 ROOT = Path(__file__).parents[1]
 REPLACED = (
-    r"\b(lies|lain)\b", r"that lie longest", r"\blay (?:\d|how)", r"changeover", r"\bIn short\b", r"\bPut right\b", r"Take it with you",
+    r"that lie longest",
+    r"\b(lies|lain)\b", r"\blay (?:\d|how)", r"changeover", r"\bIn short\b", r"\bPut right\b", r"Take it with you",
     r"have ready, mind", r"put away:", r"\btake: ", r"the ear found", r"comes back at any time", r"stalest",
     r"tenth that heard most", r"It takes two songs", r"Goes along:", r"Look it over", r"Not taken for a mistake",
     r"not surely a title", r"Write it into the diary", r"No day stands", r"worth seeing again", r"rooms of the kind",

@@ -41,7 +41,7 @@ LABELS = {
     "samples": "samples",
     "track": "track",
     "watch": "watch",
-    "warning": "watch",
+    "warning": "to watch",
     "date": "day",
     "leg": "leg",
     "city": "city",
