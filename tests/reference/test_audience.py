@@ -175,21 +175,6 @@ def test_three_forms_of_the_estimate_are_told_apart(place, classic, with_factor,
     assert corrected == pytest.approx(len(counts) + other["unheard"] * n / (n - 1), abs=5e-5)
 
 
-def test_overlap_by_chance():
-    """
-    Six numbers of 49: one in 56.7, 1,032, 54,201 and 13,983,816 (published odds of a lottery, from memory); two sets
-    of 25 from 100 songs share 6.25 on average, variance 3.551136, twelve or more once in 296 (scipy.stats.hypergeom).
-    """
-    lottery = audience.expected_overlap(49, 6, 6).set_index("shared").chance
-    sets = audience.expected_overlap(100, 25, 25)
-    mean = (sets.shared * sets.chance).sum()
-
-    assert [56.6559, 1032.3969, 54200.8373, 13983816] == pytest.approx([1 / lottery[n] for n in (3, 4, 5, 6)], rel=1e-6)
-    assert 6.25 == pytest.approx(mean)
-    assert 3.551136 == pytest.approx(((sets.shared - mean) ** 2 * sets.chance).sum(), abs=1e-6)
-    assert 0.00337718 == pytest.approx(sets.at_least[12], abs=1e-8)
-
-
 def test_people_at_real_events():
     """
     Davis, Gardner & Gardner (1941): 18 women at 14 events, `networkx.davis_southern_women_graph()`. How many of each

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 from scipy import stats
-from sklearn.metrics import brier_score_loss, cohen_kappa_score
+from sklearn.metrics import brier_score_loss
 from sklearn.metrics import log_loss as sklearn_log_loss
 
 from tourstats.models import swaps
@@ -105,38 +105,6 @@ def test_overlap_of_two_sets_by_chance(common, one_in):
     shared = inside[:7] * outside[:7][::-1]
 
     assert one_in == pytest.approx(1 / (shared / shared.sum())[common], rel=1e-6)
-
-
-def test_scores_of_yes_or_no_forecasts():
-    """
-    Finley's tornado forecasts of 1884: Murphy (1996), Weather and Forecasting 11:3.
-    """
-    scores = swaps.yes_no_scores(28, 72, 23, 2680)
-    expected = {
-        "right": 0.966108,
-        "right_if_never": 0.981805,
-        "bias": 1.960784,
-        "found": 0.549020,
-        "false_alarm_ratio": 0.72,
-        "false_alarm_rate": 0.026163,
-        "critical_success": 0.227642,
-        "equitable_success": 0.216046,
-        "peirce": 0.522857,
-        "heidke": 0.355325,
-    }
-
-    assert expected == pytest.approx(scores, abs=1e-6)
-    assert scores["right"] < scores["right_if_never"]
-
-
-def test_heidke_is_kappa():
-    """
-    scikit-learn 1.8: cohen_kappa_score on the same table.
-    """
-    said = [1] * 100 + [0] * 2703
-    happened = [1] * 28 + [0] * 72 + [1] * 23 + [0] * 2680
-
-    assert swaps.yes_no_scores(28, 72, 23, 2680)["heidke"] == pytest.approx(cohen_kappa_score(said, happened))
 
 
 def test_log_loss_and_brier():

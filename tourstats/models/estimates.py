@@ -65,6 +65,13 @@ def one_thread(function: Callable[Given, Result]) -> Callable[Given, Result]:
     return alone
 
 
+def t_reach(df: Numbers) -> Array:
+    """Standard errors to either side of an estimate that make its 95 % interval, by its degrees of freedom."""
+    from scipy.special import stdtrit  # noqa: PLC0415  # late: the start-up path imports this module
+
+    return np.asarray(stdtrit(df, 0.975))
+
+
 def rate_interval(count: Numbers, exposure: Numbers = 1.0, level: float = 0.95) -> tuple[Array, Array]:
     """Exact interval of a rate from a count of rare events.
 

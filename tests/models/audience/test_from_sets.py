@@ -199,16 +199,3 @@ def test_the_estimate_of_unheard_songs_is_a_lower_bound_that_finds_most():
 
     assert row.heard < row.low < row.estimate < row.high < 130
     assert row.heard < 80
-
-
-def test_overlap_by_chance_adds_up():
-    """
-    Chances sum to one, and sets that do not fit are answered.
-    """
-    got = audience.expected_overlap(30, 12, 25)
-
-    assert [7, 12] == [got.shared.min(), got.shared.max()]
-    assert got.chance.sum() == pytest.approx(1, abs=1e-12)
-    assert (got.shared * got.chance).sum() == pytest.approx(12 * 25 / 30)
-    with pytest.raises(AudienceProblem, match="Sets of 9 and 4 songs do not fit into a pool of 8"):
-        audience.expected_overlap(8, 9, 4)

@@ -19,12 +19,11 @@ from typing import Any
 
 from tourstats.models.audience.coming_back import Returning, returning
 from tourstats.models.audience.evening import newest_for, tonight
-from tourstats.models.audience.from_counts import freshness_from_counts, heard_from_counts, returning_shares
+from tourstats.models.audience.from_counts import freshness_from_counts, returning_shares
 from tourstats.models.audience.from_people import by_attendance, freshness, heard_by, heard_most
 from tourstats.models.audience.from_sets import (
     after_last,
     expected_heard,
-    expected_overlap,
     shared,
     shows_to_hear,
     unheard,
@@ -38,12 +37,10 @@ __all__ = [
     "after_last",
     "by_attendance",
     "expected_heard",
-    "expected_overlap",
     "freshness",
     "freshness_from_counts",
     "from_scans",
     "heard_by",
-    "heard_from_counts",
     "heard_most",
     "newest_for",
     "returning",

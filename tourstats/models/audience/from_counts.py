@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from statistics import NormalDist
 
 import numpy as np
@@ -127,44 +126,6 @@ def freshness_from_counts(
     if hide_under > 1:
         table = table.round(2).assign(people=small.rounded(table.people, hide_under))
     return table
-
-
-def heard_from_counts(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    counts: pd.DataFrame,
-    show_id: object,
-    songs: Sequence[str],
-    *,
-    rounded_to: int | None = None,
-    level: float = 0.95,
-) -> pd.DataFrame:
-    """Share of one show's audience that had heard each song, from counts.
-
-    Returns
-    -------
-    DataFrame
-        One row per song, as asked: song, share, low, high (float); see `freshness_from_counts` for what they take
-        for granted. Missing if the show was not counted.
-
-    Examples
-    --------
-    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
-    >>> plays = pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Ferry", "Tin Rook"]})
-    >>> counts = pd.DataFrame({"show_id": [2], "people": [200], "earlier": [1], "returning": [50]})
-    >>> heard_from_counts(plays, shows, counts, show_id=2, songs=["Ferry", "Salt Road"]).round(3)
-            song  share    low   high
-    0      Ferry   0.25  0.133  0.435
-    1  Salt Road   0.00  0.000  0.000
-
-    """
-    sets = Sets.of(plays, shows)
-    shares = _known(returning_shares(counts, rounded_to=rounded_to, level=level), shows, sets)
-    mine = shares[shares.show_id == show_id]
-    known = dict(zip(sets.songs, _heard(sets, mine).T, strict=True))
-    blank = np.zeros(3) if len(mine) else np.full(3, np.nan)
-    rows = [(song, *(known.get(song, blank) if len(mine) else blank)) for song in songs]
-    return pd.DataFrame(rows, columns=["song", "share", "low", "high"]).astype({"song": "str"})
 
 
 def _known(shares: pd.DataFrame, shows: pd.DataFrame, sets: Sets) -> pd.DataFrame:

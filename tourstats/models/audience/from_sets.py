@@ -297,39 +297,6 @@ def shared(plays: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def expected_overlap(pool: int, first: int, second: int) -> pd.DataFrame:
-    """How many songs two sets share when both are drawn blindly from one pool.
-
-    Parameters
-    ----------
-    pool, first, second
-        Songs in the pool, in the first and in the second set.
-
-    Returns
-    -------
-    DataFrame
-        One row per number of shared songs: shared (int), chance, at_least (float, chance of so many or more).
-
-    Examples
-    --------
-    >>> expected_overlap(4, 2, 2).round(3)
-       shared  chance  at_least
-    0       0   0.167     1.000
-    1       1   0.667     0.833
-    2       2   0.167     0.167
-
-    """
-    if not 0 <= max(first, second) <= pool:
-        raise AudienceProblem(f"Sets of {first} and {second} songs do not fit into a pool of {pool}.")
-    numbers = range(max(0, first + second - pool), min(first, second) + 1)
-    ways = [math.comb(first, n) * math.comb(pool - first, second - n) for n in numbers]
-    every = math.comb(pool, second)
-    at_least = list(accumulate(reversed(ways)))[::-1]
-    return pd.DataFrame(
-        {"shared": list(numbers), "chance": [n / every for n in ways], "at_least": [n / every for n in at_least]}
-    )
-
-
 def after_last(
     plays: pd.DataFrame, shows: pd.DataFrame, last: Sequence[int] = (1, 2, 3), within: str = "leg"
 ) -> pd.DataFrame:

@@ -8,6 +8,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from tourstats.models.estimates import t_reach
+from tourstats.models.playing.contrast import mantel_haenszel
 from tourstats.models.playing.performances import circumstances, counts, performances
 from tourstats.tables import in_order
 
@@ -85,22 +87,17 @@ def like_with_like(
     rows = both[cell]
     cell, later, found = cell[rows], later[rows], table.mistakes.to_numpy(float)[rows]
     night = table["at"].to_numpy()[rows]
-    whole = _mantel_haenszel(cell, later, found, size)
-    parts = np.array(
-        [_mantel_haenszel(cell[k], later[k], found[k], size) for k in (night != n for n in np.unique(night))]
-    )
+    whole = _ratio(cell, later, found, size)
+    parts = np.array([_ratio(cell[k], later[k], found[k], size) for k in (night != n for n in np.unique(night))])
     se = float(np.sqrt((len(parts) - 1) / len(parts) * ((parts - parts.mean()) ** 2).sum()))
-    reach = _t(max(len(parts) - 2, 1)) * se
+    reach = float(t_reach(max(len(parts) - 2, 1))) * se
     values = [int(both.sum()), int(rows.sum()), whole, se, whole - reach, whole + reach]
     return pd.DataFrame([values], columns=columns)
 
 
-def _mantel_haenszel(cell: Array, later: Array, found: Array, size: int) -> float:
-    after, before = np.bincount(cell, found * later, size), np.bincount(cell, found * ~later, size)
-    plays, since = np.bincount(cell, minlength=size), np.bincount(cell, later, size)
-    plays = np.maximum(plays, 1)
-    up, down = (after * (plays - since) / plays).sum(), (before * since / plays).sum()
-    return float(np.log(max(up, 0.25) / max(down, 0.25)))
+def _ratio(cell: Array, later: Array, found: Array, size: int) -> float:
+    sums = (np.bincount(cell, weight, size) for weight in (found * later, found * ~later, later, ~later))
+    return float(mantel_haenszel(*sums)[0])
 
 
 def _difference(what: str, values: Array, reviewed: Array) -> tuple[str, float, float, float, float, bool]:
@@ -112,7 +109,7 @@ def _difference(what: str, values: Array, reviewed: Array) -> tuple[str, float, 
         parts = np.array([group.var(ddof=1) / len(group) for group in groups])
         if parts.sum():
             free = parts.sum() ** 2 / (parts**2 / [len(group) - 1 for group in groups]).sum()
-            reach = _t(free) * float(np.sqrt(parts.sum()))
+            reach = float(t_reach(free)) * float(np.sqrt(parts.sum()))
             low, high = means[0] - means[1] - reach, means[0] - means[1] + reach
     return what, means[0], means[1], low, high, low > 0 or high < 0
 
@@ -120,9 +117,3 @@ def _difference(what: str, values: Array, reviewed: Array) -> tuple[str, float, 
 def _dates(shows: pd.DataFrame) -> dict[Any, Any]:
     order = in_order(shows)
     return dict(zip(order.show_id, order.date, strict=True))
-
-
-def _t(free: float) -> float:
-    from scipy.special import stdtrit  # noqa: PLC0415  # late: the start-up path imports this package
-
-    return float(stdtrit(free, 0.975))

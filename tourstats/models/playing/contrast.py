@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import adjusted, one_thread, rate_interval
+from tourstats.models.estimates import adjusted, one_thread, rate_interval, t_reach
 from tourstats.models.playing.effects import fitted, too_few
 from tourstats.models.playing.performances import performances
 from tourstats.problems import Problem
@@ -139,7 +139,7 @@ def _parted(table: pd.DataFrame, shows: pd.DataFrame, legs: tuple[object, object
 
 def _overall(table: pd.DataFrame, weight: Array, found: Any) -> pd.DataFrame:  # noqa: ANN401  # Fitted or None
     """The part's own coefficient; the plain ratio, its shows' unevenness allowed for, where reviews are too few."""
-    from scipy.special import stdtr, stdtrit  # noqa: PLC0415  # late: the start-up path imports this package
+    from scipy.special import stdtr  # noqa: PLC0415  # late: the start-up path imports this package
 
     before, after, expected = _counts(table, weight)
     if found and "part" in found.design.told:
@@ -151,7 +151,7 @@ def _overall(table: pd.DataFrame, weight: Array, found: Any) -> pd.DataFrame:  #
         spread = max(_dispersions(table, weight).dispersion.max(), 1.0)
         log = np.log(max(after, 0.5) / max(expected, 1e-9))
         se, df = np.sqrt(spread * (1 / max(before, 0.5) + 1 / max(after, 0.5))), max(nights - 2, 1)
-    reach = stdtrit(df, 0.975) * se
+    reach = float(t_reach(df)) * se
     p = 2 * stdtr(df, -abs(log) / se)
     return _rows("all", ["all"], [before], [after], [expected], np.exp([[log], [log - reach], [log + reach]]), [p], [p])
 
@@ -213,7 +213,7 @@ def _held(table: pd.DataFrame, weight: Array, count: Array) -> tuple[float, floa
     Mantel-Haenszel over songs, so that harder songs in one part are no change; the standard error is from leaving out
     one show at a time, so that nights may vary, and never less than that of Poisson counts.
     """
-    from scipy.special import stdtr, stdtrit  # noqa: PLC0415  # as above
+    from scipy.special import stdtr  # noqa: PLC0415  # as above
 
     song, night, later = pd.factorize(table.song)[0], pd.factorize(table["at"])[0], table.later.to_numpy()
     size, nights = int(song.max(initial=-1)) + 1, int(night.max(initial=-1)) + 1
@@ -222,17 +222,17 @@ def _held(table: pd.DataFrame, weight: Array, count: Array) -> tuple[float, floa
     for at, values in enumerate((count * later, count * ~later, weight * later, weight * ~later)):
         np.add.at(sums[at], (night, song), values)
     whole = sums.sum(axis=1)
-    log, up, down = (float(value) for value in _mantel_haenszel(*whole))
-    parts = _mantel_haenszel(*(whole[:, None] - sums))[0]
+    log, up, down = (float(value) for value in mantel_haenszel(*whole))
+    parts = mantel_haenszel(*(whole[:, None] - sums))[0]
     left_out = (nights - 1) / max(nights, 1) * ((parts - parts.mean()) ** 2).sum()
     after, before = (float(values.sum()) for values in (count[later], count[~later]))
     se = float(np.sqrt(max(left_out, 1 / max(after, 0.5) + 1 / max(before, 0.5))))
     free = max(nights - 2, 1)
     expected = after / np.exp(log) if after else before * down / max(up, 0.25)
-    return log, float(stdtrit(free, 0.975)) * se, float(expected), float(2 * stdtr(free, -abs(log) / se))
+    return log, float(t_reach(free)) * se, float(expected), float(2 * stdtr(free, -abs(log) / se))
 
 
-def _mantel_haenszel(after: Array, before: Array, since: Array, until: Array) -> tuple[Array, Array, Array]:
+def mantel_haenszel(after: Array, before: Array, since: Array, until: Array) -> tuple[Array, Array, Array]:
     """Logarithm of the ratio of rates over songs (the last axis), and the two sums that it is of."""
     exposure = np.maximum(since + until, 1e-9)
     up, down = (after * until / exposure).sum(axis=-1), (before * since / exposure).sum(axis=-1)

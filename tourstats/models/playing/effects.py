@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_LAYOFF, adjusted, one_thread
+from tourstats.models.estimates import PRIOR_LAYOFF, adjusted, one_thread, t_reach
 from tourstats.models.playing import runs, within
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, commonest_room, design
 from tourstats.models.playing.performances import RUN, performances
@@ -129,11 +129,6 @@ def circumstances_used(
 
 def ratios(table: pd.DataFrame) -> pd.DataFrame:
     """Effects as ratios that can be said: a layoff, and a break, after ten shows off.
-
-    Parameters
-    ----------
-    table
-        As `effects`.
 
     Returns
     -------
@@ -264,11 +259,6 @@ def what_runs_take(
 ) -> pd.DataFrame:
     """What a run takes away of a song's mistakes, by the way it was run: what plan, forecast and effects all use.
 
-    Parameters
-    ----------
-    plays, shows, reviews, mistakes, rehearsals
-        As in `tourstats.tables`.
-
     Returns
     -------
     DataFrame
@@ -308,22 +298,18 @@ def too_few(table: pd.DataFrame) -> tuple[str, int, int] | None:
 
 def table_of(found: Fitted) -> pd.DataFrame:
     """Coefficients that answer a question, with their intervals."""
-    from scipy.special import stdtrit  # noqa: PLC0415  # late: the start-up path imports this module
-
     middle, se, df = np.array([found.of(name) for name in found.design.told]).T
-    reach = stdtrit(df, 0.975) * se
+    reach = t_reach(df) * se
     values = [list(found.design.told), middle, se, middle - reach, middle + reach, df]
     return pd.DataFrame(dict(zip(COLUMNS, values, strict=True)))
 
 
 def _line(found: Fitted, off: npt.NDArray[np.int64], *, run_through: bool) -> pd.DataFrame:
     """Ratio and band by the delta method."""
-    from scipy.special import stdtrit  # noqa: PLC0415  # as above
-
     slope, error, df = found.of("layoff")
     run, run_error, _ = found.of(RUN + "kit") if run_through else (0.0, 0.0, 0.0)
     middle = slope * np.log1p(off) + run
-    reach = stdtrit(df, 0.975) * np.hypot(error * np.log1p(off), run_error)
+    reach = t_reach(df) * np.hypot(error * np.log1p(off), run_error)
     return _curve(
         off, np.column_stack([middle, middle - reach, middle + reach]), run_through=run_through, basis="reviews"
     )

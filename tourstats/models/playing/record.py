@@ -30,11 +30,6 @@ def expected_record(
 ) -> pd.DataFrame:
     """What was expected of each reviewed performance, by what was known before its show, and what was found.
 
-    Parameters
-    ----------
-    plays, shows, songs, reviews, mistakes, rehearsals
-        As in `tourstats.tables`.
-
     Returns
     -------
     DataFrame

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_RUNS
+from tourstats.models.estimates import PRIOR_RUNS, t_reach
 from tourstats.models.playing import within
 from tourstats.models.playing.design import Design
 from tourstats.models.playing.performances import BEST_FIRST, ON_THE_DAY, RUN
@@ -107,13 +107,11 @@ def learned(design: Design, fit: within.Fit) -> Known:
 
 def as_table(known: Known, table: pd.DataFrame) -> pd.DataFrame:
     """What is known of each way, as `what_runs_take` gives it; `table` as `performances`."""
-    from scipy.special import stdtrit  # noqa: PLC0415  # late: the start-up path imports this module
-
     rows = []
     for way in BEST_FIRST:
         name = RUN + way
         middle, error = known.of(name)
-        reach = float(stdtrit(known.df.get(name, np.inf), 0.975)) * error
+        reach = float(t_reach(known.df.get(name, np.inf))) * error
         reviewed = int((table.ran == way).sum())
         spread = PRIOR_RUNS[way][1]
         # The diary's variance falls as the performances with a run grow; where nothing is told, those it takes to ask.

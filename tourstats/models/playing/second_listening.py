@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from tourstats.models.estimates import t_reach
 from tourstats.models.playing.performances import circumstances, counts
 from tourstats.problems import TooFewProblem
 from tourstats.tables import checked, in_sets
@@ -236,11 +237,6 @@ def _icc(scores: Array) -> float:
 def strictness(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
     """How strict the first reviews were against listening again now, and whether that drifted.
 
-    Parameters
-    ----------
-    plays, shows, reviews, mistakes
-        As in `tourstats.tables`.
-
     Returns
     -------
     DataFrame
@@ -288,7 +284,7 @@ def strictness(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, 
     played = in_sets(plays, shows)[1]
     when = both.show_id.map(played.set_index("show_id")["at"]).to_numpy(float) / max(len(played) - 1, 1)
     beta, se, nights = _of_pairs(when - 0.5, both)
-    reach = _t(max(nights - 2, 1)) * se
+    reach = t_reach(max(nights - 2, 1)) * se
     return pd.DataFrame(
         {
             "what": ["level", "drift"],
@@ -337,7 +333,7 @@ def without_drift(effect: pd.DataFrame, drift: pd.DataFrame) -> pd.DataFrame:
     seen = trend.iloc[0]
     ear = drift[drift.what == "drift"].iloc[0]
     middle, se = seen.log_ratio - ear.log_ratio, float(np.hypot(seen.se, ear.se))
-    reach = max(_t(int(seen.df)), (ear.high - ear.log_ratio) / ear.se) * se
+    reach = max(float(t_reach(int(seen.df))), (ear.high - ear.log_ratio) / ear.se) * se
     rows = [
         ("as reviewed", seen.log_ratio, seen.se, seen.low, seen.high),
         ("with one ear", middle, se, middle - reach, middle + reach),
@@ -362,9 +358,3 @@ def _of_pairs(when: Array, both: pd.DataFrame) -> tuple[Array, Array, int]:
         fit = model.fit(cov_type="cluster", cov_kwds={"groups": group})
     least = 2 / counted.sum() * np.diag(fit.normalized_cov_params)
     return np.asarray(fit.params), np.sqrt(np.maximum(fit.bse**2, least)), len(np.unique(night[said]))
-
-
-def _t(free: int) -> float:
-    from scipy.special import stdtrit  # noqa: PLC0415  # late: the start-up path imports this package
-
-    return float(stdtrit(free, 0.975))

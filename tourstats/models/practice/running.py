@@ -138,13 +138,6 @@ def day_off(
 ) -> pd.DataFrame:
     """What to run while tomorrow's set is not known: a plan that weighs each song by its chance of being played.
 
-    Parameters
-    ----------
-    songs, chances, expected, layoffs
-        As for `candidates`.
-    minutes, ways
-        As for `plan`.
-
     Returns
     -------
     DataFrame

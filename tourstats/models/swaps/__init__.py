@@ -32,7 +32,6 @@ from tourstats.models.swaps.scores import (
     log_loss,
     recall,
     slope,
-    yes_no_scores,
 )
 
 __all__ = [
@@ -57,6 +56,5 @@ __all__ = [
     "recall",
     "slope",
     "track_record",
-    "yes_no_scores",
     "yeses",
 ]

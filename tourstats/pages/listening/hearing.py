@@ -164,11 +164,6 @@ def _saved(file: Path) -> date:
 def levels(kept: pd.DataFrame) -> pd.DataFrame:
     """How loud the soft and the loud parts of each performance are within their show.
 
-    Parameters
-    ----------
-    kept
-        As `Diary.kept` gives it.
-
     Returns
     -------
     DataFrame

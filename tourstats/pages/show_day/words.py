@@ -146,11 +146,6 @@ def length(brief: Brief) -> str:
 def rows(brief: Brief) -> pd.DataFrame:
     """The set as it is used: a row a song, in order.
 
-    Parameters
-    ----------
-    brief
-        As from `models.tonight.brief`.
-
     Returns
     -------
     DataFrame

@@ -17,14 +17,7 @@ if TYPE_CHECKING:
 
 
 def read(path: str | Path | None = None) -> Tour:
-    """Read the whole diary for a notebook, say whose it is, and make charts live.
-
-    Parameters
-    ----------
-    path
-        As for `whose`.
-
-    """
+    """Read the whole diary for a notebook, say whose it is, and make charts live."""
     # The 16:00 command reads too, and draws nothing: what is heavy waits for the notebook.
     from IPython.display import Markdown, display  # noqa: PLC0415  # late, as said above
 
