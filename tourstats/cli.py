@@ -137,6 +137,7 @@ def _intake_arguments(command: argparse.ArgumentParser) -> None:
     settle = "settle a question that was listed"
     command.add_argument("--answer", action="append", default=[], metavar='KEY="ANSWER"', help=settle)
     command.add_argument("--accept", action="store_true", help="take what is proposed for every open question")
+    command.add_argument("--planned", action="store_true", help="the sets are as they were handed out, not as played")
 
 
 def _export_arguments(command: argparse.ArgumentParser) -> None:
@@ -549,7 +550,7 @@ def _intake(asked: argparse.Namespace) -> None:
     from tourstats.diary.intake import look, write
     from tourstats.diary.writing import HistoryProblem
 
-    answers, own = _answers(asked.answer), _own(asked)
+    answers, own, stage = _answers(asked.answer), _own(asked), "planned" if asked.planned else "played"
     scans, files = _apart(asked.files)
     if scans:
         _intake_scans(scans, own, answers)
@@ -560,11 +561,11 @@ def _intake(asked: argparse.Namespace) -> None:
             if path.is_dir():
                 print(f"{path.name}: {_added(import_tables(path, diary))}")
                 continue
-            looked = look(diary, path, answers, accept=asked.accept)
+            looked = look(diary, path, answers, accept=asked.accept, stage=stage)
             for line in looked.said:
                 print(line)
             try:
-                added = write(diary, looked, answers)
+                added = write(diary, looked, answers, stage=stage)
             except HistoryProblem as problem:
                 raise CommandProblem(_how_to_answer(problem.questions)) from problem
             print(f"{path.name}: {_added(added)}")

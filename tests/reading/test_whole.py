@@ -260,36 +260,6 @@ def test_what_cannot_be_read_gets_one_sentence(data, sentence):
         read(Pasted(data, "file"))
 
 
-def test_every_file_of_the_demo_goes_in_or_says_what_it_needs(tmp_path):
-    """
-    In the worst order first: what refers to shows says so; then all of it goes in, and people are hashed.
-    """
-    names = [
-        "attendance.csv",
-        "counts.csv",
-        "sets_leg2.csv",
-        "shows.csv",
-        "repertoire.csv",
-        "venues.csv",
-        "sets_leg1.csv",
-        "sets_leg3.txt",
-        "notes.csv",
-    ]
-    with opened(tmp_path / "tour.sqlite") as diary:
-        for name in names[:2]:
-            with pytest.raises(HistoryProblem, match="Take in the sets or the shows first"):
-                intake(diary, DATA / name)
-        for name in [*names[2:], *names[:2]]:
-            intake(diary, DATA / name, accept=True)
-
-        assert (75, 132, 8573, 9) == (
-            len(diary.shows()),
-            len(diary.songs()),
-            len(diary.attendance()),
-            len(diary.counts()),
-        )
-
-
 def test_people_are_hashed_and_never_become_songs(tmp_path):
     """
     A list of addresses is known for what it is, in any order of columns.

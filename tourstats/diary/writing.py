@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 _COUNTED = ("mistakes", "rehearsals")
 """Tables in which equal rows of one file are as many events: rushed twice in one song."""
+_WHOLE = {"sections": "song", "measured": "show_id"}
+"""Tables that are taken for a whole song or show at once, and only where there is nothing of it yet."""
 _FILLED = {"songs": "song", "venues": "venue", "shows": "show_id"}
 """Tables whose rows are filled in where they are there already, and what names a row."""
 
@@ -235,6 +237,8 @@ def write_table(diary: Diary, frame: pd.DataFrame, table: str, problems: pd.Data
         filled = sum(_fill_row(diary, table, values) for values in rows) if table in _FILLED else 0
         if table == "reviews":
             _add_reviews(diary, fresh)
+        elif table in _WHOLE:
+            _add_whole(diary, fresh, table)
         else:
             add = _adders(diary)[table]
             for values in fresh:
@@ -258,6 +262,8 @@ def _fill_row(diary: Diary, table: str, values: dict[str, Any]) -> int:
 def _fresh(rows: list[dict[str, Any]], table: str, there: Counter[tuple[object, ...]]) -> list[dict[str, Any]]:
     """Rows that the diary lacks. Two equal mistakes or rehearsals of one file are two; of anything else, one."""
     left = Counter(there)
+    if table in _WHOLE:
+        return [values for values in rows if not left[_key(table, values)]]
     fresh = []
     for values in rows:
         key = _key(table, values)
@@ -278,6 +284,15 @@ def _add_reviews(diary: Diary, rows: list[dict[str, Any]]) -> None:
         diary.add_review(show_id, songs, listening=listening)
 
 
+def _add_whole(diary: Diary, rows: list[dict[str, Any]], table: str) -> None:
+    """Write every row of a song, or of a show, together."""
+    name = _WHOLE[table]
+    add = {"sections": diary.set_sections, "measured": diary.set_measured}[table]
+    for key in dict.fromkeys(row[name] for row in rows):
+        theirs = sorted((row for row in rows if row[name] == key), key=lambda row: row["position"])
+        add(key, [{column: value for column, value in row.items() if column != name} for row in theirs])
+
+
 def _adders(diary: Diary) -> dict[str, Callable[[dict[str, Any]], object]]:
     return {
         "songs": lambda row: diary.add_song(**row),
@@ -286,6 +301,9 @@ def _adders(diary: Diary) -> dict[str, Callable[[dict[str, Any]], object]]:
         "rehearsals": lambda row: diary.add_rehearsal(**row),
         "mistakes": lambda row: diary.add_mistake(**{"kind": None, **row}),
         "notes": lambda row: diary.add_note(**row),
+        "worked": lambda row: diary.add_worked(**row),
+        "tested": lambda row: diary.add_tested(**row),
+        "things": lambda row: diary.keep_thing(**row),
     }
 
 
@@ -293,6 +311,8 @@ _KEYS = {
     "songs": ("song",), "venues": ("venue", "city"), "shows": ("date", "number", "city"), "rehearsals": ("date", "song", "way"),
     "reviews": ("show_id", "song", "listening"), "mistakes": ("show_id", "song", "kind", "section", "bar", "severity", "cause", "said_by", "remark", "listening", "at_s"),
     "notes": ("about", "song", "next_song", "room", "venue", "show_id", "text"),
+    "worked": ("show_id", "song", "section", "bar", "remark", "at_s"), "tested": ("song", "date", "asked", "known"),
+    "things": ("thing",), "sections": ("song",), "measured": ("show_id",),
 }  # fmt: skip
 
 

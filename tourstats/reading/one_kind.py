@@ -1,4 +1,4 @@
-"""Tables of one kind in a file: the repertoire, venues, rehearsals, reviews, mistakes, notes, shows."""
+"""Tables of one kind in a file: the repertoire, venues, rehearsals, reviews, mistakes, notes, shows, shapes, and so on."""
 
 # ruff: noqa: RUF001, E501  # the signs that people type are meant; lists of words and questions are read in one piece
 from __future__ import annotations
@@ -21,11 +21,19 @@ from tourstats.reading.songs import one_title
 from tourstats.reading.titles import SURE, Titles, fold, index
 from tourstats.reading.workbooks import Cell, Sheet, letter
 
-KINDS = ("songs", "venues", "shows", "rehearsals", "reviews", "mistakes", "notes")
+KINDS = (
+    *("songs", "venues", "shows", "rehearsals", "reviews", "mistakes", "notes"),
+    *("worked", "sections", "tested", "measured", "things"),
+)
 """Tables that may be taken from a file of their own."""
 _TITLES = ("song", "next_song")
 _HEADER_ROWS = 10
-_BY_SHOW = ("reviews", "mistakes", "notes")
+_BY_SHOW = ("reviews", "mistakes", "notes", "worked", "measured")
+_TOLD_BY = {
+    "sections": {"song", "position", "bars"}, "tested": {"song", "asked", "known"}, "things": {"thing", "spare"},
+    "measured": {"position", "start_s", "end_s"},
+}  # fmt: skip
+"""Columns that only one table has together."""
 _WHEN = {name: tables.described("shows")[name].also for name in ("date", "city", "number")}
 """What tells which show a row belongs to, in a file that has no numbers of ours."""
 _TYPICAL = {
@@ -76,6 +84,9 @@ def kind_of(source: Source) -> str | None:  # noqa: PLR0911  # one sign after th
     named = next((table for table in KINDS if table in stem or table.rstrip("s") in stem.split()), None)
     heads = [head for rows in read for table in KINDS if (head := _head(rows, table))]
     every = {name for head in heads for name in head[1]}
+    told = next((table for table, names in _TOLD_BY.items() if _has_all(read, table, names)), None)
+    if told:
+        return told
     if not every or not read or (source.text is not None and not source.sheets and not cuts(source.text)):
         return None
     if "song" in every and "date" in every:
@@ -91,6 +102,16 @@ def kind_of(source: Source) -> str | None:  # noqa: PLR0911  # one sign after th
     if "venue" in every and "date" not in every:
         return "venues"
     return named
+
+
+def _has_all(read: Iterable[Rows], table: str, names: set[str]) -> bool:
+    """Whether a row of column names has all of some names, as we call them."""
+    spelt = {name.replace("_", "") for name in names}
+    return any(
+        spelt <= {fold(cell).replace(" ", "") for cell in row if isinstance(cell, str)} and _head(rows, table)
+        for rows in read
+        for row in rows.rows[:_HEADER_ROWS]
+    )
 
 
 def surely(source: Source, kind: str) -> bool:
@@ -303,6 +324,10 @@ class _Reader:
         return self._wrong("minutes", text, "a length such as 3:45", where)
 
     def _title(self, text: str, where: tuple[str, int, str]) -> object:
+        if self.titles is not None and not self.titles.names:
+            self.ask("songs", where, text, "The diary has no songs yet.",
+                     "Take in the repertoire or the sets first, then this file.")  # fmt: skip
+            return None
         match = one_title(text, self.titles) if self.titles is not None else None
         if match is None or match.verdict == SURE:
             return match.song if match else text
@@ -322,6 +347,10 @@ class _Reader:
                 values["show_id"] = _as_number(values["show_id"])
             return
         if self.table == "notes" and not values.get("city") and not values.get("number"):
+            return
+        if not len(self.shows):
+            self.ask("shows", where, values["date"], "The diary has no shows yet.",
+                     "Take in the sets or the shows first, then this file.")  # fmt: skip
             return
         found = self.on_day.get(values["date"], [])
         if values.get("city"):

@@ -172,7 +172,8 @@ def read(
         return Reading(opened.name, told, rows=rows, questions=_with_proposals(problems))
     if told in one_kind.KINDS and not (told == "songs" and _plain_list(opened)):
         rows, problems = one_kind.read_table(
-            opened, told, getattr(tour, "shows", None), _songs_of(tour, songs), answers=asking.answers
+            *(opened, told, getattr(tour, "shows", None), getattr(tour, "songs", None) if songs is None else songs),
+            answers=asking.answers,
         )
         return Reading(opened.name, told, rows=rows, questions=_with_proposals(problems))
     if told in (None, SETS) and best is not None and best.whole.draft.how != ONE_SET:
