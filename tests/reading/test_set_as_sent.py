@@ -75,6 +75,9 @@ SENT = {
     "[28/11/2031, 15:49:10] Bram: can we drop Tariff Lullaby, my thumb\n"
     "[28/11/2031, 15:50:44] Odile: ok, Tariff Lullaby is out, Walrus Parade goes in its place",
     "dictated": "ok so we start with gravel pylon then walrus parade cobalt hotel after that 1893 and finish with mustard theory",
+    "one line in every way of writing": "gravel pylon > walrus parade, cobalt hotel & 1893 // mustard theory",
+    "in order by words": "first: Gravel Pylon\nthen Walrus Parade\nthird: Cobalt Hotel\n1893\nfinally Mustard Theory",
+    "two sides and a break": "A side\nGravel Pylon\nWalrus Parade\n-- 20 min break --\nB side\nCobalt Hotel\n1893\nMustard Theory",
     "a paper of short forms": "GP\nWP\nCH\n1893\nMustard Th",
     "times of the day": "21:00 Gravel Pylon\n21:04 Walrus Parade\n21:09 Cobalt Hotel\n21:15 1893\n21:19 Mustard Theory",
 }  # fmt: skip
@@ -94,6 +97,7 @@ ASKED = {
     "one or the other": ("Cobalt Hotel or Bishop Syndrome", "one or the other"),
     "a lone arrow": ("Bishop Syndrome -> Cobalt Hotel", "an arrow: goes into the next, or changed for it"),
     "in brackets": ("(Cobalt Hotel)", "in brackets"),
+    "a title behind a title": ("Cobalt Hotel (drop Mustard Theory)", "another title stands behind it"),
     "a lone slash": ("Bishop Syndrome / Cobalt Hotel", "a slash: both, or one of the two"),
     "a song a second time": ("Gravel Pylon", "stands twice"),
     "another number": ("Night Coach 41", ""),

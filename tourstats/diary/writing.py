@@ -287,7 +287,7 @@ def _add_reviews(diary: Diary, rows: list[dict[str, Any]]) -> None:
 def _add_whole(diary: Diary, rows: list[dict[str, Any]], table: str) -> None:
     """Write every row of a song, or of a show, together."""
     name = _WHOLE[table]
-    add = {"sections": diary.set_sections, "measured": diary.set_measured}[table]
+    add: Callable[..., None] = diary.set_sections if table == "sections" else diary.set_measured
     for key in dict.fromkeys(row[name] for row in rows):
         theirs = sorted((row for row in rows if row[name] == key), key=lambda row: row["position"])
         add(key, [{column: value for column, value in row.items() if column != name} for row in theirs])

@@ -33,6 +33,8 @@ _ENCORE_TAIL = re.compile(
     re.IGNORECASE,
 )
 
+IN_ORDER = r"then|next|finally|followed by|first|second|third|fourth|fifth|sixth|zuerst|dann|danach|puis|ensuite|luego|despu[eé]s"
+"""Words before a title that say no more than its place."""
 _FRONTS = (
     re.compile(r"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!]|\[\s?[xX]?\s?\]|o(?=\s+\S))+\s*(?=\S)"),
     re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?\s*(?:h|uhr|am|pm)?\s*[-–—:|)]?\s+(?=\S)", re.IGNORECASE),
@@ -50,6 +52,7 @@ _FRONTS = (
         re.IGNORECASE,
     ),
     re.compile(r"(?:maybe|perhaps|possibly|vielleicht)\s+(?=\S)", re.IGNORECASE),
+    re.compile(rf"(?:and )?(?:{IN_ORDER})\s*(?:[:>|]|\s[-–—]\s|\s)\s*(?=\S)", re.IGNORECASE),
 )
 _NUMBER = re.compile(r"\d+")
 
@@ -97,7 +100,7 @@ _OTHER_SONG = re.compile(
 """What makes another song of a title; a number only right behind it, as "guitar 2", "in 6/8" and "2 guitars" do not."""
 
 _SEGUES = re.compile(
-    r"(\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)\s*|\s*(?<![\s(\[][wWfF])/+\s*|\s+(?:into|segue|seg\.?|goes into)\s+)",
+    r"(\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)\s*|\s*(?<![\s(\[][wWfF])/+\s*|\s+(?:into|segue|seg\.?|goes into)\s+)",
     re.IGNORECASE,
 )
 _PLUSES = re.compile(r"(\s+\+\s+)")
@@ -119,8 +122,8 @@ _NUMBERED_MONTH = re.compile(rf"\W*(?:n[or]\b\W*)?\d{{1,2}}\W*\s+{_MONTH}\b", re
 _HEADER = re.compile(
     r"(?:the )?(?:set ?list|song ?list|running order|track ?list|tonight(?:s set)?|todays set|main set|acoustic set|electric set|"
     r"(?:set|part|page|akt|act) (?:\d|one|two|three|i{1,3})|(?:\d(?:st|nd|rd)?|first|second|third|1\.|2\.) set|set|intermission|"
-    r"interval|break|pause|short break|end|fin|the end|end of (?:the )?(?:main )?set|main|notes?|songs?|no song|title|titles|"
-    r"programm?e?|programm|liste|setliste)"
+    r"(?:\d{1,2} ?(?:min|mins|minutes?|minuten) )?(?:interval|intermission|break|pause)|short break|end|fin|the end|end of (?:the )?(?:main )?set|main|notes?|songs?|no song|title|titles|"
+    r"programm?e?|programm|liste|setliste|(?:side|set) [a-d]|[a-d] (?:side|set)|side (?:one|two))"
 )
 _CLOCK = re.compile(
     r"(?:doors?|curfew|load ?in|load ?out|get ?in|sound ?check|line ?check|stage(?: time)?|on ?stage|show ?time|start|end|finish|"

@@ -16,9 +16,9 @@ _ITEMS = re.compile(
 )
 """Brackets with what is in them, and what stands between brackets, columns and dashes."""
 _AROUND = " \t\"'“”*_`.,:;!|/\\=+~-–—•·()[]{}<【】（）#"
-_POINTS = "<>→⇒➔➜➝▶»"
-_ARROW = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)\s*$")
-_ARROW_FIRST = re.compile(r"^\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)")
+_POINTS = "<>→⇒➔➜➝➡▶»"
+_ARROW = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)\s*$")
+_ARROW_FIRST = re.compile(r"^\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)")
 _SEGUE = re.compile(
     r"(?:segue|seg|attacca|no (?:gap|break|stop|pause)|straight (?:on|in|into(?: the)? next)|into(?: the)? next|goes into next|runs on)"
 )
@@ -135,6 +135,8 @@ def _before(front: str, at: int) -> Iterator[tuple[int, str, str]]:
             kind = "time stamp"
         elif text[0].isdigit() or _counts(text):
             kind = "number"
+        elif re.fullmatch(lines_.IN_ORDER, text.strip(_AROUND), re.IGNORECASE):
+            kind = "sign"
         else:
             kind = "cut" if _CUT_BEFORE.fullmatch(f"{text.strip()} ") else "remark"
         yield at + part.start(), text, kind

@@ -29,6 +29,8 @@ COLUMNS = (
 _NEXT = 3
 """Lines below a first one in which the numbering may go on."""
 _FEWEST = 3
+_A_LIST = 5
+"""Words from which a line may hold three songs in any way of writing them."""
 _ENDS = ("the end", "end", "fin")
 _LONE_NUMBER = re.compile(r"(?:(\d{1,2})\s?[.):\]-]+\s+)?(\d{1,4})")
 _TAKEN_AS = {
@@ -168,8 +170,9 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
             row = rest[0]
             return [replace(row, as_typed=text, said=replace(row.said, cut=True, pieces=(piece, *row.said.pieces)))]
     found = songs_in(line.number, text, titles, within=within, letters=letters)
-    if not isinstance(found, str) and len(found) == 1 and found[0].match.verdict != SURE:
-        found = spoken(line.number, text, titles) or found
+    if not isinstance(found, str) and len(text.split()) >= _A_LIST:
+        all_ = spoken(line.number, text, titles)
+        found = all_ if len(all_) > sum(row.match.verdict == SURE for row in found) else found
     if found == "only numbers" and not counted and (number := _LONE_NUMBER.fullmatch(text)):
         return [_unknown(line, number.start(2), number.end(2), numbered=number[1] is not None)]
     if found == "a heading" and (ends := re.search(r"\bthe end\b|\bend\b|\bfin\b", text, re.IGNORECASE)):

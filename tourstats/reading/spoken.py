@@ -20,6 +20,7 @@ _BETWEEN = frozenset(
 )
 """Words that say nothing of a song."""
 _SEGUE = re.compile(r"\b(?:into|segue|straight)\b")
+_ARROW = re.compile(r"[>→⇒➔➜➝➡▶»/]")
 _ENCORE = re.compile(r"\b(?:encores?|zugabe|rappel)\b")
 
 
@@ -50,7 +51,8 @@ def spoken(number: int, line: str, titles: Titles) -> list[Row]:
         match = titles.same(line[one.start : one.end])
         assert match is not None and match.verdict == SURE  # noqa: S101, PT018  # as `mentions` found it
         encore = bool(rows and rows[-1].encore) or _ENCORE.search(said[at]) is not None
-        words = Said(segue=_SEGUE.search(said[at + 1]) is not None, pieces=tuple(pieces))
+        segue = _SEGUE.search(said[at + 1]) is not None or _ARROW.search(gaps[at + 1]) is not None
+        words = Said(segue=segue, pieces=tuple(pieces))
         rows.append(
             Row(number, line[one.start : one.end], match, encore=encore, start=one.start, end=one.end, said=words)
         )

@@ -35,8 +35,8 @@ _REMARK_LINE = re.compile(r"[(\[].*[)\]]\W*|(?:note|nb|n\.b\.|remark|ps)\s*[:.].
 _LOWER_REMARK = re.compile(r"\s*(?:[-–—*•→↳>^]+\s*)?[a-z]")
 _TOGETHER = re.compile(r"\b(?:medley|segue|no gaps?|straight|into|mashup)\b", re.IGNORECASE)
 _LETTER = re.compile(r"\s*[(\[]?([A-Ha-h])[.):\]]\s*\S")
-_ARROWS = re.compile(r"(?:[-=~]+>|→|⇒|➔|➜|➝)")
-_ANY_SEGUE = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|▶|»)")
+_ARROWS = re.compile(r"(?:[-=~]+>|→|⇒|➔|➜|➝|➡)")
+_ANY_SEGUE = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)")
 
 
 @dataclass
@@ -98,6 +98,7 @@ def looked_over(found: Found, titles: Titles) -> Found:
         _twins,
         _twice,
         _lettered,
+        _titles_behind,
         _arrows,
         _brackets,
         _numbers,
@@ -285,6 +286,14 @@ def _twice(found: Found, titles: Titles) -> None:
         if row.match.song in seen:
             found.change(row, row.asked("stands twice"))
         seen.add(str(row.match.song))
+
+
+def _titles_behind(found: Found, titles: Titles) -> None:
+    """Ask about a song behind which another title stands: it may be a song of its own."""
+    for row in [row for row in found.rows if row.match.verdict == SURE and row.said.remark]:
+        named = {one.song for one in mentions(row.said.remark, titles) if len(fold(one.song)) > _A_FEW}
+        if named - {row.match.song}:
+            found.change(row, row.asked("another title stands behind it"))
 
 
 def _arrows(found: Found, titles: Titles) -> None:
