@@ -78,6 +78,11 @@ SENT = {
     "one line in every way of writing": "gravel pylon > walrus parade, cobalt hotel & 1893 // mustard theory",
     "in order by words": "first: Gravel Pylon\nthen Walrus Parade\nthird: Cobalt Hotel\n1893\nfinally Mustard Theory",
     "two sides and a break": "A side\nGravel Pylon\nWalrus Parade\n-- 20 min break --\nB side\nCobalt Hotel\n1893\nMustard Theory",
+    "sets by their letters": "S1: gravel pylon, walrus parade > cobalt hotel [long]\nS2: 1893, mustard theory",
+    "one that is off, with a reason": "no Tariff Lullaby tonight, Bram lost his slide!!\n\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory",
+    "headed in words, numbered": "Mustard Theory, the songs are numbered:\n1. Gravel Pylon\n2. Walrus Parade\n3. Cobalt Hotel\n4. 1893\n5. Mustard Theory",
+    "in French": "Bonjour,\nvoil\u00e0 l'ordre :\n- Gravel Pylon\n- Walrus Parade\n- Cobalt Hotel\n- 1893\nEn rappel : Mustard Theory\n\n\u00c0 tout \u00e0 l'heure,\nOdile",
+    "out, and out again": "Gravel Pylon\nTariff Lullaby\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\nTariff Lullaby bitte raus, meine Stimme ist hin\nok, Tariff Lullaby raus",
     "a paper of short forms": "GP\nWP\nCH\n1893\nMustard Th",
     "times of the day": "21:00 Gravel Pylon\n21:04 Walrus Parade\n21:09 Cobalt Hotel\n21:15 1893\n21:19 Mustard Theory",
 }  # fmt: skip
@@ -245,6 +250,10 @@ AGAIN = {
     "a line a change": (
         "same as Westhallow:\n+ Marrow Bell\n- Walrus Parade",
         ["Gravel Pylon", "Marrow Bell", "Cobalt Hotel", "1893", "Mustard Theory"],
+    ),
+    "in French, with a reason": (
+        "Salut les filles, ce soir comme hier, m\u00eame ordre, mais sans \u00ab 1893 \u00bb (pas de violon). Bisous",
+        ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Mustard Theory"],
     ),
     "another town": ("same as Tarnholt", ["Waltz in A"]),
     "in German": (

@@ -19,7 +19,8 @@ from tourstats.reading.whole_set import Found
 _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _LAST = r"last night|yesterday|last time|the last (?:one|show|set|night)|last (?:show|set)|gestern(?: abend)?|letztes mal|hier(?: soir)?|ayer|ieri"
 _SAME = re.compile(
-    r"^\W*(?:(?:hi|hey|hello|ok|okay|so|well|all|guys|folks|everyone|tonight|today|set|setlist|list|it'?s|we(?:'ll)? (?:do|play))\b[\s,:.!]*){0,4}"
+    r"^\W*(?:(?:hi|hey|hello|hallo|salut|bonjour|hola|ciao|ok|okay|so|well|all|guys|folks|everyone|les filles|les gars|chicos|leute|tonight|today|heute|ce soir|esta noche|"
+    r"set|setlist|list|it'?s|we(?:'ll)? (?:do|play))\b[\s,:.!]*){0,6}"
     r"(?:(?:exactly|pretty much|basically|genau|mostly) )?(?:the )?(?:same|like|as|repeat|wie|dasselbe wie|gleich wie|comme|como|come|identical)\b"
     r"(?: (?:set|one|list|thing|again))*(?: (?:as|like|to|from|of|wie|que|che))?(?: (?:on|in|at|am|the))?\s+"
     r"(?P<which>%s)(?:['’]s)?(?: (?:set|show|gig|night|list))?\b",

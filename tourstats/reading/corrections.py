@@ -72,7 +72,7 @@ _PUT_IN = r"(?:add|adding|plus|bring back|bring in|put|insert|move|with|mit|avec
 _FILLING = re.compile(
     r"\b(?:same|but|and|then|so|the|a|set|please|pls|also|ok|okay|yes|right|sorry|correction|corrected|change|changes|one change|two changes|"
     r"otherwise|rest|stays?|unchanged|everything|else|is|be|we|lets|let|us|just|only|that|and that|thats|it|all|today|tonight|now|und|aber|sonst|"
-    r"as|songs?|for|i|well|will|want to|would like to|have to|cheers|thanks|thx)\b|[,;:.!()\[\]–—-]"
+    r"as|songs?|for|i|well|will|want to|would like to|have to|cheers|thanks|thx|order|meme ordre|mais|sauf|bisous|bises|a ce soir|pero|orden|mismo|gleiche|reihenfolge)\b|[,;:.!()\[\]–—-]"
 )
 _ASKS = re.compile(
     r"\b(?:can|could|should|shall|may|might|maybe|perhaps|what about|how about|or)\b|\?|\bx or y\b", re.IGNORECASE
@@ -174,7 +174,7 @@ def _signs(text: str, found: Sequence[Mention], reading: _Grammar, counted: Mapp
         reading.named.append(reading.old[place])
         return f" <{len(reading.named) - 1}> "
 
-    joined = " ".join(" ".join(parts).split())
+    joined = re.sub(r"(?<=>) \( (?!same)[^()<>]*\)", "", " ".join(" ".join(parts).split()))  # a reason
     joined = re.sub(r"(?<![<\d])(?:number|nr|no|song|nummer|n)\.? ?(\d{1,2})(?![\d>])", number, joined)
     if re.search(r"\b(?:swap|switch|change|drop|skip|cut|replace|tausch\w*)\b", joined):
         joined = re.sub(r"(?<![<\d:.])(\d{1,2})(?![\d>:.]\d?)", number, joined)
@@ -183,6 +183,7 @@ def _signs(text: str, found: Sequence[Mention], reading: _Grammar, counted: Mapp
 
 def _folded(text: str) -> str:
     """Words in small letters and without accents; the signs between clauses stay."""
+    text = re.sub('[«»“”„"]', " ", text)
     pieces = re.split(r"([,;:.!?()\n+]|[-–—=]*[<>→⇒]+|(?:(?<=\s)|^)[-–—](?=\s|$))", text)
     return " ".join(fold(piece) if place % 2 == 0 else _sign(piece) for place, piece in enumerate(pieces) if piece)
 

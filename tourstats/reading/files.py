@@ -16,6 +16,7 @@ from xml.etree.ElementTree import ParseError
 from tourstats.problems import Problem
 from tourstats.reading import documents
 from tourstats.reading.asking import Asking
+from tourstats.reading.cells import shown
 from tourstats.reading.letters import decoded
 from tourstats.reading.workbooks import Cell, Sheet, TooBigError, cleaned, without_far, xlsx
 
@@ -110,7 +111,14 @@ def text_in(path: str | os.PathLike[str]) -> str:
     found = None if sheet else source(name, data)
     if found is None or found.text is None:
         raise FileProblem.of(name, "it is a spreadsheet", "Copy the set out of it into a text file.")
-    return found.text
+    tables = ["\t".join(_row(sheet, row)) for sheet in found.sheets for row in sorted({row for row, _ in sheet.cells})]
+    return "\n".join([found.text, *tables])
+
+
+def _row(sheet: Sheet, row: int) -> list[str]:
+    """Cells of one row of a document's table, as words."""
+    cells = sorted((place, value) for place, value in sheet.cells.items() if place[0] == row)
+    return [f"~~{value}~~" if place in sheet.struck else shown(value) for place, value in cells]
 
 
 def source(name: str, data: bytes, asking: Asking | None = None) -> Source:

@@ -13,12 +13,12 @@ from tourstats.reading.titles import fold
 INVISIBLE = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufe0e\ufe0f\ufeff\u00ad]")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 
-_ENCORE_WORD = r"(?:encores?|enc|zugaben?|rappel|bis|extra\s?nummer)"
+_ENCORE_WORD = r"(?:encores?|enc|zugaben?|rappel|bis|extra\s?nummer|アンコール)"
 _ENCORE_MARK = re.compile(
     rf"(?:the |first |second |third )*{_ENCORE_WORD}(?: (?:break|set|\d{{1,2}}|[ivx]+))?|e ?(?:\d{{1,2}})?"
 )
 _ENCORE_FRONT = re.compile(
-    rf"(?:(?:the|first|second|third|1st|2nd|3rd)\s+)*[(\[*]*(?:{_ENCORE_WORD}(?![^\W\d_])[)\]]?\s*(?:#?\d{{1,2}}|[ivx]+\b)?|e\s?[-#]?\s?\d{{1,2}}\b[)\]]?)"
+    rf"(?:(?:the|and|y|et|und|for|as|en|de|als|im|in|comme|como|first|second|third|1st|2nd|3rd)\s+)*[(\[*]*(?:{_ENCORE_WORD}(?![^\W\d_])[)\]]?\s*(?:#?\d{{1,2}}|[ivx]+\b)?|e\s?[-#]?\s?\d{{1,2}}\b[)\]]?)"
     r"[\s).:\-–—|>=*]*(?=\S)",
     re.IGNORECASE,
 )
@@ -47,7 +47,7 @@ _FRONTS = (
     re.compile(r"[ivx]{1,5}\s+[-–—|]*\s*(?=\S)", re.IGNORECASE),
     re.compile(
         r"(?:new(?: song)?|brand new|opener|opening|open with|closer|closing|close with|last(?: song)?|song|medley|intro|outro|solo|maybe|then|acoustic|"
-        r"set \w+|audible|alternate|alt|(?:set ?(?:list)? )?(?:for )?(?:tonight|today)(?:['’]?s set(?: ?list)?)?|heute(?: abend)?|ce soir|stasera|esta noche|"
+        r"set \w+|s\s?\d|audible|alternate|alt|(?:set ?(?:list)? )?(?:for )?(?:tonight|today)(?:['’]?s set(?: ?list)?)?|heute(?: abend)?|ce soir|stasera|esta noche|"
         r"set(?: ?list)?)\s*(?:[:>|]|\s[-–—]+\s)\s*(?=\S)",
         re.IGNORECASE,
     ),
@@ -84,7 +84,7 @@ SAID_WORDS = frozenset(
     "acoustic electric unplugged intro outro ending end start starts started count counts click track tempo half double short long "
     "shorter longer slow slower fast faster capo tuning tuned drop key bpm brushes mallets sticks solo solos bar bars verse chorus bridge "
     "vamp fade segue straight gap cold open guitar guitars bass drums keys piano horns strings vocals guest tonight first only no without "
-    "with new everyone band crowd singalong talk banter speech change swap watch cue quiet loud big stop stops wait if time cut skip maybe "
+    "with new neu neue nueva nuevo nuova nuovo nouveau nouvelle everyone band crowd singalong talk banter speech change swap watch cue quiet loud big stop stops wait if time cut skip maybe "
     "last extended edit version medley tag jam feel swing straighter heavier lighter premiere debut down up step tone semitone lower higher transposed together alone".split()
 )
 """Words of which what is said about a song is made; one of them, apart from the title, makes a remark."""
@@ -123,7 +123,7 @@ _HEADER = re.compile(
     r"(?:the )?(?:set ?list|song ?list|running order|track ?list|tonight(?:s set)?|todays set|main set|acoustic set|electric set|"
     r"(?:set|part|page|akt|act) (?:\d|one|two|three|i{1,3})|(?:\d(?:st|nd|rd)?|first|second|third|1\.|2\.) set|set|intermission|"
     r"(?:\d{1,2} ?(?:min|mins|minutes?|minuten) )?(?:interval|intermission|break|pause)|short break|end|fin|the end|end of (?:the )?(?:main )?set|main|notes?|songs?|no song|title|titles|"
-    r"programm?e?|programm|liste|setliste|(?:side|set) [a-d]|[a-d] (?:side|set)|side (?:one|two))"
+    r"programm?e?|programm|liste|setliste|(?:side|set) [a-d]|[a-d] (?:side|set)|side (?:one|two)|first|second|first half|second half)"
 )
 _CLOCK = re.compile(
     r"(?:doors?|curfew|load ?in|load ?out|get ?in|sound ?check|line ?check|stage(?: time)?|on ?stage|show ?time|start|end|finish|"

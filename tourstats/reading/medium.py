@@ -273,7 +273,7 @@ def _is_reaction(text: str, is_title: Callable[[str], bool]) -> bool:
 _TALK = re.compile(
     r"(?:hi|hey|hello|hallo|dear|moin|morning|evening|guys|good (?:morning|afternoon|evening)|cheers|thanks|thank you|thx|many thanks|best|kind regards|regards|best wishes|"
     r"all the best|love|see you|see ya|cu|sent from|here(?: is| are|s)?|this is|tonights?|todays?|set for|the set|our set|list for|ok|okay|great|yes|no problem|sure|done|"
-    r"please|pls|let me know|any questions|call me|ps|nb|fyi|have a|good luck|break a leg|sorry|btw|on .{5,60} wrote|von meinem|gesendet|liebe|viele|gruss|grusse|bis)\b",
+    r"please|pls|let me know|any questions|call me|ps|nb|fyi|have a|good luck|break a leg|sorry|btw|on .{5,60} wrote|von meinem|gesendet|liebe|viele|gruss|grusse|bis|salut|bonjour|bonsoir|bisous|bises|a tout a lheure|a plus|a ce soir|voila|merci|hola|buenas|gracias|nos vemos|saludos|besos|ciao|grazie|a dopo)\b|よろしく|お疲れ",
     re.IGNORECASE,
 )
 

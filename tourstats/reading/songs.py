@@ -115,7 +115,8 @@ def with_said(row: Row, line: str, way: lines_.Reading) -> Row:
     if row.match.verdict != SURE:
         way = lines_.likely(line[: row.upto]) if not row.since else way
     asks = (row.match.song or "").endswith("?")
-    end = way.end + (len(line[way.end : row.upto]) - len(line[way.end : row.upto].lstrip("?")) if asks else 0)
+    behind = line[way.end : row.upto]
+    end = way.end + (len(behind) - len(behind.lstrip(" ?")) if asks and behind.lstrip()[:1] == "?" else 0)
     said = said_around(line, way.start, end, row.upto, row.since)
     return judged_with_said(replace(row, start=way.start, end=end, said=said))
 

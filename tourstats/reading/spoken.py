@@ -19,7 +19,9 @@ _BETWEEN = frozenset(
     zuerst am ende zugabe puis ensuite et rappel""".split()
 )
 """Words that say nothing of a song."""
+_PART = re.compile(r"s ?\d|\d{1,2}")
 _SEGUE = re.compile(r"\b(?:into|segue|straight)\b")
+_BRACKETS = re.compile(r"\s*(?:\([^()]*\)|\[[^\[\]]*\])")
 _ARROW = re.compile(r"[>→⇒➔➜➝➡▶»/]")
 _ENCORE = re.compile(r"\b(?:encores?|zugabe|rappel)\b")
 
@@ -40,19 +42,25 @@ def spoken(number: int, line: str, titles: Titles) -> list[Row]:
     found = mentions(line, titles)
     edges = [0, *(one.end for one in found)]
     gaps = [line[start:end] for start, end in zip(edges, [*(one.start for one in found), len(line)], strict=True)]
+    remarks = [_BRACKETS.match(gap) for gap in gaps]
+    gaps = [gap[mark.end() :] if mark and at else gap for at, (gap, mark) in enumerate(zip(gaps, remarks, strict=True))]
     said = [fold(gap) if any(map(str.isalnum, gap)) else "" for gap in gaps]
-    if len(found) < _FEWEST or not {word for words in said for word in words.split()} <= _BETWEEN:
+    others = {word for words in said for word in words.split() if not _PART.fullmatch(word)}
+    if len(found) < _FEWEST or not others <= _BETWEEN:
         return []
     rows: list[Row] = []
     for at, one in enumerate(found):
-        pieces = [(edges[at], gaps[at], "sign")] if gaps[at].strip() else []
+        pieces = [(one.start - len(gaps[at]), gaps[at], "sign")] if gaps[at].strip() else []
+        behind = remarks[at + 1]
+        if behind:
+            pieces.append((one.end, behind.group(), "remark"))
         if at == len(found) - 1 and gaps[-1].strip():
-            pieces.append((one.end, gaps[-1], "sign"))
+            pieces.append((len(line) - len(gaps[-1]), gaps[-1], "sign"))
         match = titles.same(line[one.start : one.end])
         assert match is not None and match.verdict == SURE  # noqa: S101, PT018  # as `mentions` found it
         encore = bool(rows and rows[-1].encore) or _ENCORE.search(said[at]) is not None
         segue = _SEGUE.search(said[at + 1]) is not None or _ARROW.search(gaps[at + 1]) is not None
-        words = Said(segue=segue, pieces=tuple(pieces))
+        words = Said(remark=behind.group().strip(" ()[]") if behind else "", segue=segue, pieces=tuple(pieces))
         rows.append(
             Row(number, line[one.start : one.end], match, encore=encore, start=one.start, end=one.end, said=words)
         )

@@ -21,15 +21,17 @@ _SET = 60
 """Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
 _NUMBERED = 0.8
 _SIGNED_OFF = re.compile(
-    r"--\s*$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
+    r"--\s*$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|a tout a lheure|a plus|bisous|bises|amities|saludos|besos|un abrazo|ciao|bis (?:dann|spater|gleich)|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
 )
 _SAYS_SO = re.compile(
-    r"\b(?:instead|replaces?|swap|switch|rather than|in (?:its|the same) place|correction|corrected|statt|anstatt|au lieu|en vez|is out|are out|comes out|goes out)\b"
+    r"\b(?:instead|replaces?|raus|rein|swap|switch|rather than|in (?:its|the same) place|correction|corrected|statt|anstatt|au lieu|en vez|is out|are out|comes out|goes out)\b"
 )
 """Words that only a correction has."""
+_OFF = re.compile(r"(?:no|not|without|skip|cut|drop|kein|keine|ohne|sans|pas de|sin|nada de)\b")
+_TONIGHT = re.compile(r"(?:tonight|today|this time|heute|ce soir|esta noche|stasera)\b")
 _CORRECTS = re.compile(
     r"\b(?:swap|switch|instead|replace|replaces|rather than|move|drop|add|scrap|forget|correction|corrected|without|same as|as last night|"
-    r"as yesterday|not playing|no \d{1,2}|(?:skip|cut|out|is|was) \d{1,2})\b"
+    r"as yesterday|raus|rein|weg|not playing|no \d{1,2}|(?:skip|cut|out|is|was) \d{1,2})\b"
 )
 _REMARK_LINE = re.compile(r"[(\[].*[)\]]\W*|(?:note|nb|n\.b\.|remark|ps)\s*[:.].*", re.IGNORECASE)
 _LOWER_REMARK = re.compile(r"\s*(?:[-–—*•→↳>^]+\s*)?[a-z]")
@@ -130,6 +132,10 @@ def _corrected(found: Found, titles: Titles) -> None:
         folded = fold(line.text)
         above = [one for one in found.rows if one.place < row.place and one.match.song]
         says = _SAYS_SO.search(folded) is not None and len(above) > 1 and titles.same(line.text) is None
+        if _OFF.match(folded) and (off := _off(line, found, titles)):
+            found.struck.append(off)
+            found.drop([row], "struck out")
+            continue
         numbers = {one.number: at for at, one in enumerate(above) if one.number is not None}
         change = changed(line.text, [str(one.match.song) for one in above], titles, numbers) if says else None
         if change is not None and not change.unclear and not only_asks(line.text):
@@ -138,6 +144,23 @@ def _corrected(found: Found, titles: Titles) -> None:
             found.change(row, row.asked("reads like a correction"))
             unsaid.append(found.lines[row.place])
     _asked_and_done(found, unsaid, titles)
+
+
+def _off(line: Line, found: Found, titles: Titles) -> Row | None:
+    """The song that a line says is not played tonight, if it is in no other line: "no Ferry tonight, Bram has a cold"."""
+    named = mentions(line.text, titles)
+    if len(named) != 1 or any(row.match.song == named[0].song for row in found.rows if row.match.verdict == SURE):
+        return None
+    one = named[0]
+    if not _TONIGHT.match(fold(line.text[one.end :])):
+        return None
+    around = ((0, line.text[: one.start]), (one.end, line.text[one.end :]))
+    pieces = tuple((at, text, "remark") for at, text in around if text.strip())
+    match = Match(one.song, SURE, 100.0, (one.song,), "same")
+    return Row(
+        *(line.number, line.text, match), start=one.start, end=one.end, said=Said(cut=True, pieces=pieces),
+        place=found.lines.index(line),
+    )  # fmt: skip
 
 
 def _apply(found: Found, line: Row, above: list[Row], change: Change) -> None:
@@ -173,12 +196,12 @@ def _apply(found: Found, line: Row, above: list[Row], change: Change) -> None:
 
 
 def _asked_and_done(found: Found, unsaid: Sequence[Line], titles: Titles) -> None:
-    """What was only asked for, of songs that a later line settles, is talk: "can we drop Ferry?", "ok, Ferry is out"."""
+    """What was asked for, of songs that another line settles, is talk: "can we drop Ferry?", "ok, Ferry is out"."""
     gone = {row.match.song for row in found.struck}
     for row in [row for row in found.rows if any(found.lines[row.place] is line for line in unsaid)]:
         line = found.lines[row.place]
         named = {one.song for one in mentions(line.text, titles)}
-        if named and named <= gone and only_asks(line.text):
+        if named and named <= gone:
             found.drop([row], "talk")
 
 
@@ -194,9 +217,17 @@ def _headings(found: Found, titles: Titles) -> None:
         above = row.place < first and row.match.verdict == UNKNOWN and not row.said.new
         apart = _blank_between(found, row.place, first)
         place = lines_.names_a_place(row.as_typed) and (dated or row.place == 0)
-        if above and (_is_numbered(found) or apart or place):
+        calls = found.lines[row.place].text.rstrip().endswith(":")
+        named_below = calls and row.place < first and _is_numbered(found) and _named_below(found, row)
+        if named_below or (above and (_is_numbered(found) or apart or place or calls)):
             gone.append(row)
     found.drop(gone, "above the set")
+
+
+def _named_below(found: Found, row: Row) -> bool:
+    """Whether every song that a line may be stands in a line of its own below."""
+    below = {one.match.song for one in found.rows if one.place > row.place}
+    return bool(row.match.candidates) and set(row.match.candidates) <= below
 
 
 def _talk(found: Found, titles: Titles) -> None:
@@ -291,7 +322,8 @@ def _twice(found: Found, titles: Titles) -> None:
 def _titles_behind(found: Found, titles: Titles) -> None:
     """Ask about a song behind which another title stands: it may be a song of its own."""
     for row in [row for row in found.rows if row.match.verdict == SURE and row.said.remark]:
-        named = {one.song for one in mentions(row.said.remark, titles) if len(fold(one.song)) > _A_FEW}
+        parts = [part for part in row.said.remark.split(", ") if not lines_.is_remark(part)]
+        named = {one.song for part in parts for one in mentions(part, titles) if len(fold(one.song)) > _A_FEW}
         if named - {row.match.song}:
             found.change(row, row.asked("another title stands behind it"))
 
