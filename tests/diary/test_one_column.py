@@ -72,6 +72,18 @@ with opened(old) as book:  # a file that was made before there was such a column
 # shown: the form that corrects a song has it, with its choices
 assert "lamp" in form.SONG
 assert "Light" == Fields("songs", form.SONG).fields["lamp"].description
+with opened(folder / "shown.sqlite") as book:
+    book.add_song("Ferry")
+page = form.PutRight(folder / "shown.sqlite")
+page.what.value = "a song"
+song = page.part
+song.chosen.value = "Ferry"
+song.fields.fields["lamp"].value = "blue"
+song.save()
+with opened(folder / "shown.sqlite") as book:
+    assert ["blue"] == book.songs().lamp.tolist()
+    book.undo()
+    assert book.songs().lamp.isna().all()
 assert "weight (g)" == tables.labels("notes")["weight"]
 
 # imported from a person's own file, under another name and with an older word

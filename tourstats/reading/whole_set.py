@@ -218,7 +218,7 @@ def _headings(found: Found, titles: Titles) -> None:
         apart = _blank_between(found, row.place, first)
         place = lines_.names_a_place(row.as_typed) and (dated or row.place == 0)
         calls = found.lines[row.place].text.rstrip().endswith(":")
-        named_below = calls and row.place < first and _is_numbered(found) and _named_below(found, row)
+        named_below = calls and not row.numbered and _is_numbered(found) and _named_below(found, row)
         if named_below or (above and (_is_numbered(found) or apart or place or calls)):
             gone.append(row)
     found.drop(gone, "above the set")
@@ -226,7 +226,7 @@ def _headings(found: Found, titles: Titles) -> None:
 
 def _named_below(found: Found, row: Row) -> bool:
     """Whether every song that a line may be stands in a line of its own below."""
-    below = {one.match.song for one in found.rows if one.place > row.place}
+    below = {one.match.song for one in found.rows if one.place > row.place and one.numbered}
     return bool(row.match.candidates) and set(row.match.candidates) <= below
 
 
@@ -310,13 +310,14 @@ def _twins(found: Found, titles: Titles) -> None:
 def _twice(found: Found, titles: Titles) -> None:
     """Ask about a song that stands in the set already, where no numbers say that it is meant."""
     del titles
-    if len(found.rows) > _SET or _is_numbered(found):
+    if len(found.rows) > _SET:
         return
-    seen: set[str] = set()
+    seen: dict[str, bool] = {}
     for row in [row for row in found.rows if row.match.song and row.match.verdict == SURE]:
-        if row.match.song in seen:
+        song, counted = str(row.match.song), row.number is not None
+        if song in seen and not (counted and seen[song]):
             found.change(row, row.asked("stands twice"))
-        seen.add(str(row.match.song))
+        seen[song] = counted
 
 
 def _titles_behind(found: Found, titles: Titles) -> None:

@@ -32,7 +32,7 @@ def by_page(diary, file):
         form.stage.value, form.day.value, form.city.value = "planned", date(2031, 10, 10), "Tarnholt"
     for description in ("Read it", "Take all that is proposed, and write it"):
         next(one for one in everything(form.box) if getattr(one, "description", "") == description).click()
-    return form.said.value + form.written.value
+    return " ".join(one.value for one in everything(form.box) if isinstance(getattr(one, "value", None), str))
 
 
 def by_command(diary, file, capsys):
