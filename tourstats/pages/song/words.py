@@ -58,7 +58,7 @@ def parts(found: model.Song) -> list[Section]:
         Section("To have ready", _ready(found)),
         Section("To hear it", _to_hear(found)),
         Section("Tempo and length", _tempo(found), _tempi(found)),
-        Section("Its shape", _by_heart(found), _shape(found)),
+        Section("Its shape", _by_heart(found), found.shape.drop(columns=["song"]).dropna(axis=1, how="all")),
         Section("Into it and out of it", "" if len(found.transitions) else "Not played yet.", _transitions(found),
                 CROSSED),
         Section("In and out", _rounds(found), _history(found), {"out": "out before, shows"}),
@@ -295,10 +295,6 @@ def _tempo(found: model.Song) -> str:
 
 def _tempi(found: model.Song) -> pd.DataFrame:
     return found.tempi[["date", "city", "tempo_bpm", "tempo_sure", "drift", "minutes"]]
-
-
-def _shape(found: model.Song) -> pd.DataFrame:
-    return found.shape.drop(columns=["song"]).dropna(axis=1, how="all")
 
 
 def _by_heart(song: model.Song) -> str:
