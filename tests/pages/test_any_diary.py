@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 
 from tests.pages.made_up import SONGS, Made, diaries, fill
 from tests.pages.open_cells import read, shown
-from tests.pages.test_empty import words as words_of
 from tourstats import cli
 from tourstats.diary import opened
 from tourstats.models import tonight
@@ -84,7 +83,15 @@ def on_forms(place):
     for form in FORMS:
         made = form(place)
         without_kernel = getattr(made, "read", str)()
-        yield f"{form.__module__}: {' '.join(words_of(getattr(made, 'box', made)))} {without_kernel}"
+        yield f"{form.__module__}: {' '.join(written(getattr(made, 'box', made)))} {without_kernel}"
+
+
+def written(widget):
+    """Every text that a form shows: its words, and the labels of what can be chosen."""
+    options = [each[0] if isinstance(each, tuple) else each for each in getattr(widget, "options", ())]
+    yield from (text for text in (getattr(widget, "value", None), *options) if isinstance(text, str))
+    for child in getattr(widget, "children", ()):
+        yield from written(child)
 
 
 PAGES = (on_likely, on_trends, on_review, on_rotation, on_audience, on_show_days)

@@ -13,11 +13,11 @@ from statsmodels.genmod.generalized_estimating_equations import GEE
 from statsmodels.regression.linear_model import WLS
 
 from tests.models.playing.simulated import tour
-from tourstats.models.estimates import adjusted
+from tourstats.models.estimates import adjusted, at_most
 from tourstats.models.playing import rates, within
 from tourstats.models.playing.contrast import _tested
 from tourstats.models.playing.design import design
-from tourstats.models.playing.forecast import _coefficients, _quantiles, _Rows
+from tourstats.models.playing.forecast import _coefficients, _Rows
 from tourstats.models.playing.monitor import _limits
 from tourstats.models.playing.performances import performances
 from tourstats.models.playing.second_listening import icc, weighted_kappa
@@ -259,10 +259,12 @@ def test_tonights_regression_with_many_performances_a_song_is_that_of_integrals(
 
 def test_chances_and_ranges_are_scipys_negative_binomial():
     """
-    With one node of certainty: 1 - nbinom.pmf(0), and nbinom.ppf of a tenth and nine tenths.
+    Scipy's nbinom and, where nothing scatters more than chance, its poisson; and the ends of four in five.
     """
     mean, spread = 6.5, 0.3
     theirs = stats.nbinom(1 / spread, 1 / (1 + mean * spread))
+    ours = at_most(mean, spread)
 
-    assert tuple(theirs.ppf([0.1, 0.9])) == _quantiles(mean, spread)
-    assert tuple(stats.poisson(6.5).ppf([0.1, 0.9])) == _quantiles(6.5, 1e-10)
+    assert theirs.cdf(np.arange(len(ours))) == pytest.approx(ours, abs=1e-12)
+    assert list(theirs.ppf([0.1, 0.9])) == np.searchsorted(ours, [0.1, 0.9]).tolist()
+    assert stats.poisson(6.5).cdf(np.arange(20)) == pytest.approx(at_most(6.5, 0.0)[:20], abs=1e-7)

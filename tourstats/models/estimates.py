@@ -112,6 +112,24 @@ def rate_interval(count: Numbers, exposure: Numbers = 1.0, level: float = 0.95) 
     return below, above
 
 
+def at_most(mean: float, spread: float, least: int = 0) -> Array:
+    """Chances of at most 0, 1, 2, … of a count whose variance is mean + spread * mean squared: negative binomial.
+
+    They reach as far as such a count can, and to `least` at least.
+
+    Examples
+    --------
+    >>> at_most(1.0, 0.5)[:3].round(3)
+    array([0.444, 0.741, 0.889])
+
+    """
+    from scipy.special import betainc  # noqa: PLC0415  # as above
+
+    top = max(least, int(mean + 12 * np.sqrt(mean + spread * mean**2))) + 20
+    shape = 1 / max(spread, 1e-9)
+    return np.asarray(betainc(shape, np.arange(1.0, top + 2), shape / (shape + mean)))
+
+
 def adjusted(p: Numbers, method: str = "fdr_bh") -> Array:
     """Adjust chances of many tests for their number.
 

@@ -482,7 +482,8 @@ def test_the_curve_of_layoffs_is_the_effects_of_the_table():
     """
     made = rehearsed.tour(303, "fair", shows=40)
     tables = (made.plays, made.shows, made.reviews, made.mistakes, made.rehearsals)
-    effect = playing.ratios(playing.effects(*tables)).set_index("effect")
+    told = playing.effects(*tables).set_index("effect")
+    effect = playing.ratios(told.reset_index()).set_index("effect")
     curve = playing.layoff_curve(*tables).set_index(["run_through", "shows_off"])
     heard = performances(*tables)
     reach = np.log(curve.high / curve.ratio)
@@ -492,6 +493,7 @@ def test_the_curve_of_layoffs_is_the_effects_of_the_table():
     )
     assert effect.ratio["run: kit"] == pytest.approx(curve.ratio[True, 0])
     assert np.hypot(reach[False, 10], reach[True, 0]) == pytest.approx(reach[True, 10])
+    assert stats.t.ppf(0.975, told.df["layoff"]) * told.se["run: kit"] == pytest.approx(reach[True, 0])
     assert heard.mistakes.sum() == pytest.approx(curve.expected[False].reindex(heard.missed).sum())
 
 

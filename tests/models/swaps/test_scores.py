@@ -3,8 +3,10 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from tourstats.models import swaps
+from tourstats.models.swaps.record import middle
 
 
 def table(*rows):
@@ -172,3 +174,15 @@ def test_what_a_town_heard_is_the_last_show_there_before_this_stay():
     assert {"A", "C"} == set(made.loc[5].query("heard_here == 1").index)
     assert [1, 0, 0, 1] == made.same_city.groupby("show_id").first().tolist()
     assert {"A", "D"} == set(made.loc[5].query("in_last_set").index)
+
+
+@pytest.mark.parametrize("mean", [0.4, 3.0, 11.0])
+def test_the_middle_of_a_count_is_that_of_its_distribution(mean):
+    """
+    Scipy's quantiles of a Poisson distribution: a tenth at most below, a tenth at most above.
+    """
+    law = stats.poisson(mean)
+    low, high = middle(law.pmf(range(60)))
+
+    assert (law.ppf(0.1), law.ppf(0.9)) == (low, high)
+    assert law.cdf(low - 1) <= 0.1 >= law.sf(high)

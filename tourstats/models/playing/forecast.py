@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, PRIOR_TRANSITION, one_thread
+from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, PRIOR_TRANSITION, at_most, one_thread
 from tourstats.models.playing import runs
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, commonest_room
 from tourstats.models.playing.effects import PRIOR_SPREAD, known_of_runs
@@ -205,7 +205,7 @@ def forecast_of(  # a setting with a default
     names = [name for name in PRIORS if name in FEW or not few]
     rooms = [] if few else sorted(set(table.room) - {commonest_room(table)})
     reviewed = pd.Index(table.song.unique())
-    often = _often_run(past)
+    often = _often_run(past, table)
     frames = [
         rows.assign(date=rows["at"] / SHOWS_OF_A_TOUR, **{"often run": rows.song.map(often).fillna(0.0)})
         for rows in (table, past, tonight)
@@ -269,13 +269,18 @@ def _known(
     return past.assign(show_id=names[past.show_id.to_numpy(int)]), every[last].reset_index(drop=True)
 
 
-def _often_run(past: pd.DataFrame) -> pd.Series:
+def _often_run(past: pd.DataFrame, table: pd.DataFrame) -> pd.Series:
     """Share of each song's performances before which it was run, drawn to that of all by two of them, less that one.
 
     What one runs is not the easiest: it says where a song's level is, so that it is one figure for all its
-    performances. As it stood before each of them, it would make hard songs ever harder.
+    performances; as it stood before each of them, it would make hard songs ever harder. Runs after a review that found
+    something say nothing that the finding does not say, and are left out with their performances.
     """
-    run = (past.ran != "").groupby(past.song).agg(["sum", "size"])
+    keys = ["show_id", "song"]
+    found = past[[*keys, "ran"]].merge(table[[*keys, "mistakes"]], how="left", on=keys)
+    latest = found.groupby("song").mistakes.ffill().groupby(found.song).shift(1)
+    unasked = found[~latest.gt(0)]
+    run = (unasked.ran != "").groupby(unasked.song).agg(["sum", "size"])
     usual = float(run["sum"].sum() / max(run["size"].sum(), 1))
     return (run["sum"] + 2 * usual) / (run["size"] + 2) - usual
 
@@ -481,17 +486,7 @@ def _range(model: _Model, ahead: _Rows, known: runs.Known, mean: Array) -> tuple
     pulls = [mean @ part for part in (columns, ran)]
     shared = sum(pull @ of @ pull for pull, of in zip(pulls, (model.covariance, known.covariance), strict=True))
     more = float((mean**2 * (own + model.plays)).sum() + total**2 * model.nights + shared)
-    return _quantiles(total, more / total**2)
-
-
-def _quantiles(mean: float, spread: float) -> tuple[int, int]:
-    """Counts at either end of four in five, of a negative binomial of variance mean + spread * mean squared."""
-    top = int(mean + 12 * np.sqrt(mean + spread * mean**2)) + 20
-    shape = 1 / max(spread, 1e-9)
-    steps = np.arange(1, top + 1)
-    logs = np.log((steps - 1 + shape) / steps * (mean / (mean + shape)))
-    cumulated = np.cumsum(np.exp(np.cumsum(np.r_[shape * np.log(shape / (shape + mean)), logs])))
-    low, high = np.searchsorted(cumulated, [FEWEST_OF_TEN, 1 - FEWEST_OF_TEN])
+    low, high = np.searchsorted(at_most(total, more / total**2), [FEWEST_OF_TEN, 1 - FEWEST_OF_TEN])
     return int(low), int(high)
 
 

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_RATE, one_thread
+from tourstats.models.estimates import PRIOR_RATE, at_most, one_thread
 from tourstats.models.playing.forecast import PRIORS
 from tourstats.models.playing.performances import performances
 from tourstats.problems import UnknownShowProblem
@@ -318,11 +318,7 @@ def _limits(found: int, mean: float, spread: float) -> tuple[int, int, float]:
     """Quantiles and normal score of a negative binomial distribution of variance mean + spread * mean squared."""
     from scipy.special import ndtri  # noqa: PLC0415  # late: the start-up path imports this module
 
-    top = max(found, int(mean + 12 * np.sqrt(mean + spread * mean**2))) + 20
-    shape = 1 / max(spread, 1e-9)
-    steps = np.arange(1, top + 1)
-    ratios = (steps - 1 + shape) / steps * (mean / (mean + shape))
-    cumulated = np.cumsum(np.exp(np.cumsum(np.log([(shape / (shape + mean)) ** shape, *ratios]))))
+    cumulated = at_most(mean, spread, found)
     before = cumulated[found - 1] if found else 0.0
     score = float(ndtri(np.clip((before + cumulated[found]) / 2, 1e-9, 1 - 1e-9)))
     low, high = np.searchsorted(cumulated, [TAIL, 1 - TAIL])

@@ -161,7 +161,7 @@ def safe(reviews: pd.DataFrame, mistakes: pd.DataFrame, songs: pd.DataFrame | No
     Parameters
     ----------
     reviews, mistakes
-        As in `tourstats.tables`; the first listening counts.
+        As in `tourstats.tables`; a performance is clean if no listening found anything.
     songs
         The repertoire: its songs that were never reviewed are there too.
 
@@ -193,7 +193,9 @@ def safe(reviews: pd.DataFrame, mistakes: pd.DataFrame, songs: pd.DataFrame | No
     """
     from scipy.special import betaincinv  # noqa: PLC0415  # late: the start-up path imports this module
 
-    found = counts(reviews, mistakes)
+    found = counts(
+        *(checked(t, name).assign(listening=1) for t, name in ((reviews, "reviews"), (mistakes, "mistakes")))
+    )
     table = found.assign(clean=found.mistakes == 0).groupby("song", sort=False).clean.agg(["size", "sum"])
     titles = [*table.index, *(song for song in (() if songs is None else songs.song) if song not in table.index)]
     table = table.reindex(titles).fillna(0)

@@ -58,8 +58,8 @@ def safe(tables: Tour) -> Said:
     words = (
         f"**{counted(len(sure), 'song')} of {len(table)} reviewed "
         f"{'is' if len(sure) == 1 else 'are'} safe**: something goes wrong in 1 of 4 performances at most, with 95% "
-        "certainty. A song that was clean every time goes wrong at most 0.25 times a performance after 12 of them, "
-        "and at most 0.5 times after 6."
+        "certainty, in the long run (*A song* counts clean ones in a row). A song that was clean every time goes wrong "
+        "at most 0.25 times a performance after 12 of them, and at most 0.5 times after 6."
     )
     columns = ["song", "reviewed", "clean", "chance", "at_most"]
     return Said(words, sure[columns].head(MOST))
