@@ -385,9 +385,10 @@ def test_sets_of_a_second_process_are_read(style):
     assert [] == [(m, f) for m, f in zip(meant, found, strict=True) if f not in (None, m)]
 
 
-def test_forty_lines_are_read_at_once():
+def test_ten_times_as_many_songs_take_no_more_than_thirty_times_as_long():
     """
-    A generous limit, so that a slow machine passes and a slow algorithm does not.
+    Processor time of forty lines of unknown spelling, the best of three, so that a busy machine passes and an algorithm
+    that compares each with each does not.
     """
     songs = [
         f"{one} {other}"
@@ -395,7 +396,13 @@ def test_forty_lines_are_read_at_once():
         for other in (*"abcdefghij", *(f"Wire{n}" for n in range(20)))
     ]
     text = "\n".join(f"{at}. {song.lower()[:-1]}x 3:45" for at, song in enumerate(songs[:40], start=1))
-    started = time.perf_counter()
-    read_set(text, songs)
+    taken = []
+    for known in (songs[:15], songs):
+        tries = []
+        for _ in range(3):
+            started = time.process_time()
+            read_set(text, known)
+            tries.append(time.process_time() - started)
+        taken.append(min(tries))
 
-    assert time.perf_counter() - started < 1
+    assert taken[1] < 30 * taken[0]
