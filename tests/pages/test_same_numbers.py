@@ -45,6 +45,11 @@ def tour(request):
     return made_up(*request.param)
 
 
+def again_in(tour):
+    """Two songs in which the second listening found what the first did not."""
+    return tour.mistakes.song[tour.mistakes.listening == 2].unique()[:2]  # the second listening
+
+
 @pytest.fixture(scope="module")
 def brief(tour):
     return ts.brief(tour)
@@ -56,7 +61,7 @@ def test_the_set_adds_up_to_what_is_said_of_it(tour, brief):
     """
     total = float(brief.total.expected.iloc[0])
     row = brief.total.iloc[0]
-    told = show_day.as_text(brief)
+    told = " ".join(show_day.as_text(brief).split())
 
     assert brief.set.drop_duplicates("song").expected.sum() == pytest.approx(total)
     assert f"{int(row.range_low)} to {int(row.range_high)} mistakes" in told
@@ -123,7 +128,7 @@ def test_reviews_and_mistakes_are_counted_alike(tour):
     assert rates.rate.tolist() == pytest.approx(page.rate[rates.index].tolist())
     assert rates.reviewed.equals(safe.reviewed[rates.index])
     assert control.mistakes.sum() == rates.mistakes.sum() == len(tour.mistakes[tour.mistakes.listening == 1])
-    for title in rates.index[::4]:
+    for title in [*again_in(tour), *rates.index[::20]]:
         streak = ts.song(tour, title).streak
         assert (rates.reviewed[title], safe.clean[title]) == (streak.reviewed, streak.clean)
 
