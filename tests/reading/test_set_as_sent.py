@@ -104,6 +104,7 @@ ASKED = {
     "in brackets": ("(Cobalt Hotel)", "in brackets"),
     "a title behind a title": ("Cobalt Hotel (drop Mustard Theory)", "another title stands behind it"),
     "a lone slash": ("Bishop Syndrome / Cobalt Hotel", "a slash: both, or one of the two"),
+    "a slip with its length and key": ("Cobalt Hotle the other one\t3:45 Am", ""),
     "a song a second time": ("Gravel Pylon", "stands twice"),
     "another number": ("Night Coach 41", ""),
     "a bare word of two titles": ("Marrow", ""),

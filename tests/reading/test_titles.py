@@ -166,6 +166,20 @@ def test_another_number_is_no_slip():
     assert index(["Long Ferry No. 9"]).match("Long Ferry No. 8").song is None
 
 
+def _dealt(typed, size=25):
+    """Lines dealt into sets in which no song stands twice, as in a set that somebody sends."""
+    sets = []
+    for line in typed:
+        room = (
+            one for one in sets if len(one) < size and line.meant not in {other.meant for other in one if other.meant}
+        )
+        into = next(room, None)
+        if into is None:
+            sets.append(into := [])
+        into.append(line)
+    return sets
+
+
 def _measured(style, seed, lines=200, strangers=100):
     """Counts of lines sure and right, sure and wrong, and of strangers taken, in sets of 25."""
     rng = np.random.default_rng([seed, 41])
@@ -173,8 +187,7 @@ def _measured(style, seed, lines=200, strangers=100):
     counts = Counter()
     made = {"line": noise.messy(rng, titles, lines), "stranger": noise.strangers(rng, titles, style, strangers)}
     for name, typed in made.items():
-        for at in range(0, len(typed), 25):
-            part = typed[at : at + 25]
+        for part in _dealt(typed):
             found = read_set("\n".join(line.typed for line in part), titles)
             for number, line in enumerate(part, start=1):
                 songs = [row.song for row in found[found.line == number].itertuples() if row.sure]

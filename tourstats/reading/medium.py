@@ -205,7 +205,8 @@ def _stamp(text: str, is_title: Callable[[str], bool]) -> re.Match[str] | None:
     """Find the stamp and the sender before a message, or alone on a line above it."""
     mark = _STAMPED.match(text) or _HEAD.fullmatch(text)
     sender = "" if mark is None else mark["sender"] or mark.groupdict().get("behind") or ""
-    if mark is None or is_title(sender):
+    key = re.search(r"\d\s?Am\b", text) is not None  # "3:45 Am" behind a song is its length and its key
+    if mark is None or is_title(sender) or (key and mark.re is _HEAD):
         return None
     return mark if sender or mark.re is _STAMPED else None
 
