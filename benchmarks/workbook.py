@@ -1,10 +1,10 @@
-"""How long the workbook lets a person wait: to the first page, to the end of a notebook, until a line is saved.
+"""How long the workbook lets a person wait: from page to page, to the end of a notebook, until a line is saved.
 
     python -m benchmarks.workbook [RUNS]
 
-In turn and in the same run, each beside what it is compared with: a page of Voilà and a JupyterLab with one empty cell,
-a notebook whose only cell is `import pandas`, and a line of text that is answered and not saved. Needs a Chromium and
-the extra `browser`. Prints three tables of medians; `workbook.md` holds the last figures.
+In turn and in the same run, each beside what it is compared with: a page of Voilà with one empty cell, a notebook
+whose only cell is `import pandas`, and a line of text that is answered and not saved. Needs a Chromium and the extra
+`browser`. Prints three tables of medians; `workbook.md` holds the last figures.
 """
 
 import os
@@ -28,13 +28,11 @@ from tests.browser.conftest import BROWSERS, FLAGS
 from tests.browser.driving import DRAWN, until
 from tourstats import demo
 from tourstats.pages import workbook
+from tourstats.pages.kit.contents import PAGES
 
 OURS = [sys.executable, "-m", "tourstats.cli", "workbook", "--no-browser"]
 VOILA = [sys.executable, "-m", "voila", "--no-browser"]
-LAB = [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root"]
 BARE = "`import pandas` alone"
-RESTS = ".jp-Notebook-ExecutionIndicator[data-status='idle']"
-"""What JupyterLab shows once its kernel is there and waits."""
 ECHO = """import ipywidgets as w
 field, said = w.Textarea(description="What I found"), w.HTML()
 def heard(change):
@@ -82,23 +80,6 @@ def drawn(page, place):
     page.wait_for_function(DRAWN)
 
 
-def rests(page, place):
-    """Go to the first notebook of JupyterLab, as it does by itself, and wait until its kernel rests."""
-    page.goto(place.replace("/lab?", "/lab/tree/01-show-day.ipynb?"))
-    page.wait_for_selector(RESTS)
-
-
-def opened(browser, command, ready, settings):
-    """Seconds from the command to what is waited for in the browser."""
-    start = time.perf_counter()
-    with address(command, settings) as place:
-        page = browser.new_page(viewport={"width": 1280, "height": 900})
-        ready(page, place)
-        took = time.perf_counter() - start
-        page.close()
-    return took
-
-
 def saved(browser, command, settings):
     """Seconds from Enter behind a line to the words that say it is saved, five times, the first line left out."""
     with address(command, settings) as place:
@@ -130,23 +111,22 @@ def run_all(notebook, folder, settings):
         return time.perf_counter() - start
 
 
-def to_the_browser(browser, folder, runs, settings):
-    """Time each command in turn, the first round left out, each beside a server with one empty cell."""
-    empty = one_cell(folder, "empty", "1 + 1")
-    lab = [*LAB, f"--ServerApp.root_dir={empty.parent}", "--LabApp.default_url=/lab/tree/empty.ipynb"]
-    voila, jupyter = "Voilà, one empty cell, drawn", "JupyterLab, one empty cell, kernel rests"
-    asked = {
-        "`tourstats workbook --page show-day`, drawn": ([*OURS, "--page", "show-day"], drawn, voila),
-        "`tourstats workbook --page after-the-show`, drawn": ([*OURS, "--page", "after-the-show"], drawn, voila),
-        voila: ([*VOILA, str(empty)], drawn, voila),
-        "`tourstats workbook`, kernel rests": (OURS, rests, jupyter),
-        jupyter: (lab, rests, jupyter),
-    }
-    took = {name: [] for name in asked}
-    for _ in range(runs + 1):
-        for name, (command, ready, _) in asked.items():
-            took[name].append(opened(browser, command, ready, settings))
-    show("from the command, s", {name: times[1:] for name, times in took.items()}, {n: a[2] for n, a in asked.items()})
+def from_page_to_page(browser, folder, runs, settings):
+    """Time each page in turn on one server, the first round left out, beside a page of Voilà with one empty cell."""
+    bare = "Voilà, one empty cell"
+    with address([*VOILA, str(one_cell(folder, "empty", "1 + 1"))], {}) as empty, address(OURS, settings) as ours:
+        page = browser.new_page(viewport={"width": 1280, "height": 900})
+        drawn(page, ours)
+        places = {bare: empty} | {one.title: re.sub(r"/\w*\?", f"/{one.name}?", ours) for one in PAGES}
+        took = {name: [] for name in places}
+        for _ in range(runs + 1):
+            for name, place in places.items():
+                page.wait_for_timeout(1000)  # as long as a person looks at least
+                start = time.perf_counter()
+                drawn(page, place)
+                took[name].append(time.perf_counter() - start)
+        page.close()
+    show("from one page to the next, s", {name: times[1:] for name, times in took.items()}, dict.fromkeys(took, bare))
 
 
 def one_line(browser, folder, diaries):
@@ -198,7 +178,7 @@ def main(runs):
         diaries = {"demo tour": {"TOURSTATS_DIARY": str(short)},
                    f"{tonight.SHOWS} shows, {tonight.SONGS} songs": {"TOURSTATS_DIARY": str(long)}}  # fmt: skip
         browser = play.chromium.launch(executable_path=program, args=FLAGS)
-        to_the_browser(browser, folder, runs, diaries["demo tour"])
+        from_page_to_page(browser, folder, runs, diaries["demo tour"])
         one_line(browser, folder, diaries)
         browser.close()
         notebooks(folder, runs, diaries)
