@@ -88,8 +88,8 @@ WORDS = """() => {
 """What can be read on a page, as it is shown on a screen or, where that is asked for, on paper."""
 
 PRESSED = """() => [...document.querySelectorAll('#rendered_cells :is(button, input, select, textarea)')].filter(
-    one => one.checkVisibility() && !one.closest('th')).map(one => one.outerHTML.slice(0, 200))"""
-"""What can be pressed or filled in, the heads of tables aside."""
+    one => one.checkVisibility() && !one.closest('th, .tourstats-all')).map(one => one.outerHTML.slice(0, 200))"""
+"""What can be pressed or filled in; heads of tables, and how many rows are not shown, are words on paper."""
 
 PARTS = """() => [...document.querySelectorAll(
     '#rendered_cells :is(p, li, td, h2, h3, summary, .role-title-text)'
