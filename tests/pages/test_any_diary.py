@@ -17,7 +17,7 @@ from tourstats import cli
 from tourstats.diary import opened
 from tourstats.models import tonight
 from tourstats.pages.after_show import form as after_show
-from tourstats.pages.corrections import export
+from tourstats.pages.corrections import leaving
 from tourstats.pages.corrections.form import PutRight
 from tourstats.pages.likely import words as likely
 from tourstats.pages.listening import form as listening
@@ -75,7 +75,7 @@ def on_show_days(book):
         yield show_day.in_short(told)
 
 
-FORMS = (after_show.form, listening.form, show_day_form.form, trends.form, PutRight, Start, export.form, look)
+FORMS = (after_show.form, listening.form, show_day_form.form, trends.form, PutRight, Start, leaving.form, look)
 
 
 def on_forms(place):
