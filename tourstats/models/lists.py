@@ -238,7 +238,7 @@ def for_director(the_set: pd.DataFrame, pairs: pd.DataFrame) -> pd.DataFrame:
     -------
     DataFrame
         position, song, next_song, gap (segue or empty), played (how often before), tempo ("116 to 65", empty where one
-        is not known), starts (who starts the next song and how), speech (before it), cues (in it).
+        is not known), starts (who starts the next song and how), speech (before it), cue (the first in it).
 
     """
     at = the_set.set_index("position").to_dict("index")
@@ -248,9 +248,10 @@ def for_director(the_set: pd.DataFrame, pairs: pd.DataFrame) -> pd.DataFrame:
         known = pd.notna(one["tempo_bpm"]) and pd.notna(two["tempo_bpm"])
         tempo = f"{one['tempo_bpm']:.0f} to {two['tempo_bpm']:.0f}" if known else ""
         gap = "segue" if one["segue"] is True else ""
-        said = [two[name] if isinstance(two[name], str) else "" for name in ("speech", "cues")]
-        rows.append((row.position, row.song, row.next_song, gap, row.times, tempo, _starts(two), *said))
-    columns = ["position", "song", "next_song", "gap", "played", "tempo", "starts", "speech", "cues"]
+        speech, cues = (two[name] if isinstance(two[name], str) else "" for name in ("speech", "cues"))
+        cue = cues.partition("; ")[0]
+        rows.append((row.position, row.song, row.next_song, gap, row.times, tempo, _starts(two), speech, cue))
+    columns = ["position", "song", "next_song", "gap", "played", "tempo", "starts", "speech", "cue"]
     return pd.DataFrame(rows, columns=columns)
 
 

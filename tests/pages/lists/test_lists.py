@@ -171,3 +171,15 @@ def test_the_command_prints_one_list(path, tmp_path, capsys):
     expected = "Set out before doors: Ostby, Tuesday 4 March 2031\n0 of 1 ticked off.\n[ ] castanets (from 1)"
     assert out.startswith(expected)
     assert (tmp_path / "doors-2031-03-04.pdf").exists()
+
+
+def test_the_directors_list_of_a_long_set_is_one_page():
+    """
+    The demo's 23 songs with their count-ins, speeches and cues.
+    """
+    with opened(whose("demo").path) as book:
+        tour = book.read()
+    made = words.listed_for(tonight.brief(tour, tour.next_show()), words.DIRECTOR)
+
+    assert 1 == len(pdfium.PdfDocument(printed.printed(made)))
+    assert any("cue: " in line.more for line in made.lines)

@@ -123,20 +123,26 @@ def _mistakes(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _worked(rows: pd.DataFrame) -> pd.DataFrame:
-    words = ["worked: " + (_listed(row["remark"], *_where(row)) or "this song") for row in rows.to_dict("records")]
+    words = ["worked: " + (_listed(row["remark"], *_elsewhere(row)) or "this song") for row in rows.to_dict("records")]
     return rows.assign(what="worked", words=words, personal=False)
 
 
 def sentence(row: Mapping[str, Any]) -> str:
     """A mistake as a sentence: kind, what was written, where, and how loud; nothing twice."""
     remark = row["remark"] if isinstance(row["remark"], str) else ""
-    where = [part for part in _where(row) if part.casefold() not in remark.casefold()]
+    where = _elsewhere(row)
     kind = row["kind"] if isinstance(row["kind"], str) and row["kind"] != "other" else ""
     said = _listed(f"{kind}: {remark}" if kind and remark else kind or remark or "a mistake", *where)
     whose = (
         f"said by {row['said_by']}" if row["said_by"] not in ("me", None) and isinstance(row["said_by"], str) else ""
     )
     return "; ".join(part for part in (said, HEARD[int(row["severity"])], whose) if part)
+
+
+def _elsewhere(row: Mapping[str, Any]) -> list[str]:
+    """Where it was, as far as its own words do not say so."""
+    remark = row["remark"].casefold() if isinstance(row["remark"], str) else ""
+    return [part for part in _where(row) if part.casefold() not in remark]
 
 
 def _where(row: Mapping[str, Any]) -> list[str]:

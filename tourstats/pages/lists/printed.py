@@ -70,13 +70,13 @@ _TEMPLATE = """
 #text(11pt, data.where)
 #for line in data.said { par(text(line)) }
 #v(0.5em)
-#let small = if data.lines.len() > 24 { 11pt } else { 13pt }
+#let (small, smaller, gap) = if data.lines.len() > 16 { (10.5pt, 9pt, 0.4em) } else { (13pt, 10.5pt, 0.55em) }
 #for line in data.lines {
-  block(breakable: false, above: 0.55em, below: 0pt, width: 100%, stroke: (bottom: 0.5pt + luma(160)),
+  block(breakable: false, above: gap, below: 0pt, width: 100%, stroke: (bottom: 0.5pt + luma(160)),
     inset: (bottom: 0.3em), grid(columns: if line.box { (18pt, 1fr) } else { (1fr,) },
     ..if line.box {
       (box(width: 10pt, height: 10pt, stroke: 1pt, fill: if line.ticked { black } else { white }),)
     } else { () },
-    [#text(small, strong(line.what)) #text(10.5pt, line.more)]))
+    [#text(small, strong(line.what)) #text(smaller, line.more)]))
 }
 """

@@ -118,7 +118,7 @@ def _director(brief: Brief) -> tuple[list[str], list[Line]]:
                 f"tempo {row.tempo}" if row.tempo else "",
                 f"count-in: {row.starts}" if row.starts else "",
                 f"before it: {row.speech}" if row.speech else "",
-                f"cues: {row.cues}" if row.cues else "",
+                f"cue: {row.cue}" if row.cue else "",
                 f"played {counted(row.played, 'time')}" if row.played else "never played",
             ),
         )

@@ -14,6 +14,8 @@ from tourstats.problems import counted
 
 BARS_UNSAID = 4
 """How wide a section is drawn whose bars nobody has said."""
+_LETTER_PX = 6.2
+"""What a letter of 11 px takes, on average."""
 LIGHT = ["#c6d2ea", "#f2cabd", "#bfe3e4", "#f0dcae"]
 """The four colours of categories, light enough for words on them; a section of any further name is grey."""
 
@@ -70,7 +72,8 @@ def _placed(sections: pd.DataFrame, px: int) -> pd.DataFrame:
     drawn = bars.fillna(BARS_UNSAID).astype(float)
     end = drawn.cumsum()
     said = ["" if pd.isna(one) else counted(int(one), "bar") for one in bars]
-    wide = drawn / max(drawn.sum(), 1) * px > 58  # noqa: PLR2004  # dots that a name of average length takes
+    # A name is written out where its letters, and a little beside them, have room in its section.
+    wide = drawn / max(drawn.sum(), 1) * (px - 24) > table.name.str.len() * _LETTER_PX + 8
     short = [
         name if room else "".join(part[0] for part in re.split(r"[\s-]+", name))
         for name, room in zip(table.name, wide, strict=True)
