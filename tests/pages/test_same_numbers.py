@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 import tourstats as ts
-from tests.models.playing import afternoons, rehearsed
+from tests.models.playing import rehearsed
 from tourstats.models import playing
 from tourstats.pages.likely import words as likely
 from tourstats.pages.review import words as review
@@ -18,9 +18,9 @@ from tourstats.pages.trends import words as trends
 from tourstats.tour import Tour
 
 
-def made_up(simulator, many):
+def made_up():
     """Two legs, the last show still to come with its set handed out, some runs of that day made."""
-    made = simulator.tour(7, "risky", **many)
+    made = rehearsed.tour(7, "risky", shows=20)
     shows = made.shows.sort_values("date", ignore_index=True)
     shows["leg"] = np.where(np.arange(len(shows)) < len(shows) // 2, "Spring", "Autumn")
     last = shows.show_id.iloc[-1]
@@ -38,11 +38,9 @@ def made_up(simulator, many):
     return Tour.of(songs=songs, shows=shows, planned=planned, rehearsals=made.rehearsals, **before)
 
 
-@pytest.fixture(
-    scope="module", params=[(rehearsed, {"shows": 20}), (afternoons, {"nights": 20})], ids=["first", "second"]
-)
-def tour(request):
-    return made_up(*request.param)
+@pytest.fixture(scope="module")
+def tour():
+    return made_up()
 
 
 def again_in(tour):
