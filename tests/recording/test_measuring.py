@@ -177,6 +177,39 @@ def test_two_shows_in_one_file_are_one_set_and_what_is_left(show, tmp_path):
         assert not row.tempo_sure or bpm == pytest.approx(row.tempo_bpm, rel=0.005)
 
 
+def test_a_sound_check_is_not_taken_for_the_show(show, tmp_path):
+    """
+    Half a minute of the second song, broken off, begun again, broken off: nothing is sure, no figure, and it is said.
+    """
+    _, start, _, _ = show.songs[1]
+    first = int(start * band.RATE)
+    bit = show.sound[first : first + 30 * band.RATE]
+    people = band.crowd(45, np.random.default_rng(4), 0.03)
+    path = written(tmp_path / "a.wav", np.concatenate([people, bit, people, bit, people]).astype(np.float32), band.RATE)
+
+    heard = recording.listen(path, TITLES, REPERTOIRE)
+
+    assert not heard.measured.sure.any()
+    assert heard.measured[["tempo_bpm", "drift", "unsteadiness"]].isna().all(axis=None)
+    assert (heard.measured.why != "").all()
+    assert any("a sound check or another set" in remark for remark in heard.remarks)
+
+
+def test_a_recording_that_is_cut_short_keeps_what_is_on_it(show, tmp_path):
+    """
+    The battery went half way through the third song: two songs are as they were, the third is not sure.
+    """
+    _, start, end, _ = show.songs[2]
+    path = written(tmp_path / "a.wav", show.sound[: int((start + end) / 2 * band.RATE)], band.RATE)
+
+    table = recording.measure(path, TITLES, REPERTOIRE)
+
+    assert [True, True, False] == table.sure.tolist()
+    assert [begins for _, begins, _, _ in show.songs[:2]] == pytest.approx(table.start_s.tolist()[:2], abs=5)
+    assert np.isnan(table.tempo_bpm[2])
+    assert "the recording begins or ends in it" in table.why[2]
+
+
 def test_a_set_of_other_songs_has_no_sure_tempo_that_is_nobodys(path):
     """
     Another band's set over this recording: no title gets a tempo that was wanted and not played.
