@@ -28,7 +28,7 @@ RATIOS = np.array([3 / 5, 5 / 8, 2 / 3, 3 / 4, 4 / 5, 5 / 4, 4 / 3, 3 / 2, 8 / 5
 """Other simple ratios at which the pulse could be just as strong: then the wanted tempo is not to be trusted."""
 LEAST_S = 40.0
 """Shorter pieces are not measured."""
-SUPPORT, SCORE, AT_EDGE, AS_STRONG = 0.7, 0.4, 0.3, 1.15
+SUPPORT, SCORE, AT_EDGE, AS_STRONG = 0.7, 0.4, 0.3, 0.9
 """Sure: the share of time in which the path is the best, its mean score, at most so much at the edge of what was looked
 at, and another simple ratio at most so strong."""
 AS_STRONG_WIDER = 0.8
