@@ -22,7 +22,9 @@ sources      what somebody brought, read whole: the kind, the account, the quest
 files        opening what people send; letters, workbooks, documents do the work
 letters      which letters the bytes of a text stand for
 workbooks    XLSX, cell by cell
-documents    PDF, DOCX, web pages, calendars
+documents    PDF, DOCX, RTF, web pages, mails, calendars
+records      JSON and SQL
+listings     folders of recordings
 asking       questions, what is proposed, the answers
 days         days as people write them
 cells        what kind of thing a cell holds
@@ -31,10 +33,12 @@ known        what the tour knows already
 layout       shows as they stand in a file, whatever its shape
 long_tables  a row a song
 grids        a column or a row a show; titles down, shows across
-row_blocks   rows under a day; a set a cell
-blocks       texts: blocks under a day, mails, a set a line
+set_cells    a set a cell
+blocks       texts, and tables without one shape: lines under a day, mails, a set a line, a sheet a show
+ways         how lines are cut: whole, a field of each, many songs a line; what comes again decides
+legends      what short names and signs mean, where the file says so
+same_again   a show told by the one before
 chats        messages
-books        a sheet a show
 trimming     which first and last items of the shows are no songs
 places       town, venue and number of each show
 spellings    remarks behind titles, slips

@@ -1,39 +1,50 @@
-"""Texts: shows as blocks under their day, a set a line, messages, or one set alone."""
+"""Texts, and tables without one shape: shows as lines under their day, mails, messages, or one set alone."""
 
 # ruff: noqa: RUF001  # the signs that people type are meant
 from __future__ import annotations
 
-import itertools
 import re
-import statistics
 from collections import Counter, defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 
-from tourstats.reading import chats
+from tourstats.reading import chats, headers, ways
 from tourstats.reading.asking import Asking
-from tourstats.reading.cells import LABEL, is_label, is_struck, kind_of, plain_signs, shown, tight, unstruck
+from tourstats.reading.cells import (
+    LABEL,
+    NUMBER,
+    TEXT,
+    is_label,
+    is_struck,
+    kind_of,
+    plain_signs,
+    shown,
+    tight,
+    unstruck,
+)
 from tourstats.reading.days import Calendar, Day, day_in
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
+from tourstats.reading.legends import Legend, legend_of
+from tourstats.reading.same_again import is_told, same_again
 from tourstats.reading.trimming import trim
+from tourstats.reading.workbooks import Sheet
 
-BLOCKS, CHAT, MAILS = "blocks under a day", "messages", "mails"
+BLOCKS, CHAT, MAILS, ROWS, SHEETS = "blocks under a day", "messages", "mails", "rows under a day", "a sheet a show"
 SET_A_LINE, ONE_SET = "a set a line", "one set"
-_BULLET = re.compile(r"^\s*(?:[-*•–·+‣]|[\u2190-\u2bff\U0001f300-\U0001faff]|\[[ xX]?\])\s+")
-"""A hyphen, a dot, a box, or any picture with a space behind it."""
+CANCELLED, EXPLAINED = "a show that was cancelled", "what short names and signs mean"
+"""Why the songs of a show, and the lines of a legend, are left out."""
 _BOX = re.compile(r"^\s*(?:[-*•]\s+)?\[([ xX✓✔]?)\]\s+")
 _CANCELLED = re.compile(
     r"\b(?:cancell?ed|abgesagt|annul[ée]+e?s?|cancelad[oa]|annullat[oa]|odwołan[ye]|rained off|called off)\b",
     re.IGNORECASE,
 )
-_NUMBER = re.compile(r"^\s*#?\(?(\d{1,2})(?:[.):]\s*[-–]?\s*|\s*[-–]\s+|\s+)(?=\S)")
 _ENCORE_FRONT = re.compile(
     r"^(?:(?:e|enc|encore|zugabe|rappel|bis)\s*\d?\s*[:\-–)]\s+|(?:e|enc|encore)\s?\d[.)]?\s+)(.+)$", re.IGNORECASE
 )
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__)(?=\S)|(?<=\S)(?:\*\*|__)(?!\w)")
 _RULE = re.compile(r"[\W_]+")
-SEPARATORS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " · ", ", ", "/", ";", ">")
 _MAIL = re.compile(
     r"^\s*(?:from|to|cc|bcc|sent|subject|date|von|an|betreff|gesendet|reply-to)\s*:\s*(.*)$", re.IGNORECASE
 )
@@ -41,6 +52,7 @@ _LAST_NIGHT = re.compile(
     r"\b(?:last night|yesterday|gestern|hier(?: soir)?|anoche|ayer|ieri(?: sera)?|wczoraj)\b", re.IGNORECASE
 )
 _WROTE = re.compile(r"^\s*(?:on|am|le)\b.{6,120}\b(?:wrote|schrieb|a écrit)\b.*:\s*$", re.IGNORECASE)
+_REHEARSED = re.compile(r"\W*(?:sound|line)[\s-]?check\W*|\W*(?:rehears(?:al|ed)|probe)\W*", re.IGNORECASE)
 
 
 @dataclass
@@ -53,24 +65,125 @@ class _Block:
     body: list[tuple[int, str]] = field(default_factory=list)
     earlier: int = 0
     """How many days before its day the show was: 1 for a mail that says "last night"."""
+    part: Part | None = None
+    named: bool = False
+    """Whether its day is in the name of its sheet."""
 
 
-def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known, name: str = "") -> Draft | None:
+@dataclass
+class Part:
+    """Lines that are read together: a text, or the rows of a sheet, with a tab between its cells."""
+
+    lines: list[str]
+    sheet: Sheet | None = None
+
+    @classmethod
+    def of(cls, sheet: Sheet) -> Part:
+        """Rows of a sheet as lines."""
+        width = max(column for _, column in sheet.cells)
+        rows: dict[int, list[str]] = defaultdict(lambda: [""] * width)
+        for (row, column), value in sheet.cells.items():
+            rows[row][column - 1] = shown(value).replace("\t", " ")
+        return cls(["\t".join(rows[row]) if row in rows else "" for row in range(1, max(rows) + 1)], sheet)
+
+    @property
+    def name(self) -> str:
+        """Name of the sheet; of a text none."""
+        return self.sheet.name if self.sheet else ""
+
+    def spot(self, line: int, at: int = 0) -> Spot:
+        """Where a line stands, or one cell of a row."""
+        return Spot(self.name, line, at + 1)
+
+    def spots(self, line: int) -> list[Spot]:
+        """Every spot of a line."""
+        if self.sheet is None:
+            return [self.spot(line)]
+        return [self.spot(line, at) for at, text in enumerate(self.lines[line - 1].split("\t")) if text]
+
+
+def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known) -> Draft | None:
     """Read a text; None if nothing in it can be shows."""
     draft = Draft(BLOCKS, asking, text=True)
     bare = [re.sub(r"^(\s*>)+ ?", "", plain_signs(line)).rstrip() for line in lines]
-    bare = _without_empty_boxes(bare, asking)
-    sent = chats.messages(bare)
-    blocks = _of_chat(draft, bare, sent, calendar, name) if sent else _of_text(draft, bare, calendar, name)
+    part = Part(_without_empty_boxes(bare, asking))
+    sent = chats.messages(part.lines)
+    legend = Legend() if sent else legend_of(part.lines)
+    draft.take((part.spot(line) for line in legend.lines), "heading", EXPLAINED)
+    part.lines = ["" if number in legend.lines else line for number, line in enumerate(part.lines, start=1)]
+    blocks = _of_chat(draft, part.lines, sent, calendar, "") if sent else _of_text(draft, part.lines, calendar, "")
+    for block in blocks:
+        block.part = part
+    return _read(draft, blocks, calendar, known, legend)
+
+
+def stretches(sheets: Sequence[Sheet], calendar: Calendar, asking: Asking, known: Known) -> Draft | None:
+    """Read the rows of sheets as lines under a day, or the day of their name; None if fewer than two shows are."""
+    draft = Draft(ROWS, asking)
+    blocks: list[_Block] = []
+    for sheet in sheets:
+        part = Part.of(sheet)
+        found = _of_text(draft, part.lines, calendar, sheet.name)
+        day = day_in(sheet.name.replace("_", " "))
+        if draft.how == ONE_SET:
+            draft.how = ROWS
+            found = found if day is not None and calendar.of(day) else []
+            for block in found:
+                block.day, block.named = day, True
+        if not found:
+            draft.take((Spot(sheet.name, *at) for at in sheet.cells), "left out", "a sheet without a show")
+        for block in found:
+            block.part = part
+        blocks += found
+    if len(sheets) > 1 and len(blocks) <= len(sheets):
+        draft.how = SHEETS
+    return _read(draft, blocks, calendar, known, Legend()) if len(blocks) > 1 else None
+
+
+def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, legend: Legend) -> Draft | None:
+    """Cut the lines of all shows in the way that makes most of them come again, and take the songs of each."""
     if not blocks:
         return None
-    if draft.how == BLOCKS and len(blocks) > 1 and sum(not block.body for block in blocks) >= 0.8 * len(blocks):
-        return _sets_in_lines(draft, blocks, calendar, known, name)
+    if len(blocks) > 1 and sum(not block.body for block in blocks) >= 0.8 * len(blocks):
+        _rest_is_body(draft, blocks)
+    told = [block for block in blocks if is_told(block.body)]
+    bodies = [[line for _, line in block.body] for block in blocks if block.body and block not in told]
+    if not bodies:
+        return None
+    cells = blocks[0].part is not None and blocks[0].part.sheet is not None
+    way = ways.best_way(bodies, known, cells=cells, legend=legend.short)
+    order = ways.order_of(bodies, way, draft.asking)
+    if way.sign == ways.QUOTED:
+        draft.asking.confirm(
+            "quoted", "What stands in quotation marks is taken for the songs, in that order: is that right?"
+        )
+    draft.legend = legend
+    cutter = _Cutter(draft, way, order, ways.leads(bodies), Counter(
+        ways.core(one.text) for body in bodies for line in body for one in ways.cut(line, way, set()).songs
+    ))  # fmt: skip
     for block in blocks:
-        draft.nights.append(_without_cancelled(draft, _night(draft, block, calendar, name)))
+        night = _night(draft, block, calendar, cutter)
+        draft.nights.append(_without_cancelled(draft, night))
+    same_again(draft)
+    if draft.how == SET_A_LINE and not all(night.places for night in draft.nights):
+        first = next((night.items[0].text for night in draft.nights if night.items), "")
+        draft.asking.confirm("first of a line", f'Is "{first}", the first of its line, read as it should be?')
     trim(draft, known)
     draft.nights = [night for night in draft.nights if night.items or draft.how != CHAT]
     return draft
+
+
+def _rest_is_body(draft: Draft, blocks: list[_Block]) -> None:
+    """Shows of one line each: what stands behind the day is the set; what ends in a colon before it, the place."""
+    draft.how = SET_A_LINE
+    for block in blocks:
+        rest = block.day.rest if block.day else ""
+        head, colon, songs = rest.partition(": ")
+        tabbed = rest.split("\t") if not colon else []
+        if len(tabbed) == 2:
+            head, colon, songs = tabbed[0], "\t", tabbed[1]
+        block.body = [(block.line, songs if colon else rest)]
+        block.places = [*block.places, (block.line, head)] if colon else block.places
 
 
 def _without_empty_boxes(lines: list[str], asking: Asking) -> list[str]:
@@ -98,7 +211,7 @@ def _without_cancelled(draft: Draft, night: Night) -> Night:
         key, f'"{said}" stands above a set.', (out, played), out, where=draft.where(night.at), value=said
     )
     if answer == out:
-        draft.take((item.at for item in night.items), "left out", "a show that was cancelled")
+        draft.take((item.at for item in night.items), "left out", CANCELLED)
         night.items = []
     return night
 
@@ -118,8 +231,6 @@ def _of_text(draft: Draft, lines: list[str], calendar: Calendar, name: str) -> l
             continue
         headings.append((number, day))
     if not headings:
-        if any("\t" in line for line in lines):
-            return []
         draft.how = ONE_SET
         return [_Block(None, 1, [], [(n, line) for n, line in enumerate(lines, 1) if line.strip() and n not in mail])]
     return _between(draft, lines, headings, mail, name)
@@ -136,7 +247,7 @@ def _may_head(line: str, day: Day, calendar: Calendar) -> bool:
             and re.match(r"^\s*\d{1,2}[.)]\s+[^\W\d]", line) is not None
         )
         return not numbered and len(day.rest.split()) <= 6
-    return not (_BULLET.match(line) and day.rest and len(day.rest) > 40)
+    return not (ways.MARK.match(line) and day.rest and len(day.rest) > 40)
 
 
 def _between(
@@ -147,6 +258,8 @@ def _between(
     for number, _ in headings:
         begins.append(_begin(lines, number, before))
         before = number
+    if len(begins) > 2 and all(begin == number for begin, (number, _) in list(zip(begins, headings, strict=True))[1:]):
+        begins[0] = headings[0][0]
     draft.take(
         (Spot(name, n, 1) for n in range(1, begins[0]) if lines[n - 1].strip() and n not in mail),
         "heading",
@@ -169,8 +282,8 @@ def _begin(lines: list[str], number: int, before: int) -> int:
         and number - begin < 2
         and begin - 1 > before + 1
         and not _is_blank(lines[begin - 2])
-        and not _BULLET.match(lines[begin - 2])
-        and not _NUMBER.match(lines[begin - 2])
+        and not ways.MARK.match(lines[begin - 2])
+        and not ways.NUMBER_FIRST.match(lines[begin - 2])
     ):
         begin -= 1
     if begin < number and not (begin == 1 or _is_blank(lines[begin - 2])):
@@ -184,7 +297,7 @@ def _is_blank(line: str) -> bool:
 
 def _plain(line: str) -> str:
     """A line without marks of emphasis, headings and bullets."""
-    return re.sub(r"[*_#=~]{2,}|^[#>\s*]+|[*_]+$", " ", _BULLET.sub("", line)).strip(" \t")
+    return re.sub(r"[*_#=~]{2,}|^[#>\s*]+|[*_]+$", " ", ways.MARK.sub("", line)).strip(" \t")
 
 
 def _of_mails(draft: Draft, lines: list[str], mail: set[int], calendar: Calendar, name: str) -> list[_Block]:
@@ -337,7 +450,7 @@ def _of_message(message: chats.Message, lines: list[tuple[int, str]], calendar: 
     block = _Block(message.day, message.stamp)
     for at, (number, text) in enumerate(lines[:2]):
         day = day_in(_plain(text))
-        if day is not None and not _NUMBER.match(text) and (calendar.of(day) or not day.full):
+        if day is not None and not ways.NUMBER_FIRST.match(text) and (calendar.of(day) or not day.full):
             block.day = day if calendar.of(day) else message.day
             block.places = [(n, _plain(t)) for n, t in lines[:at]] + ([(number, day.rest)] if day.rest else [])
             draft.take([Spot("", number, 1)] if not block.places else [], "day")
@@ -356,92 +469,118 @@ def _of_message(message: chats.Message, lines: list[tuple[int, str]], calendar: 
 # ------------------------------------------------------------------------------------------------ lines
 
 
-def _sets_in_lines(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, name: str) -> Draft | None:
-    """Read a set a line: the sign that cuts the lines into most titles that come again."""
-    draft.how = SET_A_LINE
-    rests = [block.day.rest if block.day else "" for block in blocks]
-    best: tuple[float, int, str, list[list[str]]] | None = None
-    for rank, separator in enumerate(SEPARATORS):
-        parts = [[part.strip() for part in rest.split(separator) if part.strip()] for rest in rests]
-        if not all(parts) or statistics.median(map(len, parts)) < 3:
-            continue
-        often = Counter(form for one in parts for form in {tight(part) for part in one[1:]})
-        again = sum(often[tight(part)] > 1 or tight(part) in known.songs for one in parts for part in one[1:]) / sum(
-            map(len, parts)
-        )
-        if best is None or again > best[0] + 0.01:
-            best = (again, rank, separator, parts)
-    if best is None:
-        return None
-    segue = ">" in best[2] or "→" in best[2]
-    for block, pieces in zip(blocks, best[3], strict=True):
-        night = Night(calendar.of(block.day), at=Spot(name, block.line, 1))
-        head, colon, first = pieces[0].partition(": ")
-        titles = [first, *pieces[1:]] if colon else pieces
-        night.places = [head] if colon else []
-        night.items = [
-            Item(text, kind_of(text), Spot(name, block.line, 1), at, part=at, segue=segue and at < len(titles) - 1)
-            for at, text in enumerate(titles)
-        ]
-        draft.nights.append(night)
-    if not all(night.places for night in draft.nights):
-        _first_of_line(draft)
-    draft.take(
-        (Spot(name, n, 1) for block in blocks for n, _ in [*block.places, *block.body]), "heading", "between the sets"
-    )
-    trim(draft, known)
-    return draft
-
-
-def _first_of_line(draft: Draft) -> None:
-    draft.asking.confirm(
-        "first of a line", f'Is "{draft.nights[0].items[0].text}", the first of its line, read as it should be?'
-    )
-
-
-def _night(draft: Draft, block: _Block, calendar: Calendar, name: str) -> Night:
+def _night(draft: Draft, block: _Block, calendar: Calendar, cutter: _Cutter) -> Night:
+    part = block.part or Part([])
     day = calendar.of(block.day)
-    night = Night(day - timedelta(days=block.earlier) if day else None, at=Spot(name, block.line, 1))
+    night = Night(day - timedelta(days=block.earlier) if day else None, at=part.spot(block.line))
     night.places = [text for _, text in block.places if text]
-    if block.day is not None and draft.how == BLOCKS and block.day.rest:
+    if block.day is not None and draft.how in (BLOCKS, ROWS, SHEETS) and block.day.rest:
         night.places.append(block.day.rest)
-    draft.take((Spot(name, number, 1) for number, _ in block.places), "city")
-    if draft.how == BLOCKS or (block.places and draft.how == CHAT):
-        draft.take([night.at], "day")
-    _add_items(draft, night, block.body, name)
+    draft.take((spot for number, _ in block.places for spot in part.spots(number)), "city")
+    if draft.how in (BLOCKS, ROWS, SHEETS, SET_A_LINE) or (block.places and draft.how == CHAT):
+        rows = [] if block.named else part.spots(block.line)
+        draft.take(rows if part.sheet else [night.at], "day")
+    night.items = cutter.items(block, part)
     return night
 
 
-def _add_items(draft: Draft, night: Night, body: list[tuple[int, str]], name: str) -> None:
-    """Make items of the lines of a set; numbers count if they run on, bullets if most lines have them."""
-    bulleted = sum(bool(_BULLET.match(text)) for _, text in body) >= 0.5 * len(body)
-    counted = _counting([_BULLET.sub("", text) for _, text in body])
-    for top, (number, line) in enumerate(body):
-        spot = Spot(name, number, 1)
-        if draft.account.get(spot, ("",))[0] == "time stamp":
-            spot = Spot(name, number, 2)
-        item = _item(line, spot, top, counted=counted, bulleted=bulleted)
-        if item is None:
-            draft.take([spot], "sign")
+@dataclass
+class _Cutter:
+    """Makes items of the lines of a set, as it was found that the file's lines are cut."""
+
+    draft: Draft
+    way: ways.Way
+    order: str
+    leads: set[str]
+    again: Counter[str]
+
+    def items(self, block: _Block, part: Part) -> list[Item]:
+        """Items of one show; numbers count if they run on, marks if most lines have them."""
+        found: list[tuple[int, ways.Field, Spot, str]] = []
+        for number, line in block.body:
+            spot = part.spot(number)
+            if self.draft.account.get(spot, ("",))[0] == "time stamp":
+                spot = Spot(part.name, number, 2)
+            found += self._line(number, line, spot, part)
+        if self.order == ways.DOWN:
+            last = max((number for number, one, _, _ in found if one.at), default=0)
+            found.sort(key=lambda one: (one[0] > last, one[1].at, one[0]))
+        if is_told(block.body):
+            found = [(number, ways.Field(line.strip(), 0), part.spot(number), "") for number, line in block.body]
+        texts = [one.text for _, one, _, _ in found]
+        timed = ways.timed(texts)
+        texts = [ways.CLOCK.sub("", ways.MARK.sub("", text)) if timed else text for text in texts]
+        marked = sum(bool(ways.MARK.match(text)) for text in texts) >= 0.5 * len(texts)
+        counted = ways.counting([ways.MARK.sub("", text) for text in texts])
+        items = []
+        for top, (text, (_, one, spot, remark)) in enumerate(zip(texts, found, strict=True)):
+            item = _item(text, spot, top, counted=counted, bulleted=marked)
+            if item is None:
+                self.draft.take([spot], "sign")
+                continue
+            item.part, item.remark = one.at if part.sheet is None else 0, remark
+            item.struck = item.struck or (part.sheet is not None and (spot.row, spot.column) in part.sheet.struck)
+            if item.kind == NUMBER and len(item.text) > 2 and (one.at or (items and items[-1].kind == LABEL)):
+                item.kind = TEXT
+            items.append(item)
+        return _without_rehearsed(self.draft, items)
+
+    def _line(self, number: int, line: str, spot: Spot, part: Part) -> list[tuple[int, ways.Field, Spot, str]]:
+        """Pieces of one line: row, text, spot, and what is said beside it."""
+        made = ways.cut(line, self.way, self.leads, self.again)
+        songs = made.songs
+        several = bool(self.way.picks and songs) and sum(map(bool, ways.parts(line, self.way.sign))) > 1
+        if several and all(headers.named(one.text) and not is_label(one.text) for one in songs):
+            self.draft.take(part.spots(number) or [spot], "heading", "the names of the columns")
+            return []
+        if made.lead and is_label(made.lead):
+            songs = [ways.Field(made.lead, 0), *songs]
+        if not songs and part.sheet is None:
+            self.draft.take([spot], "remark", "no song in it")
+        if part.sheet is None:
+            beside = [one.text for one in made.beside if kind_of(one.text) == TEXT]
+            return [(number, one, spot, ", ".join(beside)) for one in songs]
+        every = [(at, text) for at, text in enumerate(line.split("\t")) if text]
+        if not songs and len(every) == 1 and (is_label(every[0][1]) or kind_of(every[0][1]) == TEXT):
+            songs = [ways.Field(every[0][1], every[0][0])]
+        taken = {one.at for one in songs}
+        for at, text in every:
+            if at not in taken:
+                number_ = kind_of(text) == "number"
+                self.draft.take(
+                    [part.spot(number, at)], "number" if number_ else "left out", "" if number_ else "beside a song"
+                )
+        before = [text for at, text in every if at not in taken and songs and at < songs[0].at]
+        return [(number, self._numbered(one, before), part.spot(number, one.at), "") for one in songs]
+
+    def _numbered(self, one: ways.Field, before: list[str]) -> ways.Field:
+        """A title with the number that stands in a cell left of it."""
+        counts = [text for text in before if re.fullmatch(r"\W*\d{1,3}\W*", text)]
+        return ways.Field(f"{counts[-1].strip(' .)')}. {one.text}", one.at) if counts else one
+
+
+def _without_rehearsed(draft: Draft, items: list[Item]) -> list[Item]:
+    """Leave out what stands under "soundcheck", if another heading follows; asked once for all shows."""
+    kept: list[Item] = []
+    heads = [at for at, item in enumerate(items) if item.kind == LABEL]
+    skipping = False
+    for at, item in enumerate(items):
+        rehearsed = _REHEARSED.fullmatch(item.text) is not None and any(head > at for head in heads)
+        skipping = (skipping or rehearsed) and item.kind != LABEL
+        if skipping:
+            draft.take([item.at], "heading" if rehearsed else "left out", "" if rehearsed else "the sound check")
         else:
-            night.items.append(item)
-
-
-def _counting(lines: list[str]) -> bool:
-    """Whether numbers before the lines run on, so that they are no part of the titles."""
-    run = [int(match[1]) for line in lines if (match := _NUMBER.match(line))]
-    steps = sum(b == a + 1 for a, b in itertools.pairwise(run))
-    restarts = sum(b == 1 for b in run[1:])
-    if len(run) == 1:
-        return run[0] == 1 and len(lines) <= 2 and re.match(r"\s*1[.)]", lines[0]) is not None
-    return len(run) >= 2 and steps + restarts >= 0.8 * (len(run) - 1) - (len(run) > 3) and run[0] <= 1 + (len(run) > 3)
+            kept.append(item)
+    if len(kept) < len(items) - 1:
+        draft.asking.confirm("sound check", "What stands under the sound check is left out: is that right?")
+    return kept
 
 
 def _item(line: str, spot: Spot, top: int, *, counted: bool, bulleted: bool) -> Item | None:
     """One line as an item; None for a rule."""
-    bullet = _BULLET.match(line) is not None
-    text = _BULLET.sub("", line.strip())
-    match = _NUMBER.match(text) if counted else None
+    bullet = ways.MARK.match(line) is not None
+    text = ways.MARK.sub("", line.strip())
+    match = ways.NUMBER_FIRST.match(text) if counted else None
     numbered = match is not None
     if match:
         text = text[match.end() :]
@@ -452,12 +591,5 @@ def _item(line: str, spot: Spot, top: int, *, counted: bool, bulleted: bool) -> 
     if not text or (_RULE.fullmatch(text) and not (numbered or any(sign in "?!" for sign in text))):
         return None
     kind = LABEL if is_label(text) and not numbered else kind_of(text)
-    return Item(
-        text,
-        kind,
-        spot,
-        top,
-        struck=struck,
-        encore=said is not None,
-        numbered=numbered or said is not None or (bulleted and bullet),
-    )
+    numbered = numbered or said is not None or (bulleted and bullet)
+    return Item(text, kind, spot, top, struck=struck, encore=said is not None, numbered=numbered)

@@ -24,12 +24,12 @@ WORDS = (TEXT, KEY, DAY, DAY_AND_TEXT, SHORT_DAY, NUMBER)
 _ENCORES = r"encores?|zugaben?|rappels?|bis|toegift|extranummer|бис|アンコール"
 _LABEL = re.compile(
     rf"\W*(?:(?:1st|2nd|3rd|first|second|third|main|early|late|acoustic|electric)[\s-]+set|set\s*(?:\d|one|two|three|i{{1,3}})?|(?:(?:1st|2nd|first|second|the)\s+)?(?:{_ENCORES})\s*(?:break|set)?\s*\d?|e\d"
-    r"|teil\s*\d|part\s*(?:\d|one|two)|set\s?-?lists?|main(?:\s+set)?|hauptset)\W*(?:\(?\d+\s*(?:songs?|min(?:utes)?)\)?)?\W*",
+    r"|teil\s*\d|part\s*(?:\d|one|two)|set\s?-?lists?|main(?:\s+set)?|hauptset|(?:the\s+)?(?:show|gig|concert|set)\s*:|(?:1st|2nd|first|second|1\.|2\.)\s+half|(?:erste|zweite|1\.|2\.)\s+hälfte)\W*(?:\(?\d+\s*(?:songs?|min(?:utes)?)\)?)?\W*",
     re.IGNORECASE,
 )
 _ENCORE = re.compile(_ENCORES + r"|^\W*e\d", re.IGNORECASE)
 _NO_SONG = re.compile(
-    r"\W*(?:tb[cad]|cancell?ed|abgesagt|annul[ée]e?|postponed|verschoben|intermission|interval|short break|break|pausa?e?|n/?a|travel(?: day)?|day off|off|no show|rained off|"
+    r"\W*(?:tb[cad]|cancell?ed|abgesagt|annul[ée]e?|postponed|verschoben|intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?)(?:\W+\d+\s?min\w*)?|n/?a|travel(?: day)?|day off|off|no show|rained off|"
     r"unknown|unbekannt|missing|no (?:list|record|data)|not recorded|soundcheck|doors|curfew)\W*",
     re.IGNORECASE,
 )
@@ -125,12 +125,24 @@ def is_pause(text: str) -> bool:
     """Whether a text names a pause, or says that nothing was played: no set holds a song of that name alone."""
     return (
         re.fullmatch(
-            r"\W*(?:intermission|interval|short break|break|pausa?e?|cancell?ed|abgesagt|tb[cad]|postponed)\W*",
+            r"\W*(?:intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?)(?:\W+\d+\s?min\w*)?|cancell?ed|abgesagt|tb[cad]|postponed)\W*",
             text,
             re.IGNORECASE,
         )
         is not None
     )
+
+
+_AROUND = re.compile(
+    r"\W*(?:line[\s-]?check|sound[\s-]?check|walk[\s-]?(?:in|on|out|off)(?: music| tape)?|(?:house|break|intro|outro) (?:music|tape)|intro|outro|mute all|blackout|talk ?back|"
+    r"applause|end of (?:the )?(?:show|set)|bow|bows|credits)\W*",
+    re.IGNORECASE,
+)
+
+
+def is_around(text: str) -> bool:
+    """Whether a text is what desks, films and plans call what is before and behind the songs: of every show, it is none."""
+    return _AROUND.fullmatch(text) is not None
 
 
 def is_cut(text: str) -> bool:

@@ -31,9 +31,12 @@ _WEEKDAY_OF = {word: number for number, words in enumerate(_WEEKDAYS) for word i
 _NUMBERS = re.compile(
     r"(?<![\d.,/-])(\d{1,4})(\s?[./-]\s?)(\d{1,2})\s?[./-]\s?(\d{4}|\d{1,2})(?!\d)(?![./-]\d)(?:[T ]+\d{1,2}:\d{2}(?::\d{2})?(?:\.\d+)?(?:Z|[+-]\d\d:?\d\d)?)?"
 )
+_ROMAN = re.compile(r"(?<![\w.])(\d{1,2})\.\s?([IVX]{1,4})\.\s?(\d{4}|\d{2})(?!\d)")
+_ROMANS = "I II III IV V VI VII VIII IX X XI XII".split()  # noqa: SIM905  # reads as it is counted
+_COMPACT = re.compile(r"(?<!\d)(20\d\d|19\d\d)(\d\d)(\d\d)(?!\d)")
 _EAST = re.compile(r"(\d{4})\s?[年년]\s?(\d{1,2})\s?[月월]\s?(\d{1,2})\s?[日일]")
 _WORDS = re.compile(
-    r"(?<![\d.:/])(\d{1,2})(?:st|nd|rd|th|\.|º|er)?[\s-]+(?:de\s+|of\s+|d')?([^\W\d_]{3,12})\.?,?(?:[\s-]+(?:de[l]?\s+)?(\d{4}|'\d\d)(?!\d))?"
+    r"(?<![\d.:/])(\d{1,2})(?:st|nd|rd|th|\.|º|er)?[\s-]+(?:de\s+|of\s+|d')?([^\W\d_]{3,12})\.?,?(?:[\s-]+(?:de[l]?\s+)?(\d{4}|'\d\d|(?<=[^\W\d_]-)\d\d)(?!\d))?"
     r"|(?<!\w)([^\W\d_]{3,12})\.?[\s-]+(\d{1,2})(?:st|nd|rd|th)?(?!\d|[:.]\d)(?:,?[\s-]+(\d{4}|'\d\d)(?!\d))?",
     re.IGNORECASE,
 )
@@ -117,7 +120,14 @@ def day_in(cell: object, *, whole: bool = False) -> Day | None:
 
 @lru_cache(maxsize=65536)
 def _found(text: str) -> Day | None:
-    for pattern, read in ((_EAST, _east), (_NUMBERS, _three), (_WORDS, _named), (_SHORT, _two)):
+    for pattern, read in (
+        (_EAST, _east),
+        (_ROMAN, _roman),
+        (_COMPACT, _east),
+        (_NUMBERS, _three),
+        (_WORDS, _named),
+        (_SHORT, _two),
+    ):
         at = 0
         while (match := pattern.search(text, at)) is not None:
             found, at = read(match), match.start() + 1
@@ -140,11 +150,18 @@ def _rest(text: str, match: re.Match[str]) -> tuple[int | None, str]:
     if weekday is None and first and len(first[1]) > 1 and fold(first[1]) in _WEEKDAY_OF:
         weekday, after = _WEEKDAY_OF[fold(first[1])], after[first.end() :]
     parts = (before.strip(_AROUND), after.strip(_AROUND))
-    return weekday, re.sub(r"\s+", " ", ", ".join(part for part in parts if part))
+    return weekday, re.sub(r"[^\S\t]+", " ", ", ".join(part for part in parts if part))
 
 
 def _east(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
     numbers = (int(match[1]), int(match[2]), int(match[3]))
+    return (numbers, "certain") if _date(*numbers) else None
+
+
+def _roman(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
+    if match[2] not in _ROMANS:
+        return None
+    numbers = (_year(int(match[3])), _ROMANS.index(match[2]) + 1, int(match[1]))
     return (numbers, "certain") if _date(*numbers) else None
 
 

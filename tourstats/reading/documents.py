@@ -1,6 +1,6 @@
 """Documents that hold text: PDF, DOCX, web pages. What is struck out comes as ~~struck out~~, a table as a table."""
 
-# a question is read in one piece
+# ruff: noqa: RUF001  # the signs that people type are meant
 from __future__ import annotations
 
 import html.parser
@@ -8,6 +8,8 @@ import io
 import re
 from collections.abc import Iterator
 from typing import Any
+
+from tourstats.reading.letters import decoded
 
 _BLOCKS = (
     "p",
@@ -41,6 +43,9 @@ class Page(html.parser.HTMLParser):
         self.row: list[str] | None = None
         self.cell: str | None = None
         self.silent = 0
+        self.over: dict[int, int] = {}
+        """Columns that a cell of an earlier row covers, and for how many rows more."""
+        self.spans = 1
 
     def cut(self) -> None:
         """End a line."""
@@ -48,16 +53,20 @@ class Page(html.parser.HTMLParser):
             self.lines.append(" ".join(self.line.split()))
         self.line = ""
 
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:  # noqa: ARG002  # as the parser calls it
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         """Begin what a tag begins."""
         if tag in _SILENT:
             self.silent += 1
         elif tag in ("td", "th"):
-            self.cell = ""
+            self._end_cell()
+            self.cell, said = "", dict(attrs).get("rowspan") or ""
+            self.spans = int(said) if said.isdecimal() else 1
         elif tag == "table":
             self.cut()
             self.tables.append([])
+            self.over = {}
         elif tag == "tr":
+            self._end_row()
             self.row = []
         elif tag == "br":
             self._add(" ") if self.cell is not None else self.cut()
@@ -76,18 +85,33 @@ class Page(html.parser.HTMLParser):
         """End what a tag ends."""
         if tag in _SILENT:
             self.silent = max(0, self.silent - 1)
-        elif tag in ("td", "th") and self.cell is not None:
-            if self.row is not None:
-                self.row.append(" ".join(self.cell.split()))
-            self.cell = None
-        elif tag == "tr" and self.row is not None:
-            if self.tables:
-                self.tables[-1].append(self.row)
-            self.row = None
+        elif tag in ("td", "th"):
+            self._end_cell()
+        elif tag in ("tr", "table"):
+            self._end_row()
         elif tag in _STRUCK:
             self._add("~~")
         elif tag == "li" or tag in _BLOCKS or re.fullmatch(r"h[1-6]", tag):
             self.cut()
+
+    def _end_cell(self) -> None:
+        """Put a cell into its row, right of what earlier rows cover."""
+        if self.cell is not None and self.row is not None:
+            while self.over.get(len(self.row), 0) > 0:
+                self.row.append("")
+            if self.spans > 1:
+                self.over[len(self.row)] = self.spans
+            self.row.append(" ".join(self.cell.split()))
+        self.cell = None
+
+    def _end_row(self) -> None:
+        """Put a row into its table; as a line it stands in the text too."""
+        self._end_cell()
+        if self.row is not None and self.tables:
+            self.tables[-1].append(self.row)
+            self.lines.append("\t".join(self.row))
+            self.over = {column: left - 1 for column, left in self.over.items() if left > 1}
+        self.row = None
 
     def handle_data(self, data: str) -> None:
         """Take text."""
@@ -189,8 +213,14 @@ def docx(data: bytes) -> tuple[str, list[Table]]:
         document = library.Document(io.BytesIO(data))
     except (KeyError, ValueError, OSError) as error:
         raise ValueError(str(error)) from error
-    lines = [line for paragraph in document.paragraphs for line in _paragraph(paragraph)]
-    tables = [[[_cell(cell) for cell in row.cells] for row in table.rows] for table in document.tables]
+    lines: list[str] = []
+    tables: list[Table] = []
+    for block in document.iter_inner_content():
+        if hasattr(block, "rows"):
+            tables.append([[_cell(cell) for cell in row.cells] for row in block.rows])
+            lines += ["\t".join(row) for row in tables[-1]]
+        else:
+            lines += _paragraph(block)
     return "\n".join(lines), tables
 
 
@@ -207,3 +237,113 @@ def _paragraph(paragraph: Any) -> Iterator[str]:  # noqa: ANN401  # the library 
 
 def _cell(cell: Any) -> str:  # noqa: ANN401  # the library ships no types
     return " ".join(line for paragraph in cell.paragraphs for line in _paragraph(paragraph)).strip()
+
+
+_RTF = re.compile(r"\\([a-z]+)(-?\d+)? ?|\\'([0-9a-fA-F]{2})|\\([^a-z])|([{}])|([^\\{}\r\n]+)", re.IGNORECASE)
+_RTF_SILENT = frozenset(
+    ["fonttbl", "colortbl", "stylesheet", "info", "pict", "listtable", "listoverridetable", "generator", "header",
+      "footer", "themedata", "datastore", "xmlnstbl"]
+)  # fmt: skip
+_RTF_SIGNS = {
+    "par": "\n",
+    "line": "\n",
+    "row": "\n",
+    "sect": "\n",
+    "page": "\n",
+    "tab": "\t",
+    "cell": "\t",
+    "endash": "–",
+    "emdash": "—",
+    "lquote": "‘",
+    "rquote": "’",
+    "ldblquote": "“",
+    "rdblquote": "”",
+    "bullet": "•",
+}
+_CODE_PAGES = {"1250": "cp1250", "1251": "cp1251", "932": "shift_jis", "10000": "mac_roman"}
+
+
+def rtf(data: bytes) -> str:
+    r"""Text of a document in RTF.
+
+    Examples
+    --------
+    >>> rtf(rb"{\rtf1\ansi{\fonttbl\f0 Sans;}\b 4 March 2031\b0\par Tin Moth\par {\strike Quill}\par \'c5s\u229?\par}")
+    '4 March 2031\nTin Moth\n~~Quill~~\nÅså'
+
+    """
+    text = data.decode("latin-1")
+    page = re.search(r"\\ansicpg(\d+)", text)
+    encoding = _CODE_PAGES.get(page[1], "cp1252") if page else "cp1252"
+    reader = _Rtf(encoding)
+    for token in _RTF.findall(text):
+        reader.take(*token)
+    return re.sub(r"~~(\s*)~~", r"\1", re.sub(r"\n~~(?=\n|$)", "~~\n", "".join(reader.found))).strip()
+
+
+class _Rtf:
+    """Text of a document in RTF, word by word; what is struck out stands between two pairs of waves."""
+
+    def __init__(self, encoding: str) -> None:
+        self.encoding = encoding
+        self.found: list[str] = []
+        self.groups: list[tuple[bool, bool]] = []
+        self.silent = self.struck = self.instead = False
+
+    def take(self, word: str, number: str, code: str, sign: str, brace: str, plain: str) -> None:
+        """Read one word of it."""
+        was = self.struck
+        if brace == "{":
+            self.groups.append((self.silent, self.struck))
+        elif brace == "}":
+            self.silent, self.struck = self.groups.pop() if self.groups else (False, False)
+        elif word in _RTF_SILENT or sign == "*":
+            self.silent = True
+        elif word in ("strike", "striked", "plain"):
+            self.struck = word != "plain" and number != "0"
+        if was != self.struck and not self.silent:
+            self.found.append("~~")
+        said = self._said(word, number, code, sign, plain)
+        if said and not self.silent:
+            self.found.append(said)
+
+    def _said(self, word: str, number: str, code: str, sign: str, plain: str) -> str:
+        """What stands for one word; a sign by its number is followed by another for programs that lack it."""
+        instead, self.instead = self.instead, word == "u" and bool(number)
+        if self.instead:
+            return chr(int(number) % 65536)
+        if instead and (code or plain):
+            return "" if code else plain[1:]
+        if code:
+            return bytes.fromhex(code).decode(self.encoding, "replace")
+        if sign in ("\n", "\r"):
+            return "\n"
+        return (
+            plain
+            or _RTF_SIGNS.get(word, "")
+            or {"~": " ", "_": "-", "-": ""}.get(sign, sign if sign in tuple("\\{}") else "")
+        )
+
+
+def is_mail(text: str) -> bool:
+    """Whether a text is a mail as it was sent, its letters or its lines written in code."""
+    head = text.lstrip()[:4000].split("\n\n", 1)[0]
+    coded = re.search(r"(?im)^Content-(?:Transfer-Encoding:\s*(?:quoted-printable|base64)|Type:\s*multipart)", head)
+    return (
+        coded is not None and re.search(r"^(?:From|Date|Subject|To):", head, re.IGNORECASE | re.MULTILINE) is not None
+    )
+
+
+def mail(data: bytes) -> str:
+    """Text of a mail, the lines that say whose it is and when above it."""
+    import email.policy  # noqa: PLC0415  # only for such a file
+
+    message = email.message_from_bytes(data.lstrip(), policy=email.policy.default)
+    body = message.get_body(("plain", "html"))
+    sent = b"" if body is None else bytes(body.get_payload(decode=True) or b"")
+    charset = None if body is None else body.get_content_charset()
+    text = decoded(sent).text if charset is None else sent.decode(charset, "replace").replace("\r\n", "\n")
+    if body is not None and body.get_content_type() == "text/html":
+        text = page(text)[0]
+    head = [f"{name}: {message[name]}" for name in ("From", "To", "Date", "Subject") if message[name]]
+    return "\n".join([*head, "", text])

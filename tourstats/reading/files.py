@@ -14,9 +14,10 @@ from pathlib import Path
 from xml.etree.ElementTree import ParseError
 
 from tourstats.problems import Problem
-from tourstats.reading import documents
+from tourstats.reading import documents, listings, records
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import shown
+from tourstats.reading.days import day_in
 from tourstats.reading.letters import decoded
 from tourstats.reading.workbooks import Cell, Sheet, TooBigError, cleaned, without_far, xlsx
 
@@ -151,7 +152,7 @@ def _opened(name: str, data: bytes, asking: Asking) -> Source:
     if data[:1024].lstrip().startswith(b"%PDF"):
         return _pdf(name, data)
     if data.lstrip().startswith(b"{\\rtf"):
-        raise FileProblem.of(name, "it is a document in RTF", "Save it as text or as DOCX, and read that.")
+        return Source(name, text=documents.rtf(data))
     if data.startswith(_PICTURES):
         raise FileProblem.of(
             name, "it is a picture or a recording", "A photo of one set goes in with `tourstats tonight PHOTO`."
@@ -242,14 +243,28 @@ def _text(name: str, data: bytes, asking: Asking) -> Source:
     odd = sum(not (sign.isprintable() or sign.isspace() or sign == "\ufeff") or sign == "\ufffd" for sign in look)
     if odd > max(1, len(look) * _ODD):
         raise FileProblem.of(name, "it holds something other than text")
-    if documents.is_page(text):
-        return _with_tables(name, *documents.page(text))
-    if documents.is_calendar(text):
-        return Source(name, text=documents.calendar(text))
+    other = _other_text(name, data, text)
+    if other is not None:
+        return other
     if text.count("\n") > MOST_LINES:
         raise FileProblem.of(name, f"it has more than {MOST_LINES:,} lines", "Cut it into smaller ones, a leg each.")
     text = re.sub("[\u2028\u2029\x0b\x0c\x85]", "\n", text.removeprefix("\ufeff"))
     return Source(name, text=text, doubtful=found.doubtful)
+
+
+def _other_text(name: str, data: bytes, text: str) -> Source | None:
+    """What another program made of a text: a page, a calendar, records, a listing, a mail; None if it is a plain one."""
+    if documents.is_page(text):
+        return _with_tables(name, *documents.page(text))
+    if documents.is_calendar(text):
+        return Source(name, text=documents.calendar(text))
+    if records.is_json(text):
+        return Source(name, records.from_json(text))
+    if records.is_sql(text):
+        return Source(name, records.from_sql(text))
+    if listings.is_listing(text) and any(at[1] == 1 and at[0] > 1 for at in listings.listing(text).cells):
+        return Source(name, [listings.listing(text)])
+    return Source(name, text=documents.mail(data)) if documents.is_mail(text) else None
 
 
 @dataclass
@@ -284,6 +299,48 @@ def cuts(text: str) -> list[Cut]:
         if cut is not None and (said or _is_table(cut)):
             found.append(cut)
     return found
+
+
+def aligned(text: str) -> Cut | None:
+    r"""Cut shows that stand side by side, padded with spaces; None if no line holds two days.
+
+    Examples
+    --------
+    >>> text = "Ostby        Oxmere\n4 May 2031   6 May 2031\nTin Moth     Quill\n             Zinc"
+    >>> list(aligned(text).sheet.cells.values())
+    ['Ostby', 'Oxmere', '4 May 2031', '6 May 2031', 'Tin Moth', 'Quill', 'Zinc']
+
+    """
+    lines = [line.expandtabs() for line in text.split("\n")]
+    dated = [
+        sum(day is not None and day.full for day in map(day_in, re.split(r"\s{2,}", line.strip()))) for line in lines
+    ]
+    if max(dated) < 2 or "\t" in text:
+        return None
+    starts = [at for at, line in enumerate(lines) if line.strip() and (at == 0 or not lines[at - 1].strip())]
+    ends = [*starts[1:], len(lines)]
+    begins = [start for start, end in zip(starts, ends, strict=True) if any(dated[start:end])]
+    cut = Cut(Sheet("", {}, text=True), {}, [])
+    for begin, end in zip(begins, [*begins[1:], len(lines)], strict=True):
+        columns = _columns(lines[begin:end])
+        for number in range(begin, end):
+            for column, (left, right) in enumerate(columns, start=1):
+                cell = cleaned(lines[number][left:right])
+                if cell is not None and re.search(r"\w", str(cell)):
+                    cut.sheet.cells[number + 1, column] = cell
+    for number, line in enumerate(lines[: begins[0]], start=1):
+        if line.strip():
+            cut.sheet.cells[number, 1] = line.strip()
+    return cut
+
+
+def _columns(lines: list[str]) -> list[tuple[int, int]]:
+    """Where columns of lines begin and end: between them no line has a sign in two places side by side."""
+    width = max(map(len, lines))
+    bare = [all(at >= len(line) or line[at] == " " for line in lines) for at in range(width)]
+    gaps = [at for at in range(width - 1) if bare[at] and bare[at + 1]]
+    edges = sorted({at + 1 for at in gaps if at + 1 not in gaps})
+    return list(zip([0, *edges], [*edges, width], strict=True))
 
 
 def _is_table(cut: Cut) -> bool:

@@ -8,6 +8,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from tourstats.reading import headers as columns_
+from tourstats.reading import ways
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import (
     ANY_DAY,
@@ -111,6 +112,11 @@ def _bands(found: _Grid) -> list[_Band]:
         here = [column for column in days(row) if not full or (day := found.day(row, column)) is None or day.full]
         if len(here) >= max(2, 0.5 * sum(found.kinds[row, column] != NOTHING for column in found.rows[row])):
             dated.append((row, here))
+    if dated and found.table.sheet.text:
+        alone = [(row, days(row)) for row in rows if len(found.rows[row]) == 1 and days(row)]
+        dated = sorted(
+            dated + [one for one in alone if (day := found.day(one[0], one[1][0])) and day.full and one not in dated]
+        )
     if not dated or len(dated) > 0.34 * len(rows) + 1:
         return []
     every = [found.day(row, column) for row, here in dated for column in here]
@@ -261,6 +267,8 @@ def _shows_down(found: _Grid, band: _Band, known: Known) -> None:
     worded = [row for row in band.body if labels[row] and not _counts(labels[row])]
     for column in band.days:
         _one_below(found, band, column, own, labels, digits=digits, worded=len(worded) <= 0.5 * len(band.body))
+    for night in found.draft.nights[-len(band.days) :] if found.table.sheet.text else ():
+        _uncounted(night)
     reached = (
         {column - band.offset + step for column in band.days for step in range(band.gap)}
         | set(labels_at)
@@ -268,6 +276,16 @@ def _shows_down(found: _Grid, band: _Band, known: Known) -> None:
     )
     stray = [found.spot(row, column) for row in band.rows for column in found.rows[row] if column not in reached]
     _beyond(found, band, stray, reached)
+
+
+def _uncounted(night: Night) -> None:
+    """Take the numbers off that stand before the songs of a column, in the same cell."""
+    if ways.counting([item.text for item in night.items]):
+        for item in night.items:
+            match = ways.NUMBER_FIRST.match(item.text)
+            if match:
+                item.text, item.numbered = item.text[match.end() :], True
+                item.kind = kind_of(item.text)
 
 
 _SONG_NAME = re.compile(r"(?:song|title|titel|titre|track|no|nr|pos|position|lied|e|enc|encore)?[\s_.]?\d{1,2}[.)]?")

@@ -105,11 +105,15 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
         for item in night.head:
             town = tight(item.text) in tight(night.said.get(CITY, ""))
             draft.account.setdefault(item.at, Taken("city" if town or VENUE not in night.said else "venue"))
+    for item in draft.items():
+        if (meant := draft.legend.short.get(tight(item.text))) is not None:
+            item.text, item.kind = meant, TEXT
     often = Counter(form for night in draft.nights for form in {tight(item.text) for item in night.items})
     draft.raws = {item.text.strip().casefold() for item in draft.items()}
     found: list[Place] = []
     nights: list[Night] = []
     for night in draft.nights:
+        _leave_cancelled(draft, night, known)
         mine = _places(draft, night, len(nights), often, known)
         if not mine and draft.how != ONE_SET:
             draft.take([night.at], "day", "a day without songs")
@@ -121,7 +125,7 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
     nights, found = _with_days(draft, nights, found)
     if not found:
         return None
-    titles = spellings.settle([one.written for one in found], draft.asking, known)
+    titles = spellings.settle([one.written for one in found], draft.asking, known, draft.legend.marks)
     whole = Whole(draft, found, titles, nights=nights)
     _number(whole)
     _ask_about_days(whole)
@@ -132,6 +136,18 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
 
 
 # ------------------------------------------------------------------------------------------------ songs of a show
+
+
+def _leave_cancelled(draft: Draft, night: Night, known: Known) -> None:
+    """A show of which nothing is said but that it was cancelled has no songs."""
+    only = night.items[0] if len(night.items) == 1 else None
+    if (
+        only is not None
+        and re.match(r"\W*(?:cancell?ed|postponed|abgesagt|verschoben|annul[ée]+e?)\b", only.text, re.IGNORECASE)
+        and tight(only.text) not in known.songs
+    ):
+        draft.take([only.at], "left out", "a show that was cancelled")
+        night.items = []
 
 
 def _places(draft: Draft, night: Night, number: int, often: Counter[str], known: Known) -> list[Place]:

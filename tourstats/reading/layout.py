@@ -8,6 +8,7 @@ from datetime import date
 from typing import NamedTuple
 
 from tourstats.reading.asking import Asking, Where
+from tourstats.reading.legends import Legend
 from tourstats.reading.workbooks import letter
 
 
@@ -123,6 +124,8 @@ class Draft:
     text: bool = False
     named: bool = False
     raws: set[str] = field(default_factory=set)
+    legend: Legend = field(default_factory=Legend)
+    """What the file says its short names and signs mean."""
 
     def take(self, spots: Iterable[Spot], taken_as: str, why: str = "") -> None:
         """Note what some spots were taken for."""

@@ -37,6 +37,8 @@ from tourstats.reading.titles import fold
 from tourstats.reading.workbooks import Cell, Sheet, letter
 
 HOW = "a row a song"
+SAME_AGAIN = "the same again"
+"""Why what stands there twice over is left out."""
 _YES = frozenset(
     [
         "1",
@@ -785,13 +787,13 @@ def _without_copies(draft: Draft) -> None:
         if same is not night and [tight(item.text) for item in same.items] == [
             tight(item.text) for item in night.items
         ]:
-            draft.take([item.at for item in night.items], "left out", "the same again")
+            draft.take([item.at for item in night.items], "left out", SAME_AGAIN)
             draft.nights.remove(night)
     for night in draft.nights:
         forms = [tight(item.text) for item in night.items]
         half = len(forms) // 2
         if half > 1 and len(forms) % 2 == 0 and forms[:half] == forms[half:]:
-            draft.take([item.at for item in night.items[half:]], "left out", "the same again")
+            draft.take([item.at for item in night.items[half:]], "left out", SAME_AGAIN)
             night.items = night.items[:half]
 
 

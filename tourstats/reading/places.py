@@ -18,7 +18,7 @@ _VENUE = re.compile(
     r"warehouse|academy|institute|court|arms|stage|dom|sala|scena|mill|factory|fabrik|forum|amphitheatre|terrace|rink|zelt)\b|halle\b|theater\b|saal\b|haus\b"
 )
 _NUMBER = re.compile(
-    r"\(?\b(?:(?:show|gig|concert|set)\s*(?:#|no\.?)?\s*([12])(?:\s*(?:of|/)\s*2)?\b|([12])(?:st|nd|\.)\s+(?:show|gig|concert)\b|(early|matin[eé]e|afternoon|first)\s+show\b|(late|evening|second)\s+show\b|(matin[eé]e|early)$|(late)$)\)?",
+    r"\(?\b(?:(?:show|gig|concert|set)\s*(?:#|no\.?)?\s*([12])(?:\s*(?:of|/)\s*2)?\b|([12])(?:st|nd|\.)\s+(?:show|gig|concert)\b|(early|matin[eé]e|afternoon|first)\s+show\b|(late|evening|second)\s+show\b|(matin[eé]e|early)\b(?=\W*(?:$|\d|\())|(late|evening|soir[ée]e)\b(?=\W*(?:$|\d|\()))\)?",
     re.IGNORECASE,
 )
 _SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+|[!?]+(?:\s+|$)")

@@ -23,7 +23,7 @@ REMARK, TITLE = "a remark", "part of the title"
 _TAILS = tuple(
     re.compile(pattern)
     for pattern in (
-        r"\s*(?:[*†!‡]+|\(\?\))$", r"\s*(?:>+|→|~+>|->)$", r"\s*[(\[{][^()\[\]{}]+[)\]}]$", r"\s+[-–—]\s+[^-–—]+$", r"\s+in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?$",
+        r"\s*(?:[*†‡]+|!{2,}|\s!|\(\?\))$", r"\s*(?:>+|→|~+>|->)$", r"\s*[(\[{][^()\[\]{}]+[)\]}]$", r"\s+[-–—]\s+[^-–—]+$", r"\s+in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?$",
         r"\s+\d{1,2}[:'’]\d{2}\"?$", r"\s+(?:in\s+)?\d{1,3}(?:\s?bpm)?$", r"\s+[A-H][#b♭♯]?m?$", r"\s*,\s*[^,]+$", r"\s+(?:acoustic|solo|short|live|acoustic version|reprise)$",
     )
 )  # fmt: skip
@@ -72,9 +72,9 @@ class Titles:
     new: list[str] = field(default_factory=list)
 
 
-def settle(places: list[Written], asking: Asking, known: Known) -> Titles:
-    """Give each place its song and remark, and ask what the file does not tell."""
-    _take_tails_off(places, asking, known)
+def settle(places: list[Written], asking: Asking, known: Known, marks: Iterable[str] = ()) -> Titles:
+    """Give each place its song and remark, and ask what the file does not tell; `marks` are tails that it explains."""
+    _take_tails_off(places, asking, known, set(marks))
     found = Titles()
     names = _named(places)
     groups = _grouped(places, asking, known, names, found)
@@ -96,6 +96,8 @@ class _Tails:
     bases: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
     tails: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
     cuts: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+    marks: set[str] = field(default_factory=set)
+    """Tails that the file explains."""
 
 
 def _form(tail: str) -> str:
@@ -118,8 +120,8 @@ def _cuts(text: str) -> list[tuple[str, str]]:
     return found
 
 
-def _take_tails_off(places: list[Written], asking: Asking, known: Known) -> None:
-    tails = _Tails(Counter(tight(place.raw) for place in places), defaultdict(set))
+def _take_tails_off(places: list[Written], asking: Asking, known: Known, marks: set[str]) -> None:
+    tails = _Tails(Counter(tight(place.raw) for place in places), defaultdict(set), marks=marks)
     for place in places:
         tails.nights[tight(place.raw)].add(place.night)
     for raw in {place.raw for place in places}:
@@ -161,6 +163,8 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
     stands = tails.full[form] > 0 or form in known.songs
     together = tails.nights[tight(text)] & tails.nights[form] if tight(text) != form else set()
     word = _KNOWN.fullmatch(tail) is not None and not tail[-1:].isdigit()
+    if mark in tails.marks:
+        return True, False
     if _NEW.search(tail) and form in known.songs:
         return False, True
     if _TIMED.fullmatch(tail):
@@ -249,9 +253,16 @@ def _is_no_word(typed: str, meant: str, few: int, many: int) -> bool:
     if few > 1 or many < 3 or len(one) != len(other):
         return False
     differ = [(a, b) for a, b in zip(one, other, strict=True) if a != b]
-    if len(differ) != 1 or len(differ[0][0]) < 5 or any(sign.isdigit() for sign in differ[0][0]):
+    if len(differ) != 1 or len(differ[0][0]) < 4 or any(sign.isdigit() for sign in differ[0][0]):
         return False
-    return not is_word(differ[0][0]) and is_word(differ[0][1]) and differ[0][0][0] == differ[0][1][0]
+    slip, right = differ[0]
+    moved = len(slip) != len(right) or sorted(slip) == sorted(right)
+    # a letter left out, doubled or moved; another letter could make another name
+    return (
+        not is_word(slip)
+        and slip[0] == right[0]
+        and (is_word(right) if len(slip) > 4 else False or (moved and many >= 5))
+    )
 
 
 def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> dict[str, str]:

@@ -8,51 +8,23 @@ themselves.
 # a question is read in one piece
 from __future__ import annotations
 
+import re
 import statistics
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_encore, tight
+from tourstats.reading import headers
+from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_around, is_encore, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
+from tourstats.reading.titles import fold
+from tourstats.reading.ways import CLOCK
+from tourstats.tables import ROOMS
 
 SONGS, PLACES, REMARKS = "songs", "places", "remarks"
 MOST_HEADS, MOST_FEET = 5, 4
 _NOT_TITLES = (NUMBER, TIME, DAY, NO_SONG)
-_HEADS = frozenset(
-    tight(word)
-    for word in [
-        "song",
-        "songs",
-        "title",
-        "titles",
-        "titel",
-        "titolo",
-        "titre",
-        "tytuł",
-        "utwór",
-        "lied",
-        "lieder",
-        "stück",
-        "canción",
-        "música",
-        "piosenka",
-        "track",
-        "曲",
-        "曲名",
-        "песня",
-        "key",
-        "tom",
-        "tonart",
-        "no",
-        "nr",
-        "pos",
-        "setlist",
-        "set",
-        "set_list",
-    ]
-)
 
 
 @dataclass(frozen=True)
@@ -88,10 +60,53 @@ class _Rows:
         self.known = known
         self.shows: dict[str, set[int]] = defaultdict(set)
         self.tops: dict[str, set[int]] = defaultdict(set)
+        self.bottoms: dict[str, set[int]] = defaultdict(set)
+        self.above: dict[int, tuple[str, ...]] = {}
+        """What names the place of the show of each item; where a heading such as "Set 1" stands above it, too."""
+        self.labelled: set[int] = set()
+        self.last = Counter(
+            tight(night.items[-1].text) for night in nights if night.items and not night.items[-1].numbered
+        )
+        self.counted: Counter[str] = Counter()
         for number, night in enumerate(nights):
+            label = False
             for item in night.items:
+                label = label or item.kind == LABEL
+                self.labelled |= {id(item)} if label else set()
+                self.above[id(item)] = tuple(
+                    map(tight, [*night.places, *night.said.values(), *(one.text for one in night.head)])
+                )
+                self.bottoms[tight(item.text)].add(item.bottom)
                 self.shows[tight(item.text)].add(number)
                 self.tops[tight(item.text)].add(item.top)
+                self.counted[tight(item.text)] += item.numbered
+
+    def again(self, item: Item) -> bool:
+        """Whether it stands in other shows, or in the repertoire."""
+        return len(self.shows[tight(item.text)]) > 1 or tight(item.text) in self.known.songs
+
+    def moves(self, item: Item) -> bool:
+        """Whether it stands in other rows of other shows, or in the repertoire."""
+        form = tight(item.text)
+        return (self.again(item) and min(len(self.tops[form]), len(self.bottoms[form])) > 2) or form in self.known.songs
+
+    def in_set(self, row: Row, *, placed: bool) -> bool:
+        """Whether a row is surely of the set: below a heading of it, or the same in several towns, as no venue is."""
+        if all(id(item) in self.labelled for item in row.items):
+            return True
+        where: dict[str, set[tuple[str, ...]]] = defaultdict(set)
+        for item in row.items:
+            where[tight(item.text)].add(self.above[id(item)])
+        apart = sum(len(places) > 1 for places in where.values())
+        plain = not any(
+            re.search(r"\d{4}|\b(?:leg|tour)\b", item.text, re.IGNORECASE) or fold(item.text) in ROOMS
+            for item in row.items
+        )
+        return placed and len(where) > 1 and apart > 0.3 * len(where) and plain and not row.numeric and row.again >= 0.5
+
+    def numbered(self, item: Item) -> bool:
+        """Whether it is numbered elsewhere, or in the repertoire."""
+        return bool(self.counted[tight(item.text)]) or tight(item.text) in self.known.songs
 
     def of(self, items: Iterable[Item]) -> Row | None:
         row = [item for item in items if item.kind != LABEL]
@@ -111,6 +126,7 @@ def trim(draft: Draft, known: Known) -> None:
             item.bottom = bottom
     rows = _Rows(draft.nights, known)
     for night in draft.nights:
+        _strip(night, draft, rows)
         _settle_numbered(night, draft, rows)
     left = [night for night in draft.nights if not night.settled and night.items]
     if len(draft.nights) < 2 or not left:
@@ -122,7 +138,7 @@ def trim(draft: Draft, known: Known) -> None:
         statistics.median([row.elsewhere for row in middle] or [0]),
         statistics.median([row.again for row in middle] or [0]),
     )
-    _cut_heads(draft, left, [by_top[top] for top in tops], usual, known)
+    _cut_heads(draft, left, [by_top[top] for top in tops], usual, rows)
     _cut_feet(draft, left, rows, usual)
 
 
@@ -135,41 +151,82 @@ class _Usual:
 
 
 def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
-    """Take the numbered items of a show as its songs; those without a number are asked about if they come again."""
-    numbered = sum(item.numbered for item in night.items)
+    """Take the run of numbered items of a show as its songs; ask about one within it that has none and comes again."""
+    at = [place for place, item in enumerate(night.items) if item.numbered]
     songs = sum(item.kind != LABEL for item in night.items)
-    if not numbered or (numbered < 3 and numbered < songs) or numbered < 0.6 * songs:
+    if not at or (len(at) < 3 and len(at) < songs):
+        return
+    inside = [item for item in night.items[at[0] : at[-1] + 1] if item.kind != LABEL]
+    if len(at) < 0.6 * len(inside):
         return
     night.settled = True
-    first = next(at for at, item in enumerate(night.items) if item.numbered)
-    night.head += [item for item in night.items[:first] if item.kind != LABEL]
-    kept = [item for item in night.items[:first] if item.kind == LABEL]
+    at = _until_end(night, at, rows)
+    above = [item for item in night.items[: at[0]] if item.kind != LABEL]
+    night.head += [item for item in above if not _is_said(item)]
+    draft.take((item.at for item in above if _is_said(item)), "remark", "above the songs")
+    kept = [item for item in night.items[: at[0]] if item.kind == LABEL]
     behind = False
-    for item in night.items[first:]:
-        behind = behind or (item.kind == LABEL and is_encore(item.text))
-        if item.numbered or item.kind == LABEL or (behind and item.kind == TEXT):
-            kept.append(item)
+    for place, item in enumerate(night.items[at[0] :], start=at[0]):
+        if place > at[-1] and item.numbered and not rows.again(item):
+            draft.take([item.at], "remark", "below the songs")
             continue
-        again = len(rows.shows[tight(item.text)]) > 1 or tight(item.text) in rows.known.songs
-        if again and item.kind == TEXT:
-            always = len(rows.shows[tight(item.text)]) >= max(3, 0.8 * len(draft.nights))
-            answer = draft.asking.choose(
-                f"song: {item.text}", f'"{item.text}" has no number among numbered songs, yet it stands in other sets.',
-                (SONGS, REMARKS), REMARKS if always else SONGS, where=draft.where(item.at), value=item.text,
-            )  # fmt: skip
-            if answer == SONGS:
-                kept.append(item)
-                continue
-        draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "no number among numbered songs")
+        behind = behind or (item.kind == LABEL and is_encore(item.text))
+        beyond = place > at[-1] and not rows.numbered(item)
+        if item.numbered or item.kind == LABEL or (behind and item.kind == TEXT and not (beyond and _is_said(item))):
+            kept.append(item)
+        elif beyond or not rows.again(item) or item.kind != TEXT or _unnumbered(item, draft, rows) != SONGS:
+            draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "no number among numbered songs")
+        else:
+            kept.append(item)
     night.items = kept
 
 
-def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual: _Usual, known: Known) -> None:
+def _until_end(night: Night, at: list[int], rows: _Rows) -> list[int]:
+    """Numbered items up to what ends most other shows, if what stands below it comes nowhere else."""
+    end = next(
+        (place for place, item in enumerate(night.items) if not item.numbered and rows.last[tight(item.text)] > 2), None
+    )
+    if end is None or any(rows.again(item) for item in night.items[end + 1 :]) or end < at[0]:
+        return at
+    return [place for place in at if place < end]
+
+
+def _unnumbered(item: Item, draft: Draft, rows: _Rows) -> str:
+    always = len(rows.shows[tight(item.text)]) >= max(3, 0.8 * len(draft.nights))
+    return draft.asking.choose(
+        f"song: {item.text}", f'"{item.text}" has no number among numbered songs, yet it stands in other sets.',
+        (SONGS, REMARKS), REMARKS if always else SONGS, where=draft.where(item.at), value=item.text,
+    )  # fmt: skip
+
+
+def _is_said(item: Item) -> bool:
+    """Whether a text is a sentence, a line of the day's plan, or what a desk or a film calls what is no song."""
+    words = len(item.text.split())
+    ends = item.text.endswith((".", "!!", ":")) and not item.text.endswith("..") and words > 1
+    sentence = (ends and len(item.text.split()[-1]) > 3) or words > 10
+    return item.kind in _NOT_TITLES or sentence or CLOCK.match(item.text) is not None or is_around(item.text)
+
+
+def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
+    """Leave out sentences, and what is played before and behind every show, at either end of it."""
+    for end in (0, -1):
+        while len(night.items) > 1 and (item := night.items[end]).kind != LABEL:
+            often = len(rows.shows[tight(item.text)]) > 1 and is_around(item.text)
+            told = item.kind == TEXT and not item.numbered and _is_said(item) and not is_around(item.text)
+            if not (often or (told and not rows.moves(item) and len(draft.nights) > 1)):
+                break
+            draft.take([item.at], "remark", "around the songs")
+            del night.items[end]
+
+
+def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual: _Usual, rows: _Rows) -> None:
     placed = sum(bool(night.places or night.said) for night in draft.nights) >= 0.8 * len(draft.nights)
     for row in by_top[:MOST_HEADS]:
         if row is None:
             continue
-        taken = _as_head(row, draft, usual, placed=placed, top=row is by_top[0], known=known)
+        if rows.in_set(row, placed=placed):
+            break
+        taken = _as_head(row, draft, usual, placed=placed, top=row is by_top[0], known=rows.known)
         if taken == SONGS:
             break
         placed = placed or row.size >= 0.6 * len(draft.nights)
@@ -185,7 +242,7 @@ def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual:
 def _as_head(row: Row, draft: Draft, usual: _Usual, *, placed: bool, top: bool, known: Known) -> str:  # noqa: C901, PLR0911  # one rule after the other
     """What the next row from the top holds: songs, places, or headings such as "Song"."""
     shows = len(draft.nights)
-    if row.distinct <= 2 and row.size >= 2 and all(tight(item.text) in _HEADS for item in row.items):
+    if row.distinct <= 2 and row.size >= 2 and all(headers.named(item.text) is not None for item in row.items):
         return REMARKS
     if sum(known.is_place(item.text) for item in row.items) >= 0.7 * row.size and row.elsewhere < 0.3:
         return PLACES
@@ -198,10 +255,13 @@ def _as_head(row: Row, draft: Draft, usual: _Usual, *, placed: bool, top: bool, 
     if row.constant and row.size > 2 and not row.elsewhere:
         return _ask(draft, row, "Every show begins with", SONGS if placed else REMARKS)
     if (row.distinct < 0.3 * row.size and row.distinct < 4) or (row.size < 3 and not known.songs):
-        proposal = PLACES if not placed and top and not row.again and usual.again >= 0.6 else SONGS
+        unlike = not usual.elsewhere if row.again else usual.again >= 0.6
+        proposal = PLACES if not placed and top and unlike else SONGS
         return _ask(draft, row, "Near the top of the shows stands", proposal, told=row.elsewhere >= 0.1)
     if shows > 3 and usual.again >= 0.6 and row.again <= 0.2:
         return PLACES
+    if placed and not row.constant and row.again >= 0.5:
+        return _ask(draft, row, "Near the top of the shows stands", SONGS)
     if usual.elsewhere < 0.2:
         return _ask(draft, row, "Hardly a title comes again; above the shows stands", SONGS, told=not top)
     if usual.elsewhere >= 0.45 and row.elsewhere <= 0.2:
@@ -232,6 +292,12 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
         if row is None:
             continue
         if row.numeric >= 0.7:
+            below = [
+                rows.of(item for night in left for item in night.items if item.bottom == b)
+                for b in range(deep + 1, bottom)
+            ]
+            if any(one is not None and one.again >= 0.5 and one.numeric < 0.5 for one in below):
+                continue
             if row.constant and any(item.kind == NUMBER for item in row.items) and not _counts(left, bottom):
                 late[bottom] = (row, "Every show ends with", REMARKS)
                 continue
@@ -256,7 +322,7 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
             and len(left) > 3
         ):
             late[bottom] = (row, "The last of each show is", SONGS)
-        elif bottom == 0 and row.size >= 3 and row.constant and not row.elsewhere:
+        elif bottom == 0 and row.size >= 3 and row.constant and not row.elsewhere and not _closes(left, row):
             late[bottom] = (row, "Every show ends with", SONGS)
     for bottom, (row, words, proposal) in late.items():
         if bottom > deep and _ask(draft, row, words, proposal) != SONGS:
@@ -266,6 +332,13 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
         for item in foot:
             draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "below the songs")
         night.items = [item for item in night.items if item.bottom > deep]
+
+
+def _closes(left: list[Night], row: Row) -> bool:
+    """Whether a last row is right below the songs, and written as the titles above are."""
+    ends = {night.items[-1].at: night.items[-2].at for night in left if len(night.items) > 1}
+    near = all(item.at in ends and 0 <= item.at.row - ends[item.at].row <= 1 for item in row.items)
+    return near and not row.first[:1].islower() and not _is_said(row.items[0])
 
 
 def _counts(left: list[Night], bottom: int) -> bool:

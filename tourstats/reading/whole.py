@@ -10,17 +10,16 @@ from dataclasses import dataclass, field, replace
 
 from tourstats.reading import repertoire
 from tourstats.reading.asking import Asking, Where
-from tourstats.reading.blocks import prose
-from tourstats.reading.books import sheets_as_shows
+from tourstats.reading.blocks import CANCELLED, EXPLAINED, ONE_SET, prose, stretches
 from tourstats.reading.cells import shown, tight
 from tourstats.reading.days import Calendar, day_in, settle, years_in
-from tourstats.reading.files import Source, cuts
+from tourstats.reading.files import Source, aligned, cuts
 from tourstats.reading.grids import grid
 from tourstats.reading.histories import Whole, comes_again, weighed
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Spot, Taken
-from tourstats.reading.long_tables import kinds_of, long_table
-from tourstats.reading.row_blocks import row_blocks, sets_in_cells
+from tourstats.reading.long_tables import SAME_AGAIN, kinds_of, long_table
+from tourstats.reading.set_cells import sets_in_cells
 from tourstats.reading.workbooks import Sheet, letter
 
 Make = Callable[[Asking], Draft | None]
@@ -65,6 +64,7 @@ def sets_in(source: Source, asking: Asking, known: Known, latest: int | None = N
     for view in views:
         if not any(_is_certain(one.whole) for one in found):
             found += [Best(whole, view) for whole in _of_view(view, calendar, asking, known)]
+    found = [one for one in found if one.whole.draft.how != ONE_SET] or found
     if not found:
         return None
     found.sort(key=lambda one: -one.whole.score)
@@ -80,7 +80,10 @@ def _views(source: Source) -> Iterator[View]:
         yield View(source.sheets)
     if source.text is None:
         return
-    if not source.sheets:
+    side = None if source.sheets else aligned(source.text)
+    if side is not None:
+        yield View([side.sheet])
+    elif not source.sheets:
         stamped = sum(bool(re.match(r"^\W?\[?[^\],]{6,12},?\s+\d{1,2}:\d{2}", line)) for line in source.lines())
         for cut in cuts(source.text) if stamped < 0.5 * len(source.lines()) else ():
             yield View([cut.sheet], stray=[line for line in cut.stray if cut.widths.get(line) != _usual(cut.widths)])
@@ -131,7 +134,7 @@ def _of_view(view: View, calendar: Calendar, asking: Asking, known: Known) -> li
             alone.append((*made, sheet))
     found = []
     if len(view.sheets) > 1:
-        book = _weigh(lambda ask: sheets_as_shows(view.sheets, kinds, calendar, ask, known), asking, known)
+        book = _weigh(lambda ask: stretches(view.sheets, calendar, ask, known), asking, known)
         found += [book] if book else []
     if alone:
         whole = (
@@ -160,13 +163,18 @@ def _of_sheet(
         lambda ask: long_table(sheet, kinds, calendar, ask, known),
         lambda ask: grid(sheet, kinds, calendar, ask, known, turned=False),
         lambda ask: grid(sheet, kinds, calendar, ask, known, turned=True),
-        lambda ask: row_blocks(sheet, kinds, calendar, ask, known),
         lambda ask: sets_in_cells(sheet, kinds, calendar, ask, known),
     ]
     tried: list[tuple[Whole, Make]] = []
     for make in makes:
         if not any(_is_certain(whole) for whole, _ in tried) and (made := _weigh(make, asking, known)):
             tried.append((made, make))
+    if not any(comes_again(whole) for whole, _ in tried):
+
+        def make(ask: Asking) -> Draft | None:
+            return stretches([sheet], calendar, ask, known)
+
+        tried += [(made, make)] if (made := _weigh(make, asking, known)) else []
     tried.sort(key=lambda one: -one[0].score)
     if not tried or tried[0][0].score < _LEAST:
         return None
@@ -282,7 +290,7 @@ def _ask_about_lost(
     lost = []
     plain = _plain_songs(whole)
     for spot, taken in left.items():
-        if taken.why == "the same again":
+        if taken.why in (SAME_AGAIN, CANCELLED, EXPLAINED):
             continue
         text = texts[spot]
         bare = tight(re.sub(r"^\s*#?\(?\d{1,2}[.):]?\s+", "", text))

@@ -1,0 +1,193 @@
+"""Files as people and other programs keep them: however lines are cut, the same shows come out, or it is asked."""
+
+# ruff: noqa: E501, S608  # a file typed in one line is read in one piece; the dump is a file, asked of no database
+
+import json
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tourstats.reading.sources import SETS, Pasted, read
+
+DAYS = ["2031-03-04", "2031-03-05", "2031-03-08", "2031-03-09", "2031-03-12"]
+TOWNS = ["Oslebury", "Hessop", "Vantry", "Quarm", "Little Ostby"]
+SONGS = [
+    "Tin Moth",
+    "Wet Banner",
+    "Snail Post",
+    "Copper Thaw",
+    "Nine Kettles",
+    "Lamp for Ida",
+    "Gravel Pylon",
+    "Zinc Harbour",
+]
+WAYS_ROUND = [[0, 1, 2, 3, 4, 5], [1, 0, 6, 3, 5, 4], [2, 1, 6, 7, 0, 3], [7, 4, 1, 2, 6, 0], [3, 7, 5, 0, 1, 6]]
+SETS_PLAYED = [[SONGS[at] for at in one] for one in WAYS_ROUND]
+SHOWS = list(zip(DAYS, TOWNS, SETS_PLAYED, strict=True))
+
+
+def blocks(lines):
+    """A text with a day and a town above what `lines` makes of each set."""
+    return "\n\n".join("\n".join([f"{day}, {town}", *lines(songs)]) for day, town, songs in SHOWS)
+
+
+def sql():
+    """Two tables, the second pointing at the first."""
+    gigs = [f"INSERT INTO gig VALUES ({at},'{day}','{town}');" for at, (day, town, _) in enumerate(SHOWS, start=1)]
+    played = [
+        f"INSERT INTO played VALUES ({at},{place},'{song}');"
+        for at, (*_, songs) in enumerate(SHOWS, start=1)
+        for place, song in enumerate(songs, start=1)
+    ]
+    head = ["CREATE TABLE gig (id INT, day DATE, town TEXT);", "CREATE TABLE played (gig INT, pos INT, song TEXT);"]
+    return "\n".join([*head, *gigs, *played])
+
+
+def pointing():
+    """Gigs of an app that names its songs by number."""
+    gigs = [
+        {"date": day, "place": {"city": town}, "setlist": [100 + SONGS.index(song) for song in songs]}
+        for day, town, songs in SHOWS
+    ]
+    return json.dumps({"songs": [{"id": 100 + at, "title": song} for at, song in enumerate(SONGS)], "gigs": gigs})
+
+
+def side_by_side():
+    """Shows in columns padded with spaces."""
+    rows = [TOWNS, DAYS, *zip(*SETS_PLAYED, strict=True)]
+    return "\n".join("".join(f"{cell:<22}" for cell in row).rstrip() for row in rows)
+
+
+RTF = r"{\rtf1\ansi\ansicpg1252 " + "".join(
+    rf"\b {day}, {town}\b0\par " + "".join(rf"{song}\par " for song in songs) + r"{\strike Brass Otter}\par \par "
+    for day, town, songs in SHOWS
+) + "}"  # fmt: skip
+
+UNASKED = {
+    "two songs a line": blocks(lambda songs: [f"{at + 1}. {songs[at]}     {at + 2}. {songs[at + 1]}" for at in (0, 2, 4)]),
+    "two columns numbered down": blocks(lambda songs: [f" {at + 1}  {songs[at]:<24} {at + 4}  {songs[at + 3]}" for at in range(3)]),
+    "a list in a sentence": blocks(lambda songs: ["The van smells of soup.", f"They played: {', '.join(songs[:-1])} and {songs[-1]}.", "Home at two."]),
+    "slashes, two lines": blocks(lambda songs: [" / ".join(songs[:3]), " / ".join(songs[3:])]),
+    "running time first": blocks(lambda songs: ["0:00 Intro", *(f"{4 * at}:0{at} {song}" for at, song in enumerate(songs, start=1))]),
+    "key, time and tempo behind dashes": blocks(lambda songs: ["Set 1", *(f"{song} — Bb — 3:2{at} — 12{at}" for at, song in enumerate(songs))]),
+    "a day sheet": blocks(lambda songs: ["09:30  Bus call", "19:30  Doors", *(f" {at} {song}" for at, song in enumerate(songs, start=1)), "Wifi: moth77"]),
+    "short names with a legend": "\n".join(f"{''.join(word[0] for word in song.split())}{at} = {song}" for at, song in enumerate(SONGS))
+    + "\n\n" + blocks(lambda songs: [", ".join(f"{''.join(word[0] for word in song.split())}{SONGS.index(song)}" for song in songs)]),
+    "singers told by a legend": "IK / DV = who sings\n\n" + blocks(lambda songs: [f"{song} ({('IK', 'DV')[at % 2]})" for at, song in enumerate(songs)]),
+    "dump of a database": sql(),
+    "records that point at songs": pointing(),
+    "records, the songs within": json.dumps({"gigs": [{"when": day, "where": {"town": town}, "main": [{"title": song} for song in songs]} for day, town, songs in SHOWS]}),
+    "shows side by side": side_by_side(),
+    "RTF, a song struck out": RTF,
+    "folder of recordings": "\n".join(f"{day}_{town.replace(' ', '-')}_{at:02}_{song.replace(' ', '-')}.wav" for day, town, songs in SHOWS for at, song in enumerate(songs, start=1)),
+    "days in many forms": "\n\n".join("\n".join([f"{head} {town}", *songs]) for head, (_, town, songs) in zip(["4.III.2031", "20310305", "2031/3/8", "9-Mar-31", "March 12th, 2031"], SHOWS, strict=True)),
+}  # fmt: skip
+SAME = (
+    "2031-03-04, Oslebury\n"
+    + "\n".join(f"{at}. {song}" for at, song in enumerate(SETS_PLAYED[0], start=1))
+    + "\n\n2031-03-05, Hessop\n"
+)
+
+
+def shows_of(found):
+    """Day, town and titles of each show that was read."""
+    sets = found.plays.groupby("show_id").song.agg(list)
+    return [(f"{show.date:%Y-%m-%d}", show.city, sets[show.show_id]) for show in found.shows.itertuples()]
+
+
+@pytest.mark.parametrize("kind", UNASKED)
+def test_a_file_of_this_kind_is_read_without_a_question(kind):
+    """
+    The same five shows, with their towns, in another dress.
+    """
+    found = read(Pasted(UNASKED[kind], "sets.txt"))
+
+    assert [] == found.questions.key.tolist()
+    assert SHOWS == shows_of(found)
+    assert not found.account.taken_as.eq("not understood").any()
+
+
+def test_a_mail_written_in_code_is_read_without_its_signature():
+    """
+    Letters in quoted-printable, and what stands below the last set.
+    """
+    body = "\n\n".join(
+        "\n".join([f"{day}, {town}", *(f"{at}) {song}" for at, song in enumerate(songs, start=1))])
+        for day, town, songs in SHOWS
+    )
+    head = "From: ida@nowhere.invalid\nDate: Mon, 02 Jun 2031 09:12:00 +0200\nContent-Transfer-Encoding: quoted-printable\n\nHi,\n\nhere they are:\n\n"
+    text = head + body.replace("Tin Moth", "=C5=92il") + "\n\nIs that enough?\nR.\n\n-- \nIda Rens\ndrums, soup\n"
+    found = read(Pasted(text, "sets.eml"))
+
+    assert [
+        (day, town, ["Œil" if song == "Tin Moth" else song for song in songs]) for day, town, songs in SHOWS
+    ] == shows_of(found)
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("same as the show before, Zinc Harbour instead of Snail Post", [*SETS_PLAYED[0][:2], "Zinc Harbour", *SETS_PLAYED[0][3:]]),
+        ('same set, but "Zinc Harbour" instead of "Snail Post"', [*SETS_PLAYED[0][:2], "Zinc Harbour", *SETS_PLAYED[0][3:]]),
+        ("same as last night, without Tin Moth", SETS_PLAYED[0][1:]),
+        ("same again, no changes", SETS_PLAYED[0]),
+    ],
+)  # fmt: skip
+def test_a_show_told_by_the_one_before_is_proposed_with_both_shows_named(said, expected):
+    """
+    Never taken without a question; the proposal has the other song in its place.
+    """
+    found = read(Pasted(SAME + said, "sets.txt"))
+    question = found.questions.set_index("key").loc["same: 2031-03-05"]
+
+    assert "2031-03-05" in question.problem
+    assert "2031-03-04" in question.proposal
+    assert expected == found.plays[found.plays.show_id == 2].song.tolist()
+
+
+def test_what_is_not_understood_of_such_a_show_is_not_made_up():
+    """
+    "shorter, I think" names no song: the proposal leaves the show out.
+    """
+    found = read(Pasted(SAME + "same as the first night I think, shorter", "sets.txt"))
+
+    assert "leave it out" == found.proposal["same: 2031-03-05"]
+    assert 1 == len(found.shows)
+
+
+def test_songs_of_the_sound_check_are_left_out_only_with_a_question():
+    """
+    They stand under a heading of their own, and are titles.
+    """
+    found = read(
+        Pasted(
+            blocks(lambda songs: ["soundcheck:", f"  {songs[3]}", "show:", *(f"  {song}" for song in songs)]),
+            "sets.txt",
+        )
+    )
+
+    assert "sound check" in found.questions.key.tolist()
+    assert SHOWS == shows_of(found)
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.sampled_from(sorted(UNASKED)),
+    st.integers(0, 40),
+    st.sampled_from(["Otter", "3:45", "(short)", "Total 20", "~~Wet Banner~~", "hello there.", "- - -"]),
+)
+def test_nothing_is_missing_from_the_account_whatever_stands_between(kind, at, line):
+    """
+    A line put anywhere into a text is in the account, and every song of the account is a place of a show.
+    """
+    lines = UNASKED[kind].split("\n")
+    if kind.startswith(("records", "dump", "RTF", "folder", "shows")):
+        return
+    text = "\n".join([*lines[: at % len(lines)], line, *lines[at % len(lines) :]])
+    found = read(Pasted(text, "sets.txt"))
+
+    if found.kind == SETS:
+        assert {number for number, one in enumerate(text.split("\n"), start=1) if one.strip()} == set(found.account.row)
+        titles = [title for one in found.account[found.account.taken_as == "song"].song for title in one.split("; ")]
+        assert len(titles) == len(found.plays)

@@ -1,0 +1,195 @@
+"""Records of other programs, JSON and SQL: each list as a table, and what its entries point at filled in."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from tourstats.reading import headers
+from tourstats.reading.cells import is_encore
+from tourstats.reading.workbooks import Sheet, cleaned
+
+Scalar = str | float | int | bool | None
+Row = dict[str, Scalar]
+_INSERT = re.compile(
+    r"INSERT\s+INTO\s+[`\"\[]?(\w+)[`\"\]]?\s*(?:\(([^)]*)\))?\s*VALUES\s*(.*?);\s*$",
+    re.IGNORECASE | re.MULTILINE | re.DOTALL,
+)
+_CREATE = re.compile(
+    r"CREATE\s+TABLE\s+(?:IF NOT EXISTS\s+)?[`\"\[]?(\w+)[`\"\]]?\s*\((.*?)\);", re.IGNORECASE | re.DOTALL
+)
+_TUPLE = re.compile(r"\(((?:'(?:[^']|'')*'|[^()'])*)\)")
+_VALUE = re.compile(r"\s*(?:'((?:[^']|'')*)'|([^,]*))\s*(?:,|$)")
+
+
+@dataclass
+class Table:
+    """A list of records: its name, its columns in the order in which they come, its rows."""
+
+    name: str
+    rows: list[Row] = field(default_factory=list)
+
+    def columns(self) -> list[str]:
+        """Names of its columns."""
+        return list(dict.fromkeys(name for row in self.rows for name in row))
+
+    def values(self, column: str) -> list[str]:
+        """What stands in a column, as text."""
+        return [str(row[column]) for row in self.rows if row.get(column) is not None]
+
+    def column_of(self, role: str) -> str | None:
+        """The column that is called by one of the names of a role, unless it holds numbers that point elsewhere."""
+        named = [name for name in self.columns() if _role(name) == role]
+        return next((name for name in named if not all(value.isdigit() for value in self.values(name))), None)
+
+
+def is_json(text: str) -> bool:
+    """Whether a text is an object or a list of another program, whole."""
+    if not re.match(r"\s*[\[{]", text):
+        return False
+    with contextlib.suppress(ValueError, RecursionError):
+        return isinstance(json.loads(text), dict | list)
+    return False
+
+
+def from_json(text: str) -> list[Sheet]:
+    r"""Tables of a JSON text: a list within an entry makes a row of each of its own entries.
+
+    Examples
+    --------
+    >>> text = '{"songs": [{"id": 7, "title": "Quill"}], "gigs": [{"date": "2031-03-04", "set": [7]}]}'
+    >>> list(from_json(text)[0].cells.values())
+    ['date', 'set', '2031-03-04', 'Quill']
+
+    """
+    tables: dict[str, Table] = {}
+    for name, rows in _lists(json.loads(text), "table"):
+        tables.setdefault(name, Table(name)).rows += rows
+    return _sheets(list(tables.values()))
+
+
+def _lists(value: object, name: str) -> Iterator[tuple[str, list[Row]]]:
+    """Outermost lists of a value, each with its name and its rows."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from _lists(inner, str(key))
+    elif isinstance(value, list):
+        yield name, [row for one in value for row in _rows(one, name)]
+
+
+def _rows(entry: object, name: str) -> list[Row]:
+    """Rows of one entry: one, or one of each entry of the lists within it, with what stands beside them."""
+    if not isinstance(entry, dict):
+        inner = entry if isinstance(entry, list) else []
+        return [row for one in inner for row in _rows(one, name)] or [{name: entry}]  # type: ignore[dict-item]  # a scalar
+    own, lists = _parted(entry, "")
+    found: list[Row] = []
+    for key, entries in lists:
+        plain = len(lists) > 1 and not is_encore(key)
+        label: Row = {"encore": key} if is_encore(key) else {"encore": "main"} if plain else {}
+        found += [{**own, **row, **label} for one in entries for row in _rows(one, key)]
+    return found or [own]
+
+
+def _parted(entry: dict[str, object], before: str) -> tuple[Row, list[tuple[str, list[object]]]]:
+    """What an entry says itself, and the lists in it."""
+    own: Row = {}
+    lists: list[tuple[str, list[object]]] = []
+    for key, value in entry.items():
+        if isinstance(value, dict):
+            inner, more = _parted(value, f"{key}.")
+            own |= inner
+            lists += more
+        elif isinstance(value, list):
+            lists += [(str(key), value)] if value else []
+        else:
+            own[f"{before}{key}"] = value  # type: ignore[assignment]  # a scalar, as JSON has no other
+    return own, lists
+
+
+def is_sql(text: str) -> bool:
+    """Whether a text is a dump of a database."""
+    return len(_INSERT.findall(text[:200_000])) > 1
+
+
+def from_sql(text: str) -> list[Sheet]:
+    """Tables of a dump."""
+    names = {
+        table: [part.split()[0].strip('`"[]') for part in body.split(",") if part.split()]
+        for table, body in _CREATE.findall(text)
+    }
+    tables: dict[str, Table] = {}
+    for name, said, body in _INSERT.findall(text):
+        own = [part.strip(' `"[]') for part in said.split(",")] if said else names.get(name, [])
+        for values in _TUPLE.findall(body):
+            cells = [quoted.replace("''", "'") or plain.strip() for quoted, plain in _VALUE.findall(values + ",")][:-1]
+            row: Row = {
+                (own[at] if at < len(own) else f"column {at + 1}"): None if cell.upper() == "NULL" else cell
+                for at, cell in enumerate(cells)
+            }
+            tables.setdefault(name, Table(name)).rows.append(row)
+    return _sheets(list(tables.values()))
+
+
+# ------------------------------------------------------------------------------------------------ what points at what
+
+
+def _sheets(tables: list[Table]) -> list[Sheet]:
+    used: set[str] = set()
+    for table in tables:
+        for other in tables:
+            if other is not table and other.name not in used and _filled_in(table, other):
+                used.add(other.name)
+    return [_sheet(table) for table in tables if table.name not in used and table.rows]
+
+
+def _filled_in(table: Table, other: Table) -> bool:
+    """Where a column of a table holds the keys of another that says the day or the song: put that in its place."""
+    roles = [role for role in (headers.SONG, headers.DATE) if other.column_of(role) and not table.column_of(role)]
+    keys = [name for name in other.columns() if len(set(other.values(name))) == len(other.rows)]
+    if not roles or not keys:
+        return False
+    key = keys[0]
+    theirs = {str(row[key]): row for row in other.rows}
+    pointing = [name for name in table.columns() if table.values(name) and set(table.values(name)) <= set(theirs)]
+    related = [name for name in pointing if _related(name, other.name)]
+    pointing = related or [name for name in pointing if headers.named(name) != headers.POSITION]
+    if len(pointing) != 1:
+        return False
+    for row in table.rows:
+        found = theirs.get(str(row.pop(pointing[0], None)), {})
+        row |= {
+            pointing[0] if name == other.column_of(headers.SONG) else name: found[name] for name in found if name != key
+        }
+    return True
+
+
+def _role(name: str) -> str | None:
+    """What a column is by its name; the name of a place is no title."""
+    *above, last = name.split(".")
+    role = headers.named(last)
+    return None if role == headers.SONG and above and headers.named(above[-1]) not in (None, role) else role
+
+
+def _related(column: str, table: str) -> bool:
+    one, other = column.casefold().removesuffix("id").strip("_. "), table.casefold().rstrip("s")
+    return len(one) > 2 and (one.startswith(other) or other.startswith(one.rstrip("s")))
+
+
+def _sheet(table: Table) -> Sheet:
+    names = table.columns()
+    short = [name.rsplit(".", 1)[-1] for name in names]
+    shown = [
+        one if short.count(one) == 1 and (one == name or _role(name) is not None) else name
+        for one, name in zip(short, names, strict=True)
+    ]
+    cells = {(1, column): cleaned(name) for column, name in enumerate(shown, start=1)}
+    for number, row in enumerate(table.rows, start=2):
+        for column, name in enumerate(names, start=1):
+            cell = cleaned(row.get(name))
+            if cell is not None:
+                cells[number, column] = cell
+    return Sheet(table.name, cells)

@@ -1,0 +1,104 @@
+"""Tables with a row a show of which one cell holds the whole set."""
+
+from __future__ import annotations
+
+import re
+import statistics
+from collections import Counter
+from datetime import date
+
+from tourstats.reading import headers, ways
+from tourstats.reading.asking import Asking
+from tourstats.reading.cells import DAYS, NUMBER, kind_of, shown, tight
+from tourstats.reading.days import Calendar, day_in
+from tourstats.reading.known import Known
+from tourstats.reading.layout import Draft, Item, Night
+from tourstats.reading.long_tables import Table
+from tourstats.reading.trimming import trim
+from tourstats.reading.workbooks import Sheet, letter
+
+HOW = "a set a cell"
+_LINES = "\n"
+
+
+def _parts(value: object, sign: str) -> list[str]:
+    """Songs of a cell, without the numbers that count them."""
+    texts = [part.strip() for part in str(value).split(sign) if part.strip()]
+    counted = ways.counting(texts)
+    return [ways.NUMBER_FIRST.sub("", text, count=1) if counted else text for text in texts]
+
+
+def sets_in_cells(
+    sheet: Sheet, kinds: dict[tuple[int, int], str], calendar: Calendar, asking: Asking, known: Known
+) -> Draft | None:
+    """Read a row a show of which one cell holds the whole set; None if no column is like that."""
+    table = Table.of(sheet, kinds)
+    days = {
+        row: (column, on)
+        for row in table.rows
+        for column in sorted(table.rows[row], reverse=True)
+        if kinds[row, column] in DAYS and (on := calendar.of(day_in(table.rows[row][column])))
+    }
+    best = _best(table, days)
+    if best is None:
+        return None
+    again, column, sign = best
+    draft = Draft(HOW, asking)
+    if not names_song(table, column) and again < 0.5:
+        asking.confirm("shape", f"The file is read as a set in each cell of column {letter(column)}: is that right?")
+    first = min(days)
+    names = {at: headers.named(value) for row in table.rows if row < first for at, value in table.rows[row].items()}
+    for row in table.rows:
+        head = row < first
+        rest = [spot for spot in table.spots(row) if head or row not in days or spot.column != column]
+        draft.take(rest, "heading" if head else "left out", "" if head else "beside the sets")
+        if row in days and column in table.rows[row]:
+            _one_cell(draft, table, row, days[row], (column, sign), names)
+    trim(draft, known)
+    return draft
+
+
+def _best(table: Table, days: dict[int, tuple[int, date]]) -> tuple[float, int, str] | None:
+    """The column and the sign by which most of what its cells hold comes again."""
+    best: tuple[float, int, str] | None = None
+    for column in table.columns:
+        texts = [table.rows[row][column] for row in days if column in table.rows[row] and column != days[row][0]]
+        for sign in (_LINES, *ways.LISTS):
+            parts = [_parts(text, sign) for text in texts]
+            if len(parts) < 2 or len(parts) < 0.7 * len(days) or statistics.median(map(len, parts)) < 4:
+                continue
+            often = Counter(form for one in parts for form in {tight(part) for part in one})
+            again = sum(often[tight(part)] > 1 for one in parts for part in one) / sum(map(len, parts))
+            if best is None or again > best[0] + 0.01:
+                best = (again, column, sign)
+    return best
+
+
+def names_song(table: Table, column: int) -> bool:
+    """Whether a column says that it holds songs or sets."""
+    heads = [table.rows[row].get(column) for row in list(table.rows)[:5]]
+    return any(
+        headers.named(head) == headers.SONG or re.match(r"\W*(?:set|songs?)\b", str(head or ""), re.IGNORECASE)
+        for head in heads
+    )
+
+
+def _one_cell(
+    draft: Draft, table: Table, row: int, day: tuple[int, date], own: tuple[int, str], names: dict[int, str | None]
+) -> None:
+    column, sign = own
+    found = day_in(table.rows[row][day[0]])
+    night = Night(day[1], places=[found.rest] if found and found.rest else [], at=table.spot(row, day[0]))
+    draft.nights.append(night)
+    draft.take([night.at], "day")
+    for other, value in table.rows[row].items():
+        role = names.get(other)
+        if other in (column, day[0]) or table.kinds[row, other] == NUMBER:
+            continue
+        if role in (headers.CITY, headers.VENUE, headers.LEG, headers.ROOM):
+            night.said[role] = shown(value)
+            draft.take([table.spot(row, other)], "city")
+    parts = _parts(table.rows[row][column], sign)
+    night.items = [
+        Item(shown(text), kind_of(text), table.spot(row, column), at, part=at) for at, text in enumerate(parts)
+    ]

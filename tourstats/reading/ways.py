@@ -1,0 +1,298 @@
+"""How the lines of a file's shows are cut into pieces: whole, a field of each, or many songs a line.
+
+Every way is tried on all shows at once. What speaks for one is how much of the text it makes come again from show to
+show, each piece once a show: songs do, and so a cut at the right sign makes more of the file come again than any other.
+"""
+
+# ruff: noqa: RUF001  # the signs that people type are meant
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from tourstats.reading.asking import Asking
+from tourstats.reading.cells import DAY, KEY, LABEL, NO_SONG, NOTHING, NUMBER, TIME, is_encore, is_label, kind_of, tight
+from tourstats.reading.known import Known
+
+CELLS, GAP, INLINE, QUOTED, WORDS = "\t", "  ", "1. ", "“ ”", " "
+LISTS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " — ", " · ", ", ", "/", ";", ">")
+_FIELDS = (CELLS, GAP, INLINE, ";", " | ", " — ", " – ", " - ", ",")
+NUMBER_FIRST = re.compile(r"^\s*#?\(?(?!\d{1,2}[:.]\d{2}\b)(\d{1,2})(?:[.):]\s*[-–]?\s*|\s*[-–]\s+|\s+)(?=\S)")
+CLOCK = re.compile(r"^\s*\(?\d{1,2}:\d{2}(?::\d{2})?\)?\s*[-–—:|]?\s*(?=\S)")
+MARK = re.compile(r"^\s*(?:[-*•–·+‣✓✔]|[\u2190-\u2bff\U0001f300-\U0001faff]|\[[ xX✓✔]?\])\s+|^[✓✔]\s*")
+"""A hyphen, a dot, a box, a tick, or any picture with a space behind it."""
+_LEAD = re.compile(r"^([^:\d“\"]{2,40}):\s+(?=\S)")
+_RECORDED = re.compile(r"\.(?:wav|mp3|m4a|flac|aiff?|ogg)$", re.IGNORECASE)
+_EMPTY = (NUMBER, TIME, DAY, NO_SONG, LABEL, NOTHING)
+_GAIN = 1.25
+"""How many times as much has to come again before lines are cut rather than taken whole."""
+_LOOK = 4000
+"""Lines that are looked at."""
+ACROSS, DOWN = "across", "down"
+
+
+@dataclass(frozen=True)
+class Field:
+    """A part of a line: its text, and which it is."""
+
+    text: str
+    at: int
+
+
+@dataclass
+class Cut:
+    """A line cut: its songs in order, what was said before them ("Encore:"), and what stands beside them."""
+
+    songs: list[Field]
+    lead: str = ""
+    beside: list[Field] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way to cut lines.
+
+    Attributes
+    ----------
+    sign
+        What stands between the parts; nothing if a line is one piece.
+    picks
+        Which parts are songs; empty if all are.
+    worth
+        How much of the text it makes come again.
+
+    """
+
+    sign: str = ""
+    picks: tuple[int, ...] = ()
+    worth: float = 0.0
+
+    @property
+    def is_list(self) -> bool:
+        """Whether a line holds any number of songs."""
+        return bool(self.sign) and not self.picks
+
+
+Bodies = Sequence[Sequence[str]]
+
+
+def core(text: str) -> str:
+    """A text without what counts it, times it or marks it, as it is compared."""
+    bare = MARK.sub("", text.strip())
+    for form in (CLOCK, NUMBER_FIRST, CLOCK):
+        rest = form.sub("", bare, count=1)
+        bare = rest if re.search(r"\w", rest) else bare
+    return tight(_RECORDED.sub("", bare))
+
+
+def parts(line: str, sign: str) -> list[str]:
+    """Parts of a line between signs; an empty cell is an empty part.
+
+    Examples
+    --------
+    >>> parts(" 1  Quill      7  Tin Moth", GAP), parts("1. Quill  2. Tin Moth", INLINE)
+    (['1  Quill', '7  Tin Moth'], ['1. Quill', '2. Tin Moth'])
+
+    """
+    if not sign:
+        return [line.strip()]
+    if sign == INLINE:
+        return [part.strip() for part in re.split(r"\s+(?=\d{1,2}[.)]\s+\S)", line.strip())]
+    if sign == QUOTED:
+        return re.findall(r"[“\"«„]([^“”\"«»„]{1,60})[”\"»“]", line)
+    if sign == GAP:
+        found: list[str] = []
+        for part in re.split(r"\s{2,}|\t", line.strip()):
+            if found and re.fullmatch(r"\W*\d{1,2}\W*", found[-1]):
+                found[-1] += f"  {part}"
+            elif part:
+                found.append(part)
+        return found
+    return [part.strip() for part in line.split(sign)]
+
+
+def leads(bodies: Bodies) -> set[str]:
+    """What stands before a colon at several shows, such as "They played:", or says set or encore."""
+    found = [
+        {match[1].strip() for line in body for match in [_LEAD.match(MARK.sub("", line))] if match} for body in bodies
+    ]
+    often = Counter(lead for one in found for lead in one)
+    return {lead for lead, times in often.items() if times > 1 or is_label(lead)}
+
+
+def cut(line: str, way: Way, said: set[str], again: Counter[str] | None = None, *, said_of_set: bool = False) -> Cut:
+    """Cut one line; two pieces alone are no list unless it was said that a set follows."""
+    said_of_set = said_of_set or way.sign not in (", ", " - ", " – ", " — ")
+    lead = _LEAD.match(MARK.sub("", line)) if way.is_list else None
+    if lead and lead[1].strip() in said:
+        inner = cut(MARK.sub("", line)[lead.end() :], way, set(), again, said_of_set=True)
+        return Cut(inner.songs, lead[1].strip(), inner.beside)
+    texts = parts(line, way.sign)
+    if way.sign == QUOTED:
+        return Cut([Field(text.strip(), at) for at, text in enumerate(texts)])
+    if way.is_list:
+        texts = _ending(texts, way, again)
+        if len(texts) < 3 and not said_of_set:
+            return Cut([Field(line.strip(), 0)])
+        return Cut([Field(text, at) for at, text in enumerate(texts) if text])
+    if not way.picks or len(texts) <= min(way.picks):
+        return Cut([Field(line.strip(), 0)] if way.sign != CELLS else [])
+    songs = [Field(texts[at], at) for at in way.picks if at < len(texts) and texts[at]]
+    return Cut(songs, "", [Field(text, at) for at, text in enumerate(texts) if at not in way.picks and text])
+
+
+def _ending(texts: list[str], way: Way, again: Counter[str] | None) -> list[str]:
+    """The last songs of a sentence: parted by "and", and without its full stop."""
+    if way.sign != ", " or len(texts) < 3 or not texts[-1]:
+        return texts
+    last = texts[-1][:-1] if texts[-1].endswith(".") and not texts[-1].endswith("..") else texts[-1]
+    halves = re.split(r"\s+(?:and|und|et|y|e|og|och|i)\s+", last)
+    for at in range(1, len(halves)):
+        one, other = (" and ".join(half) for half in (halves[:at], halves[at:]))
+        if again is None or (again[core(one)] and again[core(other)]) or len(halves) == 2:
+            return [*texts[:-1], one, other]
+    return [*texts[:-1], last]
+
+
+def best_way(bodies: Bodies, known: Known, *, cells: bool = False, legend: Iterable[str] = ()) -> Way:
+    """The way in which most of the lines come again from show to show; `cells` if they are the rows of a table."""
+    bodies = _some(bodies)
+    said = leads(bodies)
+    whole = Way(worth=_worth(bodies, Way(), said, known))
+    lines = [line for body in bodies for line in body]
+    tried = []
+    for sign in (CELLS,) if cells else _FIELDS:
+        if sum(len(parts(line, sign)) > 1 for line in lines) >= 0.4 * len(lines) or cells:
+            tried += _picked(bodies, sign, said, known)
+    if cells:
+        return max(tried, key=lambda way: way.worth, default=Way(CELLS, (0,)))
+    for sign in LISTS:
+        if sum(len(parts(line, sign)) > 2 for line in lines) >= 0.15 * len(lines):
+            tried.append(_weighed(bodies, Way(sign), said, known))
+    tried += _others(bodies, lines, said, known, set(legend))
+    best = max(tried, key=lambda way: way.worth, default=whole)
+    if best.worth > 0 and sum(CELLS in line for line in lines) >= 0.4 * len(lines):
+        return best
+    return best if best.worth > _GAIN * whole.worth and best.worth > 0 else whole
+
+
+def _others(bodies: Bodies, lines: list[str], said: set[str], known: Known, legend: set[str]) -> list[Way]:
+    """Titles in quotation marks, and short names parted by spaces."""
+    found = []
+    if sum(len(parts(line, QUOTED)) > 1 for line in lines) >= 0.5 * len(bodies):
+        found.append(_weighed(bodies, Way(QUOTED), said, known))
+    words = [word for line in lines for word in line.split()]
+    if legend and sum(tight(word) in legend for word in words) > 0.8 * len(words):
+        found.append(_weighed(bodies, Way(WORDS), said, known))
+    return found
+
+
+def _some(bodies: Bodies) -> Bodies:
+    found: list[Sequence[str]] = []
+    for body in bodies:
+        found.append(body)
+        if sum(map(len, found)) > _LOOK:
+            break
+    return found
+
+
+def _weighed(bodies: Bodies, way: Way, said: set[str], known: Known) -> Way:
+    return Way(way.sign, way.picks, _worth(bodies, way, said, known))
+
+
+def _worth(bodies: Bodies, way: Way, said: set[str], known: Known, at: int | None = None) -> float:
+    """How many letters come again in other shows, less those that come twice within one; of one field, or of all."""
+    sets = []
+    for body in bodies:
+        cuts = [one for line in body for one in cut(line, way, said).songs if at is None or one.at == at]
+        sets.append(
+            Counter(core(one.text) for one in cuts if kind_of(one.text) not in _EMPTY or core(one.text) in known.songs)
+        )
+    often = Counter(form for one in sets for form in one)
+    again = sum(min(len(form), 40) * (often[form] > 1 or form in known.songs) for one in sets for form in one if form)
+    twice = sum(min(len(form), 40) * (times - 1) for one in sets for form, times in one.items())
+    return again - twice
+
+
+def _picked(bodies: Bodies, sign: str, said: set[str], known: Known) -> list[Way]:
+    """The fields that hold songs: those of which as much comes again as of the best, nearly."""
+    most = max(len(parts(line, sign)) for body in bodies for line in body)
+    if most > 60:
+        return []
+    way = Way(sign, tuple(range(most)))
+    worth = [_worth(bodies, way, said, known, at) for at in range(most)]
+    top = max(worth)
+    picks = tuple(at for at in range(most) if worth[at] >= 0.4 * top > 0)
+    if not picks:
+        return []
+    texts = [
+        part
+        for body in bodies
+        for line in body
+        for at, part in enumerate(parts(line, sign))
+        if at not in picks and part
+    ]
+    plain = sum(kind_of(text) in (*_EMPTY, KEY) for text in texts)
+    if sign in (" — ", " – ", " - ", ",") and (len(picks) > 1 or plain < 0.8 * len(texts)):
+        return []
+    found = _weighed(bodies, Way(sign, picks), said, known)
+    if sign in (GAP, INLINE) and _all_counted(bodies, found):
+        found = Way(sign, picks, found.worth * 2)
+    return [found]
+
+
+def _all_counted(bodies: Bodies, way: Way) -> bool:
+    """Whether each of several pieces of a line has its own number."""
+    rows = [[_number(one.text) for one in cut(line, way, set()).songs] for body in bodies for line in body]
+    several = [row for row in rows if len(row) > 1]
+    return bool(several) and sum(None not in row for row in several) >= 0.9 * len(several)
+
+
+def order_of(bodies: Bodies, way: Way, asking: Asking) -> str:
+    """Whether several songs a line are read across or down: as their numbers run, or as halves; else asked."""
+    if len(way.picks) < 2:
+        return ACROSS
+    rows = [[_number(one.text) for one in cut(line, way, set()).songs] for body in bodies for line in body]
+    full = [row for row in rows if len(row) > 1 and None not in row]
+    if len(full) >= 0.5 * sum(len(row) > 1 for row in rows) and full:
+        return ACROSS if sum(b == a + 1 for row in full for a, b in pairwise(row)) > 0.5 * len(full) else DOWN  # type: ignore[operator]  # none is None
+    halves = [
+        line for body in bodies for line in body if all(is_label(one.text) for one in cut(line, way, set()).songs)
+    ]
+    if halves:
+        return DOWN
+    sample = next(line for body in bodies for line in body if len(cut(line, way, set()).songs) > 1)
+    first, second = (one.text for one in cut(sample, way, set()).songs[:2])
+    return asking.choose(
+        "two song columns", f'"{first}" and "{second}" stand side by side, and both are songs.', (ACROSS, DOWN),
+        DOWN, value=sample.strip(),
+        todo='Answer "across" to read each line from left to right, or "down" to read one column, then the other.',
+    )  # fmt: skip
+
+
+def _number(text: str) -> int | None:
+    found = NUMBER_FIRST.match(MARK.sub("", text))
+    return int(found[1]) if found else None
+
+
+def counting(lines: Sequence[str]) -> bool:
+    """Whether numbers before the lines run on, so that they are no part of the titles."""
+    run = [number for line in lines if (number := _number(line)) is not None]
+    steps = sum(b == a + 1 for a, b in pairwise(run))
+    restarts = sum(b == 1 for b in run[1:])
+    if len(run) == 1:
+        return run[0] == 1 and len(lines) <= 2 and re.match(r"\s*1[.)]", lines[0]) is not None
+    return len(run) >= 2 and steps + restarts >= 0.8 * (len(run) - 1) - (len(run) > 3) and run[0] <= 1 + (len(run) > 3)
+
+
+def timed(lines: Sequence[str]) -> bool:
+    """Whether a running time or a clock stands before most lines."""
+    return sum(CLOCK.match(MARK.sub("", line)) is not None for line in lines) >= 0.6 * len(lines)
+
+
+def encore_lead(lead: str) -> bool:
+    """Whether what stands before a colon says encore."""
+    return bool(lead) and is_label(lead) and is_encore(lead)
