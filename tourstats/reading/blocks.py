@@ -512,7 +512,7 @@ class _Cutter:
         texts = [ways.CLOCK.sub("", ways.MARK.sub("", text)) if timed else text for text in texts]
         marked = sum(bool(ways.MARK.match(text)) for text in texts) >= 0.5 * len(texts)
         counted = ways.counting([ways.MARK.sub("", text) for text in texts])
-        items = []
+        items: list[Item] = []
         for top, (text, (_, one, spot, remark)) in enumerate(zip(texts, found, strict=True)):
             item = _item(text, spot, top, counted=counted, bulleted=marked)
             if item is None:
