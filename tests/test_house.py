@@ -36,7 +36,7 @@ OTHERS = {
     "answers": {"pandas", "os"},
     "reading": {
         *{"numpy", "pandas", "python_calamine", "rapidfuzz", "docx", "pypdfium2", "PIL", "pi_heif", "rapidocr"},
-        *{"contextlib", "csv", "gzip", "html", "importlib", "io", "os", "pathlib", "warnings", "xml"},
+        *{"contextlib", "csv", "email", "gzip", "html", "importlib", "io", "os", "pathlib", "warnings", "xml"},
     },
     "diary": {
         *{"numpy", "pandas", "platformdirs", "python_calamine", "rapidfuzz", "sqlite3"},

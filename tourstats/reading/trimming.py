@@ -292,11 +292,7 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
         if row is None:
             continue
         if row.numeric >= 0.7:
-            below = [
-                rows.of(item for night in left for item in night.items if item.bottom == b)
-                for b in range(deep + 1, bottom)
-            ]
-            if any(one is not None and one.again >= 0.5 and one.numeric < 0.5 for one in below):
+            if _above_songs(left, rows, range(deep + 1, bottom)):
                 continue
             if row.constant and any(item.kind == NUMBER for item in row.items) and not _counts(left, bottom):
                 late[bottom] = (row, "Every show ends with", REMARKS)
@@ -332,6 +328,12 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
         for item in foot:
             draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "below the songs")
         night.items = [item for item in night.items if item.bottom > deep]
+
+
+def _above_songs(left: list[Night], rows: _Rows, below: Iterable[int]) -> bool:
+    """Whether songs stand in one of the rows below, counted from the end: then a number above them is no total."""
+    found = [rows.of(item for night in left for item in night.items if item.bottom == bottom) for bottom in below]
+    return any(row is not None and row.again >= 0.5 and row.numeric < 0.5 for row in found)
 
 
 def _closes(left: list[Night], row: Row) -> bool:
