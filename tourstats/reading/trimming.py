@@ -324,10 +324,14 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
         if bottom > deep and _ask(draft, row, words, proposal) != SONGS:
             deep = bottom
     for night in left:
-        foot = [item for item in night.items if item.bottom <= deep]
-        for item in foot:
-            draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "below the songs")
-        night.items = [item for item in night.items if item.bottom > deep]
+        _leave_foot(draft, night, deep)
+
+
+def _leave_foot(draft: Draft, night: Night, deep: int) -> None:
+    foot = [item for item in night.items if item.bottom <= deep]
+    for item in foot:
+        draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "below the songs")
+    night.items = [item for item in night.items if item.bottom > deep]
 
 
 def _above_songs(left: list[Night], rows: _Rows, below: Iterable[int]) -> bool:
