@@ -157,6 +157,10 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
         draft.asking.confirm(
             "quoted", "What stands in quotation marks is taken for the songs, in that order: is that right?"
         )
+    if (pair := ways.always_together(bodies, way)) is not None:
+        draft.asking.confirm(
+            "together", f'"{pair[0]}" and "{pair[1]}" never stand apart: are they two songs, and not one?'
+        )
     draft.legend = legend
     cutter = _Cutter(draft, way, order, ways.leads(bodies), Counter(
         ways.core(one.text) for body in bodies for line in body for one in ways.cut(line, way, set()).songs

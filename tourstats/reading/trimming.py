@@ -109,7 +109,7 @@ class _Rows:
         return bool(self.counted[tight(item.text)]) or tight(item.text) in self.known.songs
 
     def of(self, items: Iterable[Item]) -> Row | None:
-        row = [item for item in items if item.kind != LABEL]
+        row = [item for item in items if item.kind != LABEL and not item.struck]
         if not row:
             return None
         forms = [tight(item.text) for item in row]
@@ -171,7 +171,10 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
             draft.take([item.at], "remark", "below the songs")
             continue
         behind = behind or (item.kind == LABEL and is_encore(item.text))
-        beyond = place > at[-1] and not rows.numbered(item)
+        like = (
+            rows.again(item) and item.text[:1].isupper() and not _is_said(item) and not re.search(r"/|:\s", item.text)
+        )
+        beyond = place > at[-1] and not rows.numbered(item) and not like
         if item.numbered or item.kind == LABEL or (behind and item.kind == TEXT and not (beyond and _is_said(item))):
             kept.append(item)
         elif beyond or not rows.again(item) or item.kind != TEXT or _unnumbered(item, draft, rows) != SONGS:
@@ -318,7 +321,7 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
             and len(left) > 3
         ):
             late[bottom] = (row, "The last of each show is", SONGS)
-        elif bottom == 0 and row.size >= 3 and row.constant and not row.elsewhere and not _closes(left, row):
+        elif bottom == 0 and row.size >= 3 and row.constant and not row.elsewhere:
             late[bottom] = (row, "Every show ends with", SONGS)
     for bottom, (row, words, proposal) in late.items():
         if bottom > deep and _ask(draft, row, words, proposal) != SONGS:
@@ -338,13 +341,6 @@ def _above_songs(left: list[Night], rows: _Rows, below: Iterable[int]) -> bool:
     """Whether songs stand in one of the rows below, counted from the end: then a number above them is no total."""
     found = [rows.of(item for night in left for item in night.items if item.bottom == bottom) for bottom in below]
     return any(row is not None and row.again >= 0.5 and row.numeric < 0.5 for row in found)
-
-
-def _closes(left: list[Night], row: Row) -> bool:
-    """Whether a last row is right below the songs, and written as the titles above are."""
-    ends = {night.items[-1].at: night.items[-2].at for night in left if len(night.items) > 1}
-    near = all(item.at in ends and 0 <= item.at.row - ends[item.at].row <= 1 for item in row.items)
-    return near and not row.first[:1].islower() and not _is_said(row.items[0])
 
 
 def _counts(left: list[Night], bottom: int) -> bool:

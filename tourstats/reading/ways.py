@@ -273,6 +273,26 @@ def order_of(bodies: Bodies, way: Way, asking: Asking) -> str:
     )  # fmt: skip
 
 
+def always_together(bodies: Bodies, way: Way) -> tuple[str, str] | None:
+    """Two pieces that a sign parts which titles have too, and that stand nowhere without each other."""
+    if not way.is_list or way.sign not in (", ", " - ", " – ", " — ", "/", ",", ">"):
+        return None
+    said = leads(bodies)
+    rows = [[one.text for one in cut(line, way, said).songs] for body in bodies for line in body]
+    rows = [row for row in rows if len(row) > 1]
+    often = Counter(core(text) for row in rows for text in row)
+    beside = Counter((core(one), core(other)) for row in rows for one, other in pairwise(row))
+    pairs = ((one, other) for row in rows for one, other in pairwise(row))
+    return next(
+        (
+            pair
+            for pair in pairs
+            if beside[core(pair[0]), core(pair[1])] == often[core(pair[0])] == often[core(pair[1])]
+        ),
+        None,
+    )
+
+
 def _number(text: str) -> int | None:
     found = NUMBER_FIRST.match(MARK.sub("", text))
     return int(found[1]) if found else None
