@@ -25,7 +25,7 @@ def test_what_is_set_out_is_ticked_off_by_keyboard(served, fresh, show):
     page = served("show-day", 390)
     form = page.locator(FORM)
     form.get_by_label("Show", exact=True).select_option(label="4 Mar 2039: Ostby")
-    form.get_by_role("button", name="Lists to hand out, and to tick off before doors").click()
+    form.get_by_role("button", name="Lists to hand out and to tick off").click()
     box = form.get_by_label("qwxyz castanets (from 1)")
     until(lambda: box.evaluate("one => { one.focus(); return document.activeElement === one; }"), "the box in focus")
     page.keyboard.press(" ")

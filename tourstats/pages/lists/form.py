@@ -17,7 +17,7 @@ from tourstats.pages.kit.widgets import Said, button, choice, folded, row, text
 from tourstats.pages.lists import printed, words
 from tourstats.problems import Problem
 
-LISTS = "Lists to hand out, and to tick off before doors"
+LISTS = "Lists to hand out and to tick off"
 MESSAGE = "Text to paste into a message"
 
 

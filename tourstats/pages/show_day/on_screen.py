@@ -76,9 +76,7 @@ def _line(row: dict[str, object], *, first_encore: bool) -> str:
     said = f"<span class='more'>{' · '.join(told)}</span>" if told else ""
     first = max(int(str(row["open"] or 0)), 1)  # a finding of the last two shows is never folded away
     ready = " \u00b7 ".join(_lines(row["ready"]))
-    came_in = row["status"] == "in"  # how it starts is known of what was played last night
-    said += _found([ready] * bool(ready and came_in)) + _found(found[:first])
-    said += _press([*([ready] * bool(ready and not came_in)), *found[first:], *more])
+    said += _found(found[:first]) + _press([*([ready] * bool(ready)), *found[first:], *more])
     encore = "<li class='encore' aria-label='Encore'>Encore</li>" if first_encore else ""
     number = f"<span class='no'>{row['position']}</span>"
     title = links.to_song(str(row["song"]))
