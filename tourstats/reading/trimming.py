@@ -295,7 +295,7 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
         if row is None:
             continue
         if row.numeric >= 0.7:
-            if _above_songs(left, rows, range(deep + 1, bottom)):
+            if row.size == 1 and _above_songs(left, rows, range(deep + 1, bottom)):
                 continue
             if row.constant and any(item.kind == NUMBER for item in row.items) and not _counts(left, bottom):
                 late[bottom] = (row, "Every show ends with", REMARKS)
