@@ -78,13 +78,15 @@ def test_a_song_is_heard_and_marked_by_keyboard_alone(served, fresh, show):
     until(lambda: page.locator(f"{PLAYER} .title").inner_text() != first, "the other song is there")
 
 
-def test_the_player_can_be_used_by_everyone_in_the_dark(served, axe, show):
+@pytest.mark.parametrize(("width", "theme"), [(1280, "dark"), (390, "light")])
+def test_the_player_can_be_used_by_everyone(served, axe, show, width, theme):
     """
     A checker of accessibility finds nothing serious in the player with a song in it; the curve is drawn.
     """
-    page = served("listening", 1280, "dark")
+    page = served("listening", width, theme)
     page.locator(FORM).get_by_label("Hear", exact=True).select_option(index=1)
     page.wait_for_function(f"{AUDIO}.duration > 40")
     page.wait_for_function(f"document.querySelector('{PLAYER} .tempo')?.getAttribute('points').split(' ').length > 15")
 
     assert [] == against(axe, page)
+    assert [] == page.evaluate(SIDEWAYS)
