@@ -560,7 +560,8 @@ class _Cutter:
     def _numbered(self, one: ways.Field, before: list[str]) -> ways.Field:
         """A title with the number that stands in a cell left of it."""
         counts = [text for text in before if re.fullmatch(r"\W*\d{1,3}\W*", text)]
-        return ways.Field(f"{counts[-1].strip(' .)')}. {one.text}", one.at) if counts else one
+        number = int(re.sub(r"\D", "", counts[-1])) if counts else 100
+        return ways.Field(f"{number}. {one.text}", one.at) if number < 100 else one
 
 
 def _without_rehearsed(draft: Draft, items: list[Item]) -> list[Item]:

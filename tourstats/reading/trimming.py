@@ -154,7 +154,7 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
     """Take the run of numbered items of a show as its songs; ask about one within it that has none and comes again."""
     at = [place for place, item in enumerate(night.items) if item.numbered]
     songs = sum(item.kind != LABEL for item in night.items)
-    if not at or (len(at) < 3 and len(at) < songs):
+    if all(night.items[place].encore for place in at) or (len(at) < 3 and len(at) < songs):
         return
     inside = [item for item in night.items[at[0] : at[-1] + 1] if item.kind != LABEL]
     if len(at) < 0.6 * len(inside):
@@ -162,8 +162,9 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
     night.settled = True
     at = _until_end(night, at, rows)
     above = [item for item in night.items[: at[0]] if item.kind != LABEL]
-    night.head += [item for item in above if not _is_said(item)]
-    draft.take((item.at for item in above if _is_said(item)), "remark", "above the songs")
+    said = [item for item in above if _is_said(item) and not item.text.endswith(":")]
+    night.head += [item for item in above if item not in said]
+    draft.take((item.at for item in said), "remark", "above the songs")
     kept = [item for item in night.items[: at[0]] if item.kind == LABEL]
     behind = False
     for place, item in enumerate(night.items[at[0] :], start=at[0]):
@@ -215,7 +216,13 @@ def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
     for end in (0, -1):
         while len(night.items) > 1 and (item := night.items[end]).kind != LABEL:
             often = len(rows.shows[tight(item.text)]) > 1 and is_around(item.text)
-            told = item.kind == TEXT and not item.numbered and _is_said(item) and not is_around(item.text)
+            told = (
+                item.kind == TEXT
+                and not item.numbered
+                and not item.text.endswith(":")
+                and _is_said(item)
+                and not is_around(item.text)
+            )
             if not (often or (told and not rows.moves(item) and len(draft.nights) > 1)):
                 break
             draft.take([item.at], "remark", "around the songs")
