@@ -81,6 +81,8 @@ UNASKED = {
     "shows side by side": side_by_side(),
     "RTF, a song struck out": RTF,
     "folder of recordings": "\n".join(f"{day}_{town.replace(' ', '-')}_{at:02}_{song.replace(' ', '-')}.wav" for day, town, songs in SHOWS for at, song in enumerate(songs, start=1)),
+    "encores marked before each": blocks(lambda songs: [*songs[:3], *(f"E: {song}" for song in songs[3:])]),
+    "posts that thank a city": "\n\n".join("\n".join([f"Posted {day} at 11:58 PM", f"Thank you {town}!! You were loud. Tonight's setlist:", *(f"▪ {song}" for song in songs)]) for day, town, songs in SHOWS),
     "days in many forms": "\n\n".join("\n".join([f"{head} {town}", *songs]) for head, (_, town, songs) in zip(["4.III.2031", "20310305", "2031/3/8", "9-Mar-31", "March 12th, 2031"], SHOWS, strict=True)),
 }  # fmt: skip
 SAME = (
@@ -169,6 +171,18 @@ def test_songs_of_the_sound_check_are_left_out_only_with_a_question():
 
     assert "sound check" in found.questions.key.tolist()
     assert SHOWS == shows_of(found)
+
+
+def test_a_log_of_drives_is_no_history_of_sets():
+    """
+    Towns come again, and drivers; the numbers between say that these are no songs.
+    """
+    rows = [
+        f"2031-05-{at + 11},{TOWNS[at]},{TOWNS[at + 1]},{200 + 37 * at},{('Ida', 'Bram')[at % 2]}" for at in range(4)
+    ]
+    found = read(Pasted("Day,From,To,km,driver\n" + "\n".join(rows), "drives.csv"))
+
+    assert not len(found.shows) or len(found.questions)
 
 
 @settings(max_examples=30, deadline=None)
