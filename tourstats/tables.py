@@ -434,7 +434,7 @@ def labels(table: str) -> dict[str, str]:
     Examples
     --------
     >>> labels("measured")["drift"], labels("venues")["city"]
-    ('drift (%)', 'town')
+    ('drift (%)', 'city')
 
     """
     return {

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy import stats
-from tourstats.models.swaps.record import middle
+from tourstats.models.swaps.past_shows import middle
 
 from tourstats.models import swaps
 
