@@ -30,7 +30,7 @@ def slashed(data: bytes) -> str:
          '            "since when": lambda song: f"stands since {self.ledger.run[song]}" if staying else "",\n'),
     ],
     "a form": [
-        ("pages/rotation/form.py", None, '''"""Rotation asked: how often one song was played."""
+        ("pages/rotation/how_often.py", None, '''"""Rotation asked: how often one song was played."""
 
 from tourstats.diary import opened
 from tourstats.pages.kit.asked import Asked
@@ -110,7 +110,7 @@ assert "since when" in set(forecast.parts.part)
 # a form: it answers
 import os
 os.environ["TOURSTATS_DIARY"] = str(own)
-from tourstats.pages.rotation.form import HowOften
+from tourstats.pages.rotation.how_often import HowOften
 made = HowOften()
 made.song.value = "Ferry"
 made.asked.ask()

@@ -50,7 +50,7 @@ def export(folder: str | os.PathLike[str], diary: Diary | str | os.PathLike[str]
     ...     number = diary.add_song("Ferry", tempo_bpm=96)
     ...     files = export(f"{folder}/out", diary)
     ...     files[0].name, files[0].read_text(encoding="utf-8-sig").splitlines()[1]
-    ('songs.csv', 'Ferry,,active,,no,96.0,,,,,,,,,,,,')
+    ('songs.csv', 'Ferry,,active,,no,96.0,,,,,,,,,,,,,')
 
     """
     if not isinstance(diary, Diary):

@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy import stats
-from tourstats.models.swaps.past_shows import middle
 
 from tourstats.models import swaps
+from tourstats.models.swaps.past_shows import middle
 
 
 def table(*rows):

@@ -8,7 +8,8 @@ from pathlib import Path
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary import export, opened
+from tourstats.diary import opened
+from tourstats.diary.export import export
 from tourstats.models import tonight
 from tourstats.pages import sheet
 from tourstats.pages.kit.long_work import LongWork, Step

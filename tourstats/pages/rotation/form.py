@@ -48,6 +48,7 @@ def by_need(tour: Tour) -> list[str]:
 
     Examples
     --------
+    >>> import pandas as pd
     >>> days = pd.to_datetime(["2031-03-04", "2031-03-05"])
     >>> tour = Tour.of(
     ...     songs=pd.DataFrame({"song": ["Ferry", "Tin Rook"]}),
