@@ -138,6 +138,10 @@ def test_the_command_says_where_the_page_is_and_takes_its_server_along(words, ad
             served = said is not None and answers(re.search(r"http:\S+", said.group()).group())
             command.send_signal(signal.SIGTERM)
             command.wait(PATIENCE_S)
+            # What was forked for the pages sees a moment later that nobody needs it.
+            until = time.monotonic() + PATIENCE_S
+            while is_there(command.pid) and time.monotonic() < until:
+                time.sleep(0.1)
             left = is_there(command.pid)
         finally:
             if is_there(command.pid):
