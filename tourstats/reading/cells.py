@@ -46,6 +46,8 @@ _CUT = re.compile(
     r"\W*(?:cut|out|skip(?:ped)?|not (?:played|tonight)|dropped|gestrichen|raus|omit(?:ted)?|nicht gespielt)\W*",
     re.IGNORECASE,
 )
+RECORDED = r"\.(?:wav|mp3|m4a|flac|aiff?|ogg)"
+"""How the name of a recording ends, as part of a pattern."""
 STRIKE = "\u0335\u0336\u0337\u0338"
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from datetime import date
 
+from tourstats.reading.cells import RECORDED
 from tourstats.reading.days import day_in
 from tourstats.reading.workbooks import Cell, Sheet
 
-_FILE = re.compile(r"(?P<name>[^/\\]+?)\.(?:wav|mp3|m4a|flac|aiff?|ogg)\s*$", re.IGNORECASE)
+_FILE = re.compile(rf"(?P<name>[^/\\]+?){RECORDED}\s*$", re.IGNORECASE)
 _BEFORE = re.compile(
     r"^.*?\d{1,2}:\d{2}(?::\d{2})?\s+(?:[\d.,]{4,}\s+)?|^[-rwxd]{10}\s.*?\s(?:\d{1,2}:\d{2}|\d{4})\s+|^\W+"
 )

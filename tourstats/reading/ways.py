@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from tourstats.reading.asking import Asking
-from tourstats.reading.cells import DAY, KEY, LABEL, NO_SONG, NOTHING, NUMBER, TIME, is_encore, is_label, kind_of, tight
+from tourstats.reading.cells import DAY, KEY, LABEL, NO_SONG, NOTHING, NUMBER, RECORDED, TIME, is_label, kind_of, tight
 from tourstats.reading.known import Known
 
 CELLS, GAP, INLINE, QUOTED, WORDS = "\t", "  ", "1. ", "“ ”", " "
@@ -25,7 +25,7 @@ CLOCK = re.compile(r"^\s*\(?\d{1,2}:\d{2}(?::\d{2})?\)?\s*[-–—:|]?\s*(?=\S)"
 MARK = re.compile(r"^\s*(?:[-*•–·+‣✓✔]|[\u2190-\u2bff\U0001f300-\U0001faff]|\[[ xX✓✔]?\])\s+|^[✓✔]\s*")
 """A hyphen, a dot, a box, a tick, or any picture with a space behind it."""
 _LEAD = re.compile(r"^([^:\d“\"]{2,40}):\s+(?=\S)")
-_RECORDED = re.compile(r"\.(?:wav|mp3|m4a|flac|aiff?|ogg)$", re.IGNORECASE)
+_RECORDED = re.compile(rf"{RECORDED}$", re.IGNORECASE)
 _EMPTY = (NUMBER, TIME, DAY, NO_SONG, LABEL, NOTHING)
 _GAIN = 1.25
 """How many times as much has to come again before lines are cut rather than taken whole."""
@@ -311,8 +311,3 @@ def counting(lines: Sequence[str]) -> bool:
 def timed(lines: Sequence[str]) -> bool:
     """Whether a running time or a clock stands before most lines."""
     return sum(CLOCK.match(MARK.sub("", line)) is not None for line in lines) >= 0.6 * len(lines)
-
-
-def encore_lead(lead: str) -> bool:
-    """Whether what stands before a colon says encore."""
-    return bool(lead) and is_label(lead) and is_encore(lead)

@@ -187,7 +187,7 @@ def expected(  # noqa: PLR0913  # a setting with a default
     return forecast_of(table, past, tonight, songs).loc[list(titles)].reset_index()
 
 
-def forecast_of(  # a setting with a default
+def forecast_of(
     table: pd.DataFrame,
     past: pd.DataFrame,
     tonight: pd.DataFrame,

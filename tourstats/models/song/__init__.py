@@ -13,7 +13,7 @@ from tourstats.models.song.crossings import at_seams, crossings
 from tourstats.models.song.everything import Song, history, song
 from tourstats.models.song.looking import one, search
 from tourstats.models.song.said import ALWAYS_SHOWN, HEARD, told, tonight
-from tourstats.models.song.when_to_test import measured, to_test, tonight_wanted, wanted
+from tourstats.models.song.when_to_test import gap, measured, questions_of, to_test, tonight_wanted, wanted
 
 __all__ = [
     "ALWAYS_SHOWN",
@@ -23,9 +23,11 @@ __all__ = [
     "Streak",
     "at_seams",
     "crossings",
+    "gap",
     "history",
     "measured",
     "one",
+    "questions_of",
     "records",
     "rule",
     "safe_tonight",

@@ -13,6 +13,7 @@ from tourstats.models.song.clean import Streak, records
 from tourstats.models.song.crossings import crossings
 from tourstats.models.song.looking import one
 from tourstats.models.song.said import told
+from tourstats.models.song.when_to_test import questions_of
 from tourstats.problems import TooFewProblem
 from tourstats.tables import in_order
 from tourstats.tour import Tour
@@ -96,7 +97,7 @@ def song(tour: Tour, title: str) -> Song:
     played = history(tour, title)
     facts = tour.songs[tour.songs.song == title].iloc[0].to_dict() | out[out.song == title].iloc[0].to_dict()
     shape = tour.sections[tour.sections.song == title].sort_values("position", ignore_index=True)
-    asked = by_heart.questions(shape, facts)
+    asked = questions_of(tour, title)
     return Song(
         title=title,
         facts=facts,

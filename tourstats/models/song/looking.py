@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from tourstats.models.song.said import told
+from tourstats.models.song.said import joined, told
 from tourstats.problems import UnknownSongProblem
 from tourstats.tables import in_order
 from tourstats.tour import Tour
@@ -57,9 +57,9 @@ def search(tour: Tour, words: str) -> pd.DataFrame:
     """
     asked = [_folded(word) for word in words.split()]
     songs = [("song", row.song, _with_others(row.song, row.aliases)) for row in tour.songs.itertuples()]
-    venues = [("venue", row.venue, _listed(row.venue, row.city)) for row in tour.venues.itertuples()]
+    venues = [("venue", row.venue, joined(row.venue, row.city)) for row in tour.venues.itertuples()]
     shows = [
-        ("show", str(row.show_id), _listed(f"{row.date:%Y-%m-%d}", row.city, row.venue))
+        ("show", str(row.show_id), joined(f"{row.date:%Y-%m-%d}", row.city, row.venue))
         for row in in_order(tour.shows).iloc[::-1].itertuples()
     ]
     said = [("said", row.song, f"{row.song}: {row.words}") for row in told(tour).itertuples()]
@@ -76,10 +76,6 @@ def _about(note: Mapping[str, Any]) -> str:
         if isinstance(note[name], str):
             return str(note[name])
     return "" if pd.isna(note["show_id"]) else str(note["show_id"])
-
-
-def _listed(*parts: object) -> str:
-    return ", ".join(part for part in parts if isinstance(part, str) and part)
 
 
 def _with_others(song: str, aliases: object) -> str:

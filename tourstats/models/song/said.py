@@ -123,7 +123,7 @@ def _mistakes(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _worked(rows: pd.DataFrame) -> pd.DataFrame:
-    words = ["worked: " + (_listed(row["remark"], *_elsewhere(row)) or "this song") for row in rows.to_dict("records")]
+    words = ["worked: " + (joined(row["remark"], *_elsewhere(row)) or "this song") for row in rows.to_dict("records")]
     return rows.assign(what="worked", words=words, personal=False)
 
 
@@ -132,7 +132,7 @@ def sentence(row: Mapping[str, Any]) -> str:
     remark = row["remark"] if isinstance(row["remark"], str) else ""
     where = _elsewhere(row)
     kind = row["kind"] if isinstance(row["kind"], str) and row["kind"] != "other" else ""
-    said = _listed(f"{kind}: {remark}" if kind and remark else kind or remark or "a mistake", *where)
+    said = joined(f"{kind}: {remark}" if kind and remark else kind or remark or "a mistake", *where)
     whose = (
         f"said by {row['said_by']}" if row["said_by"] not in ("me", None) and isinstance(row["said_by"], str) else ""
     )
@@ -150,5 +150,6 @@ def _where(row: Mapping[str, Any]) -> list[str]:
     return [*section, *([f"bar {int(row['bar'])}"] if pd.notna(row["bar"]) else [])]
 
 
-def _listed(*parts: object) -> str:
+def joined(*parts: object) -> str:
+    """The parts that are words, with commas between."""
     return ", ".join(part for part in parts if isinstance(part, str) and part)

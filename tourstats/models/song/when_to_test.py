@@ -39,20 +39,29 @@ def to_test(tour: Tour, on: pd.Timestamp, wanted: Mapping[str, tuple[float, floa
         wanted = {}
     found = _wanted(tour, on) if wanted is None else wanted
     rows = []
-    for title, shape in shapes.groupby("song", sort=False):
-        facts = tour.songs[tour.songs.song == title].iloc[0].to_dict()
-        asked = by_heart.questions(shape.sort_values("position"), facts).asked
+    for title in shapes.song.unique():
+        asked = questions_of(tour, title).asked
         past = tour.tested[tour.tested.song == title]
         chance, days = found.get(title, (float("nan"), float("nan")))
-        most = by_heart.MOST_DAYS if pd.isna(days) else max(practice.suggest_gap(days), 1.0)
         # What was never asked is due at once, and that is most of a repertoire.
-        many = int(by_heart.due(past, asked, on, most).due.sum()) if len(past) else len(asked)
+        many = int(by_heart.due(past, asked, on, gap(days)).due.sum()) if len(past) else len(asked)
         known = by_heart.how_known(past, asked)
         if many:
             rows.append((title, many, len(asked), chance, days, known.known, known.asked, known.last))
     columns = ["song", "due", "questions", "chance", "days", "known", "asked", "last"]
     table = pd.DataFrame(rows, columns=columns).astype({"last": "datetime64[us]"})
     return table.sort_values(["days", "due"], ascending=[True, False], kind="stable", ignore_index=True)
+
+
+def questions_of(tour: Tour, title: str) -> pd.DataFrame:
+    """The questions that a song's shape answers, as `by_heart.questions` gives them."""
+    shape = tour.sections[tour.sections.song == title].sort_values("position")
+    return by_heart.questions(shape, tour.songs[tour.songs.song == title].iloc[0].to_dict())
+
+
+def gap(days: float) -> float:
+    """The longest gap between two tests that suits the days until the song is likely to be played."""
+    return by_heart.MOST_DAYS if pd.isna(days) else max(practice.suggest_gap(max(days, 0)), by_heart.FIRST_DAYS)
 
 
 def tonight_wanted(tour: Tour, show_id: object) -> dict[str, tuple[float, float]]:
@@ -103,9 +112,7 @@ def measured(tour: Tour) -> Tour:
     """
     songs = tour.songs.copy()
     for title, past in tour.tested.groupby("song", sort=False):
-        shape = tour.sections[tour.sections.song == title].sort_values("position")
         row = songs.index[songs.song == title]
-        claimed = songs.readiness[row[0]]
-        asked = by_heart.questions(shape, songs.loc[row[0]].to_dict()).asked
-        songs.loc[row, "readiness"] = by_heart.measured(claimed, by_heart.how_known(past, asked))
+        known = by_heart.how_known(past, questions_of(tour, str(title)).asked)
+        songs.loc[row, "readiness"] = by_heart.measured(songs.readiness[row[0]], known)
     return tour.replaced(songs=songs)

@@ -94,7 +94,7 @@ class Look:
         self.title = found.title
         tested = self.tour.tested[self.tour.tested.song == self.title]
         self.shape.show(self.tour, self.title)
-        self.asked.show(found, tested, self.day, self_test.gap(self.wanted[self.title][1]))
+        self.asked.show(found, tested, self.day, model.gap(self.wanted[self.title][1]))
         return words.parts(found)
 
     def _again(self) -> None:
@@ -107,7 +107,8 @@ class Look:
 
     def _say_due(self) -> None:
         """What is to be asked today, below everything."""
-        self.due.value = words.folded(words.to_test(self.tour, self.day, self.wanted))
+        self.to_test = model.to_test(self.tour, self.day, self.wanted)
+        self.due.value = words.folded(words.to_test(self.to_test))
 
     def _go_on(self) -> None:
         """After the last question of a sitting: the same song as it is known now, or the next one that is due."""
@@ -117,8 +118,7 @@ class Look:
 
     def _next_due(self) -> None:
         """Ask about the song that is wanted first of those that were not asked about in this sitting."""
-        due = model.to_test(self.tour, self.day, self.wanted)
-        due = due[~due.song.isin(self.testing)]
+        due = self.to_test[~self.to_test.song.isin(self.testing)]
         if not len(due):
             self.said.done("That was all for today." if self.testing else "Nothing is due today.")
             return

@@ -9,7 +9,7 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import opened
-from tourstats.models import by_heart, practice
+from tourstats.models import by_heart
 from tourstats.models import song as model
 from tourstats.models.song import Song
 from tourstats.pages.kit import links
@@ -103,11 +103,6 @@ def today(found: Whose, tour: Tour) -> pd.Timestamp:
     return pd.Timestamp(datetime.now().date())  # noqa: DTZ005  # the day on the wall
 
 
-def gap(days: float) -> float:
-    """The longest gap between two tests that suits the days until the song is likely to be played."""
-    return by_heart.MOST_DAYS if pd.isna(days) else max(practice.suggest_gap(max(days, 0)), by_heart.FIRST_DAYS)
-
-
 def sitting(found: Whose, tour: Tour, title: str = "") -> pd.DataFrame:
     """The questions of a sitting: song, asked, answer; of one song, or of all that are due today, wanted first.
 
@@ -122,9 +117,8 @@ def sitting(found: Whose, tour: Tour, title: str = "") -> pd.DataFrame:
     titles = [model.one(tour, title)] if title else model.to_test(tour, day, wanted).song.tolist()
     rows = [pd.DataFrame({"song": [], "asked": [], "answer": []}, dtype="str")]
     for song in titles:
-        shape = tour.sections[tour.sections.song == song].sort_values("position")
-        made = by_heart.questions(shape, tour.songs[tour.songs.song == song].iloc[0].to_dict())
-        due = by_heart.due(tour.tested[tour.tested.song == song], made.asked.tolist(), day, gap(wanted[song][1]))
+        made, longest = model.questions_of(tour, song), model.gap(wanted[song][1])
+        due = by_heart.due(tour.tested[tour.tested.song == song], made.asked.tolist(), day, longest)
         asked = due[due.due].asked if due.due.any() else due.asked
         rows.append(made.set_index("asked").loc[asked.head(by_heart.A_SITTING)].reset_index().assign(song=song))
     return pd.concat(rows, ignore_index=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import html
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pandas as pd
@@ -67,9 +67,8 @@ def parts(found: model.Song) -> list[Section]:
     ]  # fmt: skip
 
 
-def to_test(tour: Tour, day: pd.Timestamp, wanted: Mapping[str, tuple[float, float]] | None = None) -> Section:
-    """Songs of which something is to be asked on a day, the one that is wanted first on top; as `model.to_test`."""
-    table = model.to_test(tour, day, wanted)
+def to_test(table: pd.DataFrame) -> Section:
+    """Songs of which something is to be asked, as `model.to_test` gives them."""
     asked = [f"{row.known} of {row.asked}" if row.asked else "never" for row in table.itertuples()]
     words = f"{due_in_words(table)}, five at a time."
     if not len(table):
@@ -85,7 +84,7 @@ def due_in_words(table: pd.DataFrame) -> str:
 
 def begin(tour: Tour, show_id: object, day: pd.Timestamp) -> str:
     """What is due of a show's songs, folded, with one press to begin; empty where nothing is."""
-    part = to_test(tour, day, model.tonight_wanted(tour, show_id))
+    part = to_test(model.to_test(tour, day, model.tonight_wanted(tour, show_id)))
     if not len(part.table):
         return ""
     told = replace(part, table=part.table.drop(columns=["chance", "days"]))

@@ -24,19 +24,14 @@ from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelMana
 from traitlets import default
 
 LOADED = (
-    *("ipykernel.kernelapp", "ipykernel.ipkernel", "pandas", "ipywidgets", "IPython.display", "tourstats.diary"),
-    *("tourstats.models.tonight", "tourstats.pages.workbook", "tourstats.pages.kit.widgets"),
-    *("tourstats.pages.today.form", "tourstats.pages.show_day.form", "tourstats.pages.after_show.form"),
-    *(
-        "tourstats.pages.chart",
-        "tourstats.pages.likely.form",
-        "tourstats.pages.song.form",
-        "tourstats.pages.trends.form",
-    ),
-    *("tourstats.pages.review.form", "tourstats.pages.rotation.chart", "tourstats.pages.audience.form"),
-    *("tourstats.pages.listening.form", "tourstats.pages.corrections.form", "tourstats.pages.corrections.leaving"),
-    *("tourstats.pages.start.form", "scipy.optimize", "scipy.stats", "scipy.signal"),
-)
+    "ipykernel.kernelapp", "ipykernel.ipkernel", "pandas", "ipywidgets", "IPython.display", "tourstats.diary",
+    "tourstats.models.tonight", "tourstats.pages.workbook", "tourstats.pages.kit.widgets",
+    "tourstats.pages.today.form", "tourstats.pages.show_day.form", "tourstats.pages.after_show.form",
+    "tourstats.pages.chart", "tourstats.pages.likely.form", "tourstats.pages.song.form", "tourstats.pages.trends.form",
+    "tourstats.pages.review.form", "tourstats.pages.rotation.chart", "tourstats.pages.audience.form",
+    "tourstats.pages.listening.form", "tourstats.pages.corrections.form", "tourstats.pages.corrections.leaving",
+    "tourstats.pages.start.form", "scipy.optimize", "scipy.stats", "scipy.signal",
+)  # fmt: skip
 """What the pages need, in the order in which it is loaded; a page asked for meanwhile does not wait for the rest."""
 FEWEST = 9
 """How much of that comes before the first page."""
