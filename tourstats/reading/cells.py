@@ -28,8 +28,9 @@ _LABEL = re.compile(
     re.IGNORECASE,
 )
 _ENCORE = re.compile(_ENCORES + r"|^\W*e\d", re.IGNORECASE)
+_BREAK = r"intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?)(?:\W+\d+\s?min\w*)?"
 _NO_SONG = re.compile(
-    r"\W*(?:tb[cad]|cancell?ed|abgesagt|annul[ée]e?|postponed|verschoben|intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?)(?:\W+\d+\s?min\w*)?|n/?a|travel(?: day)?|day off|off|no show|rained off|"
+    rf"\W*(?:tb[cad]|cancell?ed|abgesagt|annul[ée]e?|postponed|verschoben|{_BREAK}|n/?a|travel(?: day)?|day off|off|no show|rained off|"
     r"unknown|unbekannt|missing|no (?:list|record|data)|not recorded|soundcheck|doors|curfew)\W*",
     re.IGNORECASE,
 )
@@ -127,7 +128,7 @@ def is_pause(text: str) -> bool:
     """Whether a text names a pause, or says that nothing was played: no set holds a song of that name alone."""
     return (
         re.fullmatch(
-            r"\W*(?:intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?)(?:\W+\d+\s?min\w*)?|cancell?ed|abgesagt|tb[cad]|postponed)\W*",
+            rf"\W*(?:{_BREAK}|cancell?ed|abgesagt|tb[cad]|postponed)\W*",
             text,
             re.IGNORECASE,
         )
