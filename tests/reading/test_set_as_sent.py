@@ -334,6 +334,31 @@ def test_on_the_first_day_numbers_letters_and_the_end_are_titles():
     assert 5 not in first_day(found)
 
 
+@pytest.mark.parametrize("tail", ["Encore: Harrow Lane", "\nEncore: Harrow Lane", "\nEnc:\nHarrow Lane", "* Harrow Lane"])
+@pytest.mark.parametrize("songs", [[], ["Lowtide", "Salt and Cinder", "Goodbye Marnie"]])
+def test_numbers_that_end_before_the_encore_lose_no_song(tail, songs):
+    """
+    A song without a number right below numbered ones, or under an encore mark, is asked about; who signs is no song.
+    """
+    lines = read_set(f"1) Lowtide\n2) Goodbye Marnie\n3) Salt and Cinder\n{tail}\n\nsee you at 4, Odile x", songs)
+
+    assert 4 == len(lines)
+    assert "Harrow Lane" in lines.as_typed.iloc[-1]
+    assert lines.song.isna().iloc[-1]
+    assert ("nc" in tail) == bool(lines.encore.iloc[-1])
+
+
+def test_the_number_of_a_song_that_is_struck_out_is_there():
+    """
+    Nothing is missing between 1 and 4 where 3 was struck out.
+    """
+    songs = ["Lowtide", "Goodbye Marnie", "Salt and Cinder", "Harrow Lane"]
+    lines = read_set("1) Lowtide\n2) Goodbye Marnie\n3) ~~Harrow Lane~~ cut\n4) Salt and Cinder", songs)
+
+    assert [] == lines.attrs["missing"]
+    assert 3 == len(lines)
+
+
 def test_the_answer_about_a_bare_word_is_an_alias():
     """
     Asked once, remembered.

@@ -224,7 +224,8 @@ def _left_out(draft: Draft, item: Item, text: str) -> list[tuple[str, bool]]:
             where=draft.where(item.at),
             value=text,
         )
-    draft.take([item.at], "total" if any(sign.isdigit() for sign in text) else "left out", "no song" if total else text)
+    counts = any(sign.isdigit() for sign in text) and not is_pause(text)
+    draft.take([item.at], "total" if counts else "left out", "no song" if total else text)
     return []
 
 

@@ -117,7 +117,19 @@ def _is_numbered(found: Found) -> bool:
 def _first_and_last(found: Found) -> tuple[int, int]:
     """Places of the first and the last line that surely hold a song."""
     firm = [row.place for row in found.rows if row.match.verdict == SURE or row.numbered or row.match.evidence]
-    return (firm[0], firm[-1]) if firm else (-1, len(found.lines))
+    firm += _encores(found)
+    return (min(firm), max(firm)) if firm else (-1, len(found.lines))
+
+
+def _encores(found: Found) -> list[int]:
+    """Places of the songs under an encore mark: numbers often end before it, and it is no talk for that."""
+    places: list[int] = []
+    for row in (row for row in found.rows if row.encore):
+        words = found.lines[row.place].text
+        if is_talk(words) or _SIGNED_OFF.match(fold(words)) or (places and _blank_between(found, places[-1], row.place)):
+            break
+        places.append(row.place)
+    return places
 
 
 def _blank_between(found: Found, one: int, other: int) -> bool:
@@ -244,7 +256,8 @@ def _talk(found: Found, titles: Titles) -> None:
         signed = signed or (row.place > last and _SIGNED_OFF.match(fold(line.text)) is not None)
         another = bool(whose and line.sender and line.sender != whose[0][0])
         apart = around or _blank_between(found, row.place - 1, row.place + 2) or another
-        talks = is_talk(line.text) or signed or (around and _is_numbered(found)) or another
+        below = around and _is_numbered(found) and _blank_between(found, row.place - 1, row.place + 2)
+        talks = is_talk(line.text) or signed or below or another
         if row.why or row.numbered or row.match.verdict == SURE or _names_a_song(line.text, titles):
             continue
         if apart and talks and (row.match.verdict == UNKNOWN or is_talk(line.text) or signed):
@@ -374,7 +387,8 @@ def _numbers(found: Found, titles: Titles) -> None:
             if row.number in twice:
                 found.change(row, row.asked(f"number {row.number} stands twice"))
         if not twice and len(run) >= _A_FEW:
-            found.missing += sorted(set(range(min(numbers[0], 1), max(numbers) + 1)) - set(numbers) - {0})
+            there = {0, *numbers, *(row.number for row in found.struck)}
+            found.missing += sorted(set(range(min(numbers[0], 1), max(numbers) + 1)) - there)
     swapped = any(why.startswith("a correction") for why in found.others.values()) or any(
         row.number is None and not row.said.remark and row.said.pieces for row in found.rows
     )

@@ -301,7 +301,7 @@ def _by_heart(song: model.Song) -> str:
     known, level = song.known, song.facts.get("readiness")
     claimed = f"readiness {level} is claimed, " if isinstance(level, str) else ""
     if not known.questions:
-        return f"{claimed}and nothing can be tested before its shape is written down.".capitalize()
+        return f"{claimed}{'and ' * bool(claimed)}nothing can be tested before its shape is written down.".capitalize()
     if known.last is None:
         return f"{claimed}never tested; its shape makes {counted(known.questions, 'question')}.".capitalize()
     said = f"Tested {known.last_known} of {known.last_asked} on {_day(known.last)}"
