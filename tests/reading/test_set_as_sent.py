@@ -334,7 +334,9 @@ def test_on_the_first_day_numbers_letters_and_the_end_are_titles():
     assert 5 not in first_day(found)
 
 
-@pytest.mark.parametrize("tail", ["Encore: Harrow Lane", "\nEncore: Harrow Lane", "\nEnc:\nHarrow Lane", "* Harrow Lane"])
+@pytest.mark.parametrize(
+    "tail", ["Encore: Harrow Lane", "\nEncore: Harrow Lane", "\nEnc:\nHarrow Lane", "* Harrow Lane"]
+)
 @pytest.mark.parametrize("songs", [[], ["Lowtide", "Salt and Cinder", "Goodbye Marnie"]])
 def test_numbers_that_end_before_the_encore_lose_no_song(tail, songs):
     """

@@ -126,7 +126,11 @@ def _encores(found: Found) -> list[int]:
     places: list[int] = []
     for row in (row for row in found.rows if row.encore):
         words = found.lines[row.place].text
-        if is_talk(words) or _SIGNED_OFF.match(fold(words)) or (places and _blank_between(found, places[-1], row.place)):
+        if (
+            is_talk(words)
+            or _SIGNED_OFF.match(fold(words))
+            or (places and _blank_between(found, places[-1], row.place))
+        ):
             break
         places.append(row.place)
     return places
