@@ -5,6 +5,7 @@ import re
 import pandas as pd
 import pytest
 
+from tourstats.models.song import song
 from tourstats.pages.song import form, words
 from tourstats.problems import UnknownShowProblem, UnknownSongProblem
 from tourstats.tour import Tour
@@ -49,6 +50,25 @@ def test_nothing_raw_is_read(tour, make):
     What is not known is said in words.
     """
     assert not re.search(r"\b(nan|NaT|None|inf|<NA>)\b", words.as_text(make(tour), most=None))
+
+
+def test_a_song_says_what_the_set_of_the_next_show_says_of_it():
+    """
+    Once that set is written its place and the remark stand there; a song that is out is said to be.
+    """
+    ahead = {"show_id": 2, "position": 1, "song": "Ferry", "remark": "short intro", "segue": True}
+    made = {
+        "songs": pd.DataFrame({"song": ["Ferry", "Tin Rook"]}),
+        "shows": pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-06"]}),
+        "plays": pd.DataFrame({"show_id": 1, "position": [1, 2], "song": ["Ferry", "Tin Rook"]}),
+    }
+    before, after = Tour.of(**made), Tour.of(**made, planned=pd.DataFrame([ahead]))
+    told = [words.parts(song(tour, title))[0].words for tour in (before, after) for title in ("Ferry", "Tin Rook")]
+
+    assert ["set of" in one for one in told] == [False, False, True, True]
+    assert "Number 1 of the set of 6 Mar: short intro, straight into the next" in told[2]
+    assert "Not in the set of 6 Mar" in told[3]
+    assert not any("Chance of being in the next set" in one for one in told[2:])
 
 
 def test_a_show_and_a_venue_have_such_a_page_too(tour):

@@ -44,6 +44,8 @@ class Song:
         As from `records`: how many clean ones in a row, and how many it takes.
     chance
         Chance of being in the next set, None where that cannot be said.
+    ahead
+        Of the next show, where its set is written already: date, and the song's row in it or nothing; else None.
     questions, known
         What its shape asks, and how much of it was known, as from `by_heart`.
 
@@ -60,6 +62,7 @@ class Song:
     tempi: pd.DataFrame
     streak: Streak
     chance: float | None
+    ahead: Mapping[str, Any] | None
     questions: pd.DataFrame
     known: by_heart.Known
 
@@ -110,6 +113,7 @@ def song(tour: Tour, title: str) -> Song:
         tempi=_tempi(tour, title),
         streak=records(tour, [title])[title],
         chance=_chance(tour, title),
+        ahead=_ahead(tour, title),
         questions=asked,
         known=by_heart.how_known(tour.tested[tour.tested.song == title], asked.asked),
     )
@@ -161,8 +165,16 @@ def _tempi(tour: Tour, title: str) -> pd.DataFrame:
     return table[["date", "show_id", "city", "tempo_bpm", "tempo_sure", "drift", "minutes", "recording", "start_s"]]
 
 
+def _ahead(tour: Tour, title: str) -> dict[str, Any] | None:
+    """What the set of the next show says of the song."""
+    the_set = tour.set_of(tour.next_show())
+    if not len(the_set):
+        return None
+    return {"date": tour.show()["date"]} | dict(*the_set[the_set.song == title].head(1).to_dict("records"))
+
+
 def _chance(tour: Tour, title: str) -> float | None:
-    """Chance of being in the next set, unless it is written already or too little is known."""
+    """Chance of being in the next set, unless too little is known."""
     try:
         forecast = swaps.forecast(tour.plays, tour.shows, tour.songs, tour.show() or {})
     except TooFewProblem:

@@ -196,17 +196,31 @@ def _table(part: Section) -> str:
 def _at_a_glance(found: model.Song) -> str:
     facts, played = found.facts, found.history
     if not facts["plays"]:
-        return f"{str(facts['status']).capitalize()}; in the repertoire, not yet in a set."
+        ahead = _next(found) if found.ahead is not None and "position" in found.ahead else ""
+        return f"{str(facts['status']).capitalize()}; in the repertoire, not yet in a set that was played.{ahead}"
     out = int(facts["layoff_shows"])
     here = f"Out {counted(out, 'show')}, {counted(int(facts['layoff_days']), 'day')}" if out else "In the last set"
     usual = ""
     if pd.notna(facts["usual_low"]):
         low, high = int(facts["usual_low"]), int(facts["usual_high"])
         usual = f"; when it goes out it is usually out {f'{low} to {high}' if high > low else low} shows (middle half)"
-    chance = "" if found.chance is None else f" Chance of being in the next set: {found.chance:.0%}."
     return (
-        f"In {int(facts['plays'])} of {len(played)} sets since its first. {here}{usual}.{chance} {_sure(found.streak)}"
+        f"In {int(facts['plays'])} of {len(played)} sets since its first. {here}{usual}.{_next(found)} "
+        f"{_sure(found.streak)}"
     )
+
+
+def _next(found: model.Song) -> str:
+    """The chance of being in the next set; where that is written, whether it is, and what is said of it there."""
+    if found.ahead is None:
+        return "" if found.chance is None else f" Chance of being in the next set: {found.chance:.0%}."
+    ahead, on = found.ahead, _day(found.ahead["date"])
+    before = "" if found.chance is None else f" (its chance before that was written: {found.chance:.0%})"
+    if "position" not in ahead:
+        return f" Not in the set of {on}{before}."
+    said = [ahead["remark"]] if isinstance(ahead["remark"], str) else []
+    words = ", ".join([*said, *["straight into the next"] * bool(ahead["segue"])])
+    return f" Number {ahead['position']} of the set of {on}{words and f': {words}'}{before}."
 
 
 def _sure(streak: model.Streak) -> str:
