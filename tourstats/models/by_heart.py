@@ -14,6 +14,8 @@ from tourstats.tables import READINESS
 BY_HEART = "by heart"
 A_SITTING = 5
 """Questions at a time. Common practice, no source."""
+A_DAY = 30
+"""Questions a day: a repertoire whose shapes are all new is learned over weeks. Common practice, no source."""
 GROWS = 2.0
 """How much longer it is until a question comes again, each time that it was known. Doubling is common practice, no
 source; that longer and longer gaps are as good as equal ones, and both better than none: Karpicke & Bauernschmidt

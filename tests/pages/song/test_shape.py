@@ -18,10 +18,11 @@ from tourstats.models import by_heart
 from tourstats.models import song as model
 from tourstats.pages.kit.look import LIVE_ONLY
 from tourstats.pages.show_day.form import ShowDay
-from tourstats.pages.song import chart, printed
+from tourstats.pages.song import chart, printed, words
 from tourstats.pages.song.form import Look
 from tourstats.pages.today.form import Today
 from tourstats.reading.shapes import read_shape
+from tourstats.tour import Tour
 
 LINE = "in 4 | v 16 brushes | br 12 half-time, crash on 2 going in | ch 8 x2 | out on nod"
 
@@ -84,8 +85,8 @@ def test_the_test_goes_by_keyboard_and_is_written_down(path):
         zip(tested.asked, tested.known, strict=True)
     )
     assert "Tested 4 of 5 on " in page.page.value
-    assert "15 questions on 1 song" in before
-    assert "10 questions on 1 song" in page.due.value
+    assert "5 questions on 1 song (10 more can wait)" in before
+    assert "5 questions on 1 song (5 more can wait)" in page.due.value
     assert "4 of 5" in page.due.value
     assert not set(asked) & set(page.asked.queue.asked)  # what was just asked is not due today
 
@@ -186,8 +187,8 @@ def test_where_the_day_is_planned_one_press_begins_the_test(path, tonight):
     link = '<a href="/song?test=1">Begin the test</a>'
     today, day = Today(path)._repr_html_(), ShowDay(path).test.value
 
-    assert f"4 questions on 1 song due of tonight&#x27;s songs. {link}" in today
-    assert f"4 questions on 1 song, five at a time. {link}" in day
+    assert f"of tonight&#x27;s songs, 4 questions on 1 song. {link}" in today
+    assert f"4 questions on 1 song. {link}" in day
     assert ">Qx Wire</a>" in day
 
 
@@ -209,6 +210,26 @@ def test_the_test_goes_on_from_song_to_song(path, tonight, monkeypatch):
     assert ("Qx Wire", True, "Qx Roof") == (first, opened_, second)
     assert "That was all for today." in page.said.value
     assert ["Qx Wire"] * 4 + ["Qx Roof"] * 5 == read(path).tested.song.tolist()
+
+
+def test_a_day_has_its_share_of_questions():
+    """
+    Of a repertoire whose shapes are all new a day asks thirty questions, five a song; what was asked on it counts.
+    """
+    day = pd.Timestamp("2031-03-04")
+    titles = [f"Qx {letter}" for letter in "ABCDEFGHJK"]
+    shape = [
+        {"song": title, "position": at, "name": f"part {at}", "bars": at} for title in titles for at in range(1, 9)
+    ]
+    tour = Tour.of(songs=pd.DataFrame({"song": titles}), sections=pd.DataFrame(shape))
+    asked = model.to_test(tour, day)
+    rows = pd.DataFrame({"song": "Qx A", "asked": model.questions_of(tour, "Qx A").asked[:7], "known": True})
+    later = model.to_test(tour.replaced(tested=rows.assign(date=day)), day)
+
+    assert [5] * 6 + [0] * 4 == asked.today.tolist()
+    assert by_heart.A_DAY - 7 == later.today.sum()
+    assert (asked.due > asked.today).all()
+    assert "30 questions on 6 songs" in words.due_in_words(asked)
 
 
 def test_by_heart_is_measured(path, tonight):

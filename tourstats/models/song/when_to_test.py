@@ -29,8 +29,9 @@ def to_test(tour: Tour, on: pd.Timestamp, wanted: Mapping[str, tuple[float, floa
     -------
     DataFrame
         A row a song whose shape is written down and of which something is due, the one that is wanted first on top:
-        song, due (questions), questions, chance (of being in the next set), days (until it is as likely as not to
-        have been played; missing if nobody can say), known (of those asked), asked, last (day).
+        song, due (questions), today (of them, a day's share: `by_heart.A_SITTING` a song, `by_heart.A_DAY` in all
+        with those that were asked on that day), questions, chance (of being in the next set), days (until it is as
+        likely as not to have been played; missing if nobody can say), known (of those asked), asked, last (day).
 
     """
     shapes = tour.sections[tour.sections.song.isin(tour.songs.song[tour.songs.status != "retired"])]
@@ -49,8 +50,12 @@ def to_test(tour: Tour, on: pd.Timestamp, wanted: Mapping[str, tuple[float, floa
         if many:
             rows.append((title, many, len(asked), chance, days, known.known, known.asked, known.last))
     columns = ["song", "due", "questions", "chance", "days", "known", "asked", "last"]
-    table = pd.DataFrame(rows, columns=columns).astype({"last": "datetime64[us]"})
-    return table.sort_values(["days", "due"], ascending=[True, False], kind="stable", ignore_index=True)
+    table = pd.DataFrame(rows, columns=columns).astype({"last": "datetime64[us]", "due": "int64"})
+    table = table.sort_values(["days", "due"], ascending=[True, False], kind="stable", ignore_index=True)
+    left = by_heart.A_DAY - int((tour.tested.date == on).sum())
+    sittings = table.due.clip(upper=by_heart.A_SITTING)
+    table.insert(2, "today", sittings.clip(upper=(left - (sittings.cumsum() - sittings)).clip(lower=0)))
+    return table
 
 
 def questions_of(tour: Tour, title: str) -> pd.DataFrame:

@@ -118,13 +118,13 @@ class Look:
 
     def _next_due(self) -> None:
         """Ask about the song that is wanted first of those that were not asked about in this sitting."""
-        due = self.to_test[~self.to_test.song.isin(self.testing)]
+        due = self.to_test[~self.to_test.song.isin(self.testing) & (self.to_test.today > 0)]
         if not len(due):
-            self.said.done("That was all for today." if self.testing else "Nothing is due today.")
+            self.said.done("That was all for today." if self.testing or len(self.to_test) else "Nothing is due today.")
             return
         self.testing.add(due.song.iloc[0])
         self.open("song", due.song.iloc[0])
-        self.said.done(f"Asked about {self.title}; {words.due_in_words(due)} due in all.")
+        self.said.done(f"Asked about {self.title}; still to be asked today: {words.due_in_words(due)}.")
         self.asked.toggle.value = True
         self.asked.field.focus()
 

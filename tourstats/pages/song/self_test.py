@@ -114,11 +114,12 @@ def sitting(found: Whose, tour: Tour, title: str = "") -> pd.DataFrame:
     """
     day = today(found, tour)
     wanted = model.wanted(tour, day)
-    titles = [model.one(tour, title)] if title else model.to_test(tour, day, wanted).song.tolist()
+    due_today = model.to_test(tour, day, wanted).set_index("song").today
+    share = {model.one(tour, title): by_heart.A_SITTING} if title else due_today[due_today > 0].to_dict()
     rows = [pd.DataFrame({"song": [], "asked": [], "answer": []}, dtype="str")]
-    for song in titles:
+    for song, many in share.items():
         made, longest = model.questions_of(tour, song), model.gap(wanted[song][1])
         due = by_heart.due(tour.tested[tour.tested.song == song], made.asked.tolist(), day, longest)
         asked = due[due.due].asked if due.due.any() else due.asked
-        rows.append(made.set_index("asked").loc[asked.head(by_heart.A_SITTING)].reset_index().assign(song=song))
+        rows.append(made.set_index("asked").loc[asked.head(many)].reset_index().assign(song=song))
     return pd.concat(rows, ignore_index=True)

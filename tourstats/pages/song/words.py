@@ -17,7 +17,8 @@ from tourstats.tables import in_order
 from tourstats.tour import Tour
 
 SAID = {"date": "day", "city": "city", "what": "what", "words": "in words"}
-TO_TEST = {"chance": "chance of being in the next set", "days": "days until it is likely", "due": "questions due",
+TO_TEST = {"chance": "chance of being in the next set", "days": "days until it is likely", "today": "questions today",
+           "due": "due in all",
            "known": "known", "last": "last asked"}  # fmt: skip
 MOST = 12
 """Rows of a table that stand there at once."""
@@ -70,16 +71,20 @@ def parts(found: model.Song) -> list[Section]:
 def to_test(table: pd.DataFrame) -> Section:
     """Songs of which something is to be asked, as `model.to_test` gives them."""
     asked = [f"{row.known} of {row.asked}" if row.asked else "never" for row in table.itertuples()]
-    words = f"{due_in_words(table)}, five at a time."
+    words = f"{due_in_words(table)}."
     if not len(table):
         words = "Nothing is due: every question was asked lately, or no shape is written down yet."
-    table = table.assign(known=asked)[["song", "chance", "days", "due", "known", "last"]]
+    table = table.assign(known=asked)[["song", "chance", "days", "today", "due", "known", "last"]]
     return Section("To be asked today", words, table, TO_TEST)
 
 
 def due_in_words(table: pd.DataFrame) -> str:
-    """How many questions are due on how many songs."""
-    return f"{counted(int(table.due.sum()), 'question')} on {counted(len(table), 'song')}"
+    """How many questions are today's share, on how many songs, and how many wait for another day."""
+    wait, today = int((table.due - table.today).sum()), table[table.today > 0]
+    later = f" ({wait:,} more can wait)" if wait else ""
+    if not len(today):
+        return f"enough for today{later}"
+    return f"{counted(int(today.today.sum()), 'question')} on {counted(len(today), 'song')}{later}"
 
 
 def begin(tour: Tour, show_id: object, day: pd.Timestamp) -> str:

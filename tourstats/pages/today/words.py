@@ -89,7 +89,7 @@ def _test(tables: Tour, show_id: object, at: datetime) -> str:
     tonight = None if show_id is None else song.tonight_wanted(tables, show_id)
     due = song.to_test(tables, pd.Timestamp(at.date()), tonight)
     whose = "all songs" if tonight is None else "tonight's songs"
-    return f"{due_in_words(due)} due of {whose}." if len(due) else ""
+    return f"of {whose}, {due_in_words(due)}." if len(due) else ""
 
 
 def _is_over(day: date, at: datetime) -> bool:
