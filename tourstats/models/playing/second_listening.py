@@ -180,7 +180,7 @@ def agreement(reviews: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
 
 
 def weighted_kappa(scores: Array, most: int | None = MOST) -> float:
-    """Agreement of two columns of counts beyond chance, with squared weights.
+    """Agreement of two columns of counts beyond chance, with squared weights (Cohen 1968; statsmodels' `cohens_kappa`).
 
     Parameters
     ----------
@@ -195,10 +195,13 @@ def weighted_kappa(scores: Array, most: int | None = MOST) -> float:
     0.429
 
     """
-    first, again = (np.minimum(scores, most) if most is not None else scores).T
-    seen = ((first - again) ** 2).mean()
-    chance = ((first[:, None] - again[None, :]) ** 2).mean()
-    return float(1 - seen / chance) if chance else 1.0
+    from statsmodels.stats.inter_rater import cohens_kappa  # noqa: PLC0415  # late: it takes a second to load
+
+    first, again = (np.minimum(scores, most) if most is not None else scores).astype(int).T
+    counts = np.zeros((1 + max(first.max(), again.max()),) * 2)
+    np.add.at(counts, (first, again), 1)
+    # Where every count is the same there is nothing to agree on by chance, and they agree.
+    return float(cohens_kappa(counts, wt="quadratic", return_results=False)) if np.ptp([first, again]) else 1.0
 
 
 def icc(scores: Array) -> dict[str, float]:
