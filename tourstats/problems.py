@@ -103,11 +103,12 @@ def counted(number: float, word: str) -> str:
 
     Examples
     --------
-    >>> counted(1, "show"), counted(14, "show"), counted(1094, "play")
-    ('1 show', '14 shows', '1,094 plays')
+    >>> counted(1, "show"), counted(14, "city"), counted(1094, "play")
+    ('1 show', '14 cities', '1,094 plays')
 
     """
-    return f"{int(number):,} {word}{'' if number == 1 else 's'}"
+    many = f"{word[:-1]}ies" if word.endswith("y") and word[-2:-1] not in "aeou" else f"{word}s"
+    return f"{int(number):,} {word if number == 1 else many}"
 
 
 def there_are(number: int, word: str) -> str:

@@ -14,6 +14,7 @@ from tourstats.diary.book import opened
 from tourstats.diary.intake import intake
 from tourstats.diary.writing import HistoryProblem, write_history
 from tourstats.problems import Problem
+from tourstats.reading import sources
 from tourstats.reading.asking import Asking
 from tourstats.reading.days import day_in, settle
 from tourstats.reading.letters import decoded
@@ -68,6 +69,29 @@ def test_a_row_a_show_needs_no_column_names(tmp_path, place, songs):
     assert ["Ferry", "Tin Rook", "Copper Wire", "1847", "Tin Rook", "Copper Wire", "7 Bells"] == plays.song.tolist()
     assert ([1, 1, 1, 1, 2, 2, 2], [1, 2, 3, 4, 1, 2, 3]) == (plays.show_id.tolist(), plays.position.tolist())
     assert ({"Brackwater"} if place else {None}) == {None if pd.isna(city) else city for city in shows.city}
+
+
+def test_a_row_a_show_may_hold_the_set_in_one_cell_and_the_encore_in_another(tmp_path):
+    """
+    The songs of both are of the show, those of the column headed as an encore are of it, and the account counts songs.
+    """
+    text = (
+        "Date;Where;Set;Encore\n"
+        "1.11.2030;Varnholt, Turbine Hall;Ferry / Tin Rook / Copper Wire / 1847 / Quill;Half a Mile / Stone Bread\n"
+        "3.11.2030;Ostby;Tin Rook / Ferry / Quill / 14 Doors / Copper Wire;Half a Mile\n"
+        "15.11.2030;Lenkau, Assembly Hall;14 Doors / Quill / 1847 / Ferry;Stone Bread / Tin Rook\n"
+    )
+    (tmp_path / "sets.csv").write_text(text, encoding="utf-8")
+    found = sources.read(tmp_path / "sets.csv")
+
+    assert found.questions.empty
+    assert [7, 6, 6] == found.plays.groupby("show_id").size().tolist()
+    assert ["Half a Mile", "Stone Bread", "Half a Mile", "Stone Bread", "Tin Rook"] == found.plays.song[
+        found.plays.encore
+    ].tolist()
+    assert ["Varnholt", "Ostby", "Lenkau"] == found.shows.city.tolist()
+    assert ["Turbine Hall", "Assembly Hall"] == found.shows.venue.dropna().tolist()
+    assert "19 places, 8 songs, 3 shows" == found.said()[0]
 
 
 def test_songs_beyond_the_last_named_column_belong_to_the_show(tmp_path):

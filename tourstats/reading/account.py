@@ -101,7 +101,7 @@ def account_of(pieces: Iterable[Piece]) -> pd.DataFrame:
     return frame.sort_values(["file", "sheet", "row", "column"], kind="stable", ignore_index=True)
 
 
-def said(account: pd.DataFrame, shows: int = 0) -> list[str]:
+def said(account: pd.DataFrame, shows: int = 0, titles: pd.Series | None = None) -> list[str]:
     """Say an account in a few lines: how much became what, and where the rest stands.
 
     Parameters
@@ -110,6 +110,8 @@ def said(account: pd.DataFrame, shows: int = 0) -> list[str]:
         As `account_of` gives it.
     shows
         How many shows there are, if it is more than one set.
+    titles
+        The title of each place, where a line or a cell may hold several.
 
     Examples
     --------
@@ -124,7 +126,8 @@ def said(account: pd.DataFrame, shows: int = 0) -> list[str]:
     """
     songs = account[account.taken_as == SONG]
     new = int(songs.song.isna().sum())
-    first = [counted(len(songs), "place"), counted(songs.song.nunique(), "song")]
+    titles = songs.song if titles is None else titles
+    first = [counted(len(titles), "place"), counted(titles.nunique(), "song")]
     first += [f"{new} not settled"] if new else []
     first += [counted(shows, "show")] if shows else []
     lines = [", ".join(first)]

@@ -34,12 +34,25 @@ _NOT_A_PLACE = re.compile(
 
 def settle(draft: Draft, known: Known) -> None:
     """Say which of the things that stand beside a day is the town, which the venue."""
+    _open_cities(draft)
     slots = _without_common([_slots(night) for night in draft.nights])
     order = _order(slots, known)
     for night, parts in zip(draft.nights, slots, strict=True):
         for role, place in zip(order, parts, strict=False):
             night.said.setdefault(role, place)
         _by_what_is_known(night, parts, known)
+
+
+def _open_cities(draft: Draft) -> None:
+    """A column of cities that holds "Ostby, Assembly Hall" holds venues too: most of what has two parts reads so."""
+    pairs = [parts for night in draft.nights if len(parts := _SPLIT.split(night.said.get(CITY, ""))) == 2]
+    if any(VENUE in night.said for night in draft.nights) or 2 * sum(
+        any(map(_reads_like_venue, pair)) for pair in pairs
+    ) <= len(pairs):
+        return
+    for night in draft.nights:
+        if (city := night.said.pop(CITY, None)) is not None:
+            night.places.insert(0, city)
 
 
 def _slots(night: Night) -> list[str]:

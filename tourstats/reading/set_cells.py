@@ -9,7 +9,7 @@ from datetime import date
 
 from tourstats.reading import headers, ways
 from tourstats.reading.asking import Asking
-from tourstats.reading.cells import DAYS, NUMBER, kind_of, shown, tight
+from tourstats.reading.cells import DAYS, NUMBER, is_encore, kind_of, shown, tight
 from tourstats.reading.days import Calendar, day_in
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
@@ -31,7 +31,7 @@ def _parts(value: object, sign: str) -> list[str]:
 def sets_in_cells(
     sheet: Sheet, kinds: dict[tuple[int, int], str], calendar: Calendar, asking: Asking, known: Known
 ) -> Draft | None:
-    """Read a row a show of which one cell holds the whole set; None if no column is like that."""
+    """Read a row a show of which one cell holds the whole set, or one a part of it; None if no column is like that."""
     table = Table.of(sheet, kinds)
     days = {
         row: (column, on)
@@ -42,18 +42,23 @@ def sets_in_cells(
     best = _best(table, days)
     if best is None:
         return None
-    again, column, sign = best
+    again, main, sign = best
     draft = Draft(HOW, asking)
-    if not names_song(table, column) and again < 0.5:
-        asking.confirm("shape", f"The file is read as a set in each cell of column {letter(column)}: is that right?")
+    if not names_song(table, main) and again < 0.5:
+        asking.confirm("shape", f"The file is read as a set in each cell of column {letter(main)}: is that right?")
     first = min(days)
-    names = {at: headers.named(value) for row in table.rows if row < first for at, value in table.rows[row].items()}
+    names: dict[int, str] = {}
+    for row in table.rows:
+        if row < first:
+            names |= {at: shown(value) for at, value in table.rows[row].items()}
+    sets = {main} | _others(table, days, names, (main, sign))
     for row in table.rows:
         head = row < first
-        rest = [spot for spot in table.spots(row) if head or row not in days or spot.column != column]
+        rest = [spot for spot in table.spots(row) if head or row not in days or spot.column not in sets]
         draft.take(rest, "heading" if head else "left out", "" if head else "beside the sets")
-        if row in days and column in table.rows[row]:
-            _one_cell(draft, table, row, days[row], (column, sign), names)
+        if row in days and main in table.rows[row]:
+            _one_show(draft, table, row, days[row], sign, {column: names.get(column, "") for column in sorted(sets)})
+            _said_beside(draft, table, row, {at: names.get(at) for at in table.rows[row] if at not in sets})
     trim(draft, known)
     return draft
 
@@ -74,6 +79,23 @@ def _best(table: Table, days: dict[int, tuple[int, date]]) -> tuple[float, int, 
     return best
 
 
+def _others(table: Table, days: dict[int, tuple[int, date]], names: dict[int, str], main: tuple[int, str]) -> set[int]:
+    """Columns with a part of the set besides: headed as an encore or a set, or holding titles of the main one."""
+    column, sign = main
+    titles = Counter(
+        tight(part) for row in days if column in table.rows[row] for part in _parts(table.rows[row][column], sign)
+    )
+    found = set()
+    for at in table.columns:
+        texts = [table.rows[row][at] for row in days if at in table.rows[row] and at not in (column, days[row][0])]
+        parts = [tight(part) for text in texts if isinstance(text, str) for part in _parts(text, sign)]
+        theirs = sum(part in titles for part in parts)
+        headed = is_encore(names.get(at, "")) or names_song(table, at)
+        if parts and (theirs > 0.5 * len(parts) or (headed and (theirs or statistics.mean(map(len, parts)) > 3))):
+            found.add(at)
+    return found
+
+
 def names_song(table: Table, column: int) -> bool:
     """Whether a column says that it holds songs or sets."""
     heads = [table.rows[row].get(column) for row in list(table.rows)[:5]]
@@ -83,22 +105,23 @@ def names_song(table: Table, column: int) -> bool:
     )
 
 
-def _one_cell(
-    draft: Draft, table: Table, row: int, day: tuple[int, date], own: tuple[int, str], names: dict[int, str | None]
-) -> None:
-    column, sign = own
+def _one_show(draft: Draft, table: Table, row: int, day: tuple[int, date], sign: str, sets: dict[int, str]) -> None:
+    """The songs of a row, cell after cell."""
     found = day_in(table.rows[row][day[0]])
     night = Night(day[1], places=[found.rest] if found and found.rest else [], at=table.spot(row, day[0]))
     draft.nights.append(night)
     draft.take([night.at], "day")
-    for other, value in table.rows[row].items():
-        role = names.get(other)
-        if other in (column, day[0]) or table.kinds[row, other] == NUMBER:
-            continue
-        if role in (headers.CITY, headers.VENUE, headers.LEG, headers.ROOM):
-            night.said[role] = shown(value)
-            draft.take([table.spot(row, other)], "city")
-    parts = _parts(table.rows[row][column], sign)
-    night.items = [
-        Item(shown(text), kind_of(text), table.spot(row, column), at, part=at) for at, text in enumerate(parts)
-    ]
+    for column, name in sets.items():
+        spot = table.spot(row, column)
+        for at, text in enumerate(_parts(table.rows[row].get(column, ""), sign)):
+            night.items.append(Item(shown(text), kind_of(text), spot, at, part=at, encore=is_encore(name)))
+
+
+def _said_beside(draft: Draft, table: Table, row: int, names: dict[int, str | None]) -> None:
+    """City, venue, leg and room of a show, as the columns are called."""
+    night = draft.nights[-1]
+    for column, name in names.items():
+        role = headers.named(name)
+        if role in (headers.CITY, headers.VENUE, headers.LEG, headers.ROOM) and table.kinds[row, column] != NUMBER:
+            night.said[role] = shown(table.rows[row][column])
+            draft.take([table.spot(row, column)], "venue" if role == headers.VENUE else "city")

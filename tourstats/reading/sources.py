@@ -114,7 +114,10 @@ class Reading:
         """Say in a few lines what is in it, what was left out, and which songs are new or were merged."""
         if self.kind not in (SETS, ONE):
             return [f"{counted(len(self.rows), 'row')} of {self.kind}"] if len(self.rows) else []
-        return [*account_.said(self.account, len(self.shows)), *_songs_said(self.songs)]
+        return [
+            *account_.said(self.account, len(self.shows), self.plays.song if self.kind == SETS else None),
+            *_songs_said(self.songs),
+        ]
 
 
 def read(
