@@ -1,9 +1,11 @@
 """The commands, as a person types them."""
 
 import io
+import os
 import subprocess
 import sys
 
+import openpyxl
 import pytest
 
 from tourstats import cli, demo, diary
@@ -256,7 +258,7 @@ def test_a_file_that_is_not_there_is_said(own, capsys):
 
 NO_SET = {
     "folder": ("is a folder", lambda path: path.mkdir()),
-    "sheet.xlsx": ("is a spreadsheet", lambda path: path.write_bytes(b"PK\x03\x04")),
+    "sheet.xlsx": ("is damaged", lambda path: path.write_bytes(b"PK\x03\x04")),
     "picture.txt": ("holds something other than text", lambda path: path.write_bytes(bytes(range(256)) * 9)),
     "empty.txt": ("There is no song in that set", lambda path: path.touch()),
 }
@@ -505,13 +507,63 @@ def test_what_is_known_may_be_typed_with_slips(filled, capsys):
 
 def test_the_command_itself_works():
     """
-    As installed, in a process of its own, into a pipe that closes early.
+    As installed, in a process of its own.
     """
     out = subprocess.run(
         [sys.executable, "-m", "tourstats.cli", "--help"], capture_output=True, text=True, check=True, timeout=60
     )
 
     assert "tonight" in out.stdout
+
+
+def test_what_is_read_is_kept_also_where_nobody_reads_on(tmp_path):
+    """
+    `tourstats intake FILE | head`: the pipe is closed at once, the songs are saved, and nothing complains.
+    """
+    (tmp_path / "songs.csv").write_text("song,tempo\nFerry,96\nSalt Road,120\n", encoding="utf-8")
+    place, (reads, writes) = tmp_path / "own.sqlite", os.pipe()
+    os.close(reads)
+    command = [sys.executable, "-m", "tourstats.cli", "--diary", place, "intake", tmp_path / "songs.csv"]
+    done = subprocess.run(command, stdout=writes, stderr=subprocess.PIPE, check=False, timeout=60)
+    os.close(writes)
+
+    assert (0, b"") == (done.returncode, done.stderr)
+    with diary.opened(place) as book:
+        assert ["Ferry", "Salt Road"] == book.songs().song.tolist()
+
+
+def test_a_song_said_to_be_new_is_not_said_to_be_open(own, tmp_path, capsys):
+    """
+    What was settled without a question is settled; the account is that of the set as it was saved.
+    """
+    (tmp_path / "set.txt").write_text("Ferry\nNEW: Gravel Pylon\n", encoding="utf-8")
+    status, out, _ = run(
+        *(capsys, "--diary", own, "tonight", tmp_path / "set.txt", "--city", "Ostby", "--date", "2031-03-05"),
+        *("--sheets", tmp_path),
+    )
+
+    assert 0 == status
+    assert "Read: 2 places, 2 songs\n" in out
+
+
+def test_a_set_in_a_workbook_is_a_set(own, tmp_path, capsys):
+    """
+    One sheet, a song a row, what is struck out struck out; of two sheets somebody has to say which.
+    """
+    book = openpyxl.Workbook()
+    for row in ([1, "Ferry"], [2, "Copper Wire", "no click"], [3, "Tin Rook"]):
+        book.active.append(row)
+    book.active["B1"].font = openpyxl.styles.Font(strike=True)
+    book.save(tmp_path / "set.xlsx")
+    command = ("--diary", own, "tonight", tmp_path / "set.xlsx", "--city", "Ostby", "--sheets", tmp_path)
+    done, out, _ = run(capsys, *command)
+    book.create_sheet("2").append(["Ferry"])
+    book.save(tmp_path / "set.xlsx")
+    refused, _, err = run(capsys, *command)
+
+    assert (0, 1) == (done, refused)
+    assert "Read: 2 places, 2 songs\n" in out
+    assert "it is a spreadsheet with 2 sheets" in err
 
 
 def test_a_photo_needs_an_extra(tmp_path, capsys, monkeypatch):

@@ -47,15 +47,28 @@ def main(argv: Sequence[str] | None = None) -> int:
     run: Callable[[argparse.Namespace], None] = asked.run
     try:
         run(asked)
+        _say()
     except Problem as problem:
         print(_plain(f"tourstats: {problem}"), file=sys.stderr)
         return 1
     except KeyboardInterrupt:
         print("\ntourstats: stopped.", file=sys.stderr)
         return 130
-    except BrokenPipeError:  # `tourstats tonight | head`
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except BrokenPipeError:
+        _nobody_reads()
     return 0
+
+
+def _say(*lines: str) -> None:
+    """Print lines, and see that they are printed; what was written stays, also where nobody reads on."""
+    try:
+        print(*lines, sep="\n", end="\n" * bool(lines), flush=True)
+    except BrokenPipeError:  # `tourstats intake … | head`
+        _nobody_reads()
+
+
+def _nobody_reads() -> None:
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _plain(text: str) -> str:
@@ -251,6 +264,7 @@ def _tonight(asked: argparse.Namespace) -> None:
     if asked.whom:
         print(_list_for(brief, asked))
         return
+    made = sheet.stage_sheet(brief, asked.sheets, asked.paper, dark=asked.dark, doubts=asked.doubts)
     told = [part for line in read for part in textwrap.wrap(f"Read: {line}", WIDTH, subsequent_indent="      ")]
     print(*told, sep="\n", end="\n" * bool(told))
     show = (
@@ -259,7 +273,6 @@ def _tonight(asked: argparse.Namespace) -> None:
         else show_day.on_one_screen(brief, most=show_day.SCREEN - len(told))
     )
     print(show)
-    made = sheet.stage_sheet(brief, asked.sheets, asked.paper, dark=asked.dark, doubts=asked.doubts)
     print(f"The stage sheet: {made.pdf} and {made.html}", *made.left_out, sep="\n")
     print("The workbook opens with: tourstats workbook")
 
@@ -277,7 +290,7 @@ def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> t
     """Settle what is open in the pasted set, write it; saving comes before thinking. Gives the show and what to say."""
     from tourstats.diary import read_set
     from tourstats.diary.tonights_set import earlier_sets, keep, places_of, show_of
-    from tourstats.reading.account import account_of, said
+    from tourstats.reading.account import said
     from tourstats.reading.settling import OpenLinesProblem, accepted, first_day, settled
 
     tour, today = diary.read(), date.today()  # noqa: DTZ011  # the day on the wall
@@ -298,7 +311,7 @@ def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> t
         show_id = show_of(diary, _named(asked), today, lines.attrs["headed"])
         keep(diary, ready, show_id, pasted=text)
     missing = [f"No line has the number {number}." for number in lines.attrs["missing"]]
-    return show_id, [*said(account_of(lines.attrs["account"])), *missing]
+    return show_id, [*said(ready.account), *missing]
 
 
 def _named(asked: argparse.Namespace) -> Named:
@@ -548,7 +561,7 @@ def _titles(typed: Sequence[str], songs: pd.DataFrame) -> list[str]:
 def _intake(asked: argparse.Namespace) -> None:
     from tourstats.diary import begun, import_tables
     from tourstats.diary.intake import look, write
-    from tourstats.diary.writing import HistoryProblem
+    from tourstats.diary.writing import HistoryProblem, said_added
 
     answers, own, stage = _answers(asked.answer), _own(asked), "planned" if asked.planned else "played"
     scans, files = _apart(asked.files)
@@ -559,16 +572,15 @@ def _intake(asked: argparse.Namespace) -> None:
     with begun(own) as diary, diary.atomic():
         for path in files:
             if path.is_dir():
-                print(f"{path.name}: {_added(import_tables(path, diary))}")
+                _say(f"{path.name}: {said_added(import_tables(path, diary))}")
                 continue
             looked = look(diary, path, answers, accept=asked.accept, stage=stage)
-            for line in looked.said:
-                print(line)
+            _say(*looked.said)
             try:
                 added = write(diary, looked, answers, stage=stage)
             except HistoryProblem as problem:
                 raise CommandProblem(_how_to_answer(problem.questions)) from problem
-            print(f"{path.name}: {_added(added)}")
+            _say(f"{path.name}: {said_added(added)}")
 
 
 def _apart(given: Sequence[Path]) -> tuple[list[Path], list[Path]]:
@@ -594,13 +606,6 @@ def _intake_scans(files: Sequence[Path], own: Path, answers: Mapping[str, str]) 
         raise CommandProblem("\n".join(taken.said()))
     print(*taken.said(), sep="\n")
     print("How new each show was to these people: tourstats workbook --page repeat-audience")
-
-
-def _added(counts: Mapping[str, int]) -> str:
-    """What came from a file: "2 shows, 1 song, 3 sets were there already"."""
-    there = counts.get("already", 0)
-    said = [counted(count, what.removesuffix("s")) for what, count in counts.items() if count and what != "already"]
-    return ", ".join(said or ["nothing new"]) + (f"; {there} there already" if there else "")
 
 
 def _how_to_answer(questions: pd.DataFrame) -> str:

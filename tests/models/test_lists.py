@@ -27,7 +27,7 @@ def tour():
         plays=plays,
         planned=pd.DataFrame({"show_id": 13, "position": [1, 2, 3, 4],
                               "song": ["Qx Ferry", "Qx Wire", "Qx Rook", "Qx New"],
-                              "remark": [None, "new ending", None, None], "segue": [False, False, True, False]}),
+                              "remark": [None, "new ending", "NEW", None], "segue": [False, False, True, False]}),
         reviews=pd.DataFrame({"show_id": [12, 12], "song": ["Qx Ferry", "Qx Wire"]}),
         mistakes=pd.DataFrame({"show_id": 12, "song": ["Qx Ferry", "Qx Wire"], "kind": "entry", "section": "coda",
                                "severity": [2, 1], "remark": f"{PRIVATE} remark"}),
@@ -53,7 +53,7 @@ def test_the_band_tries_first_what_is_most_needed(brief):
     assert [
         ("transition", "Qx Rook", "never played, segue, tempo 60 to 100", "piano"),
         ("said tonight", "Qx Wire", "new ending", "drums"),
-        ("song", "Qx New", "never played at a show", "piano"),
+        ("song", "Qx New", "never played at a show, NEW", "piano"),
         ("song", "Qx Rook", "out 10 shows", ""),
         ("left open", "Qx Ferry", "entry, coda (last show)", "cello"),
     ] == rows

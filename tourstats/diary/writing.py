@@ -30,6 +30,31 @@ _FILLED = {"songs": "song", "venues": "venue", "shows": "show_id"}
 """Tables whose rows are filled in where they are there already, and what names a row."""
 
 
+_CALLED = {
+    "planned": "planned song", "worked": "well-played part", "tested": "shape answer", "measured": "measured song",
+    "pasted": "pasted set", "attendance": "visit",
+}  # fmt: skip
+"""What one row of a table is called where its name does not say it."""
+
+
+def said_added(counts: Mapping[str, int]) -> str:
+    """What came from a file, in words.
+
+    Examples
+    --------
+    >>> said_added({"shows": 2, "songs": 0, "worked": 1, "already": 1}), said_added({"already": 3})
+    ('2 shows, 1 well-played part; 1 there already', 'nothing new; 3 there already')
+
+    """
+    there = counts.get("already", 0)
+    said = [
+        counted(count, _CALLED.get(name, name.removesuffix("s")))
+        for name, count in counts.items()
+        if count and name != "already"
+    ]
+    return ", ".join(said or ["nothing new"]) + (f"; {there} there already" if there else "")
+
+
 def open_questions(problems: pd.DataFrame) -> pd.DataFrame:
     """Problems that have to be answered before anything is written."""
     return problems[problems["blocking"].astype(bool)]

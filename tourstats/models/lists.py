@@ -100,8 +100,8 @@ def _new_transitions(the_set: pd.DataFrame, crossings: pd.DataFrame) -> Iterator
 
 
 def _said(the_set: pd.DataFrame) -> Iterator[Row]:
-    """What is new by the paper itself: it stands behind the title."""
-    for row in the_set[the_set.remark.notna()].itertuples():
+    """What is new by the paper itself, behind the title; a song that was never played is to be tried whole anyway."""
+    for row in the_set[the_set.remark.notna() & the_set.plays.gt(0)].itertuples():
         yield 1, "said tonight", row.position, row.song, None, str(row.remark), ENDING_MINUTES
 
 
@@ -151,7 +151,8 @@ def _unplayed(the_set: pd.DataFrame) -> Iterator[Row]:
         never = not row["plays"]
         if never or (pd.notna(out) and out >= LONG_OUT):
             length = row["minutes"] if pd.notna(row["minutes"]) else SONG_MINUTES
-            why = "never played at a show" if never else f"out {int(out)} shows"
+            said = f", {row['remark']}" if isinstance(row["remark"], str) else ""
+            why = f"never played at a show{said}" if never else f"out {int(out)} shows"
             yield 1 if never else 4, "song", row["position"], row["song"], None, why, float(length)
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from xml.etree.ElementTree import ParseError
 
-from tourstats.problems import Problem
+from tourstats.problems import Problem, counted
 from tourstats.reading import documents, listings, records
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import shown
@@ -27,7 +27,6 @@ MOST_LINES = 150_000
 """Size of a file, and lines of a text, from which on it is refused."""
 _ODD, _LOOK = 0.02, 20_000
 _LONGEST = 20_000
-_SPREADSHEETS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
 _OLD = b"\xd0\xcf\x11\xe0"
 _SAVE_AGAIN = "Save it again as CSV (UTF-8) or XLSX, and read that."
 _PICTURES = (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"RIFF", b"ID3", b"OggS", b"fLaC", b"II*\x00", b"MM\x00*")
@@ -99,7 +98,7 @@ def bytes_of(path: str | os.PathLike[str]) -> tuple[str, bytes]:
 
 
 def text_in(path: str | os.PathLike[str]) -> str:
-    """Read a file that holds text, such as one set: plain, a document or a web page.
+    """Read a file that holds text, such as one set: plain, a document, a web page, or a workbook of one sheet.
 
     Raises
     ------
@@ -108,12 +107,14 @@ def text_in(path: str | os.PathLike[str]) -> str:
 
     """
     name, data = bytes_of(path)
-    sheet = name.lower().endswith(_SPREADSHEETS)
-    found = None if sheet else source(name, data)
-    if found is None or found.text is None:
-        raise FileProblem.of(name, "it is a spreadsheet", "Copy the set out of it into a text file.")
-    tables = ["\t".join(_row(sheet, row)) for sheet in found.sheets for row in sorted({row for row, _ in sheet.cells})]
-    return "\n".join([found.text, *tables])
+    found = source(name, data)
+    if found.text is not None:  # the tables of a document stand in its text too
+        return found.text
+    if len(found.sheets) != 1:
+        many = counted(len(found.sheets), "sheet")
+        raise FileProblem.of(name, f"it is a spreadsheet with {many}", "Copy the set out of it into a text file.")
+    (sheet,) = found.sheets
+    return "\n".join("\t".join(_row(sheet, row)) for row in sorted({row for row, _ in sheet.cells}))
 
 
 def _row(sheet: Sheet, row: int) -> list[str]:

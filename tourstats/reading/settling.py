@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pandas as pd
 
 from tourstats.problems import Problem, listed, there_are
-from tourstats.reading.account import NEW, SKIP
+from tourstats.reading.account import LEFT_OUT, NEW, SKIP, SONG, Piece, account_of
 from tourstats.reading.songs import SAID_NEW
 from tourstats.reading.titles import UNKNOWN
 
@@ -42,6 +42,8 @@ class Settled:
         Of each song: what is said about it, and whether it goes straight into the next.
     aliases
         Bare words that were asked about, and the song that each means from now on.
+    account
+        Every piece of the set, as `account_of` gives it, its songs as they were settled.
 
     """
 
@@ -51,6 +53,7 @@ class Settled:
     remarks: list[str] = field(default_factory=list)
     segues: list[bool] = field(default_factory=list)
     aliases: dict[str, str] = field(default_factory=dict)
+    account: pd.DataFrame = field(default_factory=lambda: account_of([]), compare=False)
 
 
 def choices(line: Any) -> list[tuple[str, str]]:  # noqa: ANN401  # a row of a table, as pandas names it
@@ -179,14 +182,10 @@ def settled(lines: pd.DataFrame, answers: Mapping[Any, str] | None = None) -> Se
     order, places = lines.attrs.get(ORDER) or {}, lines.attrs.get("places") or {}
     way = str(answers.pop(ORDER, "")).strip().casefold()
     given = {int(position): str(answer).strip() for position, answer in answers.items() if _is_answer(answer)}
-    still = open_lines(lines, given)
-    if len(still) or (order and way not in order):
-        asks = lines.attrs["asks"]
-        if TAKE in order:
-            asks += f" ({'; '.join(f'{row.position} {row.as_typed}' for row in lines.itertuples())})"
-        raise OpenLinesProblem.of(still, order if way not in order else None, asks)
+    _settle_or_raise(lines, open_lines(lines, given), {} if way in order else order)
     ready = Settled([], None, [])
     encore_from = None
+    titles: dict[int, str | None] = dict.fromkeys(lines.position)
     for row in lines.iloc[places[way]].itertuples() if order else lines.itertuples():
         answer = given.get(int(row.position))
         if answer is not None and answer.casefold() == SKIP:
@@ -194,6 +193,7 @@ def settled(lines: pd.DataFrame, answers: Mapping[Any, str] | None = None) -> Se
         if answer is None and not row.sure:
             answer = NEW
         title, is_new = (str(row.song), False) if answer is None else _answered(answer, str(row.as_new))
+        titles[int(row.position)] = title
         ready.titles.append(title)
         ready.remarks.append(str(row.remark))
         ready.segues.append(bool(row.segue))
@@ -203,7 +203,28 @@ def settled(lines: pd.DataFrame, answers: Mapping[Any, str] | None = None) -> Se
             ready.aliases[str(row.short)] = title
         if row.encore and encore_from is None:
             encore_from = len(ready.titles)
-    return replace(ready, encore_from=encore_from)
+    pieces = _settled_pieces(lines.attrs["account"], titles.values())
+    return replace(ready, encore_from=encore_from, account=account_of(pieces))
+
+
+def _settle_or_raise(lines: pd.DataFrame, still: pd.DataFrame, order: Mapping[str, str]) -> None:
+    """Ask about the lines that are still open, and about the order, if it is."""
+    if len(still) or order:
+        asks = lines.attrs["asks"]
+        if TAKE in order:
+            asks += f" ({'; '.join(f'{row.position} {row.as_typed}' for row in lines.itertuples())})"
+        raise OpenLinesProblem.of(still, order, asks)
+
+
+def _settled_pieces(pieces: Iterable[Piece], titles: Iterable[str | None]) -> Iterator[Piece]:
+    """The account of a set with each song as it was settled: the title that it got, or left out."""
+    left = iter(titles)
+    for piece in pieces:
+        title = next(left) if piece.taken_as == SONG else None
+        if title is not None:
+            yield replace(piece, song=title, sure=True)
+        else:
+            yield replace(piece, taken_as=LEFT_OUT) if piece.taken_as == SONG else piece
 
 
 def _is_answer(answer: object) -> bool:

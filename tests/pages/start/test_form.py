@@ -234,7 +234,7 @@ def test_reading_it_twice_adds_nothing():
     form = pasted(HISTORY)
     press(form, "Save")
 
-    assert "There was nothing new in it. 2 were there already." == words(form.written)
+    assert "Written: nothing new; 2 there already." == words(form.written)
     assert 4 == len(diary_now().plays)
 
 

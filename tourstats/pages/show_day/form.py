@@ -41,7 +41,7 @@ from tourstats.pages.song.self_test import today
 from tourstats.pages.song.words import begin
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem
-from tourstats.reading.account import account_of, said
+from tourstats.reading.account import said
 from tourstats.reading.titles import fold
 from tourstats.tables import ROOMS
 from tourstats.tour import Tour, coming
@@ -108,7 +108,7 @@ class ShowDay:
                 keep(diary, ready, show_id, pasted=self.pasted.value)
         self.drop_draft()
         self.open.forget()
-        read = said(account_of(self.open.lines.attrs["account"]))
+        read = said(ready.account)
         self.said.done(f"The set is saved: {len(ready.titles)} songs. Read: {'; '.join(read)}.")
         self.pasted.value = ""
         self.photo.forget()

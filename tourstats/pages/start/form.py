@@ -13,7 +13,7 @@ import pandas as pd
 
 from tourstats.diary import exists, opened
 from tourstats.diary.intake import Look, look, write
-from tourstats.diary.writing import HistoryProblem
+from tourstats.diary.writing import HistoryProblem, said_added
 from tourstats.models import tonight
 from tourstats.pages.kit import links, tables_shown
 from tourstats.pages.kit.questions import Questions
@@ -119,7 +119,7 @@ class Start:
         except HistoryProblem as problem:
             raise StartProblem(re.sub(r" \(key: [^)]*\)", "", str(problem))) from problem
         self._forget()
-        self._after(_added(done))
+        self._after(f"Written: {said_added(done)}.")
 
     def _read(self, *, accept: bool = False) -> None:
         material = self._material()
@@ -312,21 +312,6 @@ def backed_up(found: Whose) -> str:
         f"before the first change of each day, and the last fourteen are kept in <code>{copies}</code>. Before a leg, "
         "put one on a stick: <code>tourstats backup FILE</code>. The next page to open is <em>Show day</em>.</p>"
     )
-
-
-def _added(done: Mapping[str, int]) -> str:
-    """What was written, in words.
-
-    Examples
-    --------
-    >>> _added({"shows": 2, "songs": 0, "sets": 2, "already": 1})
-    'Written: 2 shows, 2 sets. 1 was there already.'
-
-    """
-    parts = [counted(count, name.removesuffix("s")) for name, count in done.items() if count and name != "already"]
-    words = f"Written: {', '.join(parts)}." if parts else "There was nothing new in it."
-    already = done.get("already", 0)
-    return words + (f" {already} {'was' if already == 1 else 'were'} there already." if already else "")
 
 
 def _preview(looked: Look) -> str:
