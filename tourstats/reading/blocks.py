@@ -11,7 +11,9 @@ from datetime import timedelta
 
 from tourstats.reading import chats, headers, ways
 from tourstats.reading.asking import Asking
+from tourstats.reading.cells import CANCELLED as CANCELLED_WORDS
 from tourstats.reading.cells import (
+    ENCORES,
     LABEL,
     NUMBER,
     TEXT,
@@ -36,12 +38,10 @@ SET_A_LINE, ONE_SET = "a set a line", "one set"
 CANCELLED, EXPLAINED = "a show that was cancelled", "what short names and signs mean"
 """Why the songs of a show, and the lines of a legend, are left out."""
 _BOX = re.compile(r"^\s*(?:[-*•]\s+)?\[([ xX✓✔]?)\]\s+")
-_CANCELLED = re.compile(
-    r"\b(?:cancell?ed|abgesagt|annul[ée]+e?s?|cancelad[oa]|annullat[oa]|odwołan[ye]|rained off|called off)\b",
-    re.IGNORECASE,
-)
+_CANCELLED = re.compile(rf"\b(?:{CANCELLED_WORDS})\b", re.IGNORECASE)
 _ENCORE_FRONT = re.compile(
-    r"^(?:(?:e|enc|encore|zugabe|rappel|bis)\s*\d?\s*[:\-–)]\s+|(?:e|enc|encore)\s?\d[.)]?\s+)(.+)$", re.IGNORECASE
+    rf"^(?:(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
+    re.IGNORECASE,
 )
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__)(?=\S)|(?<=\S)(?:\*\*|__)(?!\w)")
 _RULE = re.compile(r"[\W_]+")

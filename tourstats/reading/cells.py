@@ -21,16 +21,25 @@ ANY_DAY = (DAY, DAY_AND_TEXT, SHORT_DAY)
 WORDS = (TEXT, KEY, DAY, DAY_AND_TEXT, SHORT_DAY, NUMBER)
 """What a title may look like."""
 
-_ENCORES = r"encores?|zugaben?|rappels?|bis|toegift|extranummer|бис|アンコール"
+ENCORES = (
+    r"encor[eé]s?|enc|zugaben?|zug|rappels?|bis(?:es|y|ser|is)?|toegift(?:en)?|[ea]kstra(?:numre?|numer)?|extra\s?num+er|extranummer|ylim[aä]{2}r[aä]inen|"
+    r"encoret|přídav(?:ek|ky)|prídav(?:ok|ky)|r[aá]ad[aá]s(?:ok)?|propinas?|fuori programma|dodatek|dodatci|na bis|бис[ыа]?|アンコール|앙코르|安可"
+)
+"""What an encore is called."""
+CANCELLED = (
+    r"cancell?ed|postponed|rained off|called off|no show|abgesagt|ausgefallen|f[aä]llt aus|verschoben|annul[ée]+e?s?|report[ée]e?|cancelad[oa]|anulad[oa]|suspendid[oa]|"
+    r"aplazad[oa]|adiad[oa]|annullat[oa]|rinviat[oa]|odwołan[yea]|przełożon[ya]|afgelast|geannuleerd|uitgesteld|inst[aä]lld|avlyst|aflyst|udsat|utsatt|peruttu|zrušeno|zrušené|elmarad|отмен[её]н\w*"
+)
+"""What is said of a show that was not played."""
 _LABEL = re.compile(
-    rf"\W*(?:(?:1st|2nd|3rd|first|second|third|main|early|late|acoustic|electric)[\s-]+set|set\s*(?:\d|one|two|three|i{{1,3}})?|(?:(?:1st|2nd|first|second|the)\s+)?(?:{_ENCORES})\s*(?:break|set)?\s*\d?|e\d"
+    rf"\W*(?:(?:1st|2nd|3rd|first|second|third|main|early|late|acoustic|electric)[\s-]+set|set\s*(?:\d|one|two|three|i{{1,3}})?|(?:(?:1st|2nd|first|second|the)\s+)?(?:{ENCORES})\s*(?:break|set)?\s*\d?|[ezrbt]\d|[ezrb]\s*:"
     r"|teil\s*\d|part\s*(?:\d|one|two)|set\s?-?lists?|main(?:\s+set)?|hauptset|(?:the\s+)?(?:show|gig|concert|set)\s*:|(?:1st|2nd|first|second|1\.|2\.)\s+half|(?:erste|zweite|1\.|2\.)\s+hälfte)\W*(?:\(?\d+\s*(?:songs?|min(?:utes)?)\)?)?\W*",
     re.IGNORECASE,
 )
-_ENCORE = re.compile(_ENCORES + r"|^\W*e\d", re.IGNORECASE)
+_ENCORE = re.compile(rf"\b(?:{ENCORES})\b|^\W*[ezrbt]\d|^\W*[ezrb]\W*$|アンコール|앙코르|安可", re.IGNORECASE)
 _BREAK = r"intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?)(?:\W+\d+\s?min\w*)?"
 _NO_SONG = re.compile(
-    rf"\W*(?:tb[cad]|cancell?ed|abgesagt|annul[ée]e?|postponed|verschoben|{_BREAK}|n/?a|travel(?: day)?|day off|off|no show|rained off|"
+    rf"\W*(?:tb[cad]|{CANCELLED}|{_BREAK}|n/?a|travel(?: day)?|day off|off|"
     r"unknown|unbekannt|missing|no (?:list|record|data)|not recorded|soundcheck|doors|curfew)\W*",
     re.IGNORECASE,
 )
@@ -128,7 +137,7 @@ def is_pause(text: str) -> bool:
     """Whether a text names a pause, or says that nothing was played: no set holds a song of that name alone."""
     return (
         re.fullmatch(
-            rf"\W*(?:{_BREAK}|cancell?ed|abgesagt|tb[cad]|postponed)\W*",
+            rf"\W*(?:{_BREAK}|{CANCELLED}|tb[cad])\W*",
             text,
             re.IGNORECASE,
         )

@@ -1,6 +1,6 @@
 """Days as people write them. What can be read two ways is settled for the whole file at once, or asked about."""
 
-# ruff: noqa: RUF001, E501  # the signs that people type are meant
+# ruff: noqa: RUF001, E501, SIM905  # the signs that people type are meant
 from __future__ import annotations
 
 import itertools
@@ -22,12 +22,15 @@ _MONTHS = (
 )  # fmt: skip
 _MONTH_OF = {word: number for number, words in enumerate(_MONTHS, start=1) for word in words.split()}
 _WEEKDAYS = (
-    "mon monday mo montag lun lundi lunes pon", "tue tues tuesday di dienstag mardi martes wto",
-    "wed wednesday mi mittwoch mer mercredi miercoles sro", "thu thur thurs thursday do donnerstag jeu jeudi jueves czw",
-    "fri friday fr freitag ven vendredi viernes pia", "sat saturday sa samstag sam samedi sabado sob",
-    "sun sunday so sonntag dim dimanche domingo nie",
+    "mon monday mo montag lun lundi lunes lunedi pon poniedzialek ma maandag segunda seg mandag man mandag mandagen måndag mån maanantai pondeli hetfo luni понедельник пн 月",
+    "tue tues tuesday di dienstag die mar mardi martes martedi wto wtorek dinsdag terca ter tirsdag tir tis tisdag tiistai uterý ut kedd marti вторник вт 火",
+    "wed wednesday mi mittwoch mit mer mercredi miercoles mie mercoledi sro sr sroda wo woensdag quarta qua onsdag ons keskiviikko streda szerda miercuri среда ср 水",
+    "thu thur thurs thursday do donnerstag don jeu jeudi jueves jue giovedi gio czw czwartek donderdag quinta qui torsdag tor tors torstai ctvrtek stvrtok csutortok joi четверг чт 木",
+    "fri friday fr freitag fre ven vendredi viernes vie venerdi pia pt piatek vr vrijdag sexta sex fredag fre perjantai patek piatok pentek vineri пятница пт 金",
+    "sat saturday sa samstag sonnabend sam samedi sabado sab sabato sob sobota za zaterdag lordag lor lø lördag lör lauantai szombat sambata суббота сб 土",
+    "sun sunday so sonntag son dim dimanche domingo dom domenica nie niedz niedziela zo zondag sondag søndag søn sø söndag sön sunnuntai nedele nedela vasarnap duminica воскресенье вс 日",
 )  # fmt: skip
-_WEEKDAY_OF = {word: number for number, words in enumerate(_WEEKDAYS) for word in words.split()}
+_WEEKDAY_OF = {fold(word): number for number, words in enumerate(_WEEKDAYS) for word in words.split()}
 _NUMBERS = re.compile(
     r"(?<![\d.,/-])(\d{1,4})(\s?[./-]\s?)(\d{1,2})\s?[./-]\s?(\d{4}|\d{1,2})(?!\d)(?![./-]\d)(?:[T ]+\d{1,2}:\d{2}(?::\d{2})?(?:\.\d+)?(?:Z|[+-]\d\d:?\d\d)?)?"
 )
@@ -147,7 +150,8 @@ def _rest(text: str, match: re.Match[str]) -> tuple[int | None, str]:
     if last and fold(last[1]) in _WEEKDAY_OF:
         weekday, before = _WEEKDAY_OF[fold(last[1])], before[: last.start()]
     first = re.match(r"\s*,?\s*\(?([^\W\d_]+)\)?\.?(?=$|[\s,;:–—-])", after)
-    if weekday is None and first and len(first[1]) > 1 and fold(first[1]) in _WEEKDAY_OF:
+    whole = first and (len(first[1]) > 3 or not re.match(r"\s*\w", after[first.end() :]))
+    if weekday is None and first and whole and len(first[1]) > 1 and fold(first[1]) in _WEEKDAY_OF:
         weekday, after = _WEEKDAY_OF[fold(first[1])], after[first.end() :]
     parts = (before.strip(_AROUND), after.strip(_AROUND))
     return weekday, re.sub(r"[^\S\t]+", " ", ", ".join(part for part in parts if part))
@@ -211,150 +215,18 @@ def month_of(word: str) -> int | None:
 
 _LONG_NAMES = frozenset(
     fold(word)
-    for word in [
-        "january",
-        "february",
-        "march",
-        "april",
-        "may",
-        "june",
-        "july",
-        "august",
-        "september",
-        "october",
-        "november",
-        "december",
-        "januar",
-        "februar",
-        "märz",
-        "maerz",
-        "april",
-        "mai",
-        "juni",
-        "juli",
-        "august",
-        "september",
-        "oktober",
-        "november",
-        "dezember",
-        "jänner",
-        "feber",
-        "janvier",
-        "février",
-        "mars",
-        "avril",
-        "mai",
-        "juin",
-        "juillet",
-        "août",
-        "septembre",
-        "octobre",
-        "novembre",
-        "décembre",
-        "enero",
-        "febrero",
-        "marzo",
-        "abril",
-        "mayo",
-        "junio",
-        "julio",
-        "agosto",
-        "septiembre",
-        "setiembre",
-        "octubre",
-        "noviembre",
-        "diciembre",
-        "gennaio",
-        "febbraio",
-        "marzo",
-        "aprile",
-        "maggio",
-        "giugno",
-        "luglio",
-        "agosto",
-        "settembre",
-        "ottobre",
-        "novembre",
-        "dicembre",
-        "janeiro",
-        "fevereiro",
-        "março",
-        "abril",
-        "maio",
-        "junho",
-        "julho",
-        "agosto",
-        "setembro",
-        "outubro",
-        "novembro",
-        "dezembro",
-        "januari",
-        "februari",
-        "maart",
-        "april",
-        "mei",
-        "juni",
-        "juli",
-        "augustus",
-        "september",
-        "oktober",
-        "november",
-        "december",
-        "styczeń",
-        "luty",
-        "marzec",
-        "kwiecień",
-        "maj",
-        "czerwiec",
-        "lipiec",
-        "sierpień",
-        "wrzesień",
-        "październik",
-        "listopad",
-        "grudzień",
-        "stycznia",
-        "lutego",
-        "marca",
-        "kwietnia",
-        "maja",
-        "czerwca",
-        "lipca",
-        "sierpnia",
-        "września",
-        "października",
-        "listopada",
-        "grudnia",
-        "января",
-        "февраля",
-        "марта",
-        "апреля",
-        "мая",
-        "июня",
-        "июля",
-        "августа",
-        "сентября",
-        "октября",
-        "ноября",
-        "декабря",
-        "январь",
-        "февраль",
-        "март",
-        "апрель",
-        "май",
-        "июнь",
-        "июль",
-        "август",
-        "сентябрь",
-        "октябрь",
-        "ноябрь",
-        "декабрь",
-        "mars",
-        "juni",
-        "juli",
-        "august",
-        "marts",
-        "maj",
-    ]
+    for word in """
+    january february march april may june july august september october november december januar februar märz maerz mai juni juli oktober
+    dezember jänner feber janvier février mars avril juin juillet août septembre octobre novembre décembre enero febrero marzo abril mayo junio
+    julio agosto septiembre setiembre octubre noviembre diciembre gennaio febbraio aprile maggio giugno luglio settembre ottobre dicembre
+    janeiro fevereiro março maio junho julho setembro outubro novembro dezembro januari februari maart mei augustus styczeń luty marzec kwiecień
+    maj czerwiec lipiec sierpień wrzesień październik listopad grudzień stycznia lutego marca kwietnia maja czerwca lipca sierpnia września
+    października listopada grudnia января февраля марта апреля мая июня июля августа сентября октября ноября декабря январь февраль март апрель
+    май июнь июль август сентябрь октябрь ноябрь декабрь marts augusti desember toukokuu kesäkuu tammikuu helmikuu maaliskuu huhtikuu heinäkuu
+    elokuu syyskuu lokakuu marraskuu joulukuu leden února únor března březen dubna duben května květen června červen července červenec srpna
+    srpen září října říjen listopadu prosince prosinec ledna január február marec apríl máj jún júl március április május június július
+    szeptember október ianuarie februarie martie aprilie iunie iulie septembrie octombrie noiembrie decembrie
+    """.split()
 )
 
 

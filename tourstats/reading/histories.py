@@ -18,6 +18,7 @@ from tourstats.reading.account import SKIP
 from tourstats.reading.asking import NO, YES, Asking
 from tourstats.reading.blocks import ONE_SET
 from tourstats.reading.cells import (
+    CANCELLED,
     DAY,
     DAY_AND_TEXT,
     KEY,
@@ -143,7 +144,7 @@ def _leave_cancelled(draft: Draft, night: Night, known: Known) -> None:
     only = night.items[0] if len(night.items) == 1 else None
     if (
         only is not None
-        and re.match(r"\W*(?:cancell?ed|postponed|abgesagt|verschoben|annul[ée]+e?)\b", only.text, re.IGNORECASE)
+        and re.match(rf"\W*(?:{CANCELLED})\b", only.text, re.IGNORECASE)
         and tight(only.text) not in known.songs
     ):
         draft.take([only.at], "left out", "a show that was cancelled")
