@@ -140,6 +140,44 @@ def stretches(sheets: Sequence[Sheet], calendar: Calendar, asking: Asking, known
     return _read(draft, blocks, calendar, known, Legend()) if len(blocks) > 1 else None
 
 
+class _Cells(Part):
+    """Lines that stand in cells: several may stand in one."""
+
+    def __init__(self) -> None:
+        super().__init__([])
+        self.at: list[Spot] = []
+
+    def add(self, spot: Spot, line: str) -> int:
+        """One more line; which it is."""
+        self.lines.append(line)
+        self.at.append(spot)
+        return len(self.lines)
+
+    def spot(self, line: int, at: int = 0) -> Spot:  # noqa: ARG002  # a cell is one place
+        """The cell in which a line stands."""
+        return self.at[line - 1]
+
+    def spots(self, line: int) -> list[Spot]:
+        """As a list."""
+        return [self.at[line - 1]]
+
+
+def of_cells(
+    how: str,
+    shows: Sequence[tuple[Day, Spot, list[tuple[Spot, str]]]],
+    calendar: Calendar,
+    asking: Asking,
+    known: Known,
+) -> Draft | None:
+    """Read shows of which cells hold lines of the set: the day of each, where it stands, and lines with their cells."""
+    blocks, part = [], _Cells()
+    for day, at, lines in shows:
+        block = _Block(day, part.add(at, day.text), part=part)
+        block.body = [(part.add(spot, line), line) for spot, line in lines if line.strip()]
+        blocks.append(block)
+    return _read(Draft(how, asking), blocks, calendar, known, Legend())
+
+
 def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, legend: Legend) -> Draft | None:
     """Cut the lines of all shows in the way that makes most of them come again, and take the songs of each."""
     if not blocks:

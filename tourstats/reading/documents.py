@@ -69,7 +69,7 @@ class Page(html.parser.HTMLParser):
             self._end_row()
             self.row = []
         elif tag == "br":
-            self._add(" ") if self.cell is not None else self.cut()
+            self._add("\r") if self.cell is not None else self.cut()
         elif re.fullmatch(r"h[1-6]", tag):
             self.cut()
             self.lines.append("")
@@ -101,7 +101,7 @@ class Page(html.parser.HTMLParser):
                 self.row.append("")
             if self.spans > 1:
                 self.over[len(self.row)] = self.spans
-            self.row.append(" ".join(self.cell.split()))
+            self.row.append("\n".join(" ".join(line.split()) for line in self.cell.split("\r") if line.strip()))
         self.cell = None
 
     def _end_row(self) -> None:
@@ -109,7 +109,7 @@ class Page(html.parser.HTMLParser):
         self._end_cell()
         if self.row is not None and self.tables:
             self.tables[-1].append(self.row)
-            self.lines.append("\t".join(self.row))
+            self.lines.append(_in_a_line(self.row))
             self.over = {column: left - 1 for column, left in self.over.items() if left > 1}
         self.row = None
 
@@ -218,7 +218,7 @@ def docx(data: bytes) -> tuple[str, list[Table]]:
     for block in document.iter_inner_content():
         if hasattr(block, "rows"):
             tables.append([[_cell(cell) for cell in row.cells] for row in block.rows])
-            lines += ["\t".join(row) for row in tables[-1]]
+            lines += map(_in_a_line, tables[-1])
         else:
             lines += _paragraph(block)
     return "\n".join(lines), tables
@@ -236,7 +236,12 @@ def _paragraph(paragraph: Any) -> Iterator[str]:  # noqa: ANN401  # the library 
 
 
 def _cell(cell: Any) -> str:  # noqa: ANN401  # the library ships no types
-    return " ".join(line for paragraph in cell.paragraphs for line in _paragraph(paragraph)).strip()
+    return "\n".join(line for paragraph in cell.paragraphs for line in _paragraph(paragraph)).strip()
+
+
+def _in_a_line(row: list[str]) -> str:
+    """A row of a table as a line of text."""
+    return "\t".join(" ".join(cell.split()) for cell in row)
 
 
 _RTF = re.compile(r"\\([a-z]+)(-?\d+)? ?|\\'([0-9a-fA-F]{2})|\\([^a-z])|([{}])|([^\\{}\r\n]+)", re.IGNORECASE)

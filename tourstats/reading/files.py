@@ -288,6 +288,10 @@ class Cut:
     stray: list[int]
 
 
+_RULE_OF_TABLE = re.compile(r"\s*\|?\s*:?-{2,}:?\s*(?:\|\s*:?-+:?\s*)+\|?\s*")
+"""What stands under the heading of a table in Markdown."""
+
+
 def cuts(text: str) -> list[Cut]:
     """Ways to cut a text into columns: by each sign that cuts most lines into the same number of fields."""
     lines = text.split("\n")
@@ -355,15 +359,24 @@ def _is_table(cut: Cut) -> bool:
 def _cut(lines: list[str], separator: str) -> Cut | None:
     cut = Cut(Sheet("", {}, text=True), {}, [])
     csv.field_size_limit(10**9)
+    marked = separator == "|" and any(_RULE_OF_TABLE.fullmatch(line) for line in lines)
     for number, fields in _rows(lines, separator, cut.stray):
         if separator == "|" and all(re.fullmatch(r"[\s:=-]*", one) for one in fields):
             continue
-        cut.widths[number] = len(fields)
+        if not marked or len(fields) > 1:
+            cut.widths[number] = len(fields)
         for column, one in enumerate(fields, start=1):
-            cell = cleaned(_unguarded(one))
+            cell = cleaned(_unguarded(_without_markup(one) if marked else one))
             if cell is not None:
                 cut.sheet.cells[number, column] = cell
     return cut if cut.sheet.cells else None
+
+
+def _without_markup(cell: str) -> str:
+    """A cell of a table in Markdown: its lines, without marks of emphasis."""
+    return re.sub(
+        r"(\*\*|__|(?<!\w)[*_](?!\s))(.+?)\1", r"\2", re.sub(r"\s*<br\s*/?>\s*", "\n", cell, flags=re.IGNORECASE)
+    )
 
 
 def _rows(lines: list[str], separator: str, stray: list[int]) -> list[tuple[int, list[str]]]:

@@ -9,12 +9,12 @@ from datetime import date
 
 from tourstats.reading import headers, ways
 from tourstats.reading.asking import Asking
-from tourstats.reading.cells import DAYS, NUMBER, is_encore, kind_of, shown, tight
-from tourstats.reading.days import Calendar, day_in
+from tourstats.reading.blocks import of_cells
+from tourstats.reading.cells import ANY_DAY, NUMBER, is_encore, shown, tight
+from tourstats.reading.days import Calendar, Day, day_in
 from tourstats.reading.known import Known
-from tourstats.reading.layout import Draft, Item, Night
+from tourstats.reading.layout import Draft, Night, Spot
 from tourstats.reading.long_tables import Table
-from tourstats.reading.trimming import trim
 from tourstats.reading.workbooks import Sheet, letter
 
 HOW = "a set a cell"
@@ -33,17 +33,11 @@ def sets_in_cells(
 ) -> Draft | None:
     """Read a row a show of which one cell holds the whole set, or one a part of it; None if no column is like that."""
     table = Table.of(sheet, kinds)
-    days = {
-        row: (column, on)
-        for row in table.rows
-        for column in sorted(table.rows[row], reverse=True)
-        if kinds[row, column] in DAYS and (on := calendar.of(day_in(table.rows[row][column])))
-    }
+    days = _days(table, calendar)
     best = _best(table, days)
     if best is None:
         return None
     again, main, sign = best
-    draft = Draft(HOW, asking)
     if not names_song(table, main) and again < 0.5:
         asking.confirm("shape", f"The file is read as a set in each cell of column {letter(main)}: is that right?")
     first = min(days)
@@ -52,15 +46,42 @@ def sets_in_cells(
         if row < first:
             names |= {at: shown(value) for at, value in table.rows[row].items()}
     sets = {main} | _others(table, days, names, (main, sign))
+    with_set = [row for row in days if main in table.rows[row]]
+    draft = of_cells(HOW, [_show(table, row, days[row][0], names, sets) for row in with_set], calendar, asking, known)
+    if draft is None:
+        return None
     for row in table.rows:
-        head = row < first
-        rest = [spot for spot in table.spots(row) if head or row not in days or spot.column not in sets]
-        draft.take(rest, "heading" if head else "left out", "" if head else "beside the sets")
-        if row in days and main in table.rows[row]:
-            _one_show(draft, table, row, days[row], sign, {column: names.get(column, "") for column in sorted(sets)})
-            _said_beside(draft, table, row, {at: names.get(at) for at in table.rows[row] if at not in sets})
-    trim(draft, known)
+        there = [spot for spot in table.spots(row) if row not in with_set or spot.column not in sets | {days[row][0]}]
+        draft.take(there, "heading" if row < first else "left out", "" if row < first else "beside the sets")
+    for row, night in zip(with_set, draft.nights, strict=True):
+        draft.take([night.at], "day")
+        night.places += [rest] if (rest := day_in(table.rows[row][days[row][0]]).rest) else []
+        _said_beside(draft, night, table, row, {at: names.get(at) for at in table.rows[row] if at not in sets})
     return draft
+
+
+def _days(table: Table, calendar: Calendar) -> dict[int, tuple[int, date]]:
+    """The day of each row, and the column that it stands in: the one that has most of them."""
+    found: dict[int, dict[int, date]] = {column: {} for column in table.columns}
+    for (row, column), kind in table.kinds.items():
+        if kind in ANY_DAY and (on := calendar.of(day_in(table.rows[row][column]))) is not None:
+            found[column][row] = on
+    column = max(found, key=lambda at: len(found[at]), default=0)
+    return {row: (column, on) for row, on in found.get(column, {}).items()}
+
+
+def _show(
+    table: Table, row: int, day: int, names: dict[int, str], sets: set[int]
+) -> tuple[Day, Spot, list[tuple[Spot, str]]]:
+    """The day of a row, where it stands, and the lines of its set, an encore under its heading."""
+    found = day_in(table.rows[row][day])
+    assert found is not None  # noqa: S101  # the row is there for its day
+    lines = []
+    for column in sorted(sets & table.rows[row].keys()):
+        spot = table.spot(row, column)
+        lines += [(spot, "Encore")] if is_encore(names.get(column, "")) else []
+        lines += [(spot, line) for line in str(table.rows[row][column]).split(_LINES)]
+    return found, table.spot(row, day), lines
 
 
 def _best(table: Table, days: dict[int, tuple[int, date]]) -> tuple[float, int, str] | None:
@@ -105,21 +126,8 @@ def names_song(table: Table, column: int) -> bool:
     )
 
 
-def _one_show(draft: Draft, table: Table, row: int, day: tuple[int, date], sign: str, sets: dict[int, str]) -> None:
-    """The songs of a row, cell after cell."""
-    found = day_in(table.rows[row][day[0]])
-    night = Night(day[1], places=[found.rest] if found and found.rest else [], at=table.spot(row, day[0]))
-    draft.nights.append(night)
-    draft.take([night.at], "day")
-    for column, name in sets.items():
-        spot = table.spot(row, column)
-        for at, text in enumerate(_parts(table.rows[row].get(column, ""), sign)):
-            night.items.append(Item(shown(text), kind_of(text), spot, at, part=at, encore=is_encore(name)))
-
-
-def _said_beside(draft: Draft, table: Table, row: int, names: dict[int, str | None]) -> None:
+def _said_beside(draft: Draft, night: Night, table: Table, row: int, names: dict[int, str | None]) -> None:
     """City, venue, leg and room of a show, as the columns are called."""
-    night = draft.nights[-1]
     for column, name in names.items():
         role = headers.named(name)
         if role in (headers.CITY, headers.VENUE, headers.LEG, headers.ROOM) and table.kinds[row, column] != NUMBER:
