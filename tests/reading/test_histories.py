@@ -94,6 +94,59 @@ def test_a_row_a_show_may_hold_the_set_in_one_cell_and_the_encore_in_another(tmp
     assert "19 places, 8 songs, 3 shows" == found.said()[0]
 
 
+TITLES = ["Ferry", "Tin Rook", "Copper Wire", "Quill", "Stone Bread", "14 Doors", "Half a Mile"]
+TABLES_A_MONTH = """# Shows 2030
+
+## May
+| Date | Where | Set | People |
+|---|:-:|---|--:|
+| Fri 3/5 | Turbine Hall, Varnholt | Ferry<br>Tin Rook<br>Copper Wire<br>1847<br>**Encore:** Quill | 140 |
+| Sat 4/5 | Assembly Hall, Lenkau | Tin Rook<br>14 Doors<br>Ferry<br>Copper Wire<br>**Encore:** Stone Bread<br>Quill | ca. 90 |
+
+## June
+| Date | Where | Set | People |
+|---|---|---|---|
+| Fri 14/6 | Assembly Hall, Lenkau | Copper Wire<br>14 Doors<br>1847<br>Ferry<br>**Encore:** Quill | ? |
+"""
+
+
+def test_tables_in_markdown_are_tables_and_their_cells_are_lines():
+    """
+    One table a month, headings between them, several lines a cell, an encore under its word.
+    """
+    found = sources.read(sources.Pasted(TABLES_A_MONTH))
+
+    assert found.questions.empty
+    assert [5, 6, 5] == found.plays.groupby("show_id").size().tolist()
+    assert ["Quill", "Stone Bread", "Quill", "Quill"] == found.plays.song[found.plays.encore].tolist()
+    assert ["Varnholt", "Lenkau", "Lenkau"] == found.shows.city.tolist()
+
+
+def test_what_stands_behind_most_titles_is_one_question():
+    """
+    Composers in brackets never come off their titles: whether they are remarks is asked once, and taken for remarks.
+    """
+    by = dict(
+        zip(
+            TITLES,
+            ["(O. Fenn)", "(L. Quade)", "(arr. O. Fenn)", "(L. Quade)", "(O. Fenn)", "(L. Quade)", ""],
+            strict=True,
+        )
+    )
+    nights = [TITLES[:5], TITLES[2:], TITLES[1:6], TITLES]
+    text = "\n\n".join(
+        f"{day} May 2030, Ostby\n"
+        + "\n".join(f"{at}. {title} {by[title]}".strip() for at, title in enumerate(night, 1))
+        for day, night in zip((3, 4, 10, 11), nights, strict=True)
+    )
+    found = sources.read(sources.Pasted(text))
+
+    assert ["tails: (O. Fenn)"] == found.questions.key.tolist()
+    assert "6 of 7 titles have something behind them" in found.questions.problem[0]
+    assert set(TITLES) == set(found.plays.song)
+    assert "O. Fenn" in found.plays.remark.tolist()
+
+
 def test_songs_beyond_the_last_named_column_belong_to_the_show(tmp_path):
     """
     A row that is longer than the row of names loses nothing; behind the encore's column it is encore.

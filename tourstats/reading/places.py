@@ -88,7 +88,7 @@ def _without_common(slots: list[list[str]]) -> list[list[str]]:
             words = piece.split()
             if pieces[tight(piece)] > most:
                 continue
-            while len(words) > 1 and ends[tight(words[-1])] > most:
+            while len(words) > 1 and ends[tight(words[-1])] > most and not _reads_like_venue(words[-1]):
                 words.pop()
             while len(words) > 1 and begins[tight(words[0])] > most:
                 words.pop(0)

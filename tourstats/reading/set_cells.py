@@ -55,7 +55,8 @@ def sets_in_cells(
         draft.take(there, "heading" if row < first else "left out", "" if row < first else "beside the sets")
     for row, night in zip(with_set, draft.nights, strict=True):
         draft.take([night.at], "day")
-        night.places += [rest] if (rest := day_in(table.rows[row][days[row][0]]).rest) else []
+        found = day_in(table.rows[row][days[row][0]])
+        night.places += [found.rest] if found is not None and found.rest else []
         _said_beside(draft, night, table, row, {at: names.get(at) for at in table.rows[row] if at not in sets})
     return draft
 

@@ -12,6 +12,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
+from tourstats.problems import listed
 from tourstats.reading.asking import NEW_SONG, Asking
 from tourstats.reading.cells import shown, tight
 from tourstats.reading.known import Known
@@ -38,6 +39,8 @@ _PART = re.compile(
 )
 _NEW = re.compile(r"\b(?:new|neu|nouveau|debut|premi[eè]re|first time|brand new)\b", re.IGNORECASE)
 _MOST_CUTS = 3
+_FEWEST_TAILS = 6
+"""Titles with a tail of one kind from which all of them are one question."""
 _MOST_COMPARED = 3000
 _LEAST = 5
 """Letters from which a title is compared with others for slips."""
@@ -95,25 +98,28 @@ class _Tails:
     nights: dict[str, set[int]]
     bases: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
     tails: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
-    cuts: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+    cuts: dict[str, list[tuple[str, str, int]]] = field(default_factory=dict)
     marks: set[str] = field(default_factory=set)
     """Tails that the file explains."""
+    usual: dict[int, bool] = field(default_factory=dict)
+    """Kinds of tails that most titles have, as composers in brackets: whether they are remarks."""
 
 
 def _form(tail: str) -> str:
     return tight(tail) or tail.strip()
 
 
-def _split(text: str) -> tuple[str, str] | None:
-    for pattern in _TAILS:
+def _split(text: str) -> tuple[str, str, int] | None:
+    """A text without its tail, the tail, and of which kind it is."""
+    for kind, pattern in enumerate(_TAILS):
         match = pattern.search(text)
         if match and match.start() and any(sign.isalnum() for sign in text[: match.start()]):
-            return text[: match.start()].strip(" ,"), match[0].strip()
+            return text[: match.start()].strip(" ,"), match[0].strip(), kind
     return None
 
 
-def _cuts(text: str) -> list[tuple[str, str]]:
-    found: list[tuple[str, str]] = []
+def _cuts(text: str) -> list[tuple[str, str, int]]:
+    found: list[tuple[str, str, int]] = []
     while len(found) < _MOST_CUTS and (cut := _split(text)):
         text = cut[0]
         found.append(cut)
@@ -124,26 +130,46 @@ def _take_tails_off(places: list[Written], asking: Asking, known: Known, marks: 
     tails = _Tails(Counter(tight(place.raw) for place in places), defaultdict(set), marks=marks)
     for place in places:
         tails.nights[tight(place.raw)].add(place.night)
-    for raw in {place.raw for place in places}:
+    for raw in dict.fromkeys(place.raw for place in places):
         tails.cuts[raw] = _cuts(raw)
-        for base, tail in tails.cuts[raw]:
+        for base, tail, _ in tails.cuts[raw]:
             tails.tails[_form(tail)].add(tight(base))
             tails.bases[tight(base)].add(_form(tail))
-    firsts = {place.raw: place for place in reversed(places)}
-    chosen = {raw: _bare(raw, tails, asking, known, firsts[raw]) for raw in tails.cuts}
+    _ask_about_usual(tails, asking, known)
+    chosen = {raw: _bare(raw, tails, asking, known) for raw in tails.cuts}
     for place in places:
         place.song = chosen[place.raw]
         rest = place.raw[len(place.song) :] if place.raw.startswith(place.song) else ""
         place.remark = rest.strip(" -–—,()[]{}")
 
 
-def _bare(raw: str, tails: _Tails, asking: Asking, known: Known, first: Written) -> str:
+def _ask_about_usual(tails: _Tails, asking: Asking, known: Known) -> None:
+    """One question where most titles have a tail of one kind, the same behind several, and few stand without."""
+    ends: dict[int, list[tuple[str, str]]] = defaultdict(list)
+    for raw, cut in tails.cuts.items():
+        told = not cut or tight(raw) in known.songs or _form(cut[0][1]) in tails.marks
+        if not told and any(sign.isalnum() for sign in cut[0][1]):
+            ends[cut[0][2]].append((cut[0][0], cut[0][1]))
+    for kind, pairs in ends.items():
+        again = Counter(_form(tail) for _, tail in pairs)
+        if len(pairs) < max(_FEWEST_TAILS, 0.5 * len(tails.cuts)) or len(again) > 0.7 * len(pairs):
+            continue
+        (base, tail), named = pairs[0], listed(list(dict.fromkeys(tail for _, tail in pairs)), 3)
+        answer = asking.choose(
+            f"tails: {tail}", f"{len(pairs)} of {len(tails.cuts)} titles have something behind them: {named}. Are these remarks, or parts of the titles?",
+            (REMARK, TITLE), REMARK, value=f"{base} {tail}",
+        )  # fmt: skip
+        tails.usual[kind] = answer == REMARK
+
+
+def _bare(raw: str, tails: _Tails, asking: Asking, known: Known) -> str:
     """A text without the tails that are remarks."""
     text = raw
     if tight(raw) in known.songs:
         return raw
-    for base, tail in tails.cuts[raw]:
-        remark, asks = _judge(text, base, tail, tails, known)
+    for base, tail, kind in tails.cuts[raw]:
+        told = tails.usual.get(kind)
+        remark, asks = _judge(text, base, tail, tails, known) if told is None else (told, False)
         if asks:
             answer = asking.choose(
                 f"tail: {text}", f'Is "{tail}" behind "{base}" a remark, or part of the title?', (REMARK, TITLE), REMARK if remark else TITLE, value=raw
@@ -152,7 +178,6 @@ def _bare(raw: str, tails: _Tails, asking: Asking, known: Known, first: Written)
         if not remark:
             break
         text = base
-    del first
     return text
 
 

@@ -247,8 +247,11 @@ def _guard(best: Best, source: Source, asking: Asking, known: Known) -> None:
     whole, texts = best.whole, best.view.texts()
     _account_for_rest(best, texts, asking)
     songs = {tight(one.song) for one in whole.places} | known.songs
+    with_songs = {one.item.at for one in whole.places}
     left = {
-        spot: taken for spot, taken in whole.draft.account.items() if taken.taken_as not in _QUIET and texts.get(spot)
+        spot: taken
+        for spot, taken in whole.draft.account.items()
+        if taken.taken_as not in _QUIET and texts.get(spot) and spot not in with_songs
     }
     _ask_about_lost(whole, left, texts, songs, asking)
     _ask_about_doubtful(best, source, asking)
