@@ -83,7 +83,7 @@ def kind_of(value: Cell) -> str:
 def _kind_of_text(text: str) -> str:  # noqa: PLR0911  # one kind after the other
     if not text:
         return NOTHING
-    if re.fullmatch(r"[#(]?\d+(?:[.,]\d+)?[.)]?|[-−]\d+|\d+%|[$€£]\s?\d[\d.,]*|\d{1,3}(?:,\d{3})+", text):
+    if re.fullmatch(r"[#(]?\d+[.)]?|\d+[.,]\d+|[-−]\d+|\d+%|[$€£]\s?\d[\d.,]*|\d{1,3}(?:,\d{3})+", text):
         return NUMBER
     if _TIME.fullmatch(text):
         return TIME

@@ -17,6 +17,7 @@ from tourstats.reading.cells import (
     NOTHING,
     NUMBER,
     TEXT,
+    TIME,
     is_encore,
     is_label,
     is_no_song,
@@ -141,35 +142,31 @@ def _first_row(found: _Grid, row: int, before: int) -> int:
     return begin
 
 
-def _songs_down(found: _Grid, band: _Band) -> bool:  # one sign after the other
+def _songs_down(found: _Grid, band: _Band) -> bool:
     """Read a band in which titles stand at the left, and numbers or ticks say where each was played."""
-    left = [
-        column
-        for column in found.table.columns
-        if column < band.days[0] and sum(column in found.rows[row] for row in band.body) >= 3
-    ]
-    titled = [column for column in left if sum(found.kinds.get((row, column)) in (TEXT, KEY) for row in band.body) >= 3]
-    if not titled:
+    named = [column for column in found.table.columns if column < band.days[0]]
+    marks = {row: [shown(found.rows[row][c]) for c in band.days if c in found.rows[row]] for row in band.body}
+    rows = [row for row, texts in marks.items() if texts and sum(map(_is_mark, texts)) >= 0.75 * len(texts)]
+    if len(rows) < 3 or not named:
         return False
-    name_at = max(titled, key=lambda column: len({tight(shown(found.rows[row].get(column))) for row in band.body}))
-    titles = [
-        (row, shown(found.rows[row][name_at]))
-        for row in band.body
-        if name_at in found.rows[row] and any(column in found.rows[row] for column in band.days)
-    ]
-    inner = [shown(found.rows[row][column]) for row in band.body for column in band.days if column in found.rows[row]]
-    forms = [tight(title) for _, title in titles if not is_no_song(title)]
-    if len(forms) < 3 or len(set(forms)) < len(forms) or not inner:
+    name_at = max(named, key=lambda c: len({tight(shown(found.rows[row].get(c))) for row in rows if found.kinds.get((row, c)) in (TEXT, KEY)}))  # fmt: skip
+    titles = {row: shown(found.rows[row][name_at]) for row in rows if name_at in found.rows[row]}
+    sums = _sums(found, band, titles)
+    titles = {row: title for row, title in titles.items() if row not in sums and not is_surely_no_song(title)}
+    forms = [tight(title) for title in titles.values()]
+    inner = [text for row in titles for text in marks[row]]
+    worded = sum(found.kinds[row, name_at] in (TEXT, KEY) for row in titles)
+    if len(forms) < 3 or len(set(forms)) < len(forms) or worded < 0.7 * len(forms):
         return False
-    numbers = sum(_place_of(text) is not None for text in inner)
-    ticks = sum(text.casefold() in _MARKS for text in inner)
-    if max(numbers, ticks) < 0.75 * len(inner):
+    between = [row for row in band.body if row > min(titles) and any(not _is_mark(text) for text in marks[row])]
+    if len(between) > 0.3 * len(titles) or sum(map(_is_mark, inner)) < 0.75 * len(inner):
         return False
     found.draft.how = SONGS_DOWN
+    ordered = 2 * sum(_place_of(text) is not None for text in inner) >= len(inner)
     for column in band.days:
-        _one_ticked(found, band, column, titles, name_at, ordered=numbers >= ticks)
-    _beside(found, band, name_at)
-    if ticks > numbers:
+        _one_ticked(found, band, column, titles, name_at, ordered=ordered)
+    _beside(found, band, name_at, set(titles))
+    if not ordered:
         found.draft.asking.confirm(
             "order",
             "The file says which songs were played, not in which order: they are taken in the order of the rows.",
@@ -177,46 +174,55 @@ def _songs_down(found: _Grid, band: _Band) -> bool:  # one sign after the other
     return True
 
 
-def _taken(*, song: bool) -> Taken:
-    return Taken("song", "title of its row") if song else Taken("heading", "")
+def _is_mark(text: str) -> bool:
+    """Whether a cell says that a song was played, by its place or with a tick."""
+    return text.casefold() in _MARKS or _place_of(text) is not None
 
 
-def _beside(found: _Grid, band: _Band, name_at: int) -> None:
+def _sums(found: _Grid, band: _Band, titles: dict[int, str]) -> set[int]:
+    """The first or last row, if its numbers count the songs of each show; a place that is free is one."""
+    ends: set[int] = set()
+    for row in {min(titles), max(titles)} if titles else ():
+        shows = [column for column in band.days if column in found.rows[row]]
+        counted = taken = 0
+        for column in shows:
+            others = [shown(found.rows[one][column]) for one in titles if one != row and column in found.rows[one]]
+            text = shown(found.rows[row][column])
+            counted += text == str(len(others))
+            taken += text in others or str(len(others) - 1) not in others
+        if len(shows) >= max(2, 0.8 * len(band.days)) and counted >= 0.9 * len(shows) and taken:
+            ends.add(row)
+    return ends
+
+
+def _beside(found: _Grid, band: _Band, name_at: int, titled: set[int]) -> None:
     """Account for what stands left and right of the shows."""
+    words = Counter(c for row in band.rows for c in found.rows[row] if found.kinds[row, c] == TEXT)
+    counts = Counter(c for row in band.rows for c in found.rows[row] if found.kinds[row, c] != TEXT)
     for row in band.rows:
         for column in found.rows[row]:
-            if column < band.days[0]:
-                song = column == name_at and row > band.day_row
-                found.draft.account.setdefault(found.spot(row, column), _taken(song=song))
-    for row in band.rows:
-        for column in found.rows[row]:
-            if (
-                column not in band.days and column > band.days[0] and found.kinds[row, column] != TEXT
-            ) or row == band.day_row:
-                found.draft.account.setdefault(found.spot(row, column), Taken("total", "beside the shows"))
+            song = Taken("song", "title of its row") if column == name_at and row in titled else Taken("heading", "")
+            beyond = column > band.days[0] and counts[column] > words[column] and column not in band.days
+            if column < band.days[0] or beyond or row == band.day_row:
+                taken = song if column < band.days[0] else Taken("total", "beside the shows")
+                found.draft.account.setdefault(found.spot(row, column), taken)
 
 
-def _one_ticked(
-    found: _Grid, band: _Band, column: int, titles: list[tuple[int, str]], name_at: int, *, ordered: bool
-) -> None:
-    draft = found.draft
-    night = Night(found.calendar.of(found.day(band.day_row, column)), at=found.spot(band.day_row, column), settled=True)
+def _one_ticked(found: _Grid, band: _Band, column: int, titles: dict[int, str], name_at: int, *, ordered: bool) -> None:
+    draft, day = found.draft, found.day(band.day_row, column)
+    night = Night(found.calendar.of(day), at=found.spot(band.day_row, column), settled=True)
     draft.nights.append(night)
     draft.take([night.at], "day")
-    day = found.day(band.day_row, column)
     night.places += [day.rest] if day and day.rest else []
     marked = []
-    for row, title in titles:
-        if column not in found.rows[row] or is_surely_no_song(title):
-            continue
-        text = shown(found.rows[row][column])
+    for row, title in titles.items():
+        text = shown(found.rows[row].get(column))
         number = _place_of(text)
-        if ordered and number is None:
-            continue
-        marked.append((number if ordered else (False, row), row, title, text))
-    marked.sort(key=lambda one: (one[0] or (False, 0), one[1]))
-    numbers = [one[0][1] for one in marked if one[0] is not None]
-    behind = sum(one[0][0] for one in marked if one[0] is not None)
+        if text and (number is not None or not ordered):
+            marked.append((number if ordered and number else (False, row), row, title, text))
+    marked.sort(key=lambda one: one[0])
+    numbers = [place for (_, place), *_ in marked]
+    behind = sum(late for (late, _), *_ in marked)
     main = len(numbers) - behind
     right = (list(range(1, len(numbers) + 1)), [*range(1, main + 1), *range(1, behind + 1)])
     if ordered and numbers not in right:
@@ -231,7 +237,7 @@ def _one_ticked(
         night.items.append(
             Item(title, kind_of(title), spot, row, struck=struck, numbered=True, encore=text[:1] in "eE")
         )
-    _above_and_below(found, band, column, night, titles[0][0] if titles else 0)
+    _above_and_below(found, band, column, night, min(titles))
 
 
 def _above_and_below(found: _Grid, band: _Band, column: int, night: Night, first: int) -> None:
@@ -260,13 +266,13 @@ def _shows_down(found: _Grid, band: _Band, known: Known) -> None:
         row: next((shown(found.rows[row][column]) for column in reversed(labels_at) if column in found.rows[row]), "")
         for row in band.rows
     }
-    digits = sum(_counts(label) for label in labels.values()) >= 2
+    fields = _fields(found, band, own, labels)
     found.draft.take(
         [found.spot(row, column) for row in band.rows for column in labels_at if column in found.rows[row]], "heading"
     )
-    worded = [row for row in band.body if labels[row] and not _counts(labels[row])]
+    worded = [row for row in band.body if labels[row] and row not in fields.songs]
     for column in band.days:
-        _one_below(found, band, column, own, labels, digits=digits, worded=len(worded) <= 0.5 * len(band.body))
+        _one_below(found, band, column, own, fields, worded=len(worded) <= 0.5 * len(band.body))
     for night in found.draft.nights[-len(band.days) :] if found.table.sheet.text else ():
         _uncounted(night)
     reached = (
@@ -276,6 +282,75 @@ def _shows_down(found: _Grid, band: _Band, known: Known) -> None:
     )
     stray = [found.spot(row, column) for row in band.rows for column in found.rows[row] if column not in reached]
     _beyond(found, band, stray, reached)
+
+
+@dataclass
+class _Fields:
+    """What the labels of the rows of a band say.
+
+    Attributes
+    ----------
+    labels
+        Label of each row.
+    songs
+        Rows whose labels count songs: "3", "Song 3", "Encore 1".
+    late
+        Those of them that are of the encore.
+    beside
+        Rows that hold no songs: named otherwise, and nothing in them is a song elsewhere.
+    digits
+        Whether labels count at all.
+
+    """
+
+    labels: dict[int, str]
+    songs: set[int]
+    late: set[int]
+    beside: set[int]
+    digits: bool
+
+
+def _fields(found: _Grid, band: _Band, own: int, labels: dict[int, str]) -> _Fields:
+    songs, late = _counted(labels)
+    cells = {
+        row: [tight(shown(found.rows[row][c])) for day in band.days if (c := day - band.offset + own) in found.rows[row]]
+        for row in band.body
+    }  # fmt: skip
+    titles = {form for row in songs for form in cells.get(row, ())}
+    other = {
+        row for row in band.body
+        if row not in songs and labels[row] and not is_label(labels[row]) and not is_encore(labels[row])
+        and sum(form in titles for form in cells[row]) < 0.3 * max(1, len(cells[row]))
+        and columns_.named(labels[row]) is None
+    }  # fmt: skip
+    numeric = {
+        row for row in other
+        if sum(found.kinds.get((row, day - band.offset + own)) in (NUMBER, KEY, TIME) for day in band.days) >= 0.8 * len(cells[row])
+    }  # fmt: skip
+    sparse = {row for row in other if len(cells[row]) < 0.9 * len(band.days)}
+    beside = numeric | sparse | {row for row in other if row > max(songs)} if len(songs) >= 3 else set()
+    return _Fields(labels, songs, late, beside, len(songs) >= 2)
+
+
+def _counted(labels: dict[int, str]) -> tuple[set[int], set[int]]:
+    """Rows whose labels count songs, with or without a word before the number; and those of the encore."""
+    families: dict[str, list[tuple[int, int]]] = {}
+    for row, label in labels.items():
+        match = _COUNTING.fullmatch(label.strip())
+        if match:
+            families.setdefault(tight(match[1]), []).append((row, int(match[2])))
+    main = max(families, key=lambda word: len(families[word]), default="")
+    songs: set[int] = set()
+    late: set[int] = set()
+    for word, some in families.items():
+        numbers = [number for _, number in some]
+        runs = numbers == list(range(numbers[0], numbers[0] + len(numbers))) and numbers[0] <= 2
+        if not (runs and (word == main or len(numbers) > 1)) and not _SONG_NAME.fullmatch(f"{word} 1"):
+            continue
+        songs |= {row for row, _ in some}
+        if word != main and (is_encore(word) or (some[0][0] > families[main][-1][0] and len(some) <= 4)):
+            late |= {row for row, _ in some}
+    return songs, late
 
 
 def _uncounted(night: Night) -> None:
@@ -288,12 +363,8 @@ def _uncounted(night: Night) -> None:
                 item.kind = kind_of(item.text)
 
 
+_COUNTING = re.compile(r"(\D{0,20}?)[\s_.#]*(\d{1,2})[.)]?")
 _SONG_NAME = re.compile(r"(?:song|title|titel|titre|track|no|nr|pos|position|lied|e|enc|encore)?[\s_.]?\d{1,2}[.)]?")
-
-
-def _counts(label: str) -> bool:
-    """Whether a label numbers a song: "3", "Song 3", "Encore 1"."""
-    return _SONG_NAME.fullmatch(label.strip().casefold()) is not None
 
 
 def _beyond(found: _Grid, band: _Band, stray: list[Spot], reached: set[int]) -> None:
@@ -368,9 +439,7 @@ def _own_column(found: _Grid, band: _Band, known: Known) -> int:
     return best
 
 
-def _one_below(
-    found: _Grid, band: _Band, column: int, own: int, labels: dict[int, str], *, digits: bool, worded: bool
-) -> None:
+def _one_below(found: _Grid, band: _Band, column: int, own: int, fields: _Fields, *, worded: bool) -> None:
     """One show: its day, what names its place, and what may be its songs."""
     day = found.day(band.day_row, column)
     night = Night(
@@ -383,16 +452,23 @@ def _one_below(
             at = column - band.offset + step
             if at not in found.rows[row] or (row, at) == (band.day_row, column):
                 continue
-            _one_cell(found, band, night, (row, at), labels[row], own=step == own, digits=digits, worded=worded)
+            if row in fields.beside:
+                kind = "number" if found.kinds[row, at] == NUMBER else "left out"
+                found.draft.take([found.spot(row, at)], kind, f"beside the songs: {fields.labels[row]}")
+            else:
+                _one_cell(found, band, night, (row, at), fields, own=step == own, worded=worded)
 
 
 def _one_cell(
-    found: _Grid, band: _Band, night: Night, at: tuple[int, int], label: str, *, own: bool, digits: bool, worded: bool
+    found: _Grid, band: _Band, night: Night, at: tuple[int, int], fields: _Fields, *, own: bool, worded: bool
 ) -> None:
     row, column = at
-    text, spot = shown(found.rows[row][column]), found.spot(row, column)
-    role = None if _counts(label) else columns_.named(label)
-    numbered = digits and _counts(label)
+    text, spot, label = shown(found.rows[row][column]), found.spot(row, column), fields.labels[row]
+    numbered = row in fields.songs
+    role = None if numbered else columns_.named(label)
+    named = label and not is_label(label) and not is_encore(label) and not numbered
+    named = named and role not in (columns_.SONG, columns_.POSITION, columns_.ENCORE)
+    above = fields.digits and row < min(fields.songs)
     if row <= band.day_row or role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
         if role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
             night.said.setdefault(role, text)
@@ -403,29 +479,21 @@ def _one_cell(
         found.draft.take([spot], "left out", "beside a song")
     elif label and (is_no_song(label) or (role == columns_.REMARK)):
         found.draft.take([spot], "total" if is_no_song(label) else "remark", f'row "{label}"')
-    elif label and not digits and not is_label(label) and role is None and worded and not is_encore(label):
+    elif named and (above or (not fields.digits and worded and role is None)):
         found.draft.take([spot], "heading", f'row "{label}"')
-        night.places.append(text)
+        night.places += [text] if role is None else []
     else:
         item = Item(text, found.kinds[row, column], spot, row, struck=(row, column) in found.table.sheet.struck)
-        item.numbered, item.encore = numbered, bool(label) and is_encore(label)
-        if digits and not numbered and not is_label(text) and not item.encore and not label:
-            _unnumbered(found, band, night, item, row)
+        item.numbered, item.encore = numbered, row in fields.late or (bool(label) and is_encore(label))
+        if fields.digits and not numbered and not is_label(text) and not item.encore and not label:
+            _unnumbered(found, night, item, row, fields)
         else:
             night.items.append(item)
 
 
-def _unnumbered(found: _Grid, band: _Band, night: Night, item: Item, row: int) -> None:
+def _unnumbered(found: _Grid, night: Night, item: Item, row: int, fields: _Fields) -> None:
     """A cell in a row without a number where rows are numbered: above them a place, below them no song."""
-    first = min(
-        (
-            one
-            for one in band.body
-            if _counts(next((shown(v) for c, v in found.rows[one].items() if c < band.days[0]), ""))
-        ),
-        default=row,
-    )
-    if row < first:
+    if row < min(fields.songs):
         found.draft.take([item.at], "city")
         if item.kind == TEXT:
             night.places.append(item.text)

@@ -98,10 +98,23 @@ def kind_of(source: Source) -> str | None:  # noqa: PLR0911  # one sign after th
     if "text" in every and named == "notes":
         return "notes"
     if "song" in every:
-        return "songs" if every & _TYPICAL["songs"] or named == "songs" else named
+        list_of_songs = (every & _TYPICAL["songs"] or named == "songs") and not _of_shows(read)
+        return "songs" if list_of_songs else named if named != "songs" else None
     if "venue" in every and "date" not in every:
         return "venues"
     return named
+
+
+def _of_shows(read: Iterable[Rows]) -> bool:
+    """Whether a table with titles is about shows: its columns are named by days, or many titles stand in it again."""
+    titles: list[str] = []
+    for rows in read:
+        at, columns = _head(rows, "songs") or (0, {})
+        if sum(day_in(cell, whole=True) is not None for cell in rows.rows[at]) >= 3:
+            return True
+        titles += [fold(shown(row[columns["song"]])) for row in rows.rows[at + 1 :] if "song" in columns]
+    titles = [title for title in titles if title]
+    return len(set(titles)) < 0.8 * len(titles)
 
 
 def _has_all(read: Iterable[Rows], table: str, names: set[str]) -> bool:

@@ -42,6 +42,8 @@ _MOST_CUTS = 3
 _FEWEST_TAILS = 6
 """Titles with a tail of one kind from which all of them are one question."""
 _MOST_COMPARED = 3000
+_LENGTHS = 3
+"""Titles behind which a running time stands, from which on it is one and no part of a title."""
 _LEAST = 5
 """Letters from which a title is compared with others for slips."""
 
@@ -103,6 +105,8 @@ class _Tails:
     """Tails that the file explains."""
     usual: dict[int, bool] = field(default_factory=dict)
     """Kinds of tails that most titles have, as composers in brackets: whether they are remarks."""
+    timed: int = 0
+    """How many titles have a running time behind them."""
 
 
 def _form(tail: str) -> str:
@@ -135,6 +139,7 @@ def _take_tails_off(places: list[Written], asking: Asking, known: Known, marks: 
         for base, tail, _ in tails.cuts[raw]:
             tails.tails[_form(tail)].add(tight(base))
             tails.bases[tight(base)].add(_form(tail))
+    tails.timed = len({tight(base) for cuts in tails.cuts.values() for base, tail, _ in cuts if _TIMED.fullmatch(tail)})
     _ask_about_usual(tails, asking, known)
     chosen = {raw: _bare(raw, tails, asking, known) for raw in tails.cuts}
     for place in places:
@@ -193,7 +198,8 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
     if _NEW.search(tail) and form in known.songs:
         return False, True
     if _TIMED.fullmatch(tail):
-        return True, False
+        lengths = {one for one in tails.bases[form] if _TIMED.fullmatch(one) or one.isdigit()}
+        return stands or len(lengths) > 1 or tails.timed >= min(_LENGTHS, len(tails.full)), False
     if _PART.match(tail):
         return False, False
     if together:

@@ -208,7 +208,8 @@ def _is_said(item: Item) -> bool:
     words = len(item.text.split())
     ends = item.text.endswith((".", "!!", ":")) and not item.text.endswith("..") and words > 1
     sentence = (ends and len(item.text.split()[-1]) > 3) or words > 10
-    return item.kind in _NOT_TITLES or sentence or CLOCK.match(item.text) is not None or is_around(item.text)
+    inside = re.search(r"\b\d{1,2}[:.h]\d{2}\b\W+\w+ \w", item.text) is not None
+    return item.kind in _NOT_TITLES or sentence or inside or CLOCK.match(item.text) is not None or is_around(item.text)
 
 
 def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
