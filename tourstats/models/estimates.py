@@ -216,18 +216,27 @@ class GammaPoisson:
         return low[where.ravel()].reshape(counts.shape), high[where.ravel()].reshape(counts.shape)
 
     def _quantiles(self, counts: Array, exposures: Array, tails: Array) -> Array:
-        """Quantiles of a mixture of gamma distributions, by bisection of the logarithm."""
-        from scipy.special import gammainc, gammaincinv  # noqa: PLC0415  # as above
+        """Quantiles of a mixture of gamma distributions: Newton steps in the logarithm, halves where one leaves."""
+        from scipy.special import gammainc, gammaincinv, gammaln  # noqa: PLC0415  # as above
 
         shapes, rates, weights = (node[:, None] for node in self.nodes)
         shapes, rates = counts + shapes, exposures + rates
         ends = np.log(np.maximum(gammaincinv(shapes, tails[:, None, None]) / rates, 1e-300))
         below, above = ends.min(axis=1), ends.max(axis=1)
-        for _ in range(40):
-            middle = (below + above) / 2
-            share = (weights * gammainc(shapes, rates * np.exp(middle)[:, None, :])).sum(axis=1)
-            below, above = np.where(share < tails[:, None], [middle, above], [below, middle])
-        return np.asarray(np.exp((below + above) / 2))
+        at, whole, left = (below + above) / 2, gammaln(shapes), np.arange(len(counts))
+        for _ in range(60):
+            here = at[:, left]
+            scaled = rates[:, left] * np.exp(here)[:, None, :]
+            missing = tails[:, None] - (weights * gammainc(shapes[:, left], scaled)).sum(axis=1)
+            dense = (weights * np.exp(shapes[:, left] * np.log(scaled) - scaled - whole[:, left])).sum(axis=1)
+            below[:, left], above[:, left] = np.where(missing > 0, [here, above[:, left]], [below[:, left], here])
+            step = here + missing / np.maximum(dense, 1e-300)
+            inside = (step > below[:, left]) & (step < above[:, left])
+            at[:, left] = np.where(inside, step, (below[:, left] + above[:, left]) / 2)
+            left = left[np.abs(at[:, left] - here).max(axis=0) > 1e-9]  # noqa: PLR2004  # far below a figure that is shown
+            if not len(left):
+                break
+        return np.asarray(np.exp(at))
 
 
 def gamma_poisson(observed: Numbers, expected: Numbers) -> GammaPoisson:

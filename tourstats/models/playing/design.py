@@ -60,7 +60,7 @@ class _Choice:
         self.table = table[self.tells]
         self.song = pd.factorize(self.table.song)[0]
         self.columns: dict[str, Array] = {}
-        self.within: list[Array] = []
+        self.within: list[Array] = []  # at right angles to one another, of length 1
         self.told: list[str] = []
         self.rows: list[dict[str, object]] = []
 
@@ -75,7 +75,9 @@ class _Choice:
     def hold(self, name: str, values: Array) -> None:
         """Keep something still."""
         self.columns[name] = values
-        self.within.append(self._within_songs(values[self.tells]))
+        own = self._apart(self._within_songs(values[self.tells]))
+        length = float(np.linalg.norm(own))
+        self.within.append(own / length if length > 1e-9 * len(own) else np.zeros_like(own))
 
     def drop(self, latest: int) -> None:
         """Let go of so many that were held still last."""
@@ -106,11 +108,15 @@ class _Choice:
 
     def _own_share(self, values: Array) -> float:
         """Share of the variance that neither songs nor the other circumstances explain."""
-        own = self._within_songs(values)
-        if self.within:
-            others = np.column_stack(self.within)
-            own = own - others @ np.linalg.lstsq(others, own, rcond=None)[0]
+        own = self._apart(self._within_songs(values))
         return float((own**2).sum() / ((values - values.mean()) ** 2).sum())
+
+    def _apart(self, own: Array) -> Array:
+        """What the circumstances that are held still leave of another; twice, for the digits that once would lose."""
+        others = np.array(self.within).reshape(len(self.within), len(own))
+        for _ in range(2):
+            own = own - (others @ own) @ others
+        return own
 
     def _units(self, rows: npt.NDArray[np.bool_], *, by_show: bool) -> int:
         return int(self.table.loc[rows, "at"].nunique()) if by_show else int(rows.sum())

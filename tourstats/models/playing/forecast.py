@@ -193,36 +193,35 @@ def forecast_of(
     tonight: pd.DataFrame,
     songs: pd.DataFrame,
     known: runs.Known | None = None,
+    unasked: pd.DataFrame | None = None,
     *,
     reasons: bool = True,
 ) -> pd.DataFrame:
     """What `expected` returns, a row a song, from tables of performances: reviewed ones, all before, and tonight's.
 
-    Without `reasons`, `because` is empty: finding the words takes as long as the figures.
+    Without `reasons`, `because` is empty: finding the words takes as long as the figures. `known` and `unasked` are
+    what is known of runs, where that was worked out before.
     """
     few = table["at"].nunique() < FEWEST_SHOWS or table.mistakes.sum() < FEWEST_MISTAKES
     basis = "prior" if not len(table) else "shrunken rates" if few else "effects"
     names = [name for name in PRIORS if name in FEW or not few]
     rooms = [] if few else sorted(set(table.room) - {commonest_room(table)})
     reviewed = pd.Index(table.song.unique())
-    often = _often_run(past, table)
-    frames = [
-        rows.assign(date=rows["at"] / SHOWS_OF_A_TOUR, **{"often run": rows.song.map(often).fillna(0.0)})
-        for rows in (table, past, tonight)
-    ]
-    usual = next(_columns(rows, names, rooms) for rows in frames if len(rows)).mean(axis=0)
+    often = _often_run(run_unasked(past, table) if unasked is None else unasked)
+    usual = _columns(next(rows for rows in (table, past, tonight) if len(rows)), names, rooms, often).mean(axis=0)
     seen, ahead = (
         _Rows(
-            np.column_stack([np.ones(len(rows)), _columns(rows, names, rooms) - usual]),
+            np.column_stack([np.ones(len(rows)), _columns(rows, names, rooms, often) - usual]),
             rows[list(runs.NAMES)].to_numpy(float),
             reviewed.get_indexer(rows.song),
             pd.factorize(rows["at"])[0],
         )
-        for rows in (frames[0], frames[2])
+        for rows in (table, tonight)
     )
     known = known_of_runs(table) if known is None else known
     model = _learned(seen, table.mistakes.to_numpy(float), _priors(names, rooms), known)
-    readiness = _steps_missing(tonight.song, songs) * (ahead.song < 0)
+    new = ahead.song < 0
+    readiness = _steps_missing(tonight.song, songs) * new if new.any() else np.zeros(len(new))
     said = _said(model, ahead, known, STEP_MISSING * readiness)
     at = 1 + names.index("new transition") if "new transition" in names else None
     said["transition"] = _of_transitions(said["expected"], tonight, model, at)
@@ -269,25 +268,34 @@ def _known(
     return past.assign(show_id=names[past.show_id.to_numpy(int)]), every[last].reset_index(drop=True)
 
 
-def _often_run(past: pd.DataFrame, table: pd.DataFrame) -> pd.Series:
+def run_unasked(past: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
+    """Performances (at, song) that no finding made one run for, and whether they were run; `table`: reviewed ones.
+
+    Runs after a review that found something say nothing that the finding does not say. Each row looks at earlier ones
+    alone, so that those before a night are what was known then.
+    """
+    keys = ["show_id", "song"]
+    found = past[[*keys, "at", "ran"]].merge(table[[*keys, "mistakes"]], how="left", on=keys)
+    latest = found.groupby("song").mistakes.ffill().groupby(found.song).shift(1)
+    return found[~latest.gt(0)].assign(ran=found.ran != "")[["at", "song", "ran"]]
+
+
+def _often_run(unasked: pd.DataFrame) -> pd.Series:
     """Share of each song's performances before which it was run, drawn to that of all by two of them, less that one.
 
     What one runs is not the easiest: it says where a song's level is, so that it is one figure for all its
-    performances; as it stood before each of them, it would make hard songs ever harder. Runs after a review that found
-    something say nothing that the finding does not say, and are left out with their performances.
+    performances; as it stood before each of them, it would make hard songs ever harder.
     """
-    keys = ["show_id", "song"]
-    found = past[[*keys, "ran"]].merge(table[[*keys, "mistakes"]], how="left", on=keys)
-    latest = found.groupby("song").mistakes.ffill().groupby(found.song).shift(1)
-    unasked = found[~latest.gt(0)]
-    run = (unasked.ran != "").groupby(unasked.song).agg(["sum", "size"])
+    run = unasked.groupby("song").ran.agg(["sum", "size"])
     usual = float(run["sum"].sum() / max(run["size"].sum(), 1))
     return (run["sum"] + 2 * usual) / (run["size"] + 2) - usual
 
 
-def _columns(rows: pd.DataFrame, names: list[str], rooms: list[str]) -> Array:
+def _columns(rows: pd.DataFrame, names: list[str], rooms: list[str], often: pd.Series) -> Array:
+    made = {"date": rows["at"] / SHOWS_OF_A_TOUR, "often run": rows.song.map(often).fillna(0.0)}
+    kinds = rows.room.to_numpy(object)
     return np.column_stack(
-        [*(rows[name].to_numpy(float) for name in names), *((rows.room == room).to_numpy(float) for room in rooms)]
+        [*(made.get(name, rows.get(name)).to_numpy(float) for name in names), *(kinds == room for room in rooms)]
     )
 
 

@@ -7,7 +7,7 @@ import pandas as pd
 
 from tourstats.models.estimates import one_thread
 from tourstats.models.playing.effects import known_of_runs
-from tourstats.models.playing.forecast import forecast_of
+from tourstats.models.playing.forecast import forecast_of, run_unasked
 from tourstats.models.playing.performances import WEEK, circumstances, counts, with_reviews
 from tourstats.tables import checked, in_order, latest_kept
 
@@ -43,16 +43,23 @@ def expected_record(
     every = circumstances(plays, shows, rehearsals)
     table = with_reviews(every, counts(reviews, mistakes))
     songs, told = checked(songs, "songs"), []
-    known = None
+    known, unasked = None, run_unasked(every, table)
     for nth, at in enumerate(table["at"].unique()[START:]):
-        before = table[table["at"] < at]
+        # In order of shows, so that each part is a piece, which costs nothing to take.
+        (before, here), (past, now), (asked, _) = (_parted(each, at) for each in (table, every, unasked))
         known = known_of_runs(before) if nth % RUNS_KNOWN == 0 or known is None else known
-        tonight = every[every["at"] == at].reset_index(drop=True)
-        said = forecast_of(before, every[every["at"] < at], tonight, songs, known, reasons=False).reset_index()
-        found = table[table["at"] == at][["show_id", "song", "mistakes"]]
+        tonight = now.reset_index(drop=True)
+        said = forecast_of(before, past, tonight, songs, known, asked, reasons=False).reset_index()
+        found = here[["show_id", "song", "mistakes"]]
         told.append(found.merge(said, on="song").assign(whole=len(found) == len(tonight)))
     columns = ["show_id", "song", "expected", "chance", "range_low", "range_high", "mistakes", "whole"]
     return pd.concat(told, ignore_index=True)[columns] if told else pd.DataFrame(columns=columns)
+
+
+def _parted(rows: pd.DataFrame, at: int) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The rows before a show and those of it."""
+    first, last = np.searchsorted(rows["at"], (at, at + 1))
+    return rows.iloc[:first], rows.iloc[first:last]
 
 
 def by_fifths(record: pd.DataFrame) -> pd.DataFrame:

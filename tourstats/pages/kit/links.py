@@ -24,6 +24,7 @@ _LONG_WORD, _BREAK = re.compile(r"[^\s;&<>-]{12}(?=[^\s;&<>-]{12})"), r"\g<0><wb
 """Where a word of 24 letters and more may be broken: a telephone is narrower than some titles."""
 _AWAY = r"https?://[^\s<>\"'`]*[^\s<>\"'`.,;:!?)]"
 _ADDRESS = re.compile(f"({_AWAY})")
+_LETTER = re.compile(r"[^\W\d_]")
 _MARKS = re.compile(r"[\\`*_\[\]|~]")
 """What means something else in prose: in a title it is spelt out."""
 
@@ -80,7 +81,8 @@ def linked(text: str, *, in_prose: bool = False) -> str:
 
     """
     # Every other part is an address or a title.
-    parts = (_titles() if served() else _ADDRESS).split(text)
+    wordless = not _LETTER.search(text)
+    parts = [text] if wordless else (_titles() if served() else _ADDRESS).split(text)
     made = []
     for at, part in enumerate(parts):
         if at % 2:

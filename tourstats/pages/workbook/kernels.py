@@ -8,6 +8,7 @@ started no thread of its own. Where a system cannot fork well (only Linux is kno
 from __future__ import annotations
 
 import asyncio
+import gc
 import importlib
 import json
 import os
@@ -23,6 +24,8 @@ from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager, ServerKernelManager
 from traitlets import default
 
+from tourstats import tables
+
 LOADED = (
     "ipykernel.kernelapp", "ipykernel.ipkernel", "pandas", "ipywidgets", "IPython.display", "tourstats.diary",
     "tourstats.models.tonight", "tourstats.pages.workbook", "tourstats.pages.kit.widgets",
@@ -30,7 +33,9 @@ LOADED = (
     "tourstats.pages.chart", "tourstats.pages.likely.form", "tourstats.pages.song.form", "tourstats.pages.trends.form",
     "tourstats.pages.review.form", "tourstats.pages.rotation.chart", "tourstats.pages.audience.form",
     "tourstats.pages.listening.form", "tourstats.pages.corrections.form", "tourstats.pages.corrections.leaving",
-    "tourstats.pages.start.form", "scipy.optimize", "scipy.stats", "scipy.signal",
+    "tourstats.pages.start.form", "tourstats.answers", "scipy.optimize", "scipy.stats", "scipy.signal",
+    "statsmodels.genmod.generalized_linear_model", "statsmodels.stats.multitest", "statsmodels.duration.survfunc",
+    "narwhals.stable.v1", "narwhals._pandas_like.dataframe",
 )  # fmt: skip
 """What the pages need, in the order in which it is loaded; a page asked for meanwhile does not wait for the rest."""
 FEWEST = 9
@@ -48,12 +53,15 @@ def main(told: Connection) -> None:
             importlib.import_module(name)
             while at >= FEWEST and told.poll():
                 _fork(told)
+        for table in tables.ALL:
+            tables.empty(table)  # what checks a table is loaded when the first one is checked, and takes half a second
         while True:
             _fork(told)
 
 
 def _fork(told: Connection) -> None:
     asked = json.loads(told.recv_bytes())
+    gc.freeze()  # a kernel's garbage is not looked for in what is loaded, whose memory it would copy by looking
     number = os.fork()
     if number:
         told.send_bytes(str(number).encode())

@@ -125,6 +125,12 @@ def page_config(config: dict[str, Any], **_: object) -> dict[str, Any]:
     return config | {"tourstatsPages": [{"name": page.name, "title": page.title} for page in PAGES]}
 
 
+def without_questions(_: object, *, notebook: Any, cwd: str) -> Any:  # noqa: ANN401, ARG001  # as Voilà calls it
+    """A page as it is served: cells for a question of one's own are not shown there, so that nobody waits for them."""
+    kept = [cell for cell in notebook.cells if "own-question" not in cell.metadata.get("tags", [])]
+    return notebook | {"cells": kept}
+
+
 def main(arguments: list[str]) -> None:
     """Serve the folder named first; the rest is Voilà's."""
     if sys.platform == "linux":
@@ -135,6 +141,7 @@ def main(arguments: list[str]) -> None:
     app.cookie_secret = telephone.cookie_secret(Path(os.environ[telephone.SECRETS]))
     settings = app.voila_configuration
     settings.page_config_hook = page_config
+    settings.prelaunch_hook = without_questions
     settings.multi_kernel_manager_class = WaitingKernels
     app.start()
 
