@@ -127,8 +127,8 @@ def page_config(config: dict[str, Any], **_: object) -> dict[str, Any]:
 
 def without_questions(_: object, *, notebook: Any, cwd: str) -> Any:  # noqa: ANN401, ARG001  # as Voilà calls it
     """A page as it is served: cells for a question of one's own are not shown there, so that nobody waits for them."""
-    kept = [cell for cell in notebook.cells if "own-question" not in cell.metadata.get("tags", [])]
-    return notebook | {"cells": kept}
+    notebook.cells = [cell for cell in notebook.cells if "own-question" not in cell.metadata.get("tags", [])]
+    return notebook
 
 
 def main(arguments: list[str]) -> None:
