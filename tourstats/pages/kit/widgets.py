@@ -381,7 +381,7 @@ def _takes(field: w.ValueWidget, value: object) -> bool:
 def folded(text: str, *children: w.Widget, open_: bool = False) -> tuple[w.ToggleButton, w.VBox]:
     """A part that is shown when its button is pressed: the button, and the part."""
     part = w.VBox(list(children))
-    toggle = w.ToggleButton(value=open_, description=text, layout=w.Layout(width="auto"))
+    toggle = w.ToggleButton(value=open_, description=text, tooltip=text, layout=w.Layout(width="auto"))
 
     def show(_: object) -> None:
         part.layout.display = "" if toggle.value else "none"

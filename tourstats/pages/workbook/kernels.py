@@ -24,7 +24,7 @@ from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager, ServerKernelManager
 from traitlets import default
 
-from tourstats import tables
+from tourstats.tables import ALL, empty
 
 LOADED = (
     "ipykernel.kernelapp", "ipykernel.ipkernel", "pandas", "ipywidgets", "IPython.display", "tourstats.diary",
@@ -53,8 +53,8 @@ def main(told: Connection) -> None:
             importlib.import_module(name)
             while at >= FEWEST and told.poll():
                 _fork(told)
-        for table in tables.ALL:
-            tables.empty(table)  # what checks a table is loaded when the first one is checked, and takes half a second
+        for table in ALL:
+            empty(table)  # what checks a table is loaded when the first one is checked, and takes half a second
         while True:
             _fork(told)
 
