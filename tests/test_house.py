@@ -96,6 +96,7 @@ OTHERS = {
             "vl_convert",
             "wcwidth",
             "contextlib",
+            "gc",
             "html",
             "importlib",
             "io",
