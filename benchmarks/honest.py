@@ -13,6 +13,7 @@ import pandas as pd
 
 from benchmarks.practice import night
 from tests.models.playing import afternoons, rehearsed
+from tests.models.playing.as_tour import as_tour
 from tourstats.models import playing, practice, tonight
 from tourstats.tour import Tour
 
@@ -65,8 +66,7 @@ def of_expected(tours):
         records = []
         for seed in range(FIRST_SEED, FIRST_SEED + tours):
             made = simulator.tour(seed, who, kind)
-            four = (made.plays, made.shows, made.songs, made.reviews, made.mistakes, made.rehearsals)
-            records.append(playing.expected_record(*four).assign(tour=seed))
+            records.append(playing.expected_record(as_tour(*tables(made))).assign(tour=seed))
         record = pd.concat(records, ignore_index=True)
         every.append(record)
         rows.append((NAMES[simulator], who, kind, *_calibrated(record)))

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from tests.models.playing import apart, simulated
+from tests.models.playing.as_tour import as_tour
 from tests.models.playing.simulated import TRUTH, tour
 from tourstats.models.playing import control, effects, expected, rates
 
@@ -103,13 +104,13 @@ def _first(made, words):
 def of_tonight():
     """Time for one set's expected mistakes after 200 shows."""
     made = tour(1, shows=200)
-    songs = pd.DataFrame({"song": made.plays.song.unique()})
+    known = as_tour(*made.tables)
     titles = made.plays.song[made.plays.show_id == 7].tolist()
     next_show = {"date": made.shows.date.max() + pd.Timedelta(days=1), "room": "festival"}
     took = []
     for _ in range(7):
         start = time.perf_counter()
-        expected(made.plays, made.shows, songs, made.reviews, made.mistakes, None, next_show, titles)
+        expected(known, next_show, titles)
         took.append(time.perf_counter() - start)
     return f"Expected mistakes of a set after 200 shows: {np.median(took) * 1000:.0f} ms"
 

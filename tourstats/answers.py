@@ -190,8 +190,7 @@ def compare(tour: Tour, legs: tuple[str, str] | None = None, day: date | str | N
                 "There are no two legs with reviews to compare yet. Say a day: `ts.compare(tour, day='2031-04-01')`."
             )
         legs = (last[0], last[1])
-    four = (tour.plays, tour.shows, tour.reviews, tour.mistakes)
-    return _told(playing.compare(*four, tour.rehearsals, legs=legs, day=day))
+    return _told(playing.compare(tour, legs=legs, day=day))
 
 
 def freshness(tour: Tour, within: str = "leg") -> Told:
@@ -205,7 +204,7 @@ def plan(tour: Tour, minutes: float = tonight.MINUTES) -> Told:
     show_id = tour.next_show()
     if show_id is not None and len(tour.set_of(show_id)):
         return Told(tonight.brief(tour, show_id, minutes).plan)
-    return Told(tonight.day_off(tour, forecast(tour).songs, tour.show(), minutes))
+    return Told(tonight.day_off(tour, forecast(tour).songs, tour.show(), minutes)[0])
 
 
 def brief(tour: Tour, show_id: object = None, minutes: float = tonight.MINUTES) -> tonight.Brief:

@@ -111,8 +111,8 @@ def _tonight_arguments(command: argparse.ArgumentParser) -> None:
     add("--for", dest="whom", choices=FOR, metavar="WHOM", help=whom)
     add("--dark", action="store_true", help="the sheet white on black, for a tablet")
     add("--doubts", action="store_true", help="say on the sheet how long each song was out")
-    level = "level on stage, for the reminder on hearing"
-    add("--level", type=_number(40, 140), default=97.0, metavar="DBA", help=level)
+    level = "level on stage, for the reminder on hearing (97 is assumed)"
+    add("--level", type=_number(40, 140), metavar="DBA", help=level)
 
 
 def _likely_arguments(command: argparse.ArgumentParser) -> None:

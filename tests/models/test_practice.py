@@ -565,16 +565,6 @@ def test_the_solver_is_loaded_only_when_there_is_something_to_choose():
     assert 0 == subprocess.run([sys.executable, "-c", code], check=False).returncode
 
 
-def test_a_song_never_reviewed_is_expected_by_how_long_it_was_out():
-    """
-    The prior rate, 0.3, times 11 to the power of 0.2 after ten shows off: the same as everywhere else.
-    """
-    layoffs = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "layoff_shows": [10, 0]})
-    table = practice.candidates(["Ferry", "Tin Rook"], layoffs=layoffs)
-
-    assert [0.3 * 11**0.2, 0.3] == pytest.approx(table.expected.tolist())
-
-
 def test_what_was_run_already_is_not_run_again():
     """
     Runs took away as much as a whole run can: nothing is left for it. Where they took away less, what is left counts:

@@ -264,25 +264,12 @@ def test_candidates_keep_every_song():
     assert "out 9 shows" == table.because[1]
 
 
-def test_what_was_not_reviewed_is_expected_to_go_as_the_others_and_worse_after_a_layoff():
-    """
-    The mean of the known rates, times (1 + shows missed) to the power of 0.2; never played is the longest.
-    """
-    layoffs = pd.DataFrame({"song": ["Ferry", "Tin Rook", "Lantern"], "layoff_shows": [31, 0, None]})
-
-    table = practice.candidates(
-        ["Ferry", "Tin Rook", "Lantern", "Salt Road"], None, {"Salt Road": 0.2, "Tin Rook": 0.6}, layoffs
-    )
-
-    assert [0.8, 0.6, 0.8, 0.2] == pytest.approx(table.expected.tolist())
-    assert [True, False, True, False] == table.assumed.tolist()
-
-
 def test_a_rate_that_was_assumed_is_called_assumed_in_the_plan():
     """
     The plan does not pass off a guess as a review.
     """
-    steps = practice.day_off(["Ferry", "Tin Rook"], {"Ferry": 0.9, "Tin Rook": 0.5}, 20, expected={"Ferry": 0.4})
+    known = practice.candidates(["Ferry", "Tin Rook"], {"Ferry": 0.9, "Tin Rook": 0.5}, {"Ferry": 0.4})
+    steps = practice.plan(known, 20)
 
     assert [
         "chance of being played 90%; 0.40 mistakes per performance expected",
@@ -297,7 +284,7 @@ def test_on_a_day_off_the_chance_decides_as_much_as_the_mistakes():
     chances = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "chance": [0.8, 0.2]})
     rates = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "rate": [0.5, 1.0]})
 
-    steps = practice.day_off(["Tin Rook", "Ferry"], chances, 4, expected=rates, ways=["whole run"])
+    steps = practice.plan(practice.candidates(["Tin Rook", "Ferry"], chances, rates), 4, ways=["whole run"])
 
     assert [("Ferry", 0.132)] == [(row.song, pytest.approx(row.avoids)) for row in steps.itertuples()]
 

@@ -159,6 +159,28 @@ def test_a_song_is_safe_as_it_was_clean(mistakes, out, remark, safe):
     assert safe == song.safe_tonight(found, out, remark)
 
 
+def test_what_is_safe_is_one_rule(tour):
+    """
+    Twelve clean in a row are at most 0.25 a performance, seven are not safe yet, and a mistake begins anew. J. A.
+    Hanley and A. Lippman-Hand (1983), JAMA 249: 1743-1745, the rule of three; F. Garwood (1936), of no event: 2.9957.
+    """
+    ids = range(1, 13)
+    titles = {"Qx Rook": ids, "Qx Wire": range(6, 13), "Qx Lamp": ids}
+    plays = pd.concat([pd.DataFrame({"show_id": shows, "song": song}) for song, shows in titles.items()])
+    plays["position"] = plays.groupby("show_id").cumcount() + 1
+    shows = pd.DataFrame({"show_id": ids, "date": pd.date_range("2031-03-04", periods=12)})
+    wrong = pd.DataFrame({"show_id": [4], "song": ["Qx Lamp"], "severity": 1, "listening": 2})
+    table = song.safe(Tour.of(shows=shows, plays=plays, reviews=plays, mistakes=wrong))
+
+    assert [("Qx Rook", 12, True), ("Qx Lamp", 8, True), ("Qx Wire", 7, False)] == [
+        (row.song, row.in_a_row, row.safe) for row in table.itertuples()
+    ]
+    assert 2.9957 / 12 == pytest.approx(table.at_most[0], abs=1e-4)
+    assert [row.safe for row in table.itertuples()] == [
+        song.streak([0] * row.in_a_row).holds for row in table.itertuples()
+    ]
+
+
 def test_a_transition_says_how_it_went(tour):
     """
     How often it was played and listened to, what was found at its seam and no mistake from the middle of a song.

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pandas.testing import assert_frame_equal
 
 from tests.models.playing import rehearsed
-from tourstats.models import tonight
+from tourstats.models import playing, tonight
 from tourstats.problems import UnknownShowProblem
 from tourstats.tour import Tour
 
@@ -346,12 +346,12 @@ def test_after_a_break_a_song_of_the_last_set_is_out_all_the_same():
 
 def test_without_reviews_everything_is_called_assumed_and_ordered_by_what_is_known():
     """
-    The new song and the one that was out come before the two of the last set; no decimals in the plan's reasons.
+    The new song and the one that was out are worth more than the two of the last set; no decimals in the reasons.
     """
     got = tonight.brief(tour(), 4)
 
     assert {"prior"} == set(got.care.basis)
-    assert {"Low Water", "Copper Wire"} == set(got.plan.song[got.plan.what == "whole run"].head(2))
+    assert {"Low Water", "Copper Wire"} == set(got.plan[got.plan.what == "whole run"].nlargest(2, "avoids").song)
     assert not got.plan.because.str.contains(r"\d\.\d").any()
     assert any("assumed; common practice, no source" in sentence for sentence in got.assumed)
 
@@ -377,7 +377,8 @@ def test_a_song_forgets_until_the_break_is_over():
     tour, _, day = reviewed_tour()
     titles = tour.plays.song.unique()[:10].tolist()
     soon, later = (
-        tonight.each_song(tour, titles, {"date": day + pd.Timedelta(days=days)}).expected for days in (1, 61)
+        playing.expected(tour, {"date": day + pd.Timedelta(days=days)}, titles, in_order_of_set=False).expected
+        for days in (1, 61)
     )
 
     assert (later > soon).all()
@@ -425,3 +426,52 @@ def test_severity_weighs_in_care():
     )
 
     assert grave not in one or two.index(grave) <= one.index(grave)
+
+
+def test_on_day_one_nothing_that_fits_is_called_left_out():
+    """
+    The second show, nothing reviewed: transitions never played are in the plan, and none "does not fit" beside an
+    hour that is free.
+    """
+    titles = [f"Qx {number}" for number in range(12)]
+    plays = sets(False, (1, titles[:6]))
+    shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-04", "2031-03-05"]})
+    songs = pd.DataFrame({"song": titles, "minutes": 4.0})
+    first = Tour.of(songs=songs, shows=shows, plays=plays, planned=sets(False, (2, titles[3:9])))
+    roomy, short = (tonight.brief(first, 2, minutes) for minutes in (110, 12))
+
+    assert set(titles[3:9]) == set(roomy.plan.song[roomy.plan.what == "whole run"])
+    assert 3 == (roomy.plan.what == "transition").sum()
+    assert 0 == len(roomy.left_out)
+    assert (short.left_out.costs > 0).all()
+    assert len(short.left_out)
+
+
+def test_the_plan_of_a_day_off_says_which_songs_it_leaves_out_as_safe():
+    """
+    Nine clean in a row get no minutes and are named; a mistake in the last, and the song is run.
+    """
+    ids = range(1, 10)
+    plays = sets(False, *((show, ["Ferry", "Tin Rook"]) for show in ids))
+    shows = pd.DataFrame({"show_id": ids, "date": pd.date_range("2031-03-04", periods=9)})
+    wrong = pd.DataFrame({"show_id": [9], "song": "Tin Rook", "severity": 1})
+    played = Tour.of(songs=SONGS, shows=shows, plays=plays, reviews=plays, mistakes=wrong)
+    chances = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "chance": [0.9, 0.5]})
+    steps, safe = tonight.day_off(played, chances, {}, 60)
+
+    assert ["Tin Rook"] == steps.song.tolist()
+    assert [("Ferry", 0.9, 9)] == [tuple(row) for row in safe.itertuples(index=False)]
+
+
+def test_a_song_that_stands_twice_is_run_once_and_counts_once():
+    """
+    Its reprise brings no mistakes of its own: the plan, and what is expected of the set, are those without it.
+    """
+    once, twice = (sets(False, (4, ["Ferry", "Tin Rook", "Salt Road", *again])) for again in ([], ["Ferry"]))
+    plain, reprised = (tonight.brief(tour(planned=planned), 4) for planned in (once, twice))
+
+    assert 1 == (reprised.plan.song == "Ferry").sum()
+    assert plain.total.expected.tolist() == pytest.approx(reprised.total.expected.tolist())
+    assert plain.plan.set_index("song").avoids["Ferry"] == pytest.approx(
+        reprised.plan.set_index("song").avoids["Ferry"], rel=0.05
+    )

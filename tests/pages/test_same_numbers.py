@@ -8,7 +8,7 @@ import pytest
 
 import tourstats as ts
 from tests.models.playing import rehearsed
-from tourstats.models import playing
+from tourstats.models import playing, song
 from tourstats.pages.likely import words as likely
 from tourstats.pages.review import words as review
 from tourstats.pages.show_day import words as show_day
@@ -119,7 +119,7 @@ def test_reviews_and_mistakes_are_counted_alike(tour):
     """
     rates = ts.rates(tour).set_index("song")
     page = trends.read(tour).songs.set_index("song")
-    safe = playing.safe(tour.reviews, tour.mistakes).set_index("song")
+    safe = song.safe(tour).set_index("song")
     control = ts.control(tour)
 
     assert rates[["reviewed", "mistakes"]].equals(page.loc[rates.index, ["reviewed", "mistakes"]])
@@ -128,7 +128,9 @@ def test_reviews_and_mistakes_are_counted_alike(tour):
     assert control.mistakes.sum() == rates.mistakes.sum() == len(tour.mistakes[tour.mistakes.listening == 1])
     for title in [*again_in(tour), *rates.index[::20]]:
         streak = ts.song(tour, title).streak
-        assert (rates.reviewed[title], safe.clean[title]) == (streak.reviewed, streak.clean)
+        assert (rates.reviewed[title], safe.clean[title], safe.safe[title]) == (
+            streak.reviewed, streak.clean, streak.holds
+        )  # fmt: skip
 
 
 def test_the_leg_review_says_what_jupyterlab_says(tour):
@@ -138,8 +140,7 @@ def test_the_leg_review_says_what_jupyterlab_says(tour):
     whole = ts.compare(tour).ratios.iloc[0]
     leg = review.leg_of(tour, None)
     changed = review._changed(leg).words  # one part of the page is asked for, not all
-    tables = (tour.plays, tour.shows, tour.songs, tour.reviews, tour.mistakes, tour.rehearsals)
-    fifths = playing.by_fifths(playing.expected_record(*tables))
+    fifths = playing.by_fifths(playing.expected_record(tour))
 
     assert trends.times(whole.ratio, whole.low, whole.high) in changed
     assert leg.trends.effects[["effect", "ratio", "clear"]].equals(ts.effects(tour)[["effect", "ratio", "clear"]])

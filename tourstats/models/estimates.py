@@ -32,6 +32,9 @@ use at all. Common practice, no source."""
 PRIOR_TRANSITION = (0.1, 0.2)
 """The same for a transition never played: a tenth more. Common practice, no source."""
 
+HARD_PART = 0.7
+"""Share of a song's mistakes that lie in its hard section, where nothing is known. Common practice, no source."""
+
 LIKE_ONE = 1e6
 """Shape at which units are taken as alike: the data give no sign that they differ more than chance makes them."""
 WIDEST = 4.0

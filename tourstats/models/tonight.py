@@ -91,7 +91,8 @@ class Brief:
         One row: songs, minutes (of those known), unknown (songs without a length), asked, over (minutes over what
         was asked; missing if that is not known).
     plan, left_out, assumed
-        As from `practice`: what to run, what does not fit and what that may cost, what was assumed.
+        As from `practice`: what to run, what does not fit and what that may cost (what costs nothing, as a song that is
+        safe, is not missing), what was assumed.
     heard
         As from `audience.tonight`: how much of the set is new to people who were at earlier shows.
 
@@ -156,13 +157,13 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     changed = rotation.changes(pd.concat([past.plays, titles], ignore_index=True), past.shows)
     changed = changed[changed.show_id == show_id]
     heard = heard_whole(past)
-    expected = each_song(heard, titles.song.tolist(), show, in_order_of_set=True)
+    expected = playing.expected(heard, show, titles.song.tolist())
     the_set = _safe(heard, _the_set(titles, changed, layoffs, past, expected))
     pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
     crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
     ticked = past.ticks.thing[past.ticks.show_id == show_id]
     band = _band(past, the_set, pairs, ticked)
-    runs = playing.what_runs_take(past.plays, past.shows, heard.reviews, heard.mistakes, past.rehearsals)
+    runs = playing.what_runs_take(heard)
     weight = playing.weights(past.mistakes, the_set.song, playing.heard_more(past.settings)).to_numpy()
     candidates = _candidates(the_set, past.mistakes).assign(chance=1.0, weight=weight)
     candidates = _without_safe(_without_band(candidates, band), the_set.song[the_set.safe])
@@ -184,7 +185,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         director=lists.for_director(the_set, pairs),
         length=_length(the_set, show),
         plan=plan,
-        left_out=_left_out(practice.left_out(candidates, plan, transitions=never, takes=takes), the_set),
+        left_out=practice.left_out(candidates, plan, transitions=never, takes=takes).query("costs > 0"),
         assumed=_assumed(candidates, never, takes, runs, faults=heard is not past),
         heard=_heard(past, titles, show),
     )
@@ -196,12 +197,6 @@ def _assumed(
     """What was assumed, in words; first that only what went wrong was written down, where it was."""
     said = practice.assumed(candidates, transitions=never, takes=takes, of_runs=known_of_runs(runs))
     return (*([FAULTS_ONLY] if faults else []), *said)
-
-
-def _left_out(left: pd.DataFrame, the_set: pd.DataFrame) -> pd.DataFrame:
-    """What does not fit; a song that needs no minutes is not missing."""
-    needless = left.song.isin(the_set.song[the_set.safe]) & left.next_song.isna()
-    return left[~needless].reset_index(drop=True)
 
 
 def _heard(past: Tour, titles: pd.DataFrame, show: Mapping[str, Any]) -> pd.DataFrame:
@@ -313,15 +308,9 @@ def _never_played(crossings: pd.DataFrame, the_set: pd.DataFrame, band: pd.DataF
     return never.assign(expected=part.reindex(never.next_song).to_numpy())
 
 
-def each_song(
-    tour: Tour, titles: Sequence[str], show: Mapping[str, object], *, in_order_of_set: bool = False
-) -> pd.DataFrame:
-    """What to expect of songs at a show, in no order or in that of its set: as `playing.expected`, for every plan."""
-    tables = (tour.plays, tour.shows, tour.songs, tour.reviews, tour.mistakes, tour.rehearsals)
-    return playing.expected(*tables, show, titles, in_order_of_set=in_order_of_set)
-
-
-def day_off(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object], minutes: float) -> pd.DataFrame:
+def day_off(
+    tour: Tour, chances: pd.DataFrame, show: Mapping[str, object], minutes: float
+) -> tuple[pd.DataFrame, pd.DataFrame]:
     """What to run while the set of a coming show is not known.
 
     Parameters
@@ -337,16 +326,21 @@ def day_off(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object], minut
 
     Returns
     -------
-    DataFrame
-        As from `practice.plan`. Expected mistakes, what runs take away and what was run are those of the show day, and
-        what is safe without thinking gets no minutes.
+    steps
+        As from `practice.plan`. Expected mistakes, what runs take away and what was run are those of the show day.
+    safe
+        Songs that get no minutes because they are safe without thinking, the likeliest first: song, chance,
+        clean_in_a_row.
 
     """
     candidates, takes = _ahead(tour, chances, show)
     out = rotation.layoffs(tour.plays, tour.shows, tour.songs).set_index("song").layoff_shows
     found = song.records(heard_whole(tour), candidates.song)
     safe = [title for title, one in found.items() if song.safe_tonight(one, out.get(title, math.inf), None)]
-    return practice.plan(_without_safe(candidates, pd.Series(safe, dtype="str")), minutes, takes=takes)
+    steps = practice.plan(_without_safe(candidates, pd.Series(safe, dtype="str")), minutes, takes=takes)
+    table = candidates[["song", "chance"]].assign(clean_in_a_row=[found[title].in_a_row for title in candidates.song])
+    table = table[candidates.song.isin(safe) & (candidates.chance > 0)]
+    return steps, table.sort_values("chance", ascending=False, kind="stable", ignore_index=True)
 
 
 @latest_kept
@@ -397,8 +391,8 @@ def _ahead(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object]) -> tup
     songs = tour.songs[tour.songs.status != "retired"]
     day = tour.shows[tour.shows.show_id.isin(tour.plays.show_id)].date.max() + pd.Timedelta(days=1)
     tour = heard_whole(tour)
-    said = each_song(tour, songs.song.tolist(), show if "date" in show else {**show, "date": day})
-    runs = playing.what_runs_take(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.rehearsals)
+    said = playing.expected(tour, {"date": day, **show}, songs.song.tolist(), in_order_of_set=False)
+    runs = playing.what_runs_take(tour)
     known = practice.candidates(songs, chances, said[["song", "expected"]])
     table = known.merge(said[["song", "run_share", "basis"]], how="left", on="song")
     # A song that only the forecast knows is not run: nobody has said how long it is, or what it asks for.

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 
+from tests.models.playing.as_tour import as_tour
 from tourstats.models.playing import compare
 
 KINDS, CAUSES = ("entry", "tempo", "count", "sound", "other"), ("playing", "sound", "feel")
@@ -34,6 +35,6 @@ def named(made, seed, *, hard=False, times=1.0):
     found = with_kinds(made, seed, times)
     reviews, found = harder(made, found) if hard else (made.reviews, found)
     legs = tuple(made.shows.leg.unique())
-    rows = compare(made.plays, made.shows, reviews, found, legs=legs).ratios
+    rows = compare(as_tour(made.plays, made.shows, reviews, found), legs=legs).ratios
     rows = rows[rows.changed & (rows.about != "all")]
     return rows[rows.about != "song"].which.tolist(), rows[rows.about == "song"].which.tolist()

@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 
+from tests.models.playing.as_tour import as_tour
 from tourstats.models import playing
 from tourstats.models.playing.checks import CHECKS, influence, residual_checks
 from tourstats.models.playing.effects import fitted as regression
@@ -38,7 +39,7 @@ def test_a_planted_fault_is_told(fault, what):
     """
     Mistakes that come in bursts, and nights that wander, are what the regression does not reckon with.
     """
-    found = residual_checks(*tour(2, fault)).set_index("check")
+    found = residual_checks(as_tour(*tour(2, fault))).set_index("check")
 
     assert not found.holds[what]
     assert not found.low[what] <= found.value[what] <= found.high[what]
@@ -48,17 +49,17 @@ def test_mistakes_as_the_regression_takes_them_pass():
     """
     Of four tours drawn as Poisson counts, with four checks each at 5 % together, none or one is held for odd.
     """
-    odd = [not residual_checks(*tour(seed)).holds.all() for seed in range(4)]
+    odd = [not residual_checks(as_tour(*tour(seed))).holds.all() for seed in range(4)]
 
     assert sum(odd) <= 1
-    assert list(CHECKS) == residual_checks(*tour(1)).check.tolist()
+    assert list(CHECKS) == residual_checks(as_tour(*tour(1))).check.tolist()
 
 
 def test_one_show_that_carries_an_effect_is_named():
     """
     A night that fell apart at its end makes the place in the set look grave: it is first in the list.
     """
-    told = influence(*tour(5, "one show"))
+    told = influence(as_tour(*tour(5, "one show")))
 
     assert (3, "position") == (told.show_id[0], told.effect[0])
     assert abs(told.moved[0]) > 1
@@ -81,7 +82,7 @@ def test_influence_is_that_of_statsmodels():
 
     at = found.at("position")
     moved = fitted(rows & (table.show_id != 3).to_numpy())[at] - fitted(rows)[at]
-    ours = influence(plays, shows, reviews, lost).query("show_id == 3 and effect == 'position'").iloc[0]
+    ours = influence(as_tour(plays, shows, reviews, lost)).query("show_id == 3 and effect == 'position'").iloc[0]
 
     assert moved == pytest.approx(np.log(ours.without / ours.ratio), abs=0.01)
 

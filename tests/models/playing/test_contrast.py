@@ -6,6 +6,7 @@ import pytest
 from statsmodels.stats.contingency_tables import StratifiedTable
 
 from tests.models.playing import apart
+from tests.models.playing.as_tour import as_tour
 from tests.models.playing.kinds import named
 from tests.models.playing.simulated import TRUTH, tour
 from tourstats.models import playing
@@ -71,5 +72,5 @@ def test_legs_that_are_numbers_are_legs():
     asked = made.plays, numbered, made.reviews, made.mistakes
 
     pd.testing.assert_frame_equal(
-        playing.compare(*asked, legs=(1, 2)).ratios, playing.compare(*asked, legs=("1", "2")).ratios
+        playing.compare(as_tour(*asked), legs=(1, 2)).ratios, playing.compare(as_tour(*asked), legs=("1", "2")).ratios
     )

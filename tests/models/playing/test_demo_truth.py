@@ -22,7 +22,7 @@ def test_what_runs_take_holds_the_truth_of_each_way(tour):
     """
     Truth: the largest of kit, band, pad, listen in the week; three of the four intervals at least hold theirs.
     """
-    said = playing.what_runs_take(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.rehearsals).set_index("way")
+    said = playing.what_runs_take(tour).set_index("way")
     true = pd.Series(dict(Truth().run))
 
     assert 3 <= ((said.low <= true[said.index]) & (true[said.index] <= said.high)).sum()
@@ -66,8 +66,7 @@ def test_as_many_mistakes_are_expected_as_are_found(tour):
     """
     In the mean of the tour within a seventh; the range of a set reviewed whole holds about four nights in five.
     """
-    tables = (tour.plays, tour.shows, tour.songs, tour.reviews, tour.mistakes, tour.rehearsals)
-    record = playing.expected_record(*tables)
+    record = playing.expected_record(tour)
     sets = record[record.whole.astype(bool)].groupby("show_id")
     night = sets.agg(found=("mistakes", "sum"), low=("range_low", "first"), high=("range_high", "first"))
     held = (night.found.between(night.low, night.high)).mean()
@@ -133,7 +132,7 @@ def test_the_ear_that_got_stricter_is_within_what_is_said(tour):
     """
     Truth: found at the first listening grows from 0.7 to 0.9 of what there was; or too little was heard again to say.
     """
-    told = playing.strictness(tour.plays, tour.shows, tour.reviews, tour.mistakes)
+    told = playing.strictness(tour)
     drift = told.set_index("what").loc["drift"]
     true = np.log(Truth().found_last / Truth().found_first)
 

@@ -93,7 +93,7 @@ def test_minutes_at_the_instrument_are_what_the_ears_are_warned_of(tour):
     ears = next(section for section in show_day.sections(brief) if section.heading == "Ears and hands")
 
     assert f"{show_day.ASSUMED} {care.caution(show_day.STAGE_DBA, 50)} {care.REST}" == ears.words
-    assert show_day.ASSUMED not in show_day.ears_and_hands(94, 50)
+    assert show_day.ASSUMED not in show_day.ears_and_hands(f"{show_day.STAGE_DBA:.0f}", 50)  # typed, not assumed
 
 
 def test_what_does_not_fit_begins_with_what_costs_most(tour):

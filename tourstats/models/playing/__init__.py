@@ -9,7 +9,7 @@ runs              what a run takes away: one quantity, assumed and then learned
 effects           layoffs, rooms, positions, dates, with intervals
 checks            whether that regression fits, and whether one show carries it
 forecast          mistakes to expect tonight
-spots             where it goes wrong again, how much that weighs, which songs are safe
+spots             where it goes wrong again, and how much that weighs
 record            how good the expected mistakes were, and what came of runs
 monitor           show by show against what the set should have brought
 grouped           performances as one wide table, and rates by any column of it
@@ -45,7 +45,7 @@ from tourstats.models.playing.second_listening import (
     without_drift,
 )
 from tourstats.models.playing.song_rates import rates
-from tourstats.models.playing.spots import HEARD_MORE, hard_parts, heard_more, safe, spots, weights
+from tourstats.models.playing.spots import HEARD_MORE, hard_parts, heard_more, spots, weights
 
 __all__ = [
     "HEARD_MORE",
@@ -74,7 +74,6 @@ __all__ = [
     "ratios",
     "residual_checks",
     "review_bias",
-    "safe",
     "sample_again",
     "spots",
     "strictness",

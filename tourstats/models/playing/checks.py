@@ -9,7 +9,8 @@ import pandas as pd
 from tourstats.models.estimates import adjusted, one_thread
 from tourstats.models.playing import within
 from tourstats.models.playing.effects import RIDGE, Fitted, fitted
-from tourstats.models.playing.performances import performances
+from tourstats.models.playing.performances import of_tour
+from tourstats.tour import Tour
 
 Array = npt.NDArray[np.float64]
 
@@ -19,13 +20,7 @@ CHECKS = ("spread", "clean performances", "shows in a row alike", "largest count
 
 
 @one_thread
-def residual_checks(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    reviews: pd.DataFrame,
-    mistakes: pd.DataFrame,
-    rehearsals: pd.DataFrame | None = None,
-) -> pd.DataFrame:
+def residual_checks(tour: Tour) -> pd.DataFrame:
     """Hold what the regression leaves over against what it would leave if mistakes were as it takes them.
 
     Returns
@@ -46,7 +41,7 @@ def residual_checks(
     errors of `effects` allow for spread within shows; clean performances and order are what they do not allow for.
 
     """
-    table = performances(plays, shows, reviews, mistakes, rehearsals)
+    table = of_tour(tour)
     found = fitted(table)
     if found is None:
         return pd.DataFrame(columns=["check", "value", "low", "high", "p", "holds"])
@@ -66,13 +61,7 @@ def residual_checks(
 
 
 @one_thread
-def influence(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    reviews: pd.DataFrame,
-    mistakes: pd.DataFrame,
-    rehearsals: pd.DataFrame | None = None,
-) -> pd.DataFrame:
+def influence(tour: Tour) -> pd.DataFrame:
     """How far each effect would move if a show had not been reviewed.
 
     Returns
@@ -88,7 +77,7 @@ def influence(
     regression fitted again on the same circumstances.
 
     """
-    table = performances(plays, shows, reviews, mistakes, rehearsals)
+    table = of_tour(tour)
     found = fitted(table)
     columns = ["show_id", "effect", "ratio", "without", "moved"]
     if found is None:

@@ -10,8 +10,8 @@ import pandas as pd
 
 from tourstats.models.estimates import t_reach
 from tourstats.models.playing.contrast import mantel_haenszel
-from tourstats.models.playing.performances import circumstances, counts, performances
-from tourstats.tables import in_order
+from tourstats.models.playing.performances import circumstances, counts, of_tour
+from tourstats.tour import Tour
 
 Array = npt.NDArray[Any]
 
@@ -19,9 +19,7 @@ FEWEST_EITHER_SIDE = 3
 FEWEST_CELLS = 5
 
 
-def review_bias(
-    plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame
-) -> pd.DataFrame:
+def review_bias(tour: Tour) -> pd.DataFrame:
     """How reviewed shows differ from the others.
 
     Returns
@@ -36,8 +34,8 @@ def review_bias(
             differs         bool   the interval leaves out 0
 
     """
-    table = circumstances(plays, shows)
-    heard = counts(reviews, mistakes).show_id.unique()
+    table = circumstances(tour.plays, tour.shows, tour.rehearsals)
+    heard = counts(tour.reviews, tour.mistakes).show_id.unique()
     nights = table.groupby("at").agg(
         show_id=("show_id", "first"),
         date=("date", "first"),
@@ -45,7 +43,7 @@ def review_bias(
         first_times=("first", "sum"),
         long_layoffs=("missed", lambda missed: (missed >= 10).sum()),  # noqa: PLR2004  # ten shows off
     )
-    day = pd.Series(pd.to_datetime(nights.show_id.map(_dates(shows))))
+    day = pd.Series(pd.to_datetime(nights.show_id.map(tour.shows.set_index("show_id").date)))
     nights["weekend"] = (day.dt.day_of_week >= 4).to_numpy()  # noqa: PLR2004  # Friday to Sunday
     values = {f"room: {room}": nights.room == room for room in sorted(nights.room.unique())}
     values |= {name: nights[name] for name in ("second show", "day off", "weekend", "date")}
@@ -55,9 +53,7 @@ def review_bias(
     return pd.DataFrame(rows, columns=["what", "reviewed", "others", "low", "high", "differs"])
 
 
-def like_with_like(
-    plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame
-) -> pd.DataFrame:
+def like_with_like(tour: Tour) -> pd.DataFrame:
     """The second half of the tour against the first, only where the same song was reviewed in the same kind of venue.
 
     Returns
@@ -70,11 +66,12 @@ def like_with_like(
     Notes
     -----
     Mantel-Haenszel ratio of rates over songs and rooms (S. Greenland and J. M. Robins (1985), Estimation of a common
-    effect parameter from sparse follow-up data, Biometrics 41: 55-68), its standard error from leaving out one show at
-    a time.
+    effect parameter from sparse follow-up data, Biometrics 41: 55-68). Its standard error is by what is left over at
+    each show, so that nights may vary, each residual made as large as it was before its cell's level was fitted to it
+    (Bell and McCaffrey, see `tourstats.models.playing.within`): most cells hold two performances.
 
     """
-    table = performances(plays, shows, reviews, mistakes)
+    table = of_tour(tour)
     later = (table.date > 0.5).to_numpy()  # noqa: PLR2004  # the second half
     cell = pd.factorize(pd.MultiIndex.from_frame(table[["song", "room"]]))[0]
     size = int(cell.max(initial=-1)) + 1
@@ -87,17 +84,22 @@ def like_with_like(
     rows = both[cell]
     cell, later, found = cell[rows], later[rows], table.mistakes.to_numpy(float)[rows]
     night = table["at"].to_numpy()[rows]
-    whole = _ratio(cell, later, found, size)
-    parts = np.array([_ratio(cell[k], later[k], found[k], size) for k in (night != n for n in np.unique(night))])
-    se = float(np.sqrt((len(parts) - 1) / len(parts) * ((parts - parts.mean()) ** 2).sum()))
-    reach = float(t_reach(max(len(parts) - 2, 1))) * se
+    sums = [np.bincount(cell, weight, size) for weight in (found * later, found * ~later, later, ~later)]
+    whole, se = _ratio(cell, later, found, np.unique(night, return_inverse=True)[1], sums)
+    reach = float(t_reach(max(len(np.unique(night)) - 2, 1))) * se
     values = [int(both.sum()), int(rows.sum()), whole, se, whole - reach, whole + reach]
     return pd.DataFrame([values], columns=columns)
 
 
-def _ratio(cell: Array, later: Array, found: Array, size: int) -> float:
-    sums = (np.bincount(cell, weight, size) for weight in (found * later, found * ~later, later, ~later))
-    return float(mantel_haenszel(*sums)[0])
+def _ratio(cell: Array, later: Array, found: Array, night: Array, sums: list[Array]) -> tuple[float, float]:
+    """Logarithm of the ratio over cells, and its standard error."""
+    after, before, since, until = (of_cell[cell] for of_cell in sums)
+    log, up, _ = (float(value) for value in mantel_haenszel(*sums))
+    times = np.where(later, np.exp(log), 1.0)
+    taken = times / (np.exp(log) * since + until)
+    left = (found - (after + before) * taken) / np.sqrt(1 - taken)
+    scores = np.bincount(night, np.where(later, until, -np.exp(log) * since) / (since + until) * left)
+    return log, float(np.sqrt((scores**2).sum())) / max(up, 0.25)
 
 
 def _difference(what: str, values: Array, reviewed: Array) -> tuple[str, float, float, float, float, bool]:
@@ -112,8 +114,3 @@ def _difference(what: str, values: Array, reviewed: Array) -> tuple[str, float, 
             reach = float(t_reach(free)) * float(np.sqrt(parts.sum()))
             low, high = means[0] - means[1] - reach, means[0] - means[1] + reach
     return what, means[0], means[1], low, high, low > 0 or high < 0
-
-
-def _dates(shows: pd.DataFrame) -> dict[Any, Any]:
-    order = in_order(shows)
-    return dict(zip(order.show_id, order.date, strict=True))

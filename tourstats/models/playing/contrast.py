@@ -11,9 +11,10 @@ import pandas as pd
 
 from tourstats.models.estimates import adjusted, one_thread, rate_interval, t_reach
 from tourstats.models.playing.effects import fitted, too_few
-from tourstats.models.playing.performances import performances
+from tourstats.models.playing.performances import of_tour
 from tourstats.problems import Problem
-from tourstats.tables import checked, in_order
+from tourstats.tables import in_order
+from tourstats.tour import Tour
 
 Array = npt.NDArray[Any]
 
@@ -65,22 +66,13 @@ class Comparison:
 
 
 @one_thread
-def compare(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    reviews: pd.DataFrame,
-    mistakes: pd.DataFrame,
-    rehearsals: pd.DataFrame | None = None,
-    *,
-    legs: tuple[object, object] | None = None,
-    day: object = None,
-) -> Comparison:
+def compare(tour: Tour, *, legs: tuple[object, object] | None = None, day: object = None) -> Comparison:
     """Compare two legs, or before and after a day, as if both had played the same sets.
 
     Parameters
     ----------
-    plays, shows, reviews, mistakes, rehearsals
-        As in `tourstats.tables`.
+    tour
+        What is known.
     legs
         Earlier and later leg.
     day
@@ -107,7 +99,7 @@ def compare(
     sequentially rejective multiple test procedure, Scand. J. Stat. 6: 65-70.
 
     """
-    table = _parted(performances(plays, shows, reviews, mistakes, rehearsals), shows, legs, day)
+    table = _parted(of_tour(tour), tour.shows, legs, day)
     later = table.later.to_numpy(float)
     found = None if too_few(table) else fitted(table, later)
     weight = np.ones(len(table))
@@ -115,7 +107,7 @@ def compare(
         design = found.design
         held = [at for at, name in enumerate(design.names) if name != "part"]
         weight = np.exp(design.matrix[:, held] @ found.fit.coefficients[held])
-    rows = [_overall(table, weight, found), _by_song(table, weight), *_by_sort(table, weight, mistakes)]
+    rows = [_overall(table, weight, found), _by_song(table, weight), *_by_sort(table, weight, tour.mistakes)]
     return Comparison(pd.concat(rows, ignore_index=True), _evenness(table, weight))
 
 
@@ -184,8 +176,7 @@ def _rows_of(table: pd.DataFrame, both: pd.DataFrame) -> list[Array]:
 
 def _by_sort(table: pd.DataFrame, weight: Array, mistakes: pd.DataFrame) -> list[pd.DataFrame]:
     """Kinds and causes, each song held against itself, adjusted for how many there are of both together."""
-    made = checked(mistakes, "mistakes")
-    made = made[made.listening == 1].merge(table[["show_id", "song"]], on=["show_id", "song"])
+    made = mistakes[mistakes.listening == 1].merge(table[["show_id", "song"]], on=["show_id", "song"])
     keys = pd.MultiIndex.from_frame(table[["show_id", "song"]])
     found = []
     for sort in ("kind", "cause"):
@@ -227,7 +218,8 @@ def _held(table: pd.DataFrame, weight: Array, count: Array) -> tuple[float, floa
     left_out = (nights - 1) / max(nights, 1) * ((parts - parts.mean()) ** 2).sum()
     after, before = (float(values.sum()) for values in (count[later], count[~later]))
     se = float(np.sqrt(max(left_out, 1 / max(after, 0.5) + 1 / max(before, 0.5))))
-    free = max(nights - 2, 1)
+    # Those of the part with fewer shows: B. L. Welch (1938), Biometrika 29: 350-362, has no fewer.
+    free = max(min(len(np.unique(night[side])) for side in (later, ~later)) - 1, 1)
     expected = after / np.exp(log) if after else before * down / max(up, 0.25)
     return log, float(t_reach(free)) * se, float(expected), float(2 * stdtr(free, -abs(log) / se))
 

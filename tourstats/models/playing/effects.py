@@ -11,8 +11,9 @@ import pandas as pd
 from tourstats.models.estimates import PRIOR_LAYOFF, adjusted, one_thread, t_reach
 from tourstats.models.playing import runs, within
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, commonest_room, design
-from tourstats.models.playing.performances import RUN, performances
+from tourstats.models.playing.performances import RUN, of_tour, performances
 from tourstats.tables import latest_kept
+from tourstats.tour import Tour
 
 Array = npt.NDArray[np.float64]
 
@@ -99,13 +100,7 @@ def effects(
     return table_of(found) if found else pd.DataFrame({name: pd.Series(dtype=_type(name)) for name in COLUMNS})
 
 
-def circumstances_used(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    reviews: pd.DataFrame,
-    mistakes: pd.DataFrame,
-    rehearsals: pd.DataFrame | None = None,
-) -> pd.DataFrame:
+def circumstances_used(tour: Tour) -> pd.DataFrame:
     """Which circumstances `effects` uses, which it leaves out, and when those come in.
 
     Returns
@@ -118,7 +113,7 @@ def circumstances_used(
             have, need    float  of what that sentence counts; a share where circumstances go together
 
     """
-    table = performances(plays, shows, reviews, mistakes, rehearsals)
+    table = of_tour(tour)
     decided = design(table).decided
     few = too_few(table)
     if few:
@@ -175,27 +170,20 @@ def as_ratios(table: pd.DataFrame) -> pd.DataFrame:
     return table.assign(ratio=np.exp(table.log_ratio), low=np.exp(table.low), high=np.exp(table.high))
 
 
-def usual_room(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame) -> str:
+def usual_room(tour: Tour) -> str:
     """The kind of venue that the others are held against: that of most shows, if enough of them were reviewed."""
-    return commonest_room(performances(plays, shows, reviews, mistakes))
+    return commonest_room(of_tour(tour))
 
 
 @latest_kept
 @one_thread
-def layoff_curve(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    reviews: pd.DataFrame,
-    mistakes: pd.DataFrame,
-    rehearsals: pd.DataFrame | None = None,
-    longest: int | None = None,
-) -> pd.DataFrame:
+def layoff_curve(tour: Tour, longest: int | None = None) -> pd.DataFrame:
     """Expected mistakes against shows off, with and without a run in the week before.
 
     Parameters
     ----------
-    plays, shows, reviews, mistakes, rehearsals
-        As in `tourstats.tables`.
+    tour
+        What is known.
     longest
         Shows off at which the curve ends; the longest layoff reviewed if not said.
 
@@ -211,7 +199,7 @@ def layoff_curve(
             basis        str    "reviews", or "prior" where they are too few
 
     """
-    table = performances(plays, shows, reviews, mistakes, rehearsals)
+    table = of_tour(tour)
     end = longest if longest is not None else int(table.missed.max()) if len(table) else 0
     off = np.arange(max(end, SHOWS_OFF) + 1)
     found = fitted(table)
@@ -250,13 +238,7 @@ def known_of_runs(table: pd.DataFrame) -> runs.Known:
 
 @latest_kept
 @one_thread
-def what_runs_take(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    reviews: pd.DataFrame,
-    mistakes: pd.DataFrame,
-    rehearsals: pd.DataFrame | None = None,
-) -> pd.DataFrame:
+def what_runs_take(tour: Tour) -> pd.DataFrame:
     """What a run takes away of a song's mistakes, by the way it was run: what plan, forecast and effects all use.
 
     Returns
@@ -275,8 +257,7 @@ def what_runs_take(
 
     Examples
     --------
-    >>> nothing = pd.DataFrame(columns=["show_id", "song", "severity", "position", "date"])
-    >>> what_runs_take(nothing, nothing, nothing, nothing)[["way", "takes", "basis"]].round(2)
+    >>> what_runs_take(Tour())[["way", "takes", "basis"]].round(2)
           way  takes    basis
     0     kit   0.33  assumed
     1    band   0.30  assumed
@@ -284,7 +265,7 @@ def what_runs_take(
     3  listen   0.10  assumed
 
     """
-    table = performances(plays, shows, reviews, mistakes, rehearsals)
+    table = of_tour(tour)
     return runs.as_table(known_of_runs(table), table)
 
 

@@ -33,7 +33,7 @@ from tourstats.models.playing.performances import (
     with_reviews,
 )
 from tourstats.tables import READINESS, checked
-from tourstats.tour import earlier
+from tourstats.tour import Tour, earlier
 
 Array = npt.NDArray[Any]
 
@@ -46,13 +46,14 @@ PRIORS: dict[str, tuple[float, float]] = {
     "new transition": PRIOR_TRANSITION,
     "second show": (0.0, 0.2),
     "often run": (0.5, 0.7),
+    "often reviewed": (0.2, 0.5),
 }
 """Where each coefficient is drawn to, and how far it may stray: mean and standard deviation. Common practice, no
 source; sixty reviewed shows outweigh them."""
 SHOWS_OF_A_TOUR = 60.0
 """Shows over which the date may change things as far as its standard deviation says: ten do not change as much."""
 ROOM_PRIOR = (0.0, 0.4)
-FEW = ("layoff", "break", "first")
+FEW = ("layoff", "break", "first", "new transition")
 """What counts while reviews are few."""
 STEP_MISSING = 0.1
 """What each step that a song lacks to show-ready adds to the logarithm of its mistakes, until it was reviewed. Common
@@ -129,24 +130,15 @@ class _Rows:
 
 
 @one_thread
-def expected(  # noqa: PLR0913  # a setting with a default
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    songs: pd.DataFrame,
-    reviews: pd.DataFrame,
-    mistakes: pd.DataFrame,
-    rehearsals: pd.DataFrame | None,
-    next_show: Mapping[str, object],
-    titles: Sequence[str],
-    *,
-    in_order_of_set: bool = True,
+def expected(
+    tour: Tour, next_show: Mapping[str, object], titles: Sequence[str], *, in_order_of_set: bool = True
 ) -> pd.DataFrame:
     """Mistakes to expect in each song of a set that is still to be played.
 
     Parameters
     ----------
-    plays, shows, songs, reviews, mistakes, rehearsals
-        As in `tourstats.tables`; what happened on or after the day of the show is left out, runs of that day are not.
+    tour
+        What is known; what happened on or after the day of the show is left out, runs of that day are not.
     next_show
         date, and if known number, room.
     titles
@@ -173,18 +165,16 @@ def expected(  # noqa: PLR0913  # a setting with a default
 
     Examples
     --------
-    >>> empty = pd.DataFrame(columns=["show_id", "song", "severity", "position", "date", "way"])
-    >>> table = expected(empty, empty, empty, empty, empty, None, {"date": "2031-03-04"}, ["Ferry"])
+    >>> table = expected(Tour(), {"date": "2031-03-04"}, ["Ferry"])
     >>> table[["song", "basis", "because"]].iloc[0].tolist()
     ['Ferry', 'prior', 'assumed, no reviews yet']
 
     """
-    songs = checked(songs, "songs")
-    past, tonight = _known(plays, shows, rehearsals, next_show, titles)
+    past, tonight = _known(tour, next_show, titles)
     if not in_order_of_set:
         tonight = tonight.assign(position=0.5, encore=False, **{"new transition": False})
-    table = with_reviews(past, counts(reviews, mistakes))
-    return forecast_of(table, past, tonight, songs).loc[list(titles)].reset_index()
+    table = with_reviews(past, counts(tour.reviews, tour.mistakes))
+    return forecast_of(table, past, tonight, tour.songs).loc[list(titles)].reset_index()
 
 
 def forecast_of(
@@ -207,7 +197,7 @@ def forecast_of(
     names = [name for name in PRIORS if name in FEW or not few]
     rooms = [] if few else sorted(set(table.room) - {commonest_room(table)})
     reviewed = pd.Index(table.song.unique())
-    often = _often_run(run_unasked(past, table) if unasked is None else unasked)
+    often = _often(table, past, run_unasked(past, table) if unasked is None else unasked)
     usual = _columns(next(rows for rows in (table, past, tonight) if len(rows)), names, rooms, often).mean(axis=0)
     seen, ahead = (
         _Rows(
@@ -223,8 +213,7 @@ def forecast_of(
     new = ahead.song < 0
     readiness = _steps_missing(tonight.song, songs) * new if new.any() else np.zeros(len(new))
     said = _said(model, ahead, known, STEP_MISSING * readiness)
-    at = 1 + names.index("new transition") if "new transition" in names else None
-    said["transition"] = _of_transitions(said["expected"], tonight, model, at)
+    said["transition"] = _of_transitions(said["expected"], tonight, model.beta[1 + names.index("new transition")])
     because = [""] * len(tonight) if len(table) else [NO_REVIEWS] * len(tonight)
     if reasons and len(table):
         because = _reasons(tonight, model, ahead, known, [*names, *rooms])
@@ -241,26 +230,20 @@ def forecast_of(
     ).set_index("song")
 
 
-def _known(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    rehearsals: pd.DataFrame | None,
-    next_show: Mapping[str, object],
-    titles: Sequence[str],
-) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _known(tour: Tour, next_show: Mapping[str, object], titles: Sequence[str]) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Circumstances of every song played before, and of tonight's set."""
     show = {name: next_show[name] for name in ("date", "number", "room") if name in next_show}
     tonight = checked(pd.DataFrame([{**show, "show_id": 0}]), "shows")
-    before, plays = earlier(shows, {"number": 1, **next_show}), checked(plays, "plays")
-    before = before[before.show_id.isin(plays.show_id)]
+    before = earlier(tour.shows, {"number": 1, **next_show})
+    before = before[before.show_id.isin(tour.plays.show_id)]
     codes = dict(zip(before.show_id, range(len(before)), strict=True))
-    sets = plays[plays.show_id.isin(before.show_id)]
+    sets = tour.plays[tour.plays.show_id.isin(before.show_id)]
     tonight["show_id"] = len(before)
     titles_tonight = pd.DataFrame({"show_id": len(before), "position": range(1, len(titles) + 1), "song": list(titles)})
     every = circumstances(
         pd.concat([sets.assign(show_id=sets.show_id.map(codes)), titles_tonight], ignore_index=True),
         pd.concat([before.assign(show_id=before.show_id.map(codes)), tonight], ignore_index=True),
-        rehearsals,
+        tour.rehearsals,
     )
     last = every.show_id == len(before)
     past = every[~last]
@@ -280,19 +263,25 @@ def run_unasked(past: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
     return found[~latest.gt(0)].assign(ran=found.ran != "")[["at", "song", "ran"]]
 
 
-def _often_run(unasked: pd.DataFrame) -> pd.Series:
-    """Share of each song's performances before which it was run, drawn to that of all by two of them, less that one.
+def _often(table: pd.DataFrame, past: pd.DataFrame, unasked: pd.DataFrame) -> dict[str, pd.Series]:
+    """Share of each song's performances before which it was run, and of those on reviewed nights that were reviewed.
 
-    What one runs is not the easiest: it says where a song's level is, so that it is one figure for all its
-    performances; as it stood before each of them, it would make hard songs ever harder.
+    Each is drawn to that of all by two of them, less that one. What one runs, and what one hears first, is not the
+    easiest: it says where a song's level is, so that it is one figure for all its performances; as it stood before each
+    of them, it would make hard songs ever harder.
     """
-    run = unasked.groupby("song").ran.agg(["sum", "size"])
-    usual = float(run["sum"].sum() / max(run["size"].sum(), 1))
-    return (run["sum"] + 2 * usual) / (run["size"] + 2) - usual
+    heard = past[past["at"].isin(table["at"])].groupby("song").size()
+    tallies = {
+        "often run": (unasked.groupby("song").ran.sum(), unasked.groupby("song").size()),
+        "often reviewed": (table.groupby("song").size().reindex(heard.index, fill_value=0), heard),
+    }
+    usual = {name: some.sum() / max(every.sum(), 1) for name, (some, every) in tallies.items()}
+    return {name: (some + 2 * usual[name]) / (every + 2) - usual[name] for name, (some, every) in tallies.items()}
 
 
-def _columns(rows: pd.DataFrame, names: list[str], rooms: list[str], often: pd.Series) -> Array:
-    made = {"date": rows["at"] / SHOWS_OF_A_TOUR, "often run": rows.song.map(often).fillna(0.0)}
+def _columns(rows: pd.DataFrame, names: list[str], rooms: list[str], often: Mapping[str, pd.Series]) -> Array:
+    made = {"date": rows["at"] / SHOWS_OF_A_TOUR}
+    made |= {name: rows.song.map(of).fillna(0.0) for name, of in often.items()}
     kinds = rows.room.to_numpy(object)
     return np.column_stack(
         [*(made.get(name, rows.get(name)).to_numpy(float) for name in names), *(kinds == room for room in rooms)]
@@ -498,9 +487,8 @@ def _range(model: _Model, ahead: _Rows, known: runs.Known, mean: Array) -> tuple
     return int(low), int(high)
 
 
-def _of_transitions(mean: Array, tonight: pd.DataFrame, model: _Model, at: int | None) -> Array:
+def _of_transitions(mean: Array, tonight: pd.DataFrame, effect: float) -> Array:
     """The part of each song's mistakes that comes with a transition never played, by the effect fitted or assumed."""
-    effect = model.beta[at] if at is not None else 0.0
     return np.asarray(mean * tonight["new transition"].to_numpy(float) * -np.expm1(-max(float(effect), 0.0)))
 
 

@@ -7,6 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from tourstats.tables import checked, in_sets, latest_kept, of_known_shows
+from tourstats.tour import Tour
 
 Bools = npt.NDArray[np.bool_]
 Words = npt.NDArray[np.object_]
@@ -197,6 +198,11 @@ def performances(
     found = counts(reviews, mistakes)
     of_known_shows(found, checked(shows, "shows"), "reviews and mistakes")
     return with_reviews(circumstances(plays, shows, rehearsals), found)
+
+
+def of_tour(tour: Tour) -> pd.DataFrame:
+    """As `performances`, of a tour."""
+    return performances(tour.plays, tour.shows, tour.reviews, tour.mistakes, tour.rehearsals)
 
 
 def with_reviews(table: pd.DataFrame, found: pd.DataFrame) -> pd.DataFrame:

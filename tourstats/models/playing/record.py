@@ -8,8 +8,9 @@ import pandas as pd
 from tourstats.models.estimates import one_thread
 from tourstats.models.playing.effects import known_of_runs
 from tourstats.models.playing.forecast import forecast_of, run_unasked
-from tourstats.models.playing.performances import WEEK, circumstances, counts, with_reviews
-from tourstats.tables import checked, in_order, latest_kept
+from tourstats.models.playing.performances import WEEK, circumstances, counts, of_tour, with_reviews
+from tourstats.tables import latest_kept
+from tourstats.tour import Tour
 
 START = 8
 """Reviewed shows before the first that is told."""
@@ -20,14 +21,7 @@ FIFTHS = 5
 
 @latest_kept
 @one_thread
-def expected_record(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    songs: pd.DataFrame,
-    reviews: pd.DataFrame,
-    mistakes: pd.DataFrame,
-    rehearsals: pd.DataFrame | None = None,
-) -> pd.DataFrame:
+def expected_record(tour: Tour) -> pd.DataFrame:
     """What was expected of each reviewed performance, by what was known before its show, and what was found.
 
     Returns
@@ -40,16 +34,15 @@ def expected_record(
             whole            bool  whether the whole set was reviewed, so that the range can be held against it
 
     """
-    every = circumstances(plays, shows, rehearsals)
-    table = with_reviews(every, counts(reviews, mistakes))
-    songs, told = checked(songs, "songs"), []
+    every = circumstances(tour.plays, tour.shows, tour.rehearsals)
+    table, told = of_tour(tour), []
     known, unasked = None, run_unasked(every, table)
     for nth, at in enumerate(table["at"].unique()[START:]):
         # In order of shows, so that each part is a piece, which costs nothing to take.
         (before, here), (past, now), (asked, _) = (_parted(each, at) for each in (table, every, unasked))
         known = known_of_runs(before) if nth % RUNS_KNOWN == 0 or known is None else known
         tonight = now.reset_index(drop=True)
-        said = forecast_of(before, past, tonight, songs, known, asked, reasons=False).reset_index()
+        said = forecast_of(before, past, tonight, tour.songs, known, asked, reasons=False).reset_index()
         found = here[["show_id", "song", "mistakes"]]
         told.append(found.merge(said, on="song").assign(whole=len(found) == len(tonight)))
     columns = ["show_id", "song", "expected", "chance", "range_low", "range_high", "mistakes", "whole"]
@@ -94,19 +87,15 @@ def by_fifths(record: pd.DataFrame) -> pd.DataFrame:
 
 
 @latest_kept
-def what_came_of_runs(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    reviews: pd.DataFrame,
-    mistakes: pd.DataFrame,
-    rehearsals: pd.DataFrame,
-) -> pd.DataFrame:
+def what_came_of_runs(tour: Tour, made: pd.DataFrame | None = None) -> pd.DataFrame:
     """What was run, and for what: whether each song was played in the week after its runs, and what was found then.
 
     Parameters
     ----------
-    plays, shows, reviews, mistakes, rehearsals
-        As in `tourstats.tables`; for a leg, its runs and everything else.
+    tour
+        What is known.
+    made
+        The runs in question, as `rehearsals`; all of them if not said.
 
     Returns
     -------
@@ -126,16 +115,15 @@ def what_came_of_runs(
     >>> shows = pd.DataFrame({"show_id": [1], "date": ["2031-03-04"]})
     >>> plays = pd.DataFrame({"show_id": [1], "position": [1], "song": ["Ferry"]})
     >>> runs = pd.DataFrame({"date": ["2031-03-04", "2031-03-03"], "song": ["Ferry", "Tin Rook"], "way": "kit"})
-    >>> nothing = plays.head(0).assign(severity=1)
-    >>> what_came_of_runs(plays, shows, nothing, nothing, runs)[["song", "runs", "for_nothing"]]
+    >>> what_came_of_runs(Tour.of(shows=shows, plays=plays, rehearsals=runs))[["song", "runs", "for_nothing"]]
            song  runs  for_nothing
     0  Tin Rook     1            1
     1     Ferry     1            0
 
     """
-    made = checked(rehearsals, "rehearsals").dropna(subset=["date"])
+    made = (tour.rehearsals if made is None else made).dropna(subset=["date"])
     days = made.groupby(["song", "date"], as_index=False).agg(minutes=("minutes", "sum"))
-    played = checked(plays, "plays")[["show_id", "song"]].merge(in_order(shows)[["show_id", "date"]], on="show_id")
+    played = tour.plays[["show_id", "song"]].merge(tour.shows[["show_id", "date"]], on="show_id")
     after = days.merge(played[["song", "date"]].rename(columns={"date": "shown"}), on="song", how="inner")
     after = after[(after.shown >= after.date) & (after.shown <= after.date + pd.Timedelta(days=WEEK))]
     useful = pd.MultiIndex.from_frame(after[["song", "date"]])
@@ -143,7 +131,7 @@ def what_came_of_runs(
     table = days.groupby("song").agg(
         runs=("date", "size"), minutes=("minutes", "sum"), for_nothing=("for_nothing", "sum")
     )
-    heard = with_reviews(circumstances(plays, shows, rehearsals), counts(reviews, mistakes))
+    heard = with_reviews(circumstances(tour.plays, tour.shows, made), counts(tour.reviews, tour.mistakes))
     run = heard.ran != ""
     found = heard[run].groupby("song").mistakes.agg(["size", "sum"]).reindex(table.index).fillna(0)
     table = table.assign(reviewed=found["size"].astype(int), mistakes=found["sum"].astype(int))

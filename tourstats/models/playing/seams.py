@@ -12,26 +12,20 @@ import pandas as pd
 from tourstats.models.estimates import gamma_poisson
 from tourstats.models.playing.performances import counts
 from tourstats.tables import checked, in_sets
+from tourstats.tour import Tour
 
 ARROW = " \N{RIGHTWARDS ARROW} "
 KEYS = ["show_id", "song"]
 
 
-def at_transitions(
-    mistakes: pd.DataFrame,
-    reviews: pd.DataFrame,
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    sections: pd.DataFrame | None = None,
-) -> pd.DataFrame:
+def at_transitions(tour: Tour) -> pd.DataFrame:
     """Mistakes at each transition, against what its two songs bring at their own starts and endings.
 
     Parameters
     ----------
-    mistakes, reviews, plays, shows
-        As in `tourstats.tables`; the first listening counts. The change into the encore is no transition.
-    sections
-        Shapes of songs, from which the first and the last section are known; else only the kind of a mistake says.
+    tour
+        What is known; the first listening counts. From shapes of songs (`sections`) their first and last section are
+        known; else only the kind of a mistake says. The change into the encore is no transition.
 
     Returns
     -------
@@ -49,12 +43,13 @@ def at_transitions(
     >>> plays = pd.DataFrame({"show_id": [1, 1], "position": [1, 2], "song": ["Ferry", "Tin Rook"]})
     >>> shows = pd.DataFrame({"show_id": [1], "date": ["2031-03-04"]})
     >>> kinds = pd.DataFrame({"show_id": 1, "song": "Tin Rook", "kind": ["entry", "tempo"], "severity": 1})
-    >>> at_transitions(kinds, plays, plays, shows)[["transition", "reviewed", "mistakes"]]
+    >>> tour = Tour.of(plays=plays, shows=shows, reviews=plays, mistakes=kinds)
+    >>> at_transitions(tour)[["transition", "reviewed", "mistakes"]]
              transition  reviewed  mistakes
     0  Ferry → Tin Rook         1         1
 
     """
-    rows = passes(mistakes, reviews, plays, shows, sections)
+    rows = passes(tour.mistakes, tour.reviews, tour.plays, tour.shows, tour.sections)
     table = rows.groupby("transition", sort=False).agg(
         reviewed=("mistakes", "size"), mistakes=("mistakes", "sum"), own=("own", "sum")
     )

@@ -14,6 +14,7 @@ from tourstats.models.estimates import t_reach
 from tourstats.models.playing.performances import circumstances, counts
 from tourstats.problems import TooFewProblem
 from tourstats.tables import checked, in_sets
+from tourstats.tour import Tour
 
 Array = npt.NDArray[Any]
 
@@ -29,20 +30,13 @@ FARTHEST_RATIO = 10.0
 """An interval that reaches beyond this factor, either way, says nothing that helps."""
 
 
-def sample_again(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    reviews: pd.DataFrame,
-    mistakes: pd.DataFrame,
-    size: int = 18,
-    seed: int = 1,
-) -> pd.DataFrame:
+def sample_again(tour: Tour, size: int = 18, seed: int = 1) -> pd.DataFrame:
     """Pick old recordings to review again, without telling what was found in them.
 
     Parameters
     ----------
-    plays, shows, reviews, mistakes
-        As in `tourstats.tables`.
+    tour
+        What is known.
     size
         How many songs to listen to.
     seed
@@ -56,9 +50,11 @@ def sample_again(
         listened to again are left out. Which is which is not told.
 
     """
-    first = counts(reviews, mistakes)
-    again = counts(reviews, mistakes, listening=2)[["show_id", "song"]]
-    rows = circumstances(plays, shows)[["show_id", "song", "at", "position"]].merge(first, on=["show_id", "song"])
+    first = counts(tour.reviews, tour.mistakes)
+    again = counts(tour.reviews, tour.mistakes, listening=2)[["show_id", "song"]]
+    rows = circumstances(tour.plays, tour.shows, tour.rehearsals)[["show_id", "song", "at", "position"]].merge(
+        first, on=["show_id", "song"]
+    )
     done = pd.MultiIndex.from_frame(rows[["show_id", "song"]]).isin(pd.MultiIndex.from_frame(again))
     rows = rows[~done].sort_values(["at", "position"], kind="stable", ignore_index=True)
     nights = rows["at"].unique()
@@ -69,7 +65,7 @@ def sample_again(
     turn = pd.Series(lot).groupby(group).rank(method="first").to_numpy()
     chosen = rows.iloc[np.lexsort((lot, turn))[:size]]
     chosen = chosen.iloc[random.permutation(len(chosen))]
-    where = checked(plays, "plays").drop_duplicates(["show_id", "song"])[["show_id", "song", "position"]]
+    where = tour.plays.drop_duplicates(["show_id", "song"])[["show_id", "song", "position"]]
     return chosen[["show_id", "song"]].merge(where, on=["show_id", "song"]).reset_index(drop=True)
 
 
@@ -237,7 +233,7 @@ def _icc(scores: Array) -> float:
     return icc(scores)["ICC(2,1)"]
 
 
-def strictness(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
+def strictness(tour: Tour) -> pd.DataFrame:
     """How strict the first reviews were against listening again now, and whether that drifted.
 
     Returns
@@ -271,20 +267,21 @@ def strictness(plays: pd.DataFrame, shows: pd.DataFrame, reviews: pd.DataFrame, 
     >>> shows = pd.DataFrame({"show_id": range(10), "date": pd.date_range("2031-03-04", periods=10)})
     >>> plays = pd.DataFrame({"show_id": range(10), "position": 1, "song": "Ferry"})
     >>> heard = pd.concat([plays.assign(listening=nth) for nth in (1, 2)])
-    >>> table = strictness(plays, shows, heard, pd.concat([heard, heard]).assign(severity=1))
+    >>> twice = pd.concat([heard, heard]).assign(severity=1)
+    >>> table = strictness(Tour.of(plays=plays, shows=shows, reviews=heard, mistakes=twice))
     >>> table[["what", "se", "found"]].round(2)
         what    se  found
     0  level  0.07     40
     1  drift  0.20     40
 
     """
-    both = pairs(reviews, mistakes)
+    both = pairs(tour.reviews, tour.mistakes)
     if len(both) < FEWEST_PAIRS:
         raise TooFewProblem.of("songs listened to again", len(both), FEWEST_PAIRS)
     found = int(both[["first", "again"]].to_numpy().sum())
     if found < FEWEST_FOUND:
         raise TooFewProblem.of("mistakes in songs listened to again", found, FEWEST_FOUND)
-    played = in_sets(plays, shows)[1]
+    played = in_sets(tour.plays, tour.shows)[1]
     when = both.show_id.map(played.set_index("show_id")["at"]).to_numpy(float) / max(len(played) - 1, 1)
     beta, se, nights = _of_pairs(when - 0.5, both)
     reach = t_reach(max(nights - 2, 1)) * se

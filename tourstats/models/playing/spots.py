@@ -1,13 +1,12 @@
-"""Where in a song it goes wrong again and again, how much that weighs, and which songs are safe."""
+"""Where in a song it goes wrong again and again, and how much that weighs."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-import numpy as np
 import pandas as pd
 
-from tourstats.models.estimates import gamma_poisson, rate_interval
+from tourstats.models.estimates import HARD_PART, gamma_poisson
 from tourstats.models.playing.performances import counts
 from tourstats.tables import checked, latest_kept
 
@@ -16,8 +15,6 @@ HEARD_MORE = 2.0
 everybody heard for four. 1 weighs all alike. Common practice, no source; the user's to change (`Diary.set_figure`)."""
 WORTH = 4.0
 """Mistakes' worth by which a song is drawn to all of them, in what its mistakes weigh and where they lie."""
-HARD_PART = 0.7
-"""Share of a song's mistakes that lie in its worst section, where nothing is known. Common practice, no source."""
 OFTEN = 2
 """Shows at which a spot went wrong, at least, before it is told."""
 NOT_SAID = "not said"
@@ -153,85 +150,3 @@ def hard_parts(mistakes: pd.DataFrame, songs: Iterable[str]) -> pd.Series:
         for values in (by_section.groupby("song").max(), by_section.groupby("song").sum())
     )
     return pd.Series((worst + WORTH * HARD_PART) / (every + WORTH), index=titles)
-
-
-def safe(reviews: pd.DataFrame, mistakes: pd.DataFrame, songs: pd.DataFrame | None = None) -> pd.DataFrame:
-    """How safe each song is: how often it was clean, and how likely it is to go wrong the next time.
-
-    Parameters
-    ----------
-    reviews, mistakes
-        As in `tourstats.tables`; a performance is clean if no listening found anything.
-    songs
-        The repertoire: its songs that were never reviewed are there too.
-
-    Returns
-    -------
-    DataFrame
-        A row a song, the safest first.
-            song      str
-            reviewed  int    performances reviewed
-            clean     int    of them without a mistake
-            chance    float  that anything goes wrong the next time: beta-binomial, drawn towards all songs
-            low, high float  95 % interval of that chance
-            at_most   float  of a song that was always clean: mistakes a performance, at most (one-sided 95 %; clean in
-                             12, at most 0.25); missing for others
-            safe      bool   its chance is at most a quarter, with 95 % certainty
-
-    Notes
-    -----
-    `at_most` is the rule of three over the number of performances (J. A. Hanley and A. Lippman-Hand (1983), If nothing
-    goes wrong, is everything all right?, JAMA 249: 1743-1745), exactly -log(0.05) of them.
-
-    Examples
-    --------
-    >>> heard = pd.DataFrame({"show_id": range(12), "song": "Ferry"})
-    >>> safe(heard, heard.head(0).assign(severity=1))[["reviewed", "clean", "at_most"]].round(2)
-       reviewed  clean  at_most
-    0        12     12     0.25
-
-    """
-    from scipy.special import betaincinv  # noqa: PLC0415  # late: the start-up path imports this module
-
-    found = counts(
-        *(checked(t, name).assign(listening=1) for t, name in ((reviews, "reviews"), (mistakes, "mistakes")))
-    )
-    table = found.assign(clean=found.mistakes == 0).groupby("song", sort=False).clean.agg(["size", "sum"])
-    titles = [*table.index, *(song for song in (() if songs is None else songs.song) if song not in table.index)]
-    table = table.reindex(titles).fillna(0)
-    size, clean = table["size"].to_numpy(float), table["sum"].to_numpy(float)
-    wrong, right = _beta(size - clean, clean)
-    after = (wrong + size - clean, right + clean)
-    low, high, sure = (betaincinv(*after, share) for share in (0.025, 0.975, 0.95))
-    _, most = rate_interval(np.zeros(len(size)), size, level=0.9)
-    frame = pd.DataFrame(
-        {
-            "song": pd.Series(titles, dtype="str"),
-            "reviewed": size.astype(int),
-            "clean": clean.astype(int),
-            "chance": after[0] / (after[0] + after[1]),
-            "low": low,
-            "high": high,
-            "at_most": np.where((size > 0) & (clean == size), most, np.nan),
-            "safe": (sure <= SAFE) & (size > 0),
-        }
-    )
-    return frame.sort_values(["chance", "reviewed"], ascending=[True, False], kind="stable", ignore_index=True)
-
-
-SAFE = 0.25
-"""Chance of a mistake up to which a song is called safe. Common practice, no source."""
-
-
-def _beta(wrong: np.ndarray, right: np.ndarray) -> tuple[float, float]:
-    """Beta distribution of the chance between songs, by moments; a flat one while songs are few."""
-    size = wrong + right
-    seen = size > 0
-    if seen.sum() < 5 or not wrong.sum() or not right.sum():  # noqa: PLR2004  # fewer say nothing of a spread
-        return 0.5, 1.0
-    mean = wrong.sum() / size.sum()
-    between = ((wrong[seen] / size[seen] - mean) ** 2 * size[seen]).sum() / size.sum()
-    by_chance = mean * (1 - mean) * seen.sum() / size.sum()
-    left = max(between - by_chance, 1e-3 * mean * (1 - mean))
-    strength = float(np.clip(mean * (1 - mean) / left - 1, 1.0, 40.0))
-    return strength * float(mean), strength * float(1 - mean)

@@ -7,11 +7,12 @@ learning     what to learn next, and when to run it again
 new_to_band  songs that are new to me, by a day
 """
 
+from tourstats.models.estimates import HARD_PART
 from tourstats.models.practice.choosing import chosen
-from tourstats.models.practice.inputs import HARD_PART, TAKES, WAYS, candidates
+from tourstats.models.practice.inputs import TAKES, WAYS, candidates
 from tourstats.models.practice.learning import STEPS, learn_next, suggest_gap
 from tourstats.models.practice.new_to_band import learning_order, mine, my_steps, took
-from tourstats.models.practice.running import assumed, day_off, in_short, left_out, plan
+from tourstats.models.practice.running import assumed, in_short, left_out, plan
 
 __all__ = [
     "HARD_PART",
@@ -21,7 +22,6 @@ __all__ = [
     "assumed",
     "candidates",
     "chosen",
-    "day_off",
     "in_short",
     "learn_next",
     "learning_order",

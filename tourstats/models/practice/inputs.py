@@ -8,11 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, PRIOR_RUNS, PRIOR_TRANSITION
+from tourstats.models.estimates import HARD_PART, PRIOR_RATE, PRIOR_RUNS, PRIOR_TRANSITION
 from tourstats.problems import Problem, TableProblem
-
-HARD_PART = 0.7
-"""Share of a song's mistakes that lie in its hard section, where nothing is known. Common practice, no source."""
 
 TAKES = {
     "whole run": round(-float(np.expm1(PRIOR_RUNS["kit"][0])), 2),
@@ -141,7 +138,6 @@ def candidates(
     songs: pd.DataFrame | Iterable[str],
     chances: pd.DataFrame | Mapping[str, float] | None = None,
     expected: pd.DataFrame | Mapping[str, float] | None = None,
-    layoffs: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Put together what is known of each song, as `plan` takes it. No song is dropped.
 
@@ -154,15 +150,12 @@ def candidates(
         every song is played; else a song that is not there has no chance, and a song that is only there is added.
     expected
         Mistakes per performance by title: a table with song and expected or rate, or a mapping.
-    layoffs
-        A table with song and any of layoff_shows, layoff_days, rehearsed_days.
 
     Returns
     -------
     DataFrame
-        A row a song: song, chance, expected, assumed, then the other columns. Where nothing was reviewed, expected is
-        the mean of the songs that were, or 0.3, times (1 + shows missed) to the power of 0.2 if layoffs are given (a
-        song never played counts as long as the longest), and assumed is True.
+        A row a song: song, chance, expected, assumed, then the other columns, with because if the chances have it.
+        Where nothing was reviewed, expected is the mean of the songs that were, or 0.3, and assumed is True.
 
     Examples
     --------
@@ -181,14 +174,8 @@ def candidates(
     known = table.song.map(rates).astype(float)
     table.insert(2, "expected", known.fillna(known.mean() if known.notna().any() else PRIOR_RATE))
     table.insert(3, "assumed", known.isna())
-    for frame, wanted in ((chances, ["because"]), (layoffs, ["layoff_shows", "layoff_days", "rehearsed_days"])):
-        if isinstance(frame, pd.DataFrame):
-            new = [column for column in wanted if column in frame and column not in table]
-            table = table.merge(frame[["song", *new]].drop_duplicates("song"), how="left", on="song")
-    if layoffs is not None and "layoff_shows" in table:
-        missed = pd.to_numeric(table.layoff_shows, errors="coerce").astype(float)
-        grown = (1 + missed.fillna(missed.max())).fillna(1.0) ** PRIOR_LAYOFF
-        table["expected"] = table.expected.where(~table.assumed, table.expected * grown)
+    if isinstance(chances, pd.DataFrame) and "because" in chances and "because" not in table:
+        table = table.merge(chances[["song", "because"]].drop_duplicates("song"), how="left", on="song")
     return table
 
 

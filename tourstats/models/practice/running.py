@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,6 @@ from tourstats.models.practice.inputs import (
     number,
     shares,
 )
-from tourstats.models.practice.inputs import candidates as known
 
 HOUR = 60.0
 RESTS = "hands, back and ears: put the instrument down, somewhere quiet"
@@ -125,32 +124,6 @@ def plan(
     items = _items(songs, pairs, shares(takes), ways, setup)
     chosen = choose(items, _limits(minutes, rest, setup, plays=any(item.plays for item in items)))
     return _steps(items, chosen, songs, pairs, (rest, setup))
-
-
-def day_off(
-    songs: pd.DataFrame | Iterable[str],
-    chances: pd.DataFrame | Mapping[str, float],
-    minutes: float,
-    *,
-    expected: pd.DataFrame | Mapping[str, float] | None = None,
-    layoffs: pd.DataFrame | None = None,
-    ways: Sequence[str] = WAYS,
-) -> pd.DataFrame:
-    """What to run while tomorrow's set is not known: a plan that weighs each song by its chance of being played.
-
-    Returns
-    -------
-    DataFrame
-        As from `plan`.
-
-    Examples
-    --------
-    >>> day_off(["Ferry", "Tin Rook"], {"Ferry": 0.7, "Tin Rook": 0.2}, 5)[["what", "song", "avoids"]]
-            what   song  avoids
-    0  whole run  Ferry  0.0693
-
-    """
-    return plan(known(songs, chances, expected, layoffs), minutes, ways=ways)
 
 
 def left_out(

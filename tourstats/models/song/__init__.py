@@ -8,7 +8,7 @@ when_to_test  which shapes to be asked about on a day
 everything    all of it about one song
 """
 
-from tourstats.models.song.clean import SURE, Streak, records, rule, safe_tonight, streak
+from tourstats.models.song.clean import NO_MINUTES, SURE, Streak, records, rule, safe, safe_tonight, streak
 from tourstats.models.song.crossings import at_seams, crossings
 from tourstats.models.song.everything import Song, history, song
 from tourstats.models.song.looking import one, search
@@ -18,6 +18,7 @@ from tourstats.models.song.when_to_test import gap, measured, questions_of, to_t
 __all__ = [
     "ALWAYS_SHOWN",
     "HEARD",
+    "NO_MINUTES",
     "SURE",
     "Song",
     "Streak",
@@ -30,6 +31,7 @@ __all__ = [
     "questions_of",
     "records",
     "rule",
+    "safe",
     "safe_tonight",
     "search",
     "song",

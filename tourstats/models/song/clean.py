@@ -1,4 +1,8 @@
-"""Safe without thinking: clean performances in a row, and how sure they make one of the next."""
+"""Safe without thinking: clean performances in a row, and how sure they make one of the next.
+
+The one rule by which a song is called safe: the show day, the plan of a day off, *A song*, *Playing trends* and the leg
+review all ask here.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +10,10 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+import numpy as np
 import pandas as pd
 
+from tourstats.models.estimates import rate_interval
 from tourstats.tables import in_order
 from tourstats.tour import Tour
 
@@ -38,17 +44,26 @@ class Streak(NamedTuple):
         return self.in_a_row >= self.needed
 
 
-RULE = (
-    "Safe without thinking: {needed} reviewed performances clean in a row make a clean next one {sure:.0%} sure "
-    "(beta-binomial, every chance as likely at first). Such a song gets no minutes, unless something is said of it "
-    "tonight, or it was out for more shows than it came back clean from."
-)
-"""The rule in words, wherever it leaves a song out."""
-
-
 def rule() -> str:
-    """What it takes, in words."""
-    return RULE.format(needed=streak([]).needed, sure=SURE)
+    """What it takes to be safe, in words, wherever a song is called so.
+
+    Examples
+    --------
+    >>> rule()[:56]
+    'Safe without thinking: 8 reviewed performances clean in '
+
+    """
+    return (
+        f"Safe without thinking: {streak([]).needed} reviewed performances clean in a row make a clean next one "
+        f"{SURE:.0%} sure (beta-binomial, every chance as likely at first)."
+    )
+
+
+NO_MINUTES = (
+    "Such a song gets no minutes, unless something is said of it tonight, or it was out for more shows than it came "
+    "back clean from."
+)
+"""What that means for a plan."""
 
 
 def streak(mistakes: Sequence[int], out: Sequence[int] = ()) -> Streak:
@@ -57,7 +72,6 @@ def streak(mistakes: Sequence[int], out: Sequence[int] = ()) -> Streak:
     What counts is the run of clean ones since the last mistake, so that a song that went wrong while it was learned may
     become sure. With a beta distribution of uniform shape the chance that the next one is clean, after n clean ones in
     a row, is (n + 1) / (n + 2) (Laplace 1814, the rule of succession; from memory): eight in a row make nine in ten.
-    `playing.safe` asks another question: how seldom it goes wrong in the long run.
 
     Parameters
     ----------
@@ -109,6 +123,45 @@ def records(tour: Tour, songs: Iterable[str]) -> dict[str, Streak]:
     rows = plays.assign(wrong=wrong)[heard]
     found = {song: streak(of.wrong.tolist(), of.out.tolist()) for song, of in rows.groupby("song", sort=False)}
     return {song: found.get(song, streak([])) for song in songs}
+
+
+def safe(tour: Tour) -> pd.DataFrame:
+    """How safe each reviewed song is, the safest first.
+
+    Returns
+    -------
+    DataFrame
+        A row a song that was reviewed.
+            song      str
+            reviewed  int    performances reviewed
+            clean     int    of them without a mistake
+            in_a_row  int    clean ones in a row, up to the last
+            sure      float  chance that the next one is clean
+            at_most   float  mistakes a performance, at most, by those in a row (one-sided 95 %; clean in 12, at most
+                             0.25); missing after a mistake
+            safe      bool   as many in a row as the rule takes
+
+    Notes
+    -----
+    `at_most` is the rule of three over the number of performances (J. A. Hanley and A. Lippman-Hand (1983), If nothing
+    goes wrong, is everything all right?, JAMA 249: 1743-1745), exactly -log(0.05) of them.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": range(12), "date": pd.date_range("2031-03-04", periods=12)})
+    >>> plays = pd.DataFrame({"show_id": range(12), "position": 1, "song": "Ferry"})
+    >>> safe(Tour.of(shows=shows, plays=plays, reviews=plays))[["song", "in_a_row", "sure", "at_most"]].round(2)
+        song  in_a_row  sure  at_most
+    0  Ferry        12  0.93     0.25
+
+    """
+    found = records(tour, tour.plays.song)
+    kept = ["reviewed", "clean", "in_a_row", "sure"]
+    rows = [(song, *(getattr(one, name) for name in kept), one.holds) for song, one in found.items() if one.reviewed]
+    table = pd.DataFrame(rows, columns=["song", *kept, "safe"]).astype({"song": "str", "safe": "bool"})
+    most = rate_interval(0, table.in_a_row, level=0.9)[1]
+    table.insert(5, "at_most", np.where(table.in_a_row > 0, most, np.nan))
+    return table.sort_values(["in_a_row", "reviewed"], ascending=False, kind="stable", ignore_index=True)
 
 
 def safe_tonight(found: Streak, layoff_shows: float, remark: object) -> bool:

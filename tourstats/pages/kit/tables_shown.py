@@ -78,6 +78,8 @@ LABELS = {
     "rate": "mistakes per performance",
     "reviewed": "performances reviewed",
     "clean": "of them clean",
+    "in_a_row": "clean in a row",
+    "sure": "next one clean",
     "at_most": "mistakes per performance, at most",
     "for_nothing": "run and not played that week",
     "without": "without a run",
@@ -113,7 +115,18 @@ LABELS = {
 """Words for print, with units; a column that is not here is shown by its name with spaces."""
 
 SHARES = (
-    *("share", "chance", "fresh_share", "goes", "chance_before", "chance_now", "recall", "recall_10", "worst_decile"),
+    *(
+        "share",
+        "chance",
+        "sure",
+        "fresh_share",
+        "goes",
+        "chance_before",
+        "chance_now",
+        "recall",
+        "recall_10",
+        "worst_decile",
+    ),
     *("after_last", "audience_fresh_share", "heard_share", "one_earlier", "wrong"),
 )
 """Columns from 0 to 1 that read as a percentage."""

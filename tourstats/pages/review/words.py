@@ -215,9 +215,7 @@ def _changed(leg: _Leg) -> Part | None:
     """What got better, what did not, and what changed, against the leg before."""
     tables = leg.tables
     try:
-        held = playing.compare(
-            tables.plays, tables.shows, tables.reviews, tables.mistakes, tables.rehearsals, legs=(leg.before, leg.name)
-        )
+        held = playing.compare(tables, legs=(leg.before, leg.name))
     except playing.PartsProblem:
         return None
     whole = held.ratios.iloc[0]

@@ -69,7 +69,7 @@ class ShowDay:
         self.new_show = self._new_show()
         self.pasted = lines("Set", 14, placeholder="Paste the set here, as it stands on the paper.")
         self.minutes = number("Minutes before doors", tonight.MINUTES, 0, 600, 5)
-        self.level = number("Level on stage, dB(A)", show_day.STAGE_DBA, 40, 140, 1)
+        self.level = text("Level on stage, dB(A)", placeholder=show_day.ASSUMED_UNTIL)
         self.paper = choice("Paper", ["A4", "Letter"])
         self.dark = w.Checkbox(description="white on black, for a tablet", indent=False)
         self.doubts = w.Checkbox(description="how long each song was out", indent=False)

@@ -34,14 +34,14 @@ def day(brief: Brief) -> str:
     )
 
 
-def rest(brief: Brief, level_dba: float = show_day.STAGE_DBA) -> str:
+def rest(brief: Brief, level_dba: float | str | None = None) -> str:
     """Everything else, folded: a heading with a count each, open at one press, open on paper."""
     return "".join(
         _folded(section) for section in show_day.sections(brief, level_dba)[1:] if section.heading not in APART
     )
 
 
-def whole(brief: Brief, level_dba: float = show_day.STAGE_DBA) -> str:
+def whole(brief: Brief, level_dba: float | str | None = None) -> str:
     """The page without its fields."""
     return day(brief) + rest(brief, level_dba)
 

@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from tourstats.models import care
-from tourstats.models.song import ALWAYS_SHOWN, rule
+from tourstats.models.song import ALWAYS_SHOWN, NO_MINUTES, rule
 from tourstats.models.tonight import Brief
 from tourstats.pages.kit import links, tables_shown
 from tourstats.problems import counted
@@ -37,7 +37,7 @@ class Section:
     labels: Mapping[str, str] = field(default_factory=dict)
 
 
-def sections(brief: Brief, level_dba: float = STAGE_DBA) -> list[Section]:
+def sections(brief: Brief, level_dba: float | str | None = None) -> list[Section]:
     """Every part of the show day, in order; a part without data says so in its words.
 
     Parameters
@@ -45,7 +45,7 @@ def sections(brief: Brief, level_dba: float = STAGE_DBA) -> list[Section]:
     brief
         As from `models.tonight.brief`.
     level_dba
-        Level on stage while practising, in dB(A), for the reminder on hearing.
+        Level on stage while practising, in dB(A), for the reminder on hearing; as it was typed, or not at all.
 
     """
     return [
@@ -237,7 +237,7 @@ def steps(brief: Brief) -> pd.DataFrame:
     return table.assign(at=[_clock(at) for at in table.starts], how=how)[["at", "song", "what", "how"]]
 
 
-def as_text(brief: Brief, width: int = 100, level_dba: float = STAGE_DBA) -> str:
+def as_text(brief: Brief, width: int = 100, level_dba: float | None = None) -> str:
     """The whole show day as plain text for a terminal."""
     first, *others = sections(brief, level_dba)
     return "\n".join(line for section in (first, _in_order(brief), *others) for line in _as_text(section, width))
@@ -373,7 +373,18 @@ def _care(brief: Brief) -> Section:
 
 def safe(brief: Brief) -> str:
     """Which songs of tonight need no minutes, with their clean performances; empty where there are none."""
-    rows = brief.set[brief.set.safe].drop_duplicates("song")
+    return no_minutes(brief.set[brief.set.safe].drop_duplicates("song"))
+
+
+def no_minutes(rows: pd.DataFrame) -> str:
+    """Which songs are safe without thinking: song and clean_in_a_row.
+
+    Examples
+    --------
+    >>> no_minutes(pd.DataFrame({"song": ["Ferry"], "clean_in_a_row": [9]})), no_minutes(pd.DataFrame())
+    ('Safe without thinking, no minutes needed: Ferry (9 clean in a row).', '')
+
+    """
     named = [f"{row.song} ({row.clean_in_a_row} clean in a row)" for row in rows.itertuples()]
     return f"Safe without thinking, no minutes needed: {_and(named)}." if named else ""
 
@@ -410,7 +421,11 @@ def _ready(brief: Brief) -> Section:
     )
 
 
-def _plan(brief: Brief, level_dba: float) -> list[Section]:
+ASSUMED_UNTIL = f"{STAGE_DBA:.0f} is assumed until you type one"
+"""What stands in the field for the level while it is empty."""
+
+
+def _plan(brief: Brief, level_dba: float | str | None) -> list[Section]:
     # A transition that comes free between two songs run in a row is in the column "into" already.
     table = _runs(brief).assign(starts=lambda t: [_clock(at) for at in t.starts])
     played = float(brief.plan.minutes[brief.plan.what.isin(["whole run", "hard section", "transition"])].sum())
@@ -439,22 +454,33 @@ def _plan(brief: Brief, level_dba: float) -> list[Section]:
             },
         ),
         *([left] if len(brief.left_out) else []),
-        Section("What the plan assumes", " ".join([*brief.assumed, *([rule()] if brief.set.safe.any() else [])])),
+        Section(
+            "What the plan assumes", " ".join([*brief.assumed, *([rule(), NO_MINUTES] if brief.set.safe.any() else [])])
+        ),
         Section("Ears and hands", ears_and_hands(level_dba, round(played))),
     ]
 
 
-def ears_and_hands(level_dba: float, minutes: float) -> str:
-    """The reminder, and that its level is assumed where it is.
+def ears_and_hands(level_dba: float | str | None, minutes: float) -> str:
+    """The reminder, by the level that was measured or typed; without one, by a level that is said to be assumed.
 
     Examples
     --------
-    >>> ears_and_hands(STAGE_DBA, 30).split(":")[0], ears_and_hands(94, 30).split(" is")[0]
-    ('Nobody has entered a level', '30 minutes at 94 dBA')
+    >>> for level in (None, 97, "94,5", "loud"):
+    ...     print(ears_and_hands(level, 30).partition(" is ")[0])
+    Nobody has entered a level: 97 dBA
+    30 minutes at 97 dBA
+    30 minutes at 94.5 dBA
+    The level on stage
 
     """
-    assumed = [ASSUMED] if level_dba == STAGE_DBA else []
-    return " ".join([*assumed, care.caution(level_dba, minutes), care.REST])
+    if level_dba is None or level_dba == "":
+        return f"{ASSUMED} {care.caution(STAGE_DBA, minutes)} {care.REST}"
+    try:
+        said = care.caution(float(str(level_dba).replace(",", ".")), minutes)
+    except (ValueError, care.LevelProblem):
+        said = str(care.LevelProblem.of("level on stage", level_dba, "a number of dBA between 0 and 200"))
+    return f"{said} {care.REST}"
 
 
 def _runs(brief: Brief) -> pd.DataFrame:

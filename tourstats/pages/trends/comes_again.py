@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
-from tourstats.models import playing
+from tourstats.models import playing, song
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.trends import chart
 from tourstats.problems import counted
@@ -50,29 +50,24 @@ def spots(tables: Tour) -> Said:
 @latest_kept
 def safe(tables: Tour) -> Said:
     """Which songs are safe."""
-    table = playing.safe(tables.reviews, tables.mistakes, tables.songs)
-    table = table[table.reviewed > 0]
+    table = song.safe(tables)
     if not len(table):
         return Said("No song was reviewed yet, so none is known to be safe.", table)
     sure = table[table.safe]
     words = (
-        f"**{counted(len(sure), 'song')} of {len(table)} reviewed "
-        f"{'is' if len(sure) == 1 else 'are'} safe**: something goes wrong in 1 of 4 performances at most, with 95% "
-        "certainty, in the long run (*A song* counts clean ones in a row). A song that was clean every time goes wrong "
-        "at most 0.25 times a performance after 12 of them, and at most 0.5 times after 6."
+        f"**{counted(len(sure), 'song')} of {len(table)} reviewed {'is' if len(sure) == 1 else 'are'} safe.** "
+        f"{song.rule()} A song that was clean 12 times in a row goes wrong at most 0.25 times a performance."
     )
-    columns = ["song", "reviewed", "clean", "chance", "at_most"]
-    return Said(words, sure[columns].head(MOST))
+    return Said(words, sure[["song", "reviewed", "clean", "in_a_row", "sure", "at_most"]].head(MOST))
 
 
 def runs(tables: Tour, made: pd.DataFrame | None = None) -> Said:
     """What came of runs (all of them, or those `made` on a leg), and what was run for nothing."""
-    four = (tables.plays, tables.shows, tables.reviews, tables.mistakes)
-    table = playing.what_came_of_runs(*four, tables.rehearsals if made is None else made)
+    table = playing.what_came_of_runs(tables, made)
     if not len(table):
         return Said("No run was written down yet.", table)
     days, nothing = int(table.runs.sum()), int(table.for_nothing.sum())
-    row = playing.what_runs_take(*four, tables.rehearsals).set_index("way").loc["kit"]
+    row = playing.what_runs_take(tables).set_index("way").loc["kit"]
     told = f"{days - nothing} were of a song played within the week after, {nothing} were not"
     said = [f"Of {counted(days, 'run')} (a song on a day), {told}."]
     if row.basis == "assumed":
@@ -92,9 +87,7 @@ def runs(tables: Tour, made: pd.DataFrame | None = None) -> Said:
 @latest_kept
 def record(tables: Tour) -> Said:
     """How good the expected mistakes were: each show as it would have been told on its day."""
-    told = playing.expected_record(
-        tables.plays, tables.shows, tables.songs, tables.reviews, tables.mistakes, tables.rehearsals
-    )
+    told = playing.expected_record(tables)
     table = playing.by_fifths(told) if len(told) >= FEWEST_TOLD else told.head(0)
     if not len(table):
         return Said(

@@ -122,21 +122,21 @@ def read(tables: Tour) -> Trends:
     if playing.faults_only(found):
         return replace(read(without_reviews(tables)), found=found)
     four = (tables.plays, tables.shows, tables.reviews, tables.mistakes)
+    control = playing.control(*four, tables.levels)
+    control = control.merge(in_order(tables.shows)[["show_id", "date", "city", "leg"]], on="show_id")
     raw = playing.effects(*four, tables.rehearsals)
     songs = playing.rates(tables.mistakes, tables.reviews, songs=tables.songs)
     songs = songs.sort_values(["rate", "reviewed"], ascending=[False, False], kind="stable", ignore_index=True)
-    control = playing.control(*four, tables.levels)
-    control = control.merge(in_order(tables.shows)[["show_id", "date", "city", "leg"]], on="show_id")
     ear, strict, too_few = _again(tables)
     return Trends(
         found=found,
         effects=effects_in_words(tables, raw),
-        used=playing.circumstances_used(*four, tables.rehearsals),
-        curve=playing.layoff_curve(*four, tables.rehearsals),
+        used=playing.circumstances_used(tables),
+        curve=playing.layoff_curve(tables),
         songs=songs,
         control=control,
-        bias=playing.review_bias(*four),
-        alike=playing.like_with_like(*four),
+        bias=playing.review_bias(tables),
+        alike=playing.like_with_like(tables),
         ear=ear,
         twice=playing.matched(tables.reviews, tables.mistakes) if len(ear) else pd.DataFrame(),
         strictness=strict,
@@ -149,7 +149,7 @@ def effects_in_words(tables: Tour, raw: pd.DataFrame | None = None) -> pd.DataFr
     """What goes with mistakes, as `playing.ratios`, with the words of each effect."""
     four = (tables.plays, tables.shows, tables.reviews, tables.mistakes)
     effects = playing.ratios(playing.effects(*four, tables.rehearsals) if raw is None else raw)
-    usual = playing.usual_room(*four)
+    usual = playing.usual_room(tables)
     effects.insert(1, "words", [effect_words(effect, usual) for effect in effects.effect])
     return effects
 
@@ -396,7 +396,7 @@ def _again(tables: Tour) -> tuple[pd.DataFrame, pd.DataFrame, str]:
     """Agreement and strictness, or how much is still to be listened to again."""
     try:
         ear = playing.agreement(tables.reviews, tables.mistakes)
-        return ear, playing.strictness(tables.plays, tables.shows, tables.reviews, tables.mistakes), ""
+        return ear, playing.strictness(tables), ""
     except TooFewProblem as problem:
         return pd.DataFrame(), pd.DataFrame(), str(problem)
 
