@@ -41,6 +41,7 @@ same_again   a show told by the one before
 chats        messages
 trimming     which first and last items of the shows are no songs
 places       town, venue and number of each show
+short_names  titles that are written short in some shows
 spellings    remarks behind titles, slips
 doubles      titles of the repertoire that may be one song
 histories    one whole reading weighed

@@ -6,14 +6,12 @@ from __future__ import annotations
 import itertools
 import re
 import statistics
-from bisect import bisect_left
-from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable
+from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from tourstats.reading import lines as lines_
-from tourstats.reading import places, spellings
+from tourstats.reading import places, short_names, spellings
 from tourstats.reading.account import SKIP
 from tourstats.reading.asking import NO, YES, Asking
 from tourstats.reading.blocks import ONE_SET
@@ -46,7 +44,6 @@ _NUMERIC = (NUMBER, TIME, DAY, SHORT_DAY)
 _CUT_TAIL = re.compile(r"\s*[-–(\[:]\s*([^-–()\[\]:]+)[)\]]?\s*$")
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
 _FEW_SONGS, _MANY_SONGS = 3, 60
-_LAST_SIGN = "\U0010ffff"  # sorts behind whatever else may follow a beginning
 
 
 @dataclass
@@ -422,7 +419,7 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
     numbered = any(one.item.numbered for one in places_)
     if len(whole.nights) > 3 and len(back) < 0.25 * len(places_) and not numbered and not whole.draft.named:
         asking.confirm("titles", "Hardly a title comes again: are these songs?")
-    _ask_about_short(whole)
+    short_names.settle([one.written for one in places_], whole.draft)
     if len(whole.nights) == 1 and not known.songs and whole.draft.text and not whole.draft.named:
         asking.confirm(
             "one show", f'One show of {len(places_)} songs, of which none is known: "{places_[0].song}" and so on.'
@@ -439,44 +436,6 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
         asking.confirm(
             "long title", f'"{long.written.raw[:60]} …" is long for a title.', where=whole.draft.where(long.item.at)
         )
-
-
-def _ask_about_short(whole: Whole) -> None:
-    """Ask about a text that is the beginning of several titles ("Platf."), or a word that stands in several."""
-    longer_than = _longer_titles({one.song for one in whole.places})
-    for one in {tight(one.song): one for one in whole.places}.values():
-        text = one.song.strip()
-        longer = longer_than(one.song)
-        if not longer or (len(longer) == 1 and not text.endswith(".")):
-            continue
-        answer = whole.asking.choose(
-            f"short: {text}", f'"{text}" may be short for {" or ".join(longer[:3])}; it is taken for a title of its own.',
-            (text, *longer[:3]), text, where=whole.draft.where(one.item.at), value=text,
-        )  # fmt: skip
-        for place in whole.places if answer != text else ():
-            if tight(place.song) == tight(text):
-                place.written.song = answer
-
-
-def _longer_titles(titles: Iterable[str]) -> Callable[[str], list[str]]:
-    """Titles that a cut one ("Platf.") begins, or that hold the one word of another; looked up, as files can be long."""
-    ordered = sorted((title.casefold(), title) for title in titles)
-    holding: dict[str, list[str]] = defaultdict(list)
-    for title in sorted(titles):
-        for word in set(title.casefold().split()):
-            holding[word].append(title)
-
-    def longer(song: str) -> list[str]:
-        text = song.strip()
-        stem = text.rstrip(".").casefold()
-        if text.endswith(".") and len(stem) > 2:
-            begun = ordered[bisect_left(ordered, (stem, "")) : bisect_left(ordered, (stem + _LAST_SIGN, ""))]
-            found = sorted(title for _, title in begun)
-        else:
-            found = holding[stem] if stem in holding and " " not in text and len(stem) > 3 else []
-        return [title for title in found if title != song]
-
-    return longer
 
 
 def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
