@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
 
 from tourstats.problems import listed
@@ -27,6 +27,8 @@ def settle(places: list[Written], draft: Draft) -> None:
     longer = {song: titles for song in nights if (titles := find(song)) and len(tight(song)) >= _LETTERS}
     apart = {song: [title for title in titles if not nights[title] & nights[song]] for song, titles in longer.items()}
     ends = {song: titles[0] for song, titles in apart.items() if len(titles) == 1 and not apart.get(titles[0])}
+    often = Counter(ends.values())
+    ends = {song: title for song, title in ends.items() if often[title] == 1}  # what holds several songs is a medley
     if len(ends) >= _FEWEST:
         named = listed([f"{short} for {title}" for short, title in ends.items()], 4).replace('"', "")
         answer = draft.asking.choose(
