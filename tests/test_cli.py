@@ -261,6 +261,10 @@ NO_SET = {
     "sheet.xlsx": ("is damaged", lambda path: path.write_bytes(b"PK\x03\x04")),
     "picture.txt": ("holds something other than text", lambda path: path.write_bytes(bytes(range(256)) * 9)),
     "empty.txt": ("There is no song in that set", lambda path: path.touch()),
+    "findings.txt": (
+        "read like findings",
+        lambda path: path.write_text("4 came in late\n7 ++ felt great\n8 dropped a stick\n"),
+    ),
 }
 
 
