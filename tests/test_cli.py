@@ -145,7 +145,7 @@ def test_all_that_is_proposed_is_taken_at_once(own, tmp_path, capsys):
     `--accept`: last night's set with its change, and a song that nobody knows.
     """
     with diary.opened(own) as book:
-        book.write_set(book.add_show("2031-03-03", "Ostby"), ["Ferry", "Tin Rook"], "played")
+        book.write_set(book.add_show("2031-03-02", "Ostby"), ["Ferry", "Tin Rook"], "played")
     (tmp_path / "set.txt").write_text("same as last night but Copper Wire instead of Tin Rook", encoding="utf-8")
     words = ("--diary", own, "tonight", tmp_path / "set.txt", "--city", "Westhallow", "--date", "2031-03-04")
 
