@@ -154,7 +154,7 @@ def test_all_that_is_proposed_is_taken_at_once(own, tmp_path, capsys):
 
     assert (1, 0) == (asked, taken)
     assert "The set that is proposed (1 Ferry; 2 Copper Wire)" in err
-    assert "the set of 3 March 2031 at Ostby, Copper Wire in the place of Tin Rook" in err
+    assert "the set of 2 March 2031 at Ostby, Copper Wire in the place of Tin Rook" in err
     with diary.opened(own) as book:
         assert ["Ferry", "Copper Wire"] == book.plays("planned").song.tolist()
 
