@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -36,9 +35,7 @@ class WhichShowProblem(Problem):
                 "This show is not in the diary yet. Say where it is: --city CITY, and --venue, --room if you like."
             )
         options = (
-            [f"--date {named.day}"] * bool(named.day)
-            + [f"--city {shlex.quote(city)}"]
-            + [f"--venue {shlex.quote(venue)}"] * bool(venue)
+            [f"--date {named.day}"] * bool(named.day) + [f'--city "{city}"'] + [f'--venue "{venue}"'] * bool(venue)
         )
         return cls(
             f"This show is not in the diary yet. By the heading of the set it may be {' '.join(options)}: type that "
