@@ -59,7 +59,8 @@ ASKED = {
     "a day that may be two": (Named(), {"day": "9/11"}, "--date 2031-11-09 .* or --date 2031-09-11"),
     "a day nobody knows, without a town": (Named(), {"day": "12.10."}, "--city CITY"),
     "a heading with places nobody knows": (
-        Named(), {"day": "12.10.", "place": "Lemsel, Corn Loft"}, '--date 2031-10-12 --city "Lemsel" --venue "Corn Loft"',
+        Named(), {"day": "12.10.", "place": "Lemsel, Corn Loft"},
+        '--date 2031-10-12 --city "Lemsel" --venue "Corn Loft"',
     ),
     "another venue": (Named(day=date(2031, 10, 10), venue="Corn Loft"), {}, "Tithe Shed; the command"),
 }  # fmt: skip
