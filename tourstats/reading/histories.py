@@ -44,6 +44,8 @@ _NUMERIC = (NUMBER, TIME, DAY, SHORT_DAY)
 _CUT_TAIL = re.compile(r"\s*[-–(\[:]\s*([^-–()\[\]:]+)[)\]]?\s*$")
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
 _FEW_SONGS, _MANY_SONGS = 3, 60
+_LONG = 50
+"""Letters from which a text is long for a title though it has a number of its own."""
 
 
 @dataclass
@@ -110,6 +112,7 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
     draft.raws = {item.text.strip().casefold() for item in draft.items()}
     found: list[Place] = []
     nights: list[Night] = []
+    _leave_places(draft, known)
     for night in draft.nights:
         _leave_cancelled(draft, night, known)
         mine = _places(draft, night, len(nights), often, known)
@@ -134,6 +137,19 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
 
 
 # ------------------------------------------------------------------------------------------------ songs of a show
+
+
+def _leave_places(draft: Draft, known: Known) -> None:
+    """What names town and venue of a show is the heading of a page, and no song."""
+    both = {(tight(night.said[CITY]), tight(night.said[VENUE])) for night in draft.nights if {CITY, VENUE} <= night.said.keys()}  # fmt: skip
+    for night in draft.nights:
+        heads = [
+            item for item in night.items
+            if not item.numbered and tight(item.text) not in known.songs
+            and any(city in tight(item.text) and venue in tight(item.text) for city, venue in both)
+        ]  # fmt: skip
+        draft.take((item.at for item in heads), "heading", "town and venue of a show")
+        night.items = [item for item in night.items if item not in heads]
 
 
 def _leave_cancelled(draft: Draft, night: Night, known: Known) -> None:
@@ -215,7 +231,8 @@ def _left_out(draft: Draft, item: Item, text: str) -> list[tuple[str, bool]]:
         )
         if answer == SONG:
             return [(text, False)]
-    if total and (item.numbered or item.placed) and not any(sign.isalnum() for sign in text):
+    empty = re.fullmatch(r"[-–—]+", text) is not None
+    if total and (item.numbered or item.placed) and not any(sign.isalnum() for sign in text) and not empty:
         draft.asking.confirm(
             f"left out: {text}",
             f'"{text}" stands where a song should; it is left out, and the songs below move up.',
@@ -431,11 +448,22 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
     timed = sum(bool(re.match(r"\W*\d{1,2}[:.]\d\d", one.written.raw)) for one in places_)
     if timed > 0.2 * len(places_) or (starts and starts.most_common(1)[0][1] > 0.3 * len(places_)):
         asking.confirm("beginnings", "The titles begin with times, or all with one name.")
+    _ask_about_endings(whole)
     long = next((one for one in places_ if len(one.written.raw) > 80), None)
     if long is not None:
         asking.confirm(
             "long title", f'"{long.written.raw[:60]} …" is long for a title.', where=whole.draft.where(long.item.at)
         )
+
+
+def _ask_about_endings(whole: Whole) -> None:
+    """Ask where most titles end with one of a few short words: a key, a number, initials that stand behind them."""
+    titles = {one.song for one in whole.places}
+    ends = [title.split()[-1] for title in titles if len(title.split()) > 1]
+    short = Counter(end for end in ends if len(end) <= 3)
+    if len(ends) >= 8 and short.total() > 0.6 * len(ends) and len(short) <= 0.5 * short.total():
+        first = next(title for title in sorted(titles) if title.split()[-1] in short)
+        whole.asking.confirm("endings", f'Most titles end with a few short words, such as "{first}": is that right?', value=first)  # fmt: skip
 
 
 def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
@@ -450,8 +478,10 @@ def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
         odd = (
             (form(text)[0] and small < 0.1)
             or (form(text)[1] and signs < 0.1)
-            or len(text) > longest
-            or len(text.split()) > words
+            or (
+                (len(text) > longest or len(text.split()) > words)
+                and (whole.draft.text or not one.item.numbered or len(text) >= _LONG)
+            )
         )
         if odd:
             answer = whole.asking.choose(
