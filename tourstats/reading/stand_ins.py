@@ -87,7 +87,7 @@ def deciphered(sheets: Sequence[Sheet]) -> list[Sheet]:
     >>> shows = {(1, 1): "2031-03-04", (1, 2): "S2 S1 S4", (2, 1): "2031-03-05", (2, 2): "S3 S1"}
     >>> found = deciphered([Sheet("tour", legend | shows)])[0]
     >>> found.cells[1, 2], (1, 4) in found.cells
-    ('Tin Moth\\nQuill\\nOstler', False)
+    ('Tin Moth\nQuill\nOstler', False)
 
     """
     sheets = list(sheets)
