@@ -214,6 +214,17 @@ def test_a_short_plan_has_no_rest():
     assert 0 == (practice.plan(songs, 35, transitions=transitions).what == "rest").sum()
 
 
+@pytest.mark.parametrize(("many", "rests"), [(6, 0), (7, 1)])
+def test_half_an_hour_of_playing_has_a_rest_where_there_is_an_hour(many, rests):
+    """
+    Songs of four minutes and their pauses, in 110 minutes: 26.5 minutes are played through, 30.5 are cut by a rest.
+    """
+    songs = pd.DataFrame({"song": [f"Qx {at}" for at in range(many)], "minutes": 4.0, "expected": 0.5})
+    steps = practice.plan(songs, 110, ways=["whole run"])
+
+    assert rests == (steps.what == "rest").sum()
+
+
 def test_two_hours_with_little_to_run_have_no_rest():
     """
     A rest is kept where there is playing to rest from.

@@ -19,8 +19,8 @@ def dated(rows, *names):
 
 def test_a_song_took_its_runs_up_to_my_first_show_with_it():
     """
-    Later runs keep it; a song played before its first run was learned elsewhere; a run without minutes takes its song's
-    length; what is not by heart yet says nothing.
+    Runs of that day and later ones keep it; a song played before its first run was learned elsewhere; a run without
+    minutes takes its song's length; what is not by heart yet says nothing.
     """
     songs = pd.DataFrame(
         {
@@ -33,6 +33,7 @@ def test_a_song_took_its_runs_up_to_my_first_show_with_it():
         [
             ("2031-03-02", "Qx Ferry", 1, 30.0),
             ("2031-03-04", "Qx Ferry", 2, 16.0),
+            ("2031-03-10", "Qx Ferry", 1, 50.0),
             ("2031-03-20", "Qx Ferry", 1, 99.0),
             ("2031-03-12", "Qx Rook", 1, 7.0),
             ("2031-03-12", "Qx Wire", 4, None),

@@ -1,5 +1,7 @@
 """One song: nothing that was said of it is lost, and what went wrong last night is in front tonight."""
 
+import math
+
 import pandas as pd
 import pytest
 
@@ -179,6 +181,28 @@ def test_what_is_safe_is_one_rule(tour):
     assert [row.safe for row in table.itertuples()] == [
         song.streak([0] * row.in_a_row).holds for row in table.itertuples()
     ]
+
+
+def test_a_song_is_wanted_when_it_is_as_likely_as_not_to_have_come():
+    """
+    By hand: a chance p at each show is a half after log(1/2) / log(1 - p) of them; one show is in the diary, tomorrow,
+    the others come every third day as they did.
+    """
+    dates = pd.date_range("2031-03-04", periods=9, freq="3D")
+    sets = ["AB", "AB", "AC", "AB", "AD", "AB", "AB", "AC"]
+    rows = [(at + 1, place, f"Qx {name}") for at, names in enumerate(sets) for place, name in enumerate(names, 1)]
+    tour = Tour.of(
+        songs=pd.DataFrame({"song": ["Qx A", "Qx B", "Qx C", "Qx D"]}),
+        shows=pd.DataFrame({"show_id": range(1, 10), "date": dates}),
+        plays=pd.DataFrame(rows, columns=["show_id", "position", "song"]),
+    )
+    found = song.wanted(tour, dates[-1] - pd.Timedelta(days=1))
+    shows = {title: math.ceil(math.log(0.5) / math.log(1 - chance)) for title, (chance, _) in found.items()}
+
+    assert max(shows.values()) > 1  # one at least is more likely out of the next set than in it
+    assert {title: 1 + 3 * (many - 1) for title, many in shows.items()} == {
+        title: days for title, (_, days) in found.items()
+    }
 
 
 def test_a_transition_says_how_it_went(tour):

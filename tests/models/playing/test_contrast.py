@@ -10,7 +10,7 @@ from tests.models.playing.as_tour import as_tour
 from tests.models.playing.kinds import named
 from tests.models.playing.simulated import TRUTH, tour
 from tourstats.models import playing
-from tourstats.models.playing.contrast import _held
+from tourstats.models.playing.contrast import held
 
 LEVEL = dict.fromkeys(TRUTH, 0.0)
 
@@ -52,15 +52,15 @@ def test_each_song_is_held_against_itself():
     table["at"] = np.tile(np.arange(20), 4)
     found = np.zeros(80)
     found[:4] = found[32] = found[[40, 41, 42, 43]] = found[48:64] = 1
-    log, _, expected, _ = _held(table, np.ones(80), found)
+    one = held(table, np.ones(80), found)
     million = 10**6
     strata = [
         np.array([[1, 8 * million], [4, 32 * million]]),
         np.array([[16, 32 * million], [4, 8 * million]]),
     ]
 
-    assert StratifiedTable(strata).logodds_pooled == pytest.approx(log, abs=1e-5)
-    assert 17 == pytest.approx(expected)
+    assert StratifiedTable(strata).logodds_pooled == pytest.approx(one.log, abs=1e-5)
+    assert 17 == pytest.approx(one.expected)
 
 
 def test_legs_that_are_numbers_are_legs():

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from tests.models.playing.simulated import tour
-from tourstats.pages.chart import rates
+from tourstats.models.playing import performances
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.review import printed
 from tourstats.pages.review import words as review
@@ -106,19 +106,21 @@ def test_prose_and_chart_of_songs_come_from_one_table(found):
     The title names the first row and its rate.
     """
     rows = found.songs[found.songs.basis == "reviews"]
-    chart = rates(rows.drop(columns="basis"), trends.songs_title(found)).to_dict()
+    chart = drawn.songs(rows, trends.songs_title(found)).to_dict()
     first = next(iter(chart["datasets"].values()))[0]
 
-    assert trends.songs_title(found).startswith(first["group"])
+    assert trends.songs_title(found).startswith(first["song"])
     assert f"{first['rate']:.2f} ({first['low']:.2f} to {first['high']:.2f})" in trends.songs_title(found)
 
 
-@pytest.mark.parametrize("draw", ["effects", "layoff_curve", "control"])
+@pytest.mark.parametrize("draw", ["effects", "layoff_curve", "control", "songs"])
 def test_each_chart_has_words_units_and_a_picture(found, draw):
     """
     A description for screen readers, titles on numeric axes, and an SVG that opens with that description.
     """
-    frame = {"effects": found.effects, "layoff_curve": found.curve, "control": found.control}[draw]
+    frame = {"effects": found.effects, "layoff_curve": found.curve, "control": found.control, "songs": found.songs}[
+        draw
+    ]
     chart = getattr(drawn, draw)(frame, "A finding")
 
     assert len(chart.to_dict()["description"]) > 60
@@ -295,3 +297,14 @@ def test_one_reviewed_show_tells_no_song_from_another(book):
     )
 
     assert "The reviews do not tell one song from another yet" == trends.songs_title(trends.read(one))
+
+
+def test_what_was_known_of_each_song_is_worked_out_once_for_the_page(book, monkeypatch):
+    """
+    With runs, and once more without them for the monitoring, which knows of none: it was done seven times.
+    """
+    asked, made = [], performances._new_transitions
+    monkeypatch.setattr(performances, "_new_transitions", lambda plays: asked.append(len(plays)) or made(plays))
+    trends.read(book.until(book.shows.show_id.iloc[-1]))
+
+    assert 2 == len(asked)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
 from tourstats.models.estimates import adjusted, one_thread, rate_interval, t_reach
-from tourstats.models.playing.effects import fitted, too_few
+from tourstats.models.playing.effects import Fitted, fitted, too_few
 from tourstats.models.playing.performances import of_tour
 from tourstats.problems import Problem
 from tourstats.tables import in_order
@@ -100,15 +101,21 @@ def compare(tour: Tour, *, legs: tuple[object, object] | None = None, day: objec
 
     """
     table = _parted(of_tour(tour), tour.shows, legs, day)
-    later = table.later.to_numpy(float)
-    found = None if too_few(table) else fitted(table, later)
-    weight = np.ones(len(table))
-    if found:
-        design = found.design
-        held = [at for at, name in enumerate(design.names) if name != "part"]
-        weight = np.exp(design.matrix[:, held] @ found.fit.coefficients[held])
+    found, weight = held_still(table, table.later.to_numpy(float))
     rows = [_overall(table, weight, found), _by_song(table, weight), *_by_sort(table, weight, tour.mistakes)]
     return Comparison(pd.concat(rows, ignore_index=True), _evenness(table, weight))
+
+
+def held_still(table: pd.DataFrame, later: Array) -> tuple[Fitted | None, Array]:
+    """The regression with two parts in place of the date, and what each performance's circumstances bring by it.
+
+    Nothing, and one for all, while there are too few reviews.
+    """
+    found = None if too_few(table) else fitted(table, later)
+    if found is None:
+        return None, np.ones(len(table))
+    rest = [at for at, name in enumerate(found.design.names) if name != "part"]
+    return found, np.exp(found.design.matrix[:, rest] @ found.fit.coefficients[rest])
 
 
 def _parted(table: pd.DataFrame, shows: pd.DataFrame, legs: tuple[object, object] | None, day: object) -> pd.DataFrame:
@@ -129,7 +136,7 @@ def _parted(table: pd.DataFrame, shows: pd.DataFrame, legs: tuple[object, object
     return parted.reset_index(drop=True)
 
 
-def _overall(table: pd.DataFrame, weight: Array, found: Any) -> pd.DataFrame:  # noqa: ANN401  # Fitted or None
+def _overall(table: pd.DataFrame, weight: Array, found: Fitted | None) -> pd.DataFrame:
     """The part's own coefficient; the plain ratio, its shows' unevenness allowed for, where reviews are too few."""
     from scipy.special import stdtr  # noqa: PLC0415  # late: the start-up path imports this package
 
@@ -164,9 +171,7 @@ def _by_song(table: pd.DataFrame, weight: Array) -> pd.DataFrame:
     both = sums.dropna()
     before, after, share = _conditional(both)
     # Exact, given that nights are alike; where they are not, what shows say when each is left out in turn goes.
-    uneven = [
-        _held(table[rows], weight[rows], table.mistakes.to_numpy(float)[rows])[3] for rows in _rows_of(table, both)
-    ]
+    uneven = [held(table[rows], weight[rows], table.mistakes.to_numpy(float)[rows]).p for rows in _rows_of(table, both)]
     return _tested("song", list(both.index), before, after, share, np.array(uneven))
 
 
@@ -184,29 +189,48 @@ def _by_sort(table: pd.DataFrame, weight: Array, mistakes: pd.DataFrame) -> list
         for which in dict.fromkeys(of_sort):
             tally = made[of_sort == which].groupby(["show_id", "song"]).size()
             count = tally.reindex(keys, fill_value=0).to_numpy(float)
-            found.append((sort, which, count, _held(table, weight, count)))
+            found.append((sort, which, count, held(table, weight, count)))
     if not found:
         return []
-    corrected = adjusted([held[3] for *_, held in found], "holm")
+    corrected = adjusted([one.p for *_, one in found], "holm")
     later = table.later.to_numpy()
     rows = []
-    for (sort, which, count, (log, reach, expected, p)), p_adjusted in zip(found, corrected, strict=True):
-        ratio = np.exp([[log], [log - reach], [log + reach]])
-        rows.append(
-            _rows(sort, [which], [count[~later].sum()], [count[later].sum()], [expected], ratio, [p], [p_adjusted])
-        )
+    for (sort, which, count, one), p in zip(found, corrected, strict=True):
+        ratio = np.exp([[one.log], [one.log - one.reach], [one.log + one.reach]])
+        sums = [count[~later].sum()], [count[later].sum()]
+        rows.append(_rows(sort, [which], *sums, [one.expected], ratio, [one.p], [p]))
     return rows
 
 
-def _held(table: pd.DataFrame, weight: Array, count: Array) -> tuple[float, float, float, float]:
-    """Logarithm of the ratio of a count, the reach of its interval, what was expected in the later part, and `p`.
+class Held(NamedTuple):
+    """Logarithm of a ratio, its standard error, degrees of freedom, and what was expected in the later part."""
+
+    log: float
+    se: float
+    df: int
+    expected: float
+
+    @property
+    def reach(self) -> float:
+        """Of its 95 % interval, to either side."""
+        return float(t_reach(self.df)) * self.se
+
+    @property
+    def p(self) -> float:
+        """Chance of so much if nothing changed."""
+        from scipy.special import stdtr  # noqa: PLC0415  # as above
+
+        return float(2 * stdtr(self.df, -abs(self.log) / self.se))
+
+
+def held(table: pd.DataFrame, weight: Array, count: Array, within: Sequence[str] = ("song",)) -> Held:
+    """The later part of a count against the earlier, each song (or song and room: `within`) against itself.
 
     Mantel-Haenszel over songs, so that harder songs in one part are no change; the standard error is from leaving out
     one show at a time, so that nights may vary, and never less than that of Poisson counts.
     """
-    from scipy.special import stdtr  # noqa: PLC0415  # as above
-
-    song, night, later = pd.factorize(table.song)[0], pd.factorize(table["at"])[0], table.later.to_numpy()
+    song, night = table.groupby(list(within)).ngroup().to_numpy(), pd.factorize(table["at"])[0]
+    later = table.later.to_numpy()
     size, nights = int(song.max(initial=-1)) + 1, int(night.max(initial=-1)) + 1
     # A row a show: what each song of it brings; the sums without a show are the whole less that row.
     sums = np.zeros((4, nights, size))
@@ -221,7 +245,7 @@ def _held(table: pd.DataFrame, weight: Array, count: Array) -> tuple[float, floa
     # Those of the part with fewer shows: B. L. Welch (1938), Biometrika 29: 350-362, has no fewer.
     free = max(min(len(np.unique(night[side])) for side in (later, ~later)) - 1, 1)
     expected = after / np.exp(log) if after else before * down / max(up, 0.25)
-    return log, float(t_reach(free)) * se, float(expected), float(2 * stdtr(free, -abs(log) / se))
+    return Held(log, se, free, float(expected))
 
 
 def mantel_haenszel(after: Array, before: Array, since: Array, until: Array) -> tuple[Array, Array, Array]:
