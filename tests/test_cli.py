@@ -145,7 +145,7 @@ def test_all_that_is_proposed_is_taken_at_once(own, tmp_path, capsys):
     `--accept`: last night's set with its change, and a song that nobody knows.
     """
     with diary.opened(own) as book:
-        book.write_set(book.add_show("2031-03-03", "Ostby"), ["Ferry", "Tin Rook"], "played")
+        book.write_set(book.add_show("2031-03-02", "Ostby"), ["Ferry", "Tin Rook"], "played")
     (tmp_path / "set.txt").write_text("same as last night but Copper Wire instead of Tin Rook", encoding="utf-8")
     words = ("--diary", own, "tonight", tmp_path / "set.txt", "--city", "Westhallow", "--date", "2031-03-04")
 
@@ -154,7 +154,7 @@ def test_all_that_is_proposed_is_taken_at_once(own, tmp_path, capsys):
 
     assert (1, 0) == (asked, taken)
     assert "The set that is proposed (1 Ferry; 2 Copper Wire)" in err
-    assert "the set of 3 March 2031 at Ostby, Copper Wire in the place of Tin Rook" in err
+    assert "the set of 2 March 2031 at Ostby, Copper Wire in the place of Tin Rook" in err
     with diary.opened(own) as book:
         assert ["Ferry", "Copper Wire"] == book.plays("planned").song.tolist()
 
@@ -261,6 +261,10 @@ NO_SET = {
     "sheet.xlsx": ("is damaged", lambda path: path.write_bytes(b"PK\x03\x04")),
     "picture.txt": ("holds something other than text", lambda path: path.write_bytes(bytes(range(256)) * 9)),
     "empty.txt": ("There is no song in that set", lambda path: path.touch()),
+    "findings.txt": (
+        "read like findings",
+        lambda path: path.write_text("4 came in late\n7 ++ felt great\n8 dropped a stick\n"),
+    ),
 }
 
 

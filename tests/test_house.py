@@ -58,7 +58,7 @@ OTHERS = {
             "warnings",
         },
     },
-    "recording": {"numpy", "pandas", "scipy", "av", "importlib", "pathlib", "io"},
+    "recording": {"numpy", "pandas", "scipy", "av", "datetime", "importlib", "pathlib", "io"},
     "models": {"numpy", "pandas", "scipy", "statsmodels", "threadpoolctl"},
     "scale": {
         *{"numpy", "pandas", "pyarrow", "tqdm", "dask", "distributed"},

@@ -291,13 +291,12 @@ def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> t
     from tourstats.diary import read_set
     from tourstats.diary.tonights_set import earlier_sets, keep, places_of, show_of
     from tourstats.reading.account import said
-    from tourstats.reading.settling import OpenLinesProblem, accepted, first_day, settled
+    from tourstats.reading.settling import NoSetProblem, OpenLinesProblem, accepted, first_day, settled
 
     tour, today = diary.read(), date.today()  # noqa: DTZ011  # the day on the wall
     before = earlier_sets(tour, tour.day_of(asked.show) or asked.date or today)
     lines = read_set(text, tour.songs, places_of(diary), before)
-    if not len(lines):
-        raise CommandProblem("There is no song in that set. Give one song a line, in the order of the set.")
+    NoSetProblem.unless_a_set(lines)
     answers: dict[int | str, str] = dict(_places(_answers(asked.song), lines))
     if not len(tour.songs):
         answers = {**first_day(lines), **answers}
@@ -308,7 +307,7 @@ def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> t
     except OpenLinesProblem as problem:
         raise CommandProblem(_how_to_settle(problem)) from problem
     with diary.atomic():
-        show_id = show_of(diary, _named(asked), today, lines.attrs["headed"])
+        show_id = show_of(diary, _named(asked), today, lines.attrs["headed"], accept=asked.accept)
         keep(diary, ready, show_id, pasted=text)
     missing = [f"No line has the number {number}." for number in lines.attrs["missing"]]
     return show_id, [*said(ready.account), *missing]

@@ -1,8 +1,10 @@
 """Finding a song from any page, and its page, in a real browser."""
 
+from urllib.parse import quote
+
 import pytest
 
-from tests.browser.driving import FORM
+from tests.browser.driving import FORM, NAMED, Hand, said
 from tourstats.diary import opened
 
 pytestmark = pytest.mark.browser
@@ -46,3 +48,25 @@ def test_a_title_leads_to_its_song(served, song):
     page.goto(page.url.partition("/show-day")[0] + link.get_attribute("href"))
 
     page.get_by_role("heading", name=song).first.wait_for()
+
+
+def test_a_shape_is_asked_about_by_keyboard_alone(served, book, song):
+    """
+    Opened, the answer seen, known by one letter, the next one not: both stand in the diary as they were said.
+    """
+    page = served(f"song?song={quote(song)}", 390)
+    page.get_by_role("heading", name=song).first.wait_for()
+    hand = Hand(page)
+    hand.to("Test it by heart")
+    hand.press("Enter")
+    hand.to("Your answer")
+    for letter, words in (("y", "Known: "), ("n", "Not known: ")):
+        hand.press("Enter")
+        page.locator(FORM).get_by_text("Known? y or n").wait_for()
+        hand.write(letter)
+        hand.press("Enter")
+        said(page, words)
+    tested = book().tested.query("song == @song")
+
+    assert [True, False] == tested.known.astype(bool).tolist()
+    assert "Your answer" == page.evaluate(NAMED)

@@ -58,6 +58,10 @@ ASKED = {
     "another town than the command's": (Named(city="Westhallow"), {"city": "Tarnholt"}, 'headed "Tarnholt"'),
     "a day that may be two": (Named(), {"day": "9/11"}, "--date 2031-11-09 .* or --date 2031-09-11"),
     "a day nobody knows, without a town": (Named(), {"day": "12.10."}, "--city CITY"),
+    "a heading with places nobody knows": (
+        Named(), {"day": "12.10.", "place": "Lemsel, Corn Loft"},
+        '--date 2031-10-12 --city "Lemsel" --venue "Corn Loft"',
+    ),
     "another venue": (Named(day=date(2031, 10, 10), venue="Corn Loft"), {}, "Tithe Shed; the command"),
 }  # fmt: skip
 
@@ -73,6 +77,16 @@ def test_what_does_not_agree_is_asked_about_and_nothing_is_written(book, named, 
         show_of(book, named, TODAY, headed)
 
     assert before.equals(book.shows())
+
+
+def test_a_heading_with_places_nobody_knows_is_taken_where_it_is_accepted(book):
+    """
+    City and venue as they stand there, on the day of the heading.
+    """
+    show_id = show_of(book, Named(), TODAY, {"day": "12.10.", "place": "Lemsel, Corn Loft"}, accept=True)
+    show = book.shows().set_index("show_id").loc[show_id]
+
+    assert ("Lemsel", "Corn Loft", "10-12") == (show.city, show.venue, f"{show.date:%m-%d}")
 
 
 def test_a_show_to_come_is_found_by_its_town(book):

@@ -147,6 +147,24 @@ def test_what_stands_behind_most_titles_is_one_question():
     assert "O. Fenn" in found.plays.remark.tolist()
 
 
+def test_titles_that_are_written_short_later_are_one_question():
+    """
+    "Copper" and "Half" are the beginnings of titles that stand in full on other days, "Bread" is the end of one; a word
+    of two titles is asked about apart.
+    """
+    text = (
+        "3 May 2030, Ostby\n1. Copper Wire\n2. Half a Mile\n3. Stone Bread\n4. Night Kettle\n5. Kettle Row\n\n"
+        "4 May 2030, Lenkau\n1. Copper\n2. Bread\n3. Half\n4. Quill\n\n"
+        "9 May 2030, Ostby\n1. Half\n2. Quill\n3. Kettle\n4. Copper\n"
+    )
+    found = sources.read(sources.Pasted(text))
+    apart = sources.read(sources.Pasted(text), answers={"short names": "titles of their own"})
+
+    assert ["short names", "short: Kettle"] == found.questions.key.tolist()
+    assert ["Copper Wire", "Stone Bread", "Half a Mile", "Quill"] == found.plays.song[found.plays.show_id == 2].tolist()
+    assert ["Copper", "Bread", "Half", "Quill"] == apart.plays.song[apart.plays.show_id == 2].tolist()
+
+
 def test_songs_beyond_the_last_named_column_belong_to_the_show(tmp_path):
     """
     A row that is longer than the row of names loses nothing; behind the encore's column it is encore.

@@ -421,3 +421,78 @@ def test_no_title_of_the_repertoire_is_left_out_in_silence(songs, how):
     text = [text, f"hello all\n\n{text}\n\nsee you\nOdile", text.upper(), text.replace("\n", "\n\n")][how]
 
     assert songs == titles(text)
+
+
+OTHER_WORDS = {
+    "an encore in Norwegian": "1. Gravel Pylon\n2. Walrus Parade\n- pause -\n3. Cobalt Hotel\n4. 1893\nEkstra:\n5. Mustard Theory",
+    "a letter from Copenhagen": "Hej alle,\nher er listen:\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\nVi mødes kl. 17.\nKh Sig",
+    "what to take along": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\n## Take with\n- banner",
+    "what comes at what time": "19:00 doors\nGravel Pylon\nWalrus Parade\n20:50 buffet, speeches\nCobalt Hotel\n1893\nMustard Theory",
+    "a table with codes": "Nr;Titel;bpm;Wer\n1;Gravel Pylon;96;Ulf\n2;Walrus Parade;80;Mo\n;Pause 15 min;;\n3;Cobalt Hotel;77;Ulf\n"
+    "Z1;1893;120;Mo\nZ2;Mustard Theory;99;Ulf\nSumme;;52:10;",
+    "dances to which tunes are played": "Long Mill - Gravel Pylon / Walrus Parade\nThe Corner - Cobalt Hotel / 1893\nBasket Row - Mustard Theory",
+    "commas and arrows": "Gravel Pylon, Walrus Parade > Cobalt Hotel, 1893. E: Mustard Theory",
+    "an answer above a question": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\n> Gus wrote:\n> and Marrow Bell?",
+}
+
+
+@pytest.mark.parametrize("text", OTHER_WORDS.values(), ids=OTHER_WORDS)
+def test_what_is_no_song_shows_by_where_it_stands_whatever_its_language(text):
+    """
+    What calls the lines below it, stands apart and ends like a sentence, or has a time that the songs do not have.
+    """
+    assert FIVE == titles(text)
+
+
+UNSURE = {
+    "a set that stands there twice": (
+        "\n".join(["1. Gravel Pylon", "2. Walrus Parade", "3. 1893"] * 2),
+        "stands twice",
+    ),
+    "a new song below the set": (
+        "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\nQuobbin Weather",
+        "",
+    ),
+    "a song named in a heading": (
+        "Marrow Bell tour, 4 March 2031\n1. Gravel Pylon\n2. Walrus Parade\n3. 1893",
+        "names a song, and was left out",
+    ),
+}
+
+
+@pytest.mark.parametrize(("text", "why"), UNSURE.values(), ids=UNSURE)
+def test_what_may_be_a_song_is_asked_about(text, why):
+    """
+    Nothing that may be a song is left out, and no set is doubled, without a question.
+    """
+    lines = open_lines(read_set(text, SONGS, PLACES))
+
+    assert len(lines)
+    assert {why} == set(lines.why)
+
+
+def test_a_set_much_shorter_or_longer_than_the_last_ones_is_asked_about():
+    """
+    Sets of ten before it: four songs are asked about, six are not, and one answer takes them.
+    """
+    before = pd.DataFrame({"show_id": [1, 2, 3] * 10, "date": pd.Timestamp("2031-03-04"), "city": "Tarnholt", "position": 1,
+                           "song": "1893", "encore": False})  # fmt: skip
+    four, six = (read_set("\n".join(SONGS[:count]), SONGS, PLACES, before) for count in (4, 6))
+
+    assert "4 songs, where the last sets had 10" == four.attrs["order"]["take"]
+    assert SONGS[:4] == settled(four, accepted(four)).titles
+    assert SONGS[:6] == settled(six).titles
+
+
+def test_the_set_of_the_night_before_with_a_change_that_is_understood_needs_no_question():
+    """
+    Only where it is surely that of the night before; else it is proposed.
+    """
+    before = pd.DataFrame({"show_id": 1, "date": pd.Timestamp("2031-03-04"), "city": "Tarnholt", "position": range(1, 6),
+                           "song": FIVE, "encore": False, "last_night": True})  # fmt: skip
+    said = "same as last night but Marrow Bell instead of 1893"
+    known, other = (read_set(said, SONGS, PLACES, table) for table in (before, before.drop(columns="last_night")))
+
+    assert [*FIVE[:3], "Marrow Bell", FIVE[4]] == settled(known).titles
+    assert "Marrow Bell in the place of 1893" in account_of(known.attrs["account"]).why.iloc[0]
+    assert "take" in other.attrs["order"]

@@ -27,9 +27,20 @@ class WhichShowProblem(Problem):
     """It is not clear which show a set is for."""
 
     @classmethod
-    def nowhere(cls) -> WhichShowProblem:
-        """Ask where a show is that the diary does not have."""
-        return cls("This show is not in the diary yet. Say where it is: --city CITY, and --venue, --room if you like.")
+    def nowhere(cls, named: Named, headed: Mapping[str, str]) -> WhichShowProblem:
+        """Ask where a show is that the diary does not have; the heading may say it."""
+        city, _, venue = headed.get("place", "").partition(", ")
+        if not city:
+            return cls(
+                "This show is not in the diary yet. Say where it is: --city CITY, and --venue, --room if you like."
+            )
+        options = (
+            [f"--date {named.day}"] * bool(named.day) + [f'--city "{city}"'] + [f'--venue "{venue}"'] * bool(venue)
+        )
+        return cls(
+            f"This show is not in the diary yet. By the heading of the set it may be {' '.join(options)}: type that "
+            "behind the command, or --accept to take it so."
+        )
 
     @classmethod
     def one_of(cls, shows: pd.DataFrame) -> WhichShowProblem:
@@ -86,17 +97,21 @@ def earlier_sets(tour: Tour, day: date) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row per song: show_id, date, city, position, song, encore.
+        One row per song: show_id, date, city, position, song, encore, and last_night: played the night before that day.
 
     """
     planned = tour.planned[~tour.planned.show_id.isin(tour.plays.show_id)]
     shows = tour.shows[["show_id", "date", "city"]]
     before = shows[(shows.date.dt.date < day) | ((shows.date.dt.date == day) & shows.show_id.isin(tour.plays.show_id))]
     songs = pd.concat([tour.plays, planned])[["show_id", "position", "song", "encore"]]
-    return before.merge(songs, on="show_id").sort_values(["date", "show_id", "position"], ignore_index=True)
+    found = before.merge(songs, on="show_id").sort_values(["date", "show_id", "position"], ignore_index=True)
+    played = found.show_id.isin(tour.plays.show_id) & (found.date.dt.date == day - timedelta(days=1))
+    return found.assign(last_night=played & (len(set(found.show_id[played])) == 1))
 
 
-def show_of(diary: Diary, named: Named, today: date, headed: Mapping[str, str] | None = None) -> int:
+def show_of(
+    diary: Diary, named: Named, today: date, headed: Mapping[str, str] | None = None, *, accept: bool = False
+) -> int:
     """The show that a set is for: the one named or headed, one of its day, the next, or a new one.
 
     Another town on the same day is another show. A venue and a kind of venue that are said later are filled in.
@@ -111,6 +126,8 @@ def show_of(diary: Diary, named: Named, today: date, headed: Mapping[str, str] |
         The day on the wall.
     headed
         Day, town and venue that the set is headed with, as `read_set` gives them.
+    accept
+        Whether a heading with a place that is not known is taken for the show's city and venue.
 
     Raises
     ------
@@ -122,8 +139,11 @@ def show_of(diary: Diary, named: Named, today: date, headed: Mapping[str, str] |
         named = _with_heading(named, headed or {}, today, diary.shows())
     found = _found(diary, named, today)
     if found is None:
+        if not named.city and accept and headed:
+            city, _, venue = headed.get("place", "").partition(", ")
+            named = replace(named, city=city or None, venue=named.venue or venue or None)
         if not named.city:
-            raise WhichShowProblem.nowhere()
+            raise WhichShowProblem.nowhere(named, headed or {})
         return int(diary.add_show(named.day or today, named.city, room=named.room, venue=named.venue))
     _fill_in(diary, found, named)
     return int(found.show_id)

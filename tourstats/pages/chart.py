@@ -51,7 +51,7 @@ def rates(frame: pd.DataFrame, title: str = "", most: int = MOST) -> Any:  # noq
     words = [" · ".join(map(str, row)) for row in frame[by].itertuples(index=False)]
     rows = pd.DataFrame(frame[["reviewed", "mistakes", "rate", "low", "high"]]).assign(group=words).head(most)
     y = alt.Y("group:N", sort=rows.group.tolist(), title=", ".join(name.replace("_", " ") for name in by))
-    shares = {"axis": alt.Axis(grid=True), "title": "mistakes a performance, 95% interval"}
+    shares = {"axis": alt.Axis(grid=True), "title": "mistakes a performance"}
     tooltip = [
         "group:N",
         "reviewed:Q",

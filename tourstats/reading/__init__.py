@@ -36,11 +36,13 @@ grids        a column or a row a show; titles down, shows across
 set_cells    a set a cell
 blocks       texts, and tables without one shape: lines under a day, mails, a set a line, a sheet a show
 ways         how lines are cut: whole, a field of each, many songs a line; what comes again decides
-legends      what short names and signs mean, where the file says so
+legends      what short names and signs mean, where a text says so
+stand_ins    what ditto marks, headings of months and codes stand for in a table
 same_again   a show told by the one before
 chats        messages
 trimming     which first and last items of the shows are no songs
 places       town, venue and number of each show
+short_names  titles that are written short in some shows
 spellings    remarks behind titles, slips
 doubles      titles of the repertoire that may be one song
 histories    one whole reading weighed

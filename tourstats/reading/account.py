@@ -152,4 +152,7 @@ def _where(rows: pd.DataFrame) -> str:
 
 def _what(rows: pd.DataFrame, kind: str) -> str:
     """Name what the reader has to see with her own eyes: whatever is not taken."""
-    return f": {listed(rows.as_typed.tolist())}" if kind in (STRUCK_OUT, LEFT_OUT, NOT_UNDERSTOOD, "remark") else ""
+    if kind not in (STRUCK_OUT, LEFT_OUT, NOT_UNDERSTOOD, "remark"):
+        return ""
+    why = dict.fromkeys(rows.why[(rows.why != "") & (kind == "remark")])
+    return f": {listed(rows.as_typed.tolist())}" + "".join(f" ({words})" for words in why)

@@ -18,6 +18,8 @@ from tourstats.reading.whole_set import Found
 
 _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _LAST = r"last night|yesterday|last time|the last (?:one|show|set|night)|last (?:show|set)|gestern(?: abend)?|letztes mal|hier(?: soir)?|ayer|ieri"
+_LAST_NIGHT = re.compile(r"\b(?:last night|yesterday|gestern|hier|ayer|ieri)\b", re.IGNORECASE)
+"""Words for the night before, which is one show where only one was played on that day."""
 _SAME = re.compile(
     r"^\W*(?:(?:hi|hey|hello|hallo|salut|bonjour|hola|ciao|ok|okay|so|well|all|guys|folks|everyone|les filles|les gars|chicos|leute|tonight|today|heute|ce soir|esta noche|"
     r"set|setlist|list|it'?s|we(?:'ll)? (?:do|play))\b[\s,:.!]*){0,6}"
@@ -38,7 +40,8 @@ def based(found: Found, titles: Titles, earlier: pd.DataFrame) -> None:
     titles
         The repertoire.
     earlier
-        Songs of the shows before tonight, one row each: show_id, date, city, position, song, encore.
+        Songs of the shows before tonight, one row each: show_id, date, city, position, song, encore; perhaps last_night,
+        where they are surely those of the night before: then a change that is wholly understood needs no question.
 
     """
     if not len(earlier):
@@ -90,7 +93,17 @@ def _propose(found: Found, titles: Titles, last: pd.DataFrame, place: int, end: 
         found.rows.append(Row(number, song, match, encore=encore[at], place=place))
     if change.unclear:
         found.rows.append(_not_understood(change.unclear, number, place))
-    found.order = {TAKE: _words(last, change)}
+    words = _words(last, change)
+    if (
+        "last_night" in last
+        and last.last_night.all()
+        and not change.unclear
+        and _LAST_NIGHT.search(found.lines[place].text)
+    ):
+        for at in (place, *below):
+            found.others[at] = f"said of an earlier set: {words}"
+        return
+    found.order = {TAKE: words}
     found.places = {TAKE: list(range(len(found.rows)))}
     found.asks = "The set that is proposed"
 

@@ -301,7 +301,9 @@ def _between(
         begins.append(_begin(lines, number, before))
         before = number
     if len(begins) > 2 and all(begin == number for begin, (number, _) in list(zip(begins, headings, strict=True))[1:]):
-        begins[0] = headings[0][0]
+        numbers = [number for number, _ in headings]
+        above = _above_all(lines, numbers)
+        begins = [number - above for number in numbers]
     draft.take(
         (Spot(name, n, 1) for n in range(1, begins[0]) if lines[n - 1].strip() and n not in mail),
         "heading",
@@ -314,6 +316,16 @@ def _between(
         block.body = [(n, lines[n - 1]) for n in range(number + 1, end) if lines[n - 1].strip() and n not in mail]
         blocks.append(block)
     return blocks
+
+
+def _above_all(lines: list[str], numbers: list[int]) -> int:
+    """How many lines stand above the first day, if as many without a number stand above each, others being numbered."""
+    counted = sum(ways.NUMBER_FIRST.match(line) is not None for line in lines)
+    above = numbers[0] - 1
+    heads = [lines[number - 1 - step] for number in numbers for step in range(1, above + 1)]
+    bare = all(line.strip() and not ways.NUMBER_FIRST.match(line) and not is_label(line) for line in heads)
+    apart = len({tight(line) for line in heads}) > 1
+    return above if 0 < above <= 2 and bare and apart and counted > 0.6 * len(lines) else 0
 
 
 def _begin(lines: list[str], number: int, before: int) -> int:

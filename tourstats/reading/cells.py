@@ -8,6 +8,7 @@ import unicodedata
 from datetime import date, datetime
 from functools import lru_cache
 
+from tourstats.reading import vocabulary
 from tourstats.reading.days import day_in
 from tourstats.reading.lines import INVISIBLE
 from tourstats.reading.titles import fold
@@ -21,11 +22,8 @@ ANY_DAY = (DAY, DAY_AND_TEXT, SHORT_DAY)
 WORDS = (TEXT, KEY, DAY, DAY_AND_TEXT, SHORT_DAY, NUMBER)
 """What a title may look like."""
 
-ENCORES = (
-    r"encor[eé]s?|enc|zugaben?|zug|rappels?|bis(?:es|y|ser|is)?|toegift(?:en)?|[ea]kstra(?:numre?|numer)?|extra\s?num+er|extranummer|ylim[aä]{2}r[aä]inen|"
-    r"encoret|přídav(?:ek|ky)|prídav(?:ok|ky)|r[aá]ad[aá]s(?:ok)?|propinas?|fuori programma|dodatek|dodatci|na bis|бис[ыа]?|アンコール|앙코르|安可"
-)
-"""What an encore is called."""
+ENCORES = rf"{vocabulary.ENCORES}|[ea]kstra|zug"
+"""What an encore is called, where a label or a column says it."""
 CANCELLED = (
     r"cancell?ed|postponed|rained off|called off|no show|abgesagt|ausgefallen|f[aä]llt aus|verschoben|annul[ée]+e?s?|report[ée]e?|cancelad[oa]|anulad[oa]|suspendid[oa]|"
     r"aplazad[oa]|adiad[oa]|annullat[oa]|rinviat[oa]|odwołan[yea]|przełożon[ya]|afgelast|geannuleerd|uitgesteld|inst[aä]lld|avlyst|aflyst|udsat|utsatt|peruttu|zrušeno|zrušené|elmarad|отмен[её]н\w*"

@@ -1,6 +1,6 @@
-"""Two columns side by side: which songs stand in which, and in what order they are read."""
+"""Columns: two of songs side by side, and their order; a table with the songs in one; labels before songs."""
 
-# the signs that people type are meant
+# ruff: noqa: RUF001  # the signs that people type are meant
 from __future__ import annotations
 
 import re
@@ -16,6 +16,9 @@ from tourstats.reading.titles import SURE, Titles
 _GAP = re.compile(r"\t+\s*|\s{3,}|\s+[|│]\s+")
 _NUMBER = re.compile(r"\W*(\d{1,2})(?!\d|[:.]\d)(?:\W|$)")
 _TWO = 2
+_FEWEST = 3
+_ONCE = 1
+_SHORT = 3
 _MOST = 0.7
 
 
@@ -69,6 +72,103 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
     if order == "across":
         return Columns([*above, *_across(lines[at[0] : at[-1] + 1], halves[at[0] : at[-1] + 1]), *also, *below], order)
     return Columns([*above, *left, *also, *right, *below], order)
+
+
+def tabled(lines: Sequence[Line], titles: Titles) -> list[Line]:
+    r"""Take the names of the columns off a table with a song a row, and what counts its rows if it is no number.
+
+    Examples
+    --------
+    >>> from tourstats.reading.titles import index
+    >>> rows = ["Nr;Titel;bpm", "1;Ferry;96", "2;Wren;120", ";Pause;", "Z1;Salt Road;88"]
+    >>> lines = tabled([Line(at, row) for at, row in enumerate(rows, 1)], index(["Ferry", "Wren", "Salt Road"]))
+    >>> [line.text for line in lines]
+    ['', '1;Ferry;96', '2;Wren;120', 'Pause', 'Salt Road;88']
+
+    """
+    for sign in "\t;|":
+        rows = {at: line.text.split(sign) for at, line in enumerate(lines) if sign in line.text}
+        if len(rows) < _FEWEST or len(rows) < _MOST * sum(bool(line.text) for line in lines):
+            continue
+        sure = [
+            sum(titles.same(cells[at].strip()) is not None for cells in rows.values() if at < len(cells))
+            for at in range(max(map(len, rows.values())))
+        ]
+        own = sure.index(max(sure))
+        if sure[own] < _FEWEST or sum(count > _ONCE for count in sure) > 1:
+            continue
+        first = min(at for at, cells in rows.items() if own < len(cells) and titles.same(cells[own].strip()))
+        return [
+            _row_of_table(line, rows[at], own, sign, titles, above=at < first) if at in rows else line
+            for at, line in enumerate(lines)
+        ]
+    return list(lines)
+
+
+def _row_of_table(line: Line, cells: list[str], own: int, sign: str, titles: Titles, *, above: bool) -> Line:
+    """One row: the names of the columns, a row of one word, or a song with what stands before it."""
+    full = [at for at, cell in enumerate(cells) if cell.strip()]
+    if above and len(full) > 1 and not any(cell.strip().isdigit() for cell in cells):
+        return line.all_as("heading", "the names of the columns")
+    words = cells[own].strip() if own < len(cells) else ""
+    said = [at for at in full if at != own and not cells[at].strip().isdigit()]
+    if titles.same(words) is None and (len(full) == 1 or not words or (not said and lines_.why_no_song(words))):
+        only = own if words else full[0]
+        if full[1:] and not any(letter.isalpha() for at in full[1:] for letter in cells[at]):
+            return line.all_as("total", "a total")
+        start = sum(len(cell) + 1 for cell in cells[:only])
+        behind = sign.join(cells[only + 1 :])
+        cut = line.without(start, "number") if start else line
+        pieces = (
+            (Piece(line.number, line.at + start + len(cells[only]) + 2, behind.strip(), "sign"),)
+            if behind.strip(sign + " ")
+            else ()
+        )
+        return replace(cut, text=cells[only].strip(), pieces=(*cut.pieces, *pieces))
+    count = cells[0].strip()
+    if own and words and not re.search(r"\d", count[:1]) and len(count) <= _SHORT and not lines_.is_encore_mark(count):
+        return line.without(len(cells[0]) + 1, "encore mark" if _CODE.fullmatch(count) else "number")
+    return line
+
+
+_CODE = re.compile(r"[^\W\d_]{1,2}\s?\d")
+"""What counts the songs of an encore apart from those of the set: Z1, T2."""
+_LABEL = re.compile(r"\W*(?P<label>[^-–—:\n]{2,40}?)\s*(?:(?<=\s)[-–—]|:)\s+(?=\S)")
+
+
+def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
+    """Take off what stands before the songs of several lines and is none: the dance to which tunes are played.
+
+    Examples
+    --------
+    >>> from tourstats.reading.titles import index
+    >>> rows = ["Long Mill - Ferry / Wren", "Corner Four - Salt Road", "The Basket - Copper Wire / Ferry"]
+    >>> songs = index(["Ferry", "Wren", "Salt Road", "Copper Wire"])
+    >>> [line.text for line in unlabelled([Line(at, row) for at, row in enumerate(rows)], songs)]
+    ['Ferry / Wren', 'Salt Road', 'Copper Wire / Ferry']
+
+    """
+    marks = {
+        at: mark
+        for at, line in enumerate(lines)
+        if (mark := _LABEL.match(line.text)) and _labels(line.text, mark, titles)
+    }
+    if len(marks) < _FEWEST or len({marks[at]["label"] for at in marks}) < len(marks):
+        return list(lines)
+    return [
+        line.without(marks[at].end(), "heading", "a label") if at in marks else line for at, line in enumerate(lines)
+    ]
+
+
+def _labels(text: str, mark: re.Match[str], titles: Titles) -> bool:
+    """Whether what stands before a dash or a colon is no song, and all that stands behind it are."""
+    parts = [part for part in lines_.segues(text[mark.end() :])[::2] if part.strip()]
+    return (
+        titles.same(text) is None
+        and one_title(mark["label"], titles).verdict != SURE
+        and not lines_.is_encore_mark(mark["label"])
+        and all((match := titles.same(part.strip())) is not None and match.verdict == SURE for part in parts)
+    )
 
 
 def _across(lines: Sequence[Line], halves: Sequence[tuple[Line, Line] | None]) -> list[Line]:

@@ -114,13 +114,15 @@ def text_in(path: str | os.PathLike[str]) -> str:
         many = counted(len(found.sheets), "sheet")
         raise FileProblem.of(name, f"it is a spreadsheet with {many}", "Copy the set out of it into a text file.")
     (sheet,) = found.sheets
-    return "\n".join("\t".join(_row(sheet, row)) for row in sorted({row for row, _ in sheet.cells}))
+    columns = sorted({column for _, column in sheet.cells})
+    rows = sorted({row for row, _ in sheet.cells})
+    return "\n".join("\t".join(_word(sheet, (row, column)) for column in columns).rstrip("\t") for row in rows)
 
 
-def _row(sheet: Sheet, row: int) -> list[str]:
-    """Cells of one row of a document's table, as words."""
-    cells = sorted((place, value) for place, value in sheet.cells.items() if place[0] == row)
-    return [f"~~{value}~~" if place in sheet.struck else shown(value) for place, value in cells]
+def _word(sheet: Sheet, place: tuple[int, int]) -> str:
+    """One cell of a set as words, struck out where it is."""
+    value = sheet.cells.get(place)
+    return "" if value is None else f"~~{value}~~" if place in sheet.struck else shown(value)
 
 
 def source(name: str, data: bytes, asking: Asking | None = None) -> Source:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import pandas as pd
@@ -191,6 +191,24 @@ def read_found(
             above = None
         rows.append({"line": number, **_details(line, found)})
     return _frame(rows, ignored)
+
+
+def read_like_findings(lines: Sequence[str]) -> bool:
+    """Whether lines that hold no known song tell of a show: places of songs that do not count up, and what happened there.
+
+    Examples
+    --------
+    >>> read_like_findings(["4 came in late after the bridge", "7 ++ felt great", "8 dropped the stick"])
+    True
+    >>> read_like_findings(["1 Slow Train", "2 Late Entry", "3 Loud"])
+    False
+
+    """
+    numbers = [int(mark[1]) for line in lines if (mark := re.match(r"#?(\d{1,2})[.):]?\s", line))]
+    forms = [_LATE, *(form for _, form in (*_KINDS, *_CAUSES))]
+    told = sum("++" in line or any(form.search(fold(line)) for form in forms) for line in lines)
+    counted = numbers == list(range(numbers[0], numbers[0] + len(numbers))) if numbers else True
+    return len(numbers) > 1 and not counted and 2 * told >= len(lines)
 
 
 def _why_none(line: str) -> str:

@@ -317,6 +317,11 @@ def _fields(found: _Grid, band: _Band, own: int, labels: dict[int, str]) -> _Fie
         for row in band.body
     }  # fmt: skip
     titles = {form for row in songs for form in cells.get(row, ())}
+    songs |= {
+        row for row in band.body
+        if len(songs) >= 3 and labels[row] and columns_.named(labels[row]) is None and cells[row]
+        and sum(form in titles for form in cells[row]) >= max(2, 0.4 * len(cells[row]))
+    }  # fmt: skip
     other = {
         row for row in band.body
         if row not in songs and labels[row] and not is_label(labels[row]) and not is_encore(labels[row])
@@ -457,6 +462,8 @@ def _one_below(found: _Grid, band: _Band, column: int, own: int, fields: _Fields
                 found.draft.take([found.spot(row, at)], kind, f"beside the songs: {fields.labels[row]}")
             else:
                 _one_cell(found, band, night, (row, at), fields, own=step == own, worded=worded)
+    while fields.digits and night.items and not re.search(r"[\w?!]", night.items[-1].text):
+        found.draft.take([night.items.pop().at], "sign", "nothing there")
 
 
 def _one_cell(

@@ -1,7 +1,6 @@
 """What a set is headed with: a day, a town or a venue that is known."""
 
-# the signs that people type are meant
-# ruff: noqa: E501  # a pattern is read in one piece
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, a pattern is read in one piece
 from __future__ import annotations
 
 import re
@@ -63,6 +62,26 @@ def heading_of(line: str, places: Mapping[str, Iterable[str]]) -> dict[str, str]
     if not found or any(letter.isalpha() for letter in left) or (only_day and not _WEEKDAY.search(line)):
         return {}
     return found
+
+
+def dated(line: str) -> dict[str, str]:
+    """What a line above a set with a day in it says, though its places are not known: the `day`, and what else stands there.
+
+    Examples
+    --------
+    >>> dated("Thursday Dec 3, Holmbeck - Old Gasworks")
+    {'day': 'Thursday Dec 3', 'place': 'Holmbeck, Old Gasworks'}
+
+    """
+    day = _day_in(line)
+    if not day:
+        return {}
+    weekday = _WEEKDAY.search(line)
+    rest = _FILLING.sub(" ", _WEEKDAY.sub(" ", line.replace(day, " ", 1)))
+    words = [" ".join(part.split()).strip(" .:") for part in re.split(r"[,;|@/()]|\s[-–—]\s|\s{3,}", rest)]
+    place = ", ".join(word for word in words if any(map(str.isalpha, word)))
+    named = weekday is not None and weekday.group() not in day
+    return {"day": f"{weekday.group()} {day}" if weekday and named else day} | ({"place": place} if place else {})
 
 
 def _as_typed(name: str) -> str:

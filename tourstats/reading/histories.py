@@ -6,14 +6,12 @@ from __future__ import annotations
 import itertools
 import re
 import statistics
-from bisect import bisect_left
-from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable
+from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from tourstats.reading import lines as lines_
-from tourstats.reading import places, spellings
+from tourstats.reading import places, short_names, spellings
 from tourstats.reading.account import SKIP
 from tourstats.reading.asking import NO, YES, Asking
 from tourstats.reading.blocks import ONE_SET
@@ -46,7 +44,8 @@ _NUMERIC = (NUMBER, TIME, DAY, SHORT_DAY)
 _CUT_TAIL = re.compile(r"\s*[-–(\[:]\s*([^-–()\[\]:]+)[)\]]?\s*$")
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
 _FEW_SONGS, _MANY_SONGS = 3, 60
-_LAST_SIGN = "\U0010ffff"  # sorts behind whatever else may follow a beginning
+_LONG = 50
+"""Letters from which a text is long for a title though it has a number of its own."""
 
 
 @dataclass
@@ -113,6 +112,7 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
     draft.raws = {item.text.strip().casefold() for item in draft.items()}
     found: list[Place] = []
     nights: list[Night] = []
+    _leave_places(draft, known)
     for night in draft.nights:
         _leave_cancelled(draft, night, known)
         mine = _places(draft, night, len(nights), often, known)
@@ -137,6 +137,19 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
 
 
 # ------------------------------------------------------------------------------------------------ songs of a show
+
+
+def _leave_places(draft: Draft, known: Known) -> None:
+    """What names town and venue of a show is the heading of a page, and no song."""
+    both = {(tight(night.said[CITY]), tight(night.said[VENUE])) for night in draft.nights if {CITY, VENUE} <= night.said.keys()}  # fmt: skip
+    for night in draft.nights:
+        heads = [
+            item for item in night.items
+            if not item.numbered and tight(item.text) not in known.songs
+            and any(city in tight(item.text) and venue in tight(item.text) for city, venue in both)
+        ]  # fmt: skip
+        draft.take((item.at for item in heads), "heading", "town and venue of a show")
+        night.items = [item for item in night.items if item not in heads]
 
 
 def _leave_cancelled(draft: Draft, night: Night, known: Known) -> None:
@@ -218,7 +231,8 @@ def _left_out(draft: Draft, item: Item, text: str) -> list[tuple[str, bool]]:
         )
         if answer == SONG:
             return [(text, False)]
-    if total and (item.numbered or item.placed) and not any(sign.isalnum() for sign in text):
+    empty = re.fullmatch(r"[-–—]+", text) is not None
+    if total and (item.numbered or item.placed) and not any(sign.isalnum() for sign in text) and not empty:
         draft.asking.confirm(
             f"left out: {text}",
             f'"{text}" stands where a song should; it is left out, and the songs below move up.',
@@ -422,7 +436,7 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
     numbered = any(one.item.numbered for one in places_)
     if len(whole.nights) > 3 and len(back) < 0.25 * len(places_) and not numbered and not whole.draft.named:
         asking.confirm("titles", "Hardly a title comes again: are these songs?")
-    _ask_about_short(whole)
+    short_names.settle([one.written for one in places_], whole.draft)
     if len(whole.nights) == 1 and not known.songs and whole.draft.text and not whole.draft.named:
         asking.confirm(
             "one show", f'One show of {len(places_)} songs, of which none is known: "{places_[0].song}" and so on.'
@@ -434,6 +448,7 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
     timed = sum(bool(re.match(r"\W*\d{1,2}[:.]\d\d", one.written.raw)) for one in places_)
     if timed > 0.2 * len(places_) or (starts and starts.most_common(1)[0][1] > 0.3 * len(places_)):
         asking.confirm("beginnings", "The titles begin with times, or all with one name.")
+    _ask_about_endings(whole)
     long = next((one for one in places_ if len(one.written.raw) > 80), None)
     if long is not None:
         asking.confirm(
@@ -441,42 +456,14 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
         )
 
 
-def _ask_about_short(whole: Whole) -> None:
-    """Ask about a text that is the beginning of several titles ("Platf."), or a word that stands in several."""
-    longer_than = _longer_titles({one.song for one in whole.places})
-    for one in {tight(one.song): one for one in whole.places}.values():
-        text = one.song.strip()
-        longer = longer_than(one.song)
-        if not longer or (len(longer) == 1 and not text.endswith(".")):
-            continue
-        answer = whole.asking.choose(
-            f"short: {text}", f'"{text}" may be short for {" or ".join(longer[:3])}; it is taken for a title of its own.',
-            (text, *longer[:3]), text, where=whole.draft.where(one.item.at), value=text,
-        )  # fmt: skip
-        for place in whole.places if answer != text else ():
-            if tight(place.song) == tight(text):
-                place.written.song = answer
-
-
-def _longer_titles(titles: Iterable[str]) -> Callable[[str], list[str]]:
-    """Titles that a cut one ("Platf.") begins, or that hold the one word of another; looked up, as files can be long."""
-    ordered = sorted((title.casefold(), title) for title in titles)
-    holding: dict[str, list[str]] = defaultdict(list)
-    for title in sorted(titles):
-        for word in set(title.casefold().split()):
-            holding[word].append(title)
-
-    def longer(song: str) -> list[str]:
-        text = song.strip()
-        stem = text.rstrip(".").casefold()
-        if text.endswith(".") and len(stem) > 2:
-            begun = ordered[bisect_left(ordered, (stem, "")) : bisect_left(ordered, (stem + _LAST_SIGN, ""))]
-            found = sorted(title for _, title in begun)
-        else:
-            found = holding[stem] if stem in holding and " " not in text and len(stem) > 3 else []
-        return [title for title in found if title != song]
-
-    return longer
+def _ask_about_endings(whole: Whole) -> None:
+    """Ask where most titles end with one of a few short words: a key, a number, initials that stand behind them."""
+    titles = {one.song for one in whole.places}
+    ends = [title.split()[-1] for title in titles if len(title.split()) > 1]
+    short = Counter(end for end in ends if len(end) <= 3)
+    if len(ends) >= 8 and short.total() > 0.6 * len(ends) and len(short) <= 0.5 * short.total():
+        first = next(title for title in sorted(titles) if title.split()[-1] in short)
+        whole.asking.confirm("endings", f'Most titles end with a few short words, such as "{first}": is that right?', value=first)  # fmt: skip
 
 
 def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
@@ -491,8 +478,10 @@ def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
         odd = (
             (form(text)[0] and small < 0.1)
             or (form(text)[1] and signs < 0.1)
-            or len(text) > longest
-            or len(text.split()) > words
+            or (
+                (len(text) > longest or len(text.split()) > words)
+                and (whole.draft.text or not one.item.numbered or len(text) >= _LONG)
+            )
         )
         if odd:
             answer = whole.asking.choose(

@@ -9,17 +9,23 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from tourstats.reading.titles import fold
+from tourstats.reading.vocabulary import BREAKS, ENCORES, EXTRAS, NEWS
 
 INVISIBLE = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufe0e\ufe0f\ufeff\u00ad]")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 
-_ENCORE_WORD = r"(?:encores?|enc|zugaben?|rappel|bis|extra\s?nummer|アンコール)"
+_PICTURES = "\U0001f000-\U0001f9ff\u2600-\u26ff\u2728-\u2764"
+_ENCORE_WORD = rf"(?:{ENCORES})"
+_IF_ASKED = (
+    r"(?:if (?:they (?:\w+ ?){1,3}|asked(?: for)?|we get one|need(?:ed)?|wanted)|falls gew[uü]nscht|s'ils en veulent)"
+)
+"""What a song is kept ready for."""
 _ENCORE_MARK = re.compile(
-    rf"(?:the |first |second |third )*{_ENCORE_WORD}(?: (?:break|set|\d{{1,2}}|[ivx]+))?|e ?(?:\d{{1,2}})?"
+    rf"(?:(?:the |first |second |third )*{_ENCORE_WORD}|{EXTRAS})(?: (?:break|set|\d{{1,2}}|[ivx]+))?|e ?(?:\d{{1,2}})?|(?:and )?{_IF_ASKED}"
 )
 _ENCORE_FRONT = re.compile(
-    rf"(?:(?:the|and|y|et|und|for|as|en|de|als|im|in|comme|como|first|second|third|1st|2nd|3rd)\s+)*[(\[*]*(?:{_ENCORE_WORD}(?![^\W\d_])[)\]]?\s*(?:#?\d{{1,2}}|[ivx]+\b)?|e\s?[-#]?\s?\d{{1,2}}\b[)\]]?)"
-    r"[\s).:\-–—|>=*]*(?=\S)",
+    rf"(?:(?:the|and|y|et|und|for|as|en|de|als|im|in|comme|como|first|second|third|1st|2nd|3rd)\s+)*[(\[*]*(?:{_ENCORE_WORD}(?![^\W\d_])[)\]]?\s*(?:#?\d{{1,2}}|[ivx]+\b)?|e\s?[-#]?\s?\d{{1,2}}\b[)\]]?|(?:{EXTRAS})\s?[:：.](?!\d)|(?:{_IF_ASKED})(?=:|\s{{2}}|\s[-–—]))"
+    rf"[\s).:\-–—|>=*{_PICTURES}]*(?=\S)",
     re.IGNORECASE,
 )
 _LONE = r"(?:[(\[]\s?{0}\s?[)\]]|(?!\w\.\s?[^\W\d_]\.){0}\s?[.:)\]]|{0}\s?[-–—|/>]+\s|{0}\t)"
@@ -36,7 +42,7 @@ _ENCORE_TAIL = re.compile(
 IN_ORDER = r"then|next|finally|followed by|first|second|third|fourth|fifth|sixth|zuerst|dann|danach|puis|ensuite|luego|despu[eé]s"
 """Words before a title that say no more than its place."""
 _FRONTS = (
-    re.compile(r"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!]|\[\s?[xX]?\s?\]|o(?=\s+\S))+\s*(?=\S)"),
+    re.compile(rf"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!{_PICTURES}]|\[\s?[xX]?\s?\]|o(?=\s+\S))+\s*(?=\S)"),
     re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?\s*(?:h|uhr|am|pm)?\s*[-–—:|)]?\s+(?=\S)", re.IGNORECASE),
     re.compile(
         r"[(\[#<]*\s*(?:(?:no|nr|track|song|pos)\b\.?|n°|№|#)?\s*\d{1,3}(?:[\s)\].:\-–—/|>,;_=*\u20e3．、。】）]+|(?:st|nd|rd|th|º|°)\s+)(?=\S)",
@@ -80,6 +86,7 @@ _TAILS = (
 )  # fmt: skip
 _PLAIN_TAILS = 9
 """Tails, of those above, that are never part of a title: signs, times, tempos, keys, counts."""
+_NEWS = re.compile(rf"(?:{NEWS})(?: (?:song|tune))?")
 SAID_WORDS = frozenset(
     "acoustic electric unplugged intro outro ending end start starts started count counts click track tempo half double short long "
     "shorter longer slow slower fast faster capo tuning tuned drop key bpm brushes mallets sticks solo solos bar bars verse chorus bridge "
@@ -122,7 +129,8 @@ _NUMBERED_MONTH = re.compile(rf"\W*(?:n[or]\b\W*)?\d{{1,2}}\W*\s+{_MONTH}\b", re
 _HEADER = re.compile(
     r"(?:the )?(?:set ?list|song ?list|running order|track ?list|tonight(?:s set)?|todays set|main set|acoustic set|electric set|"
     r"(?:set|part|page|akt|act) (?:\d|one|two|three|i{1,3})|(?:\d(?:st|nd|rd)?|first|second|third|1\.|2\.) set|set|intermission|"
-    r"(?:\d{1,2} ?(?:min|mins|minutes?|minuten) )?(?:interval|intermission|break|pause)|short break|end|fin|the end|end of (?:the )?(?:main )?set|main|notes?|songs?|no song|title|titles|"
+    rf"(?:(?:\d{{1,2}} ?(?:min|mins|minutes?|minuten)|short|long) )?(?:{BREAKS})(?: (?:{BREAKS}|\d{{1,2}} ?(?:min\w*)?))*|"
+    r"end|fin|the end|end of (?:the )?(?:main )?set|main|notes?|songs?|no song|title|titles|"
     r"programm?e?|programm|liste|setliste|(?:side|set) [a-d]|[a-d] (?:side|set)|side (?:one|two)|first|second|first half|second half)"
 )
 _CLOCK = re.compile(
@@ -369,9 +377,14 @@ def reads_like_a_remark(text: str) -> bool:
     [True, True, False, False]
 
     """
-    if is_remark(text) or _ENCORE_TAIL.search(text):
+    if is_remark(text) or _ENCORE_TAIL.search(text) or says_new(text):
         return True
     return _OTHER_SONG.search(text) is None and bool(SAID_WORDS.intersection(fold(text).split()))
+
+
+def says_new(text: str) -> bool:
+    """Whether words say no more than that a song is new, in one of several languages."""
+    return _NEWS.fullmatch(fold(text)) is not None
 
 
 def is_encore_mark(line: str) -> bool:
@@ -423,16 +436,21 @@ def counts_on(line: str, below: str) -> bool:
 def why_no_song(line: str) -> str:  # noqa: PLR0911  # one reason after the other
     """Say why a line that fits no title certainly holds no song, or nothing."""
     timed = _CLOCK_BEFORE.match(line)
-    folded = fold(line[timed.end() :] if timed else line)
+    words = line[timed.end() :] if timed else line
+    folded, bare = fold(words), fold(re.sub(r"\s*[(\[][^()\[\]]*[)\]]\s*$", "", words))
     if not any(letter.isalnum() for letter in unicodedata.normalize("NFKC", line)):
         return "only signs"
     if re.fullmatch(r"[\d\s.:/\-–—'()#=]+", line):
         return "only numbers"
     if _SET_LENGTH.fullmatch(folded):
         return "a length"
-    if is_encore_mark(line):
+    if is_encore_mark(words):
         return "encore"
-    if _HEADER.fullmatch(folded) or all(fold(cell) in _COLUMN_NAMES for cell in cells(line)[::2]):
+    if (
+        _HEADER.fullmatch(folded)
+        or _HEADER.fullmatch(bare)
+        or all(fold(cell) in _COLUMN_NAMES for cell in cells(line)[::2])
+    ):
         return "a heading"
     if has_date(line):
         return "a heading with a date"

@@ -16,6 +16,7 @@ from tourstats.reading import headers as columns
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import (
     ANY_DAY,
+    CANCELLED,
     DAY,
     DAY_AND_TEXT,
     DAYS,
@@ -37,8 +38,8 @@ from tourstats.reading.titles import fold
 from tourstats.reading.workbooks import Cell, Sheet, letter
 
 HOW = "a row a song"
-SAME_AGAIN = "the same again"
-"""Why what stands there twice over is left out."""
+SAME_AGAIN, OFF, COUNTED = "the same again", "a show that was cancelled", "how often each was played"
+"""Why what stands there twice over, what was not played, and what counts songs is left out."""
 _YES = frozenset(
     [
         "1",
@@ -65,6 +66,8 @@ _YES = frozenset(
 )
 _NO_ENCORE = frozenset({"0", "n", "no", "nein", "non", "false", "main", "mainset", "set", "regular", "-", ""})
 _HEADER_ROWS = 15
+_FEW_WORDS = 3
+"""Different words up to which a column says whether something was of the encore, and holds no titles."""
 _HALF = re.compile(r"half|set|part|teil|1|2|first|second", re.IGNORECASE)
 _TEXTS = (TEXT, DAY_AND_TEXT, SHORT_DAY)
 
@@ -142,6 +145,10 @@ def long_table(
         for column in table.columns
         if column not in found.used and (one := _stats(table, column, groups, found, known))
     }
+    for role in (columns.VENUE, columns.ROOM, columns.LEG):
+        column = found.roles.get(role)
+        if column in stats and stats[column].same < 0.5:
+            del found.roles[role]
     songs = _song_columns(stats, found, draft, table, len(groups))
     if not songs:
         return None
@@ -329,9 +336,33 @@ def _shows(table: Table, found: _Found, draft: Draft) -> dict[Group, list[int]]:
             draft.take(table.spots(row), "total" if total else "remark", "a row without a day")
         else:
             lost.append(row)
+    lost = _without_counts(table, lost, found, draft)
     _place_lost(table, lost, found, groups)
-    ordered = sorted(groups.items(), key=lambda item: min(item[1], default=0))
+    show_of = {row: key for key, some in groups.items() for row in some}
+    changes = sum(show_of[a] != show_of[b] for a, b in itertools.pairwise(sorted(show_of)))
+    mixed = changes > 2 * len(groups)
+    ordered = sorted(groups.items(), key=lambda item: (item[0][0] or date.max if mixed else 0, min(item[1], default=0)))
     return {key: sorted(some) for key, some in ordered if some}
+
+
+def _without_counts(table: Table, lost: list[int], found: _Found, draft: Draft) -> list[int]:
+    """Rows without a day, without those at the end that say how often each title stands above."""
+    dated = [row for row in found.days if row in table.rows]
+    rows = [row for row in table.rows if min(dated) <= row <= max(dated)] if dated else []
+    usual = [column for column in table.columns if sum(column in table.rows[row] for row in rows) >= 0.95 * len(rows)]
+    end = [row for row in lost if any(column not in table.rows[row] for column in usual)]
+    start = next((at for at, row in enumerate(end) if [one for one in lost if one >= row] == end[at:]), len(end))
+    end = end[start:]
+    body = Counter(tight(shown(value)) for row in table.rows if not end or row < end[0] for value in table.rows[row].values())  # fmt: skip
+    agree = sum(
+        any(body[tight(shown(one))] == whole_number(other) for one, other in itertools.pairwise(table.rows[row].values()))
+        for row in end
+    )  # fmt: skip
+    if len(end) < 3 or agree < 0.7 * len(end):
+        return lost
+    for row in end:
+        draft.take(table.spots(row), "total", COUNTED)
+    return [row for row in lost if row not in end]
 
 
 def _is_odd(table: Table, row: int, found: _Found, usual: float) -> bool:
@@ -476,7 +507,7 @@ def _encore_songs(best: int, stats: dict[int, _Column], found: _Found, draft: Dr
         return None
     said = {shown(cells[column]) for row, cells in table.rows.items() if row >= found.first and column in cells}
     titles = {text for text in said if not _says_encore(text) and fold(text) not in _NO_ENCORE}
-    if len(titles) <= 0.5 * len(said) or stats[column].text <= 0.6:
+    if len(said) <= _FEW_WORDS or len(titles) <= 0.5 * len(said) or stats[column].text <= 0.6:
         return None
     if not stats[column].forms & stats[best].forms:
         draft.asking.confirm(
@@ -519,11 +550,11 @@ def _fill(
         column for column in stats if column not in songs and stats[column].same >= 0.9 and stats[column].text > 0.6
     ]
     order = _order(table, found, groups, stats, songs, draft)
-    _guard(table, found, groups, songs, places, draft)
-    encore = _encore_column(table, found, groups, songs, order)
+    shows = [_sorted(table, rows, order) for rows in groups.values()]
+    encore = _encore_of(table, found, shows, {*songs, *found.used, *order})
+    _guard(table, found, groups, [*songs, encore.column or 0], places, draft)
     numbers = _numbers(groups, found)
-    for (on, apart, number), rows in groups.items():
-        ordered = _sorted(table, rows, order)
+    for (on, apart, number), ordered in zip(groups, shows, strict=True):
         night = Night(on, at=table.spot(ordered[0], next(iter(found.used))), number=number or numbers.get((on, apart)))
         if on is None:
             night.typed = shown(table.rows[ordered[0]].get(next(iter(found.used))))
@@ -534,7 +565,15 @@ def _fill(
             _take_rest(draft, table, row, songs, places, order, encore, found)
         if down:
             night.items.sort(key=lambda item: item.at.column)
+        _leave_cancelled(draft, night, [shown(table.rows[ordered[0]].get(column)) for column in stats])
     _without_copies(draft)
+
+
+def _leave_cancelled(draft: Draft, night: Night, said: list[str]) -> None:
+    """A show whose rows say that it was called off was not played, whatever was planned."""
+    if any(re.fullmatch(CANCELLED, text, re.IGNORECASE) for text in said if text):
+        draft.take((item.at for item in night.items), "left out", OFF)
+        night.items = []
 
 
 def _without_restarts(table: Table, found: _Found, groups: dict[Group, list[int]]) -> dict[Group, list[int]]:
@@ -569,7 +608,7 @@ def _numbers(groups: dict[Group, list[int]], found: _Found) -> dict[tuple[date |
 
 
 def _items(
-    table: Table, row: int, songs: list[int], order: tuple[int, ...], rows: list[int], encore: int | None, found: _Found
+    table: Table, row: int, songs: list[int], order: tuple[int, ...], rows: list[int], encore: _Encore, found: _Found
 ) -> Iterator[Item]:
     remark, named = found.roles.get(columns.REMARK), found.roles.get(columns.SONG)
     for column in songs:
@@ -581,9 +620,7 @@ def _items(
         )
         placed = bool(order) and None not in _keys(table, row, order)
         item.unplaced, item.placed = bool(order) and not placed, (placed and len(rows) > 2) or named == column
-        item.encore = (encore is not None and _says_encore(table.rows[row].get(encore))) or (
-            found.roles.get(columns.ENCORE) == column
-        )
+        item.encore = encore.says(table.rows[row]) or found.roles.get(columns.ENCORE) == column
         if remark is not None and remark in table.rows[row] and remark not in songs:
             item.remark = shown(table.rows[row][remark])
         yield item
@@ -596,7 +633,7 @@ def _take_rest(
     songs: list[int],
     places: list[int],
     order: tuple[int, ...],
-    encore: int | None,
+    encore: _Encore,
     found: _Found,
 ) -> None:
     """Note what the cells beside a song were taken for."""
@@ -609,7 +646,7 @@ def _take_rest(
             draft.take([spot], "day")
         elif column in order or role in (columns.POSITION, columns.NUMBER):
             draft.take([spot], "number")
-        elif column == encore:
+        elif column == encore.column:
             draft.take([spot], "encore mark")
         elif role == columns.VENUE:
             draft.take([spot], "venue")
@@ -645,36 +682,56 @@ def _name_places(night: Night, table: Table, found: _Found, places: list[int], r
     ]
 
 
-def _says_encore(value: Cell) -> bool:
-    text = shown(value)
+def _says_encore(text: str) -> bool:
     return fold(text) in _YES or is_encore(text)
 
 
-def _encore_column(
-    table: Table,
-    found: _Found,
-    groups: dict[tuple[date | None, str, int], list[int]],
-    songs: list[int],
-    order: tuple[int, ...],
-) -> int | None:
-    """The column that says encore: by its name, or because nothing but such words is in it."""
+@dataclass(frozen=True)
+class _Encore:
+    """The column that says encore, and the words in it that say so."""
+
+    column: int | None = None
+    words: frozenset[str] = frozenset()
+
+    def says(self, cells: dict[int, Cell]) -> bool:
+        """Whether a row is of the encore."""
+        return self.column is not None and tight(shown(cells.get(self.column))) in self.words
+
+
+def _encore_of(table: Table, found: _Found, shows: list[list[int]], taken: set[int]) -> _Encore:
+    """The column that says encore: by its name, its words, or because one of its two words ends the shows."""
     named = found.roles.get(columns.ENCORE)
-    if named is not None and named not in songs:
-        return named
-    rows = [row for one in groups.values() for row in one]
+    if named is not None and named not in taken:
+        return _Encore(named, _encore_words(table, named, shows) | _last_words(table, named, shows))
     for column in table.columns:
-        if column in songs or column in found.used or column in order:
+        if column in taken:
             continue
-        said = [shown(table.rows[row][column]) for row in rows if column in table.rows[row]]
-        marks = [is_encore(text) for text in said]
-        if (
-            said
-            and any(marks)
-            and len({tight(text) for text in said}) <= 3
-            and all(mark or "set" in fold(text) or "main" in fold(text) for mark, text in zip(marks, said, strict=True))
-        ):
-            return column
-    return None
+        words = {tight(shown(table.rows[row][column])) for rows in shows for row in rows if column in table.rows[row]}
+        encore = _encore_words(table, column, shows)
+        others = words - encore
+        if encore and len(words) <= 3 and all("set" in word or "main" in word for word in others):
+            return _Encore(column, encore)
+        if len(words) == 2 and (last := _last_words(table, column, shows)):
+            return _Encore(column, last)
+    return _Encore()
+
+
+def _encore_words(table: Table, column: int, shows: list[list[int]]) -> frozenset[str]:
+    texts = {shown(table.rows[row].get(column)) for rows in shows for row in rows}
+    return frozenset(tight(text) for text in texts if text and _says_encore(text))
+
+
+def _last_words(table: Table, column: int, shows: list[list[int]]) -> frozenset[str]:
+    """The word of two that stands at the end of shows alone, whatever the language: "tak" of "nie" and "tak"."""
+    said = [[tight(shown(table.rows[row].get(column))) for row in rows] for rows in shows]
+    count = Counter(word for words in said for word in words)
+    if len(count) != 2 or "" in count:
+        return frozenset()
+    rare = min(count, key=lambda word: count[word])
+    ends = [words for words in said if rare in words]
+    last = sum(words == sorted(words, key=rare.__eq__) for words in ends)
+    few = count[rare] <= 0.35 * count.total() and all(words.count(rare) < len(words) for words in ends)
+    return frozenset([rare]) if few and len(ends) > 2 and last >= 0.9 * len(ends) else frozenset()
 
 
 def _keys(table: Table, row: int, order: tuple[int, ...]) -> tuple[int | None, ...]:
@@ -709,7 +766,7 @@ def _order(
     rows = [row for one in groups.values() for row in one]
     numbers = [
         column for column in table.columns
-        if column not in songs and column not in found.used and column in stats and stats[column].text < 0.3
+        if column not in (*songs, *found.used, found.roles.get(columns.ENCORE)) and column in stats and stats[column].text < 0.3
         and sum(table.kinds[row, column] == NUMBER for row in rows if column in table.rows[row]) >= 0.9 * sum(column in table.rows[row] for row in rows)
     ]  # fmt: skip
     ways: list[tuple[int, ...]] = [*((column,) for column in numbers), *itertools.permutations(numbers[:6], 2)]
@@ -771,7 +828,8 @@ def _guard(
             draft.asking.confirm(
                 f"column {name}", f"Column {name} holds {words}: are all these rows songs that you played?"
             )
-        if sum(table.kinds[row, column] in DAYS for row in cells) > 0.5 * len(rows):
+        named = columns.named(found.names.get(min(found.used))) == columns.DATE
+        if sum(table.kinds[row, column] in DAYS for row in cells) > 0.5 * len(rows) and not named:
             draft.asking.confirm(
                 f"column {name}",
                 f"Column {name} is a second column of days; the first is taken for the day of the show.",
@@ -799,4 +857,4 @@ def _without_copies(draft: Draft) -> None:
 
 def kinds_of(sheet: Sheet) -> dict[tuple[int, int], str]:
     """Kind of every cell of a sheet."""
-    return {at: kind_of(value) for at, value in sheet.cells.items()}
+    return {at: TEXT if at in sheet.titles else kind_of(value) for at, value in sheet.cells.items()}

@@ -118,7 +118,7 @@ def said_around(line: str, start: int, end: int, upto: int | None = None, since:
 def _newness(front: str, words: list[str]) -> int:
     if NEW_BEFORE.match(front) or any(_NEW.search(word) for word in words):
         return 2
-    return int(any(re.fullmatch(r"new|neue?|nouveau|nouvelle|nuev[ao]|nuov[ao]|new tune", word) for word in words))
+    return int(any(map(lines_.says_new, words)))
 
 
 def _before(front: str, at: int) -> Iterator[tuple[int, str, str]]:

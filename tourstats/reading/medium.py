@@ -135,11 +135,12 @@ def text_of_page(page: str) -> str:
 
 
 def _quoted(lines: list[Line]) -> list[Line]:
-    """Take the marks of quoting off, where most lines have them."""
+    """Take the marks of quoting off, where most lines have them; below a long text of one's own the quote is left out."""
     full = [line for line in lines if line.text]
     marked = [line for line in full if re.match(r"(?:>\s?)+\S", line.text)]
     if len(marked) < max(_FEWEST, _MANY * len(full)):
-        return lines
+        below = bool(marked) and full[-len(marked) :] == marked and _FEWEST * len(marked) < len(full)
+        return [line.all_as("left out", "quoted") if below and line in marked else line for line in lines]
     quoted = []
     for line in lines:
         mark = re.match(r"(?:>\s?)+", line.text)

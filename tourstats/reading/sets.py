@@ -13,8 +13,8 @@ from tourstats.reading import lines as lines_
 from tourstats.reading import marks
 from tourstats.reading.account import SONG, STRUCK_OUT, Piece
 from tourstats.reading.based import based
-from tourstats.reading.columns import apart
-from tourstats.reading.headed import heading_of
+from tourstats.reading.columns import apart, tabled, unlabelled
+from tourstats.reading.headed import dated, heading_of
 from tourstats.reading.medium import Line, lines_of
 from tourstats.reading.settling import ORDER
 from tourstats.reading.songs import SAID_NEW, Row, songs_in, with_said
@@ -29,6 +29,8 @@ COLUMNS = (
 _NEXT = 3
 """Lines below a first one in which the numbering may go on."""
 _FEWEST = 3
+_LAST_SETS = 10
+"""Sets before tonight whose length says how long a set is."""
 _A_LIST = 5
 """Words from which a line may hold three songs in any way of writing them."""
 _ENDS = ("the end", "end", "fin")
@@ -81,7 +83,8 @@ def read_set(
             short        str    what stands there for the title, if an answer should be remembered as another name
         `attrs["ignored"]` lists (line, text, why) for every other line that is not blank, and for blank lines too;
         `attrs["account"]` every piece (for `account_of`), `attrs["struck"]` (line, text, title) of what is struck out,
-        `attrs["headed"]` the day, city and venue of the heading, `attrs["missing"]` numbers that no line has,
+        `attrs["headed"]` the day, city and venue of the heading (`place`: what may be them), `attrs["missing"]` numbers
+        that no line has,
         `attrs["order"]` and `attrs["places"]` what the order may be where it is open, `attrs["asks"]` what it is.
 
     Examples
@@ -97,10 +100,13 @@ def read_set(
 
     """
     titles = index(songs)
-    columns = apart(lines_of(text, lambda words: titles.same(words) is not None), titles)
+    lines = lines_of(text, lambda words: titles.same(words) is not None)
+    columns = apart(unlabelled(tabled(lines, titles), titles), titles)
     found = Found(columns.lines)
     _read_lines(found, titles, places or {})
-    if earlier is not None:
+    if earlier is not None and len(earlier):
+        sizes = earlier.groupby("show_id", sort=False).size().tail(_LAST_SETS)
+        found.usual = (int(sizes.min()), int(sizes.max())) if len(sizes) >= _FEWEST else (0, 0)
         based(found, titles, earlier)
     looked_over(found, titles)
     if columns.order == "open":
@@ -121,9 +127,12 @@ def _read_lines(found: Found, titles: Titles, places: Mapping[str, Iterable[str]
     for place, line in enumerate(found.lines):
         below = next((other for other in texts[place + 1 : place + 1 + _NEXT] if other), "")
         within = bool(found.rows) or lines_.counts_on(line.text, below)
+        encore = encore or (bool(found.rows) and any(piece.taken_as == "encore mark" for piece in line.pieces))
         rows: list[Row] | str = _outside(line, place, found, titles, places)
         if not rows:
             rows = _songs(line, titles, within=within, letters=lettered or not found.rows, counted=counted)
+        if rows == "a heading with a date" and not found.rows and not within:
+            found.headed = {**dated(line.text), **found.headed}
         if isinstance(rows, str):
             encore = encore or rows == "encore"
             found.others[place] = rows

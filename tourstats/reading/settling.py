@@ -10,6 +10,7 @@ import pandas as pd
 
 from tourstats.problems import Problem, listed, there_are
 from tourstats.reading.account import LEFT_OUT, NEW, SKIP, SONG, Piece, account_of
+from tourstats.reading.findings import read_like_findings
 from tourstats.reading.songs import SAID_NEW
 from tourstats.reading.titles import UNKNOWN
 
@@ -99,6 +100,21 @@ def accepted(lines: pd.DataFrame) -> dict[int | str, str]:
     }
     ways = list(lines.attrs.get(ORDER) or {})
     return answers | ({ORDER: ways[0]} if ways else {})
+
+
+class NoSetProblem(Problem):
+    """What was given for a set is none."""
+
+    @classmethod
+    def unless_a_set(cls, lines: pd.DataFrame) -> None:
+        """Raise where there is no song in it, or where its lines tell of a show that was played."""
+        if not len(lines):
+            raise cls("There is no song in that set. Give one song a line, in the order of the set.")
+        if not lines.sure.any() and read_like_findings(lines.as_typed.tolist()):
+            raise cls(
+                "These lines read like findings of a show that was played, not like a set; nothing is saved. Findings "
+                "go in on the page After the show, by the places of its set. If they are songs, number them in order."
+            )
 
 
 class OpenLinesProblem(Problem):

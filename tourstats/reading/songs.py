@@ -96,13 +96,14 @@ def songs_in(number: int, line: str, titles: Titles, *, within: bool = False, le
         why = lines_.why_no_song(line)
         if why and same is None and not (within and lines_.may_be_numbered(line)):
             return why
-    front = lines_.fronts(line, letters=letters)[-1]
+    fronts = lines_.fronts(line, letters=letters)[::-1]
+    front = fronts[0]
     if same is None:
         one = _one_or_other(number, line, front, titles)
         if one is not None:
             return [one]
     if same is None or any(letter.isalnum() for letter in same[0].off):
-        several = _several(number, line, front, ways, titles)
+        several = next((found for one in fronts if (found := _several(number, line, one, ways, titles))), [])
         if several and (same is None or sum(row.match.verdict == SURE for row in several) > 1):
             return several
     way, match = same or _nearest(_behind_new(line, ways), titles)

@@ -288,12 +288,10 @@ def _is_no_word(typed: str, meant: str, few: int, many: int) -> bool:
         return False
     slip, right = differ[0]
     moved = len(slip) != len(right) or sorted(slip) == sorted(right)
-    # a letter left out, doubled or moved; another letter could make another name
-    return (
-        not is_word(slip)
-        and slip[0] == right[0]
-        and (is_word(right) if len(slip) > 4 else False or (moved and many >= 5))
-    )
+    # a letter left out, doubled or moved; another letter could make another name, and one at the end another form
+    often = moved and many >= 5
+    within = often and len(slip) > 5 and slip[-1] == right[-1]
+    return not is_word(slip) and slip[0] == right[0] and (within or (is_word(right) if len(slip) > 4 else often))
 
 
 def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> dict[str, str]:

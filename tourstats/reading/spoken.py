@@ -9,6 +9,7 @@ from tourstats.reading.corrections import mentions
 from tourstats.reading.marks import Said
 from tourstats.reading.songs import Row
 from tourstats.reading.titles import SURE, Titles, fold
+from tourstats.reading.vocabulary import ENCORES
 
 _FEWEST = 3
 _BETWEEN = frozenset(
@@ -19,11 +20,11 @@ _BETWEEN = frozenset(
     zuerst am ende zugabe puis ensuite et rappel""".split()
 )
 """Words that say nothing of a song."""
-_PART = re.compile(r"s ?\d|\d{1,2}")
+_PART = re.compile(r"[se] ?\d?|\d{1,2}")
 _SEGUE = re.compile(r"\b(?:into|segue|straight)\b")
 _BRACKETS = re.compile(r"\s*(?:\([^()]*\)|\[[^\[\]]*\])")
 _ARROW = re.compile(r"[>→⇒➔➜➝➡▶»/]")
-_ENCORE = re.compile(r"\b(?:encores?|zugabe|rappel)\b")
+_ENCORE = re.compile(rf"\b(?:{ENCORES}|e\s?\d?(?=\s?[:.]))(?!\w)", re.IGNORECASE)
 
 
 def spoken(number: int, line: str, titles: Titles) -> list[Row]:
@@ -58,7 +59,7 @@ def spoken(number: int, line: str, titles: Titles) -> list[Row]:
             pieces.append((len(line) - len(gaps[-1]), gaps[-1], "sign"))
         match = titles.same(line[one.start : one.end])
         assert match is not None and match.verdict == SURE  # noqa: S101, PT018  # as `mentions` found it
-        encore = bool(rows and rows[-1].encore) or _ENCORE.search(said[at]) is not None
+        encore = bool(rows and rows[-1].encore) or _ENCORE.search(gaps[at]) is not None
         segue = _SEGUE.search(said[at + 1]) is not None or _ARROW.search(gaps[at + 1]) is not None
         words = Said(remark=behind.group().strip(" ()[]") if behind else "", segue=segue, pieces=tuple(pieces))
         rows.append(

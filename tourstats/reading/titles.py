@@ -55,10 +55,24 @@ _NUMBERS = {
         ),
         start=1,
     )
+} | {
+    word: str(number)
+    for number, words in enumerate(
+        ("twee zwei deux", "drie drei trois tres tre", "vier quatre cuatro quattro", "vijf funf cinq cinco cinque"),
+        start=2,
+    )
+    for word in words.split()
 }  # fmt: skip
 _SEEN = str.maketrans("015i8", "olslb")
 """Digits that a machine, or a thumb, puts for letters; "1" stands for "l" and for "i"."""
-_PARTS = {"pt": "part", "prt": "part", "nr": "no", "n": "and", "vol": "volume"}
+_PARTS = {
+    **dict.fromkeys(("deel", "teil", "partie", "czesc", "osa"), "part"),
+    "pt": "part",
+    "prt": "part",
+    "nr": "no",
+    "n": "and",
+    "vol": "volume",
+}
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
 _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 _FEWEST_LETTERS = 3

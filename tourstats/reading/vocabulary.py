@@ -1,10 +1,29 @@
-"""Whether something is a word: what a likeness may take for a slip of another title is no word of its own."""
+"""Whether something is a word of its own; and the few words of the trade that stand on every set, in the languages of bands."""
+
+# ruff: noqa: E501  # a pattern is read in one piece
 
 from __future__ import annotations
 
 import gzip
 from functools import lru_cache
 from importlib import resources
+
+ENCORES = (
+    r"encor[eé]s?|enc|zugaben?|rappels?|bis(?:es|y|i|ser|se|sy|is)?|toegift(?:en)?|[ea]kstranum(?:re?|mer|er)|extra\s?num+er|extral[aå]tar|"
+    r"ylim[aä]{2}r[aä](?:inen|iset)|encoret|p[rř][ií]dav(?:ek|ky|ok)|r[aá]ad[aá]s(?:ok)?|propinas?|fuori programma|fuera de programa|"
+    r"dodatek|dodatci|na bis|бис[ыа]?|アンコール|앙코르|安可"
+)
+"""What the encore is called; "extra" and "en" say it only before a colon or on a line of their own."""
+EXTRAS = r"extra|ekstra|en"
+BREAKS = (
+    r"intermission|interval|break|paus[ea]?|pauz[ae]|przerwa|entr ?acte|descanso|intervall?o|tauko|szunet|prestavka|odmor|mezipauza|"
+    r"tea(?: break)?|buffet|speeches|raffle|休憩"
+)
+"""What a pause is called, folded."""
+NEWS = (
+    r"new|neu(?:e[rs]?)?|nouveau|nouvelle|nuev[ao]|nuov[ao]|nov[aoyi]|ny(?:tt?)?|nieuwe?|now[aye]|uusi|uj|新曲|初披露"
+)
+"""What a song that was never played is called, folded."""
 
 _FEWEST = 3
 _ONCE = 50

@@ -239,7 +239,9 @@ def _picked(bodies: Bodies, sign: str, said: set[str], known: Known) -> list[Way
     if sign in (" — ", " – ", " - ", ",") and (len(picks) > 1 or plain < 0.8 * len(texts)):
         return []
     found = _weighed(bodies, Way(sign, picks), said, known)
-    if sign in (GAP, INLINE) and _all_counted(bodies, found):
+    little = sum(len(text) <= 3 or kind_of(text) in (*_EMPTY, KEY) for text in texts)
+    small = sign == GAP and len(picks) == 1 and len(texts) > 3 and little >= 0.9 * len(texts)
+    if small or (sign in (GAP, INLINE) and _all_counted(bodies, found)):
         found = Way(sign, picks, found.worth * 2)
     return [found]
 

@@ -18,8 +18,9 @@ from tourstats.reading.grids import grid
 from tourstats.reading.histories import Whole, comes_again, weighed
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Spot, Taken
-from tourstats.reading.long_tables import SAME_AGAIN, kinds_of, long_table
+from tourstats.reading.long_tables import COUNTED, OFF, SAME_AGAIN, kinds_of, long_table
 from tourstats.reading.set_cells import sets_in_cells
+from tourstats.reading.stand_ins import filled_in
 from tourstats.reading.workbooks import Sheet, letter
 
 Make = Callable[[Asking], Draft | None]
@@ -77,7 +78,7 @@ def sets_in(source: Source, asking: Asking, known: Known, latest: int | None = N
 
 def _views(source: Source) -> Iterator[View]:
     if source.sheets:
-        yield View(source.sheets)
+        yield View([sheet for sheet in filled_in(source.sheets) if sheet.cells])
     if source.text is None:
         return
     side = None if source.sheets else aligned(source.text)
@@ -86,7 +87,10 @@ def _views(source: Source) -> Iterator[View]:
     elif not source.sheets:
         stamped = sum(bool(re.match(r"^\W?\[?[^\],]{6,12},?\s+\d{1,2}:\d{2}", line)) for line in source.lines())
         for cut in cuts(source.text) if stamped < 0.5 * len(source.lines()) else ():
-            yield View([cut.sheet], stray=[line for line in cut.stray if cut.widths.get(line) != _usual(cut.widths)])
+            yield View(
+                filled_in([cut.sheet]),
+                stray=[line for line in cut.stray if cut.widths.get(line) != _usual(cut.widths)],
+            )
     yield View([], source.lines())
 
 
@@ -103,7 +107,8 @@ def _calendar(source: Source, views: list[View], asking: Asking, known: Known, l
     if source.text is not None and not texts:
         texts += [re.sub(r"[*_#>]", " ", line) for line in source.lines()]
     days = [day for text in texts if (day := day_in(text)) is not None]
-    top = [text for text in texts[:40] if isinstance(text, str) and day_in(text) is None]
+    above = [line for line in source.lines()[:40] if "\t" not in line] if source.text and source.sheets else []
+    top = [text for text in [*texts[:40], *above] if isinstance(text, str) and day_in(text) is None]
     calendar = settle(days, asking, years_in([re.sub(r"[_-]", " ", source.name), *top]), known.latest or latest)
     for key in ("date order", "year"):
         if key in asking.open:
@@ -270,7 +275,9 @@ def _guard(best: Best, source: Source, asking: Asking, known: Known) -> None:
 def _account_for_rest(best: Best, texts: dict[Spot, str], asking: Asking) -> None:
     whole = best.whole
     for sheet in best.view.sheets:
-        whole.draft.take((Spot(sheet.name, *at) for at in sheet.far), "left out", "far away from the table")
+        whole.draft.take((Spot(sheet.name, *at) for at in sheet.explained), "heading", EXPLAINED)
+        far = sheet.far.keys() - sheet.explained
+        whole.draft.take((Spot(sheet.name, *at) for at in far), "left out", "far away from the table")
     done = set(whole.draft.account) | {one.item.at for one in whole.places}
     lines = {spot.row for spot in done} if best.view.lines is not None else set()
     rest = [spot for spot in texts if spot not in done and spot.row not in lines]
@@ -293,7 +300,7 @@ def _ask_about_lost(
     lost = []
     plain = _plain_songs(whole)
     for spot, taken in left.items():
-        if taken.why in (SAME_AGAIN, CANCELLED, EXPLAINED):
+        if taken.why in (SAME_AGAIN, CANCELLED, OFF, COUNTED, EXPLAINED):
             continue
         text = texts[spot]
         bare = tight(re.sub(r"^\s*#?\(?\d{1,2}[.):]?\s+", "", text))

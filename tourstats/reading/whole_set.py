@@ -9,17 +9,24 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+from tourstats.problems import counted
 from tourstats.reading import lines as lines_
 from tourstats.reading.corrections import Change, changed, mentions, only_asks
 from tourstats.reading.marks import Said
 from tourstats.reading.medium import Line, is_talk
+from tourstats.reading.settling import TAKE
 from tourstats.reading.songs import WEAK, Row
-from tourstats.reading.titles import SURE, UNKNOWN, Match, Titles, fold
+from tourstats.reading.titles import DOUBTFUL, SURE, UNKNOWN, Match, Titles, fold
 
 _A_FEW = 3
 _SET = 60
 """Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
 _NUMBERED = 0.8
+_SHORTEST, _LONGEST = 0.5, 1.5
+"""Share of the shortest and of the longest of the last sets beyond which a set is asked about."""
+_KNOWN = 5
+"""Songs that are surely known, from which a set tells what is none."""
+_TIMED = re.compile(r"\W*\d{1,2}[:.h]\d{2}\b")
 _SIGNED_OFF = re.compile(
     r"--\s*$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|a tout a lheure|a plus|bisous|bises|amities|saludos|besos|un abrazo|ciao|bis (?:dann|spater|gleich)|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
 )
@@ -77,6 +84,8 @@ class Found:
     places: dict[str, list[int]] = field(default_factory=dict)
     missing: list[int] = field(default_factory=list)
     asks: str = "The order of the songs"
+    usual: tuple[int, int] = (0, 0)
+    """Songs of the shortest and of the longest of the last sets; 0 where too few are known."""
 
     def drop(self, gone: Sequence[Row], why: str) -> None:
         """Take rows out, and say why their lines hold no song."""
@@ -95,6 +104,7 @@ def looked_over(found: Found, titles: Titles) -> Found:
         _corrected,
         _headings,
         _talk,
+        _beside_the_set,
         _remark_lines,
         _short_forms,
         _twins,
@@ -104,6 +114,8 @@ def looked_over(found: Found, titles: Titles) -> Found:
         _arrows,
         _brackets,
         _numbers,
+        _not_listed,
+        _size,
     ):
         rule(found, titles)
     return found
@@ -269,6 +281,39 @@ def _talk(found: Found, titles: Titles) -> None:
     found.drop(gone, "talk")
 
 
+def _beside_the_set(found: Found, titles: Titles) -> None:
+    """Take out lines that the set itself shows to be none of its songs, whatever their language.
+
+    Most of the set is known; the line is like nothing in the repertoire, is not counted where the songs are, and it
+    calls what follows ("Ekstra:", "# Take with"), has a time before it that the songs do not have, or stands apart
+    above or below them and ends like a sentence. Below such a sentence the set is over.
+    """
+    sure = [row for row in found.rows if row.match.verdict == SURE]
+    if len(sure) < _KNOWN or 2 * len(sure) < len(found.rows):
+        return
+    first, last = sure[0].place, max(row.place for row in sure)
+    timed = sum(_TIMED.match(found.lines[row.place].text) is not None for row in sure) > len(sure) / 2
+    numbered, over, gone = _is_numbered(found), False, []
+    for row in found.rows:
+        text = found.lines[row.place].text
+        open_ = row.match.verdict == UNKNOWN and not row.why and not row.said.new and not (numbered and row.numbered)
+        if not open_ or _names_a_song(text, titles):
+            continue
+        outside = not first <= row.place <= last
+        apart = _blank_between(found, row.place - 1, row.place + 2)
+        ends = text.rstrip(")\"' ")[-1:]
+        calls = ends == ":" or text.startswith("#") or (numbered and apart and not row.encore)
+        over = over or (row.place > last and (calls or ends in ",." or (apart and not ends.isalnum())))
+        if (
+            calls
+            or over
+            or (outside and (ends == "," or (apart and ends in ".!?…")))
+            or (not timed and _TIMED.match(text))
+        ):
+            gone.append(row)
+    found.drop(gone, "beside the set")
+
+
 def _names_a_song(text: str, titles: Titles) -> bool:
     """Whether a whole title stands in a line, word by word; a single small word does not count."""
     folded = f" {fold(text)} "
@@ -325,16 +370,21 @@ def _twins(found: Found, titles: Titles) -> None:
 
 
 def _twice(found: Found, titles: Titles) -> None:
-    """Ask about a song that stands in the set already, where no numbers say that it is meant."""
+    """Ask about a song that stands in the set already, unless numbers say that this one is meant to be played again."""
     del titles
     if len(found.rows) > _SET:
         return
     seen: dict[str, bool] = {}
+    again: list[Row] = []
     for row in [row for row in found.rows if row.match.song and row.match.verdict == SURE]:
         song, counted = str(row.match.song), row.number is not None
-        if song in seen and not (counted and seen[song]):
-            found.change(row, row.asked("stands twice"))
+        if song in seen:
+            again.append(row)
+            if not (counted and seen[song]):
+                found.change(row, row.asked("stands twice"))
         seen[song] = counted
+    for row in again if len(again) > 1 else ():  # one is played again; a set that stands there twice is read twice
+        found.change(row, row.asked("stands twice"))
 
 
 def _titles_behind(found: Found, titles: Titles) -> None:
@@ -401,3 +451,49 @@ def _numbers(found: Found, titles: Titles) -> None:
         order = sorted(range(len(found.rows)), key=lambda at: found.rows[at].number or 0)
         found.order = {"lines": "as the lines stand", "numbers": "by their numbers"}
         found.places = {"lines": list(range(len(found.rows))), "numbers": order}
+
+
+_NAMELESS = frozenset(
+    ("blank", "only signs", "only numbers", "encore", "struck out", "a city", "a venue", "a day", "quoted")
+)
+"""Why lines hold no song of which it is known whether they name one."""
+
+
+def _not_listed(found: Found, titles: Titles) -> None:
+    """Ask about a line that was left out though it names a song, if nothing else says what becomes of that song."""
+    settled = {row.match.song for row in (*found.rows, *found.struck)} | {
+        song for row in found.rows for song in row.match.candidates
+    }
+    for place, why in list(found.others.items()):
+        line = found.lines[place]
+        if why in _NAMELESS or line.why or why.startswith(("a correction", "said of")):
+            continue
+        named = [
+            one.song for one in mentions(line.text, titles) if len(fold(one.song)) > _A_FEW and one.song not in settled
+        ]
+        if named:
+            match = Match(None, DOUBTFUL, 100.0, tuple(dict.fromkeys(named))[:3])
+            row = Row(
+                line.number,
+                line.text,
+                match,
+                place=place,
+                start=0,
+                end=len(line.text),
+                why="names a song, and was left out",
+            )
+            del found.others[place]
+            at = sum(one.place < place for one in found.rows)
+            found.rows.insert(at, row)
+
+
+def _size(found: Found, titles: Titles) -> None:
+    """Ask whether a set is whole that is much shorter or longer than those before it."""
+    del titles
+    low, high = found.usual
+    if found.order or not high or low * _SHORTEST <= len(found.rows) <= high * _LONGEST:
+        return
+    usual = f"{low}" if low == high else f"{low} to {high}"
+    found.order = {TAKE: f"{counted(len(found.rows), 'song')}, where the last sets had {usual}"}
+    found.places = {TAKE: list(range(len(found.rows)))}
+    found.asks = "The length of the set"

@@ -40,6 +40,10 @@ class Sheet:
     hidden: bool = False
     text: bool = False
     """Whether it was cut from a text rather than filled in by cells."""
+    explained: set[tuple[int, int]] = field(default_factory=set)
+    """Cells set aside as they say what codes mean."""
+    titles: set[tuple[int, int]] = field(default_factory=set)
+    """Cells of which the file says that they are titles."""
 
 
 def cleaned(value: object) -> Cell:

@@ -4,7 +4,8 @@ sound           files of any kind, block by block
 sound_features  onsets, colour and harmony, while the sound streams by
 tempo           how fast a song was, and how sure that is
 evidence        what speaks for which song at each second
-splitting       the set laid along the recording
+splitting       the set laid along the recording, and how sure each place is
+starts          where a song begins, and where it may begin as well
 measuring       all of it: a recording and a set in, a table out
 kept            what is kept of a performance, about three kilobytes
 bars            where bars and sections begin in a performance

@@ -14,6 +14,8 @@ TEMPI = np.geomspace(38, 250, 190)
 """Beats a minute that are looked for everywhere: steps of one per cent."""
 MUSIC = {"level": 0.05, "tonal": 0.0, "flat_mid": -0.35, "flat_high": -0.45, "bass": 0.2, "treble": -0.3, "pulse": 2.4}
 MUSIC_ALWAYS = -4.7
+STILL = 0.3
+"""Onsets in half a second below which nothing is struck."""
 NEAR = 0.06
 """How far from its usual tempo a song is looked for."""
 SLOPES = (0.95, 1.0, 1.05)
@@ -40,6 +42,15 @@ def per_second(features: Features) -> np.ndarray:
     slow[:, 0] = np.maximum(slow[:, 0], -40)
     rows: np.ndarray = slow
     return rows
+
+
+def strokes(features: Features) -> np.ndarray:
+    """Logarithm of the onsets in each group of bands, twice a second."""
+    size, each = len(features.colours), FRAMES // SLOW
+    whole = np.zeros((size * each, features.onsets.shape[1]), np.float32)
+    whole[: len(features.onsets)] = features.onsets[: len(whole)]
+    logs: np.ndarray = np.log(whole.reshape(size, each, -1).sum(axis=1) + STILL)
+    return logs
 
 
 def pulses(onsets: np.ndarray, seconds: int) -> np.ndarray:

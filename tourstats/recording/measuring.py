@@ -15,6 +15,7 @@ from tourstats.recording.kept import CURVE_S, Kept
 from tourstats.recording.sound import RATE, RecordingProblem, Source
 from tourstats.recording.sound_features import FRAMES, SLOW, Features, features
 from tourstats.recording.splitting import Evidence, Place, places
+from tourstats.recording.starts import Sound
 from tourstats.recording.tempo import NONE, Tempo, tempo
 
 COLUMNS = (
@@ -175,7 +176,7 @@ def evidence_of(heard: Features, wanted: tuple[Wanted, ...], fixed: Mapping[int,
         within,
         left,
         chroma,
-        heard.onsets.sum(axis=1, dtype=np.float32),
+        Sound(evidence.strokes(heard), heard.colours[:, 0]),
     )
 
 

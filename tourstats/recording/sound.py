@@ -19,23 +19,8 @@ BLOCK_S = 20
 MOST_DAMAGE = 1000
 """Packets that cannot be read, after which a file is given up."""
 SUFFIXES = (
-    *(
-        ".wav",
-        ".flac",
-        ".ogg",
-        ".opus",
-        ".mp3",
-        ".m4a",
-        ".aac",
-        ".mp4",
-        ".mov",
-        ".m4v",
-        ".mkv",
-        ".webm",
-        ".avi",
-        ".3gp",
-    ),
-    *(".aif", ".aiff", ".caf", ".wma", ".amr", ".bwf", ".w64", ".mka"),
+    *(".wav", ".flac", ".ogg", ".opus", ".mp3", ".m4a", ".aac", ".mp4", ".mov", ".m4v", ".mkv", ".webm", ".avi"),
+    *(".3gp", ".aif", ".aiff", ".caf", ".wma", ".amr", ".bwf", ".w64", ".mka"),
 )
 """Ends of names that are looked for in a folder; any other file can still be named."""
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import timedelta
 
 import numpy as np
 
 from tourstats.recording.evidence import Wanted
+from tourstats.recording.starts import Sound, Start, clues_of, owned, started
 
 LONGEST, SHORTEST = 2.0, 0.45
 """How much longer or shorter than usual a song can be."""
@@ -62,8 +64,8 @@ class Evidence:
     """The same, from the end of that performance."""
     heard: np.ndarray | None = None
     """Chroma a second of the recording."""
-    onsets: np.ndarray | None = None
-    """Strength of onsets, a hundred a second."""
+    sound: Sound | None = None
+    """What is heard twice a second."""
 
 
 def laid(evidence: Evidence, weights: Weights = USUAL) -> np.ndarray:
@@ -190,26 +192,30 @@ class Place:
     why: str
 
 
-NEAR_S = (3, 12)
-"""How far, in seconds, an earlier performance moves a start: less is noise, more is another verse."""
+NEAR_S = 3
+"""How near, in seconds, an earlier performance and the variants have to agree on an end."""
 TOLD_S = 60
 """Seconds at either end of a song from which an earlier performance tells where it begins and ends."""
-ALIKE, MAYBE, UNLIKE = 0.92, 0.85, 0.8
-"""How much like the song a second is, as a share of how much alike its own seconds are: part of it, may be, is not."""
-BEFORE_S = 40
-"""Seconds before a start in which a soft beginning is looked for."""
-SOFT_S, TRIM_S = 3, (4, 15)
-"""Seconds over which a start moves back where they are the song's; and an edge moves inwards where they are not."""
+ALIKE, UNLIKE = 0.92, 0.8
+"""How much like the song a second is, as a share of how much alike its own seconds are: part of it, is not."""
+AROUND_S = 60
+"""Seconds around a song in which its harmony is looked for."""
+MORE_S, TRIM_S = 3, (4, 15)
+"""Seconds over which an end moves on where they are the song's; and moves inwards where they are not."""
+SHARE = 0.92
+"""Share of the likelihood of all starts that lies near one that is sure."""
 INSTEAD = 12.0
 """By how much the evidence for a song beats that for its neighbour that was not found, for its place to be sure."""
-AGREE_S = 8
-"""Seconds within which the variants have to agree with the usual one."""
+AGREE_S, FAR_S = 8, 40
+"""Seconds within which the variants have to agree with the usual one on an end; on a start, which is weighed again."""
 OUT_OF_LINE = 1
 """How many of the seven need not: each weighs one kind of evidence far more or less than it deserves."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
 HOLE_S = 6
 """Seconds without music that a song does not have."""
+LEAST_S = 45
+"""A start is weighed of songs from this length on."""
 
 
 def places(evidence: Evidence) -> list[Place]:
@@ -261,29 +267,39 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: np.ndarray) -> P
     if start < 0:
         return Place(np.nan, np.nan, False, "not found")  # as above
     length, usual = end - start, evidence.wanted[at].seconds
-    told = _told(evidence.within, -1, evidence, at, (start, min(start + TOLD_S, end)))
     over = _told(evidence.left, 1, evidence, at, (max(end - TOLD_S, start), end))
     like = _likeness(evidence.heard, start, end, len(evidence.music))
+    sound = evidence.sound if start > 0 and length >= LEAST_S else None
+    begun = Start(float(start), 1.0, start)
+    if sound is not None:
+        begun = _begun(evidence, sound, at, (start, end), int(free[0]), like)
     found = {
-        "the start could also be elsewhere": _apart(ways[:, 0]) > OUT_OF_LINE and not _near(told, start),
-        "the end could also be elsewhere": _apart(ways[:, 1]) > OUT_OF_LINE and not _near(over, end),
+        "the start could also be elsewhere": _apart(ways[:, 0], FAR_S if sound else AGREE_S) > OUT_OF_LINE,
+        f"it may also begin at {timedelta(seconds=int(begun.other))}": begun.share < SHARE,
+        "the end could also be elsewhere": _apart(ways[:, 1], AGREE_S) > OUT_OF_LINE and not _near(over, end),
         "it would be much shorter or longer than usual": usual > 0 and not FITS[0] <= length / usual <= FITS[1],
         "it has a silence in it": _longest((evidence.music < -1)[start:end] & (like < UNLIKE)[start:end]) >= HOLE_S,
         "its harmony fits another song better": _foreign(evidence.chroma[:, start:end], at),
         "the recording begins or ends in it": start == 0 or end == len(evidence.music),
     }
-    # Songs that repeat themselves fit a verse later as well: only a start that is near is moved.
-    if told is not None and NEAR_S[0] < abs(told - start) <= NEAR_S[1]:
-        start = max(told, 0)
-    if not _near(told, start):
-        start -= _more(like[free[0] : start][::-1])
-        found["it may begin earlier, softly"] = _run((like > MAYBE)[free[0] + 4 : max(start - 3, 0)][::-1]) >= SOFT_S
-    end += _more(like[end : free[1]])
-    outside = (like < ALIKE) & (evidence.music < 0)
-    start += _trim(outside[start:end])
-    end -= _trim(outside[start:end][::-1])
     why = "; ".join(words for words, so in found.items() if so)
-    return Place(_snapped(evidence.onsets, start), float(end), not why, why)
+    return Place(begun.second, float(end + _moved(evidence.music, like, start, end, int(free[1]))), not why, why)
+
+
+def _begun(evidence: Evidence, sound: Sound, at: int, place: tuple[int, int], free: int, like: np.ndarray) -> Start:
+    """The likeliest start of a song that was laid somewhere."""
+    start, end = place
+    own = owned(like, evidence.music, evidence.tempo[at], place)
+    told = _told(evidence.within, -1, evidence, at, (start, min(start + TOLD_S, end)))
+    return started(*clues_of(sound, own, like, place, min(free, start), told))
+
+
+def _moved(music: np.ndarray, like: np.ndarray, start: int, end: int, free: int) -> int:
+    """How far an end moves on, over seconds that are the song's, or inwards, over some that are not."""
+    more = _run(like[end:free] >= ALIKE)
+    more *= more >= MORE_S
+    less = _run(((like < ALIKE) & (music < 0))[start : end + more][::-1])
+    return more - less * (TRIM_S[0] <= less <= TRIM_S[1])
 
 
 def _run(true: np.ndarray) -> int:
@@ -291,21 +307,9 @@ def _run(true: np.ndarray) -> int:
     return len(true) if true.all() else int(true.argmin())
 
 
-def _more(like: np.ndarray) -> int:
-    """How far an edge moves outwards."""
-    run = _run(like >= ALIKE)
-    return run if run >= SOFT_S else 0
-
-
-def _trim(outside: np.ndarray) -> int:
-    """How far an edge moves inwards."""
-    run = _run(outside)
-    return run if TRIM_S[0] <= run <= TRIM_S[1] else 0
-
-
-def _apart(found: np.ndarray) -> int:
+def _apart(found: np.ndarray, seconds: float) -> int:
     """How many variants are elsewhere than the first."""
-    return int((np.abs(found - found[0]) > AGREE_S).sum())
+    return int((np.abs(found - found[0]) > seconds).sum())
 
 
 def _told(away: np.ndarray | None, way: int, evidence: Evidence, at: int, within: tuple[int, int]) -> int | None:
@@ -320,14 +324,14 @@ def _told(away: np.ndarray | None, way: int, evidence: Evidence, at: int, within
 
 
 def _near(told: int | None, found: int) -> bool:
-    return told is not None and abs(told - found) <= NEAR_S[0]
+    return told is not None and abs(told - found) <= NEAR_S
 
 
 def _likeness(chroma: np.ndarray | None, start: int, end: int, size: int) -> np.ndarray:
     """How much the harmony of each second is that of the song, as a share of its own, near it."""
     if chroma is None or end - start < 30:  # noqa: PLR2004  # seconds; less says nothing
         return np.full(size, UNLIKE)
-    first, last = max(start - BEFORE_S - 2, 0), min(end + BEFORE_S + 2, size)
+    first, last = max(start - AROUND_S - 8, 0), min(end + AROUND_S, size)
     own = chroma[start + 5 : end - 5]
     best = np.sort(chroma[first:last] @ own.T, axis=1)[:, -5:].mean(axis=1)
     smooth = np.convolve(best, np.ones(3) / 3, "same")
@@ -347,16 +351,3 @@ def _foreign(chroma: np.ndarray, at: int) -> bool:
     if not chroma[at].any():
         return False
     return bool((chroma.argmax(axis=0) == at).mean() < 0.6)  # noqa: PLR2004  # as measured on made-up shows
-
-
-def _snapped(onsets: np.ndarray | None, start: int) -> float:
-    """The moment near a start at which playing begins: onsets in the second after against those before."""
-    if onsets is None:
-        return float(start)
-    sums = np.concatenate([[0.0], np.cumsum(onsets, dtype=float)])
-    times = np.arange(max(start - 2, 0) * 100 + 100, min((start + 2) * 100, len(onsets) - 100), 10)
-    if not len(times):
-        return float(start)
-    rise = np.log((sums[times + 100] - sums[times] + 1) / (sums[times] - sums[times - 100] + 1))
-    best = int(rise.argmax())
-    return float(times[best]) / 100 if rise[best] > 0.3 else float(start)  # noqa: PLR2004  # clearer than chance

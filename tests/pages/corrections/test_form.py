@@ -305,7 +305,7 @@ def test_an_empty_diary_says_what_to_do(name):
     part = opened_part(page, name)
 
     assert words(part.nothing) or name == "a song"
-    assert "There is nothing to put right yet." in edit.in_short(now())
+    assert "There is nothing to correct yet." in edit.in_short(now())
 
 
 def test_the_demo_is_left_as_it_is_unless_asked_by_name(monkeypatch):

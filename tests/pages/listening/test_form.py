@@ -104,6 +104,28 @@ def test_a_mark_is_heard_from_where_the_finding_is_shown(heard, monkeypatch):
     assert 42.0 == pytest.approx(opened_there.player.at, abs=0.2)
 
 
+def test_another_likely_start_is_in_the_clip_and_one_press_away(heard):
+    """
+    Where a song was tried before it began, the clip starts earlier and the other start can be heard and set.
+    """
+    rows = read(heard).measured.query("show_id == 2").to_dict("records")
+    start = rows[1]["start_s"]
+    rows[1] |= {
+        "sure": False,
+        "why": f"it may also begin at 0:{(int(start) - 9) // 60:02d}:{(int(start) - 9) % 60:02d}",
+    }
+    with opened(heard.found.path) as diary:
+        diary.set_measured(2, rows)
+    page = forms.Listening(heard.found.path)
+    page.song.value = 2
+
+    assert [[pytest.approx(4.0), "it may also begin here ([ sets it)"]] == page.player.marks
+    assert start - page.clip_from == pytest.approx(page.player.at)
+    press(page, "start", 4.0)
+    moved = read(page).measured.query("show_id == 2 and position == 2").iloc[0]
+    assert (pytest.approx(int(start) - 9, abs=0.1), True) == (moved.start_s, bool(moved.moved))
+
+
 def test_without_a_mark_nothing_is_saved(heard):
     """
     The page says which key to press.
@@ -127,7 +149,7 @@ def test_the_earlier_show_is_one_key_away_and_back(heard):
     assert "This is the earlier show" in heard.said.value
 
     press(heard, "earlier", 30.0)
-    assert (30.0, 1) == (heard.player.at, heard.song.value)
+    assert (pytest.approx(30.0), 1) == (heard.player.at, heard.song.value)
     assert "at the earlier show" not in heard.player.title
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from tests.models.playing.simulated import tour
 from tourstats.models.playing import performances
+from tourstats.pages.chart import rates
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.review import printed
 from tourstats.pages.review import words as review
@@ -106,21 +107,19 @@ def test_prose_and_chart_of_songs_come_from_one_table(found):
     The title names the first row and its rate.
     """
     rows = found.songs[found.songs.basis == "reviews"]
-    chart = drawn.songs(rows, trends.songs_title(found)).to_dict()
+    chart = rates(rows.drop(columns="basis"), trends.songs_title(found)).to_dict()
     first = next(iter(chart["datasets"].values()))[0]
 
-    assert trends.songs_title(found).startswith(first["song"])
+    assert trends.songs_title(found).startswith(first["group"])
     assert f"{first['rate']:.2f} ({first['low']:.2f} to {first['high']:.2f})" in trends.songs_title(found)
 
 
-@pytest.mark.parametrize("draw", ["effects", "layoff_curve", "control", "songs"])
+@pytest.mark.parametrize("draw", ["effects", "layoff_curve", "control"])
 def test_each_chart_has_words_units_and_a_picture(found, draw):
     """
     A description for screen readers, titles on numeric axes, and an SVG that opens with that description.
     """
-    frame = {"effects": found.effects, "layoff_curve": found.curve, "control": found.control, "songs": found.songs}[
-        draw
-    ]
+    frame = {"effects": found.effects, "layoff_curve": found.curve, "control": found.control}[draw]
     chart = getattr(drawn, draw)(frame, "A finding")
 
     assert len(chart.to_dict()["description"]) > 60

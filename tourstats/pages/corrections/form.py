@@ -39,8 +39,8 @@ LAST_ENTRIES = 100
 """Entries that are offered, the latest first; a song chosen above finds the older ones."""
 ALL_SONGS = "all songs"
 CHOOSE = "choose …"
-WORDS = "Run this page to put right what is in the diary."
-EMPTY = "There is nothing to put right yet. Bring what you have with the notebook *Start with your own tour*."
+WORDS = "Run this page to correct what is in the diary."
+EMPTY = "There is nothing to correct yet. Bring what you have with the notebook *Start with your own tour*."
 
 
 class EditProblem(Problem):
@@ -425,7 +425,7 @@ class PutRight:
         self.found = whose(path)
         self.short = InShort("put-right")
         self.parts: dict[str, Part] = {}
-        self.what = choice("What is to be put right?", [*(part.name for part in PARTS), *TABLES])
+        self.what = choice("What is to be corrected?", [*(part.name for part in PARTS), *TABLES])
         if links.asked(MISSING):
             self.what.value = next(iter(TABLES))
         self.place = w.VBox([])
@@ -462,7 +462,7 @@ def in_short(tables: Tour) -> str:
     Examples
     --------
     >>> in_short(Tour.of())
-    'There is nothing to put right yet. Bring what you have with the notebook *Start with your own tour*.'
+    'There is nothing to correct yet. Bring what you have with the notebook *Start with your own tour*.'
 
     """
     if not len(tables.songs) and not len(tables.shows):

@@ -65,13 +65,14 @@ def fitted(spec: dict[str, Any], px: int | None = None) -> dict[str, Any]:
     """
     px = across() if px is None else px
     made = dict(spec)
+    square = isinstance(made.get("width"), int | float) and made["width"] == made.get("height")
+    room = min(px, made["width"] + 120) if square else px
     if isinstance(made.get("title"), dict):
-        made["title"] = _wrapped(made["title"], px)
+        made["title"] = _wrapped(made["title"], room)
     if "facet" in made or "column" in made.get("encoding", {}):
         made = _panels(made, px)
     elif isinstance(made.get("width"), int | float) and not {"hconcat", "vconcat", "concat", "repeat"} & set(made):
-        square = made["width"] == made.get("height")
-        made["width"] = min(px, made["width"] + 120) if square else px
+        made["width"] = room
         made["autosize"] = {"type": "fit-x", "contains": "padding"}
     return _labels_in_two_lines(made) if px < NARROW else made
 

@@ -12,7 +12,7 @@ from tourstats.diary import read_set
 from tourstats.pages.kit import links
 from tourstats.pages.kit.widgets import Said, button, choice, row
 from tourstats.problems import Problem, there_are
-from tourstats.reading.settling import ORDER, Settled, accepted, choices, first_day, open_lines, settled
+from tourstats.reading.settling import ORDER, NoSetProblem, Settled, accepted, choices, first_day, open_lines, settled
 
 
 class OpenProblem(Problem):
@@ -46,6 +46,7 @@ class OpenLines:
         """Give the set ready to be written, or raise and show a choice for each line that is open."""
         if text != self._text:
             self._text, self.lines = text, read_set(text, songs, places, earlier)
+            NoSetProblem.unless_a_set(self.lines)
             self._ask(songs.song.tolist())
         answers = {key: asked.value for key, asked in self.asked.items() if asked.value is not None}
         still = len(self.asked) - len(answers)

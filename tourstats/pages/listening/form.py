@@ -216,8 +216,8 @@ class Listening:
 
     # ------------------------------------------------------------------------ hearing
 
-    def _hear(self, position: int | None, at: float = AROUND_S) -> None:
-        """Cut a song's clip and hand it to the player."""
+    def _hear(self, position: int | None, into: float = 0.0) -> None:
+        """Cut a song's clip and hand it to the player, some seconds into the song."""
         if position is None:
             return
         rows = self.tour.measured[
@@ -225,11 +225,12 @@ class Listening:
         ]
         self.now, self.at_earlier = rows.iloc[0], None
         self.tonight = hearing.performance(self.found.path, self.night.show, int(position))
-        self._play(self.now, self.tonight, self._title(int(position)), at)
+        self._play(self.now, self.tonight, self._title(int(position)), into)
 
-    def _play(self, measured: pd.Series, about: Kept | None, title: str, at: float) -> None:
+    def _play(self, measured: pd.Series, about: Kept | None, title: str, into: float) -> None:
         show = self.tour.shows[self.tour.shows.show_id == measured.show_id].iloc[0]
-        begins = max(float(measured.start_s) - AROUND_S, 0.0)
+        # Where a song may also begin earlier, that is to be heard too.
+        begins = max(min([float(measured.start_s), *said_of.also_at(measured.why)]) - AROUND_S, 0.0)
         ends = min(float(measured.end_s) + AROUND_S, begins + LONGEST_S)
         sound = clip(hearing.files_of(show), begins, ends)
         lead = float(measured.start_s) - begins
@@ -240,7 +241,7 @@ class Listening:
         player = self.player
         player.seconds, player.at, player.curve, player.usual = (
             ends - begins,
-            at,
+            lead + into,
             _curve(about, lead),
             self._usual(song),
         )
@@ -271,7 +272,8 @@ class Listening:
             return
         show_id = self.now.show_id if self.at_earlier is None else self.at_earlier[0]
         song, length = self._song(self.now), self.player.seconds
-        marks = []
+        also = [] if self.at_earlier is not None else said_of.also_at(self.now.why)
+        marks = [[at - self.clip_from, "it may also begin here ([ sets it)"] for at in also]
         for table in (self.tour.mistakes, self.tour.worked):
             for one in table[(table.show_id == show_id) & (table.song == song)].dropna(subset=["at_s"]).itertuples():
                 at = float(one.at_s) - self.clip_from
@@ -344,8 +346,7 @@ class Listening:
         """To the same place at the latest earlier show of this song, and back."""
         now = self._now()
         if self.at_earlier is not None:
-            back = self.at_earlier[1]
-            self._hear(int(now.position), back)
+            self._hear(int(now.position), self.at_earlier[1])
             return
         row_ = hearing.before(self.tour, now.show_id, self._song(now))
         if row_ is None:
@@ -353,12 +354,9 @@ class Listening:
         about = hearing.performance(self.found.path, row_.show_id, int(row_.position))
         into = self.clip_from + at - float(now.start_s)
         there = same_place(self.tonight, about, into) if self.tonight and about else into
-        begins = max(float(row_.start_s) - AROUND_S, 0.0)
         show = self.tour.shows[self.tour.shows.show_id == row_.show_id].iloc[0]
-        self.at_earlier = (row_.show_id, at)
-        self._play(
-            row_, about, f"{self._song(now)} at the earlier show, {named(show)}", float(row_.start_s) - begins + there
-        )
+        self.at_earlier = (row_.show_id, into)
+        self._play(row_, about, f"{self._song(now)} at the earlier show, {named(show)}", there)
 
     def _move(self, at: float, *, first: bool) -> None:
         """Set a start or end where the clip is now; the song is measured again."""
@@ -370,7 +368,7 @@ class Listening:
             pass  # as in `listen`
         hearing.moved(self.found.path, self.night.show, int(now.position), start, end)
         self._fill()
-        self._hear(int(now.position), AROUND_S if first else max(end - start, 0.0))
+        self._hear(int(now.position), 0.0 if first else max(end - start - AROUND_S, 0.0))
         self.said.done(
             f"{'Start' if first else 'End'} set to {links.moment(here)}, and the song measured again. "
             "It stays there when the rest is aligned again."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import numpy as np
@@ -59,6 +60,19 @@ def seconds_in(text: str) -> float | None:
     except ValueError:
         return None
     return sum(part * 60**power for power, part in enumerate(reversed(parts))) if 0 < len(parts) < 4 else None  # noqa: PLR2004  # hours, minutes, seconds
+
+
+def also_at(why: object) -> list[float]:
+    """Where a song may begin as well, in seconds into the recording, as what speaks against its place says.
+
+    Examples
+    --------
+    >>> also_at("it may also begin at 1:02:03; the recording begins or ends in it"), also_at(None)
+    ([3723.0], [])
+
+    """
+    found = re.search(r"it may also begin at ([\d:]+)", why) if isinstance(why, str) else None
+    return [at for at in [seconds_in(found[1]) if found else None] if at is not None]
 
 
 def because(row: pd.Series, away: pd.DataFrame) -> str:

@@ -185,8 +185,11 @@ class ShowDay:
 
     def _parts(self) -> list[w.Widget]:
         settings, panel = folded("Paper and loudness", self.paper, self.dark, self.doubts, self.level)
+        asked = bool(links.asked("lists"))  # from *Today*: then the lists come first, and open
+        self.lists.opens.value = asked
         return [
             whose_words(self.found),
+            *([self.lists.box] if asked else []),
             self.short,
             self.show,
             self.new_show,
@@ -198,7 +201,7 @@ class ShowDay:
             self.minutes,
             self.test,
             self.more,
-            self.lists.box,
+            *([] if asked else [self.lists.box]),
             row(button("Make the stage sheet", self.look, self.said), settings),
             panel,
             self.sheet,

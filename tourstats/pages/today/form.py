@@ -7,6 +7,7 @@ import html
 import io
 from datetime import datetime
 from pathlib import Path
+from urllib.parse import parse_qsl
 
 from tourstats.diary import opened
 from tourstats.pages.kit import links
@@ -55,7 +56,8 @@ def as_html(said: Now) -> str:
 
 def _way(page: str, words: str, *, main: bool = False) -> str:
     kind = "way main" if main else "way"
-    return f"<a class='{kind}' href='{links.to_page(page)}'>{html.escape(words)}</a>"
+    name, _, asked = page.partition("?")
+    return f"<a class='{kind}' href='{links.to_page(name, **dict(parse_qsl(asked)))}'>{html.escape(words)}</a>"
 
 
 def _clock(found: Whose, tables: Tour) -> datetime | None:

@@ -133,8 +133,8 @@ def _set(tables: Tour, shows: pd.DataFrame, show: pd.Series) -> Now:
     ]
     ways = (
         ("show-day", "Show day: what is new, what to run"),
+        ("show-day?lists=1", "Lists to hand out and to tick off"),
         ("after-the-show", "After the show"),
-        ("rotation", "Rotation"),
     )
     return Now(Hour.SET, tuple(lines), ways, _open(tables))
 

@@ -13,7 +13,6 @@ from tourstats.problems import counted, listed
 
 FEWEST, MOST = 0.1, 10.0
 """Ends of the axis of ratios; an interval that goes beyond is cut there."""
-MOST_SONGS = 20
 
 
 def effects(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # noqa: ANN401  # an Altair chart
@@ -144,38 +143,6 @@ def control(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  #
     finding = f"{counted(len(loud), 'show')} of {len(rows)} reviewed stand out"
     how = "Line: expected for this set and room. Band: limits."
     return finished(chart, title or finding, words, subtitle or how, rows=len(frame))
-
-
-def songs(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
-    """Draw the songs with the most mistakes per performance.
-
-    Parameters
-    ----------
-    frame
-        As from `rates` of the playing models, in the order to draw; at most twenty.
-    title, subtitle
-        The finding, and what it rests on.
-
-    """
-    rows = frame.head(MOST_SONGS)
-    order = rows.song.tolist()
-    y = alt.Y("song:N", sort=order, title=None)
-    label = "mistakes per performance"
-    tooltip = [
-        alt.Tooltip("song:N"), alt.Tooltip("reviewed:Q", title="performances reviewed"), alt.Tooltip("mistakes:Q"),
-        *(alt.Tooltip(f"{name}:Q", format=".2f") for name in ("rate", "low", "high")),
-    ]  # fmt: skip
-    reach = alt.Chart(rows).mark_rule(color=KEPT, strokeWidth=2).encode(
-        x=alt.X("low:Q", title=label), x2="high:Q", y=y, tooltip=tooltip
-    )  # fmt: skip
-    dots = alt.Chart(rows).mark_point(color=IN, size=60, filled=True, opacity=1).encode(
-        x=alt.X("rate:Q", title=label), y=y, tooltip=tooltip
-    )  # fmt: skip
-    chart = alt.layer(reach, dots).properties(width=WIDTH - 150, height=(ROW + 2) * max(len(rows), 1))
-    said = "; ".join(f"{row.song} {row.rate:.2f} ({row.low:.2f} to {row.high:.2f})" for row in rows.itertuples())
-    return finished(
-        chart, title, f"Mistakes per performance with 95% intervals, the most first. {said}.", subtitle, rows=len(frame)
-    )
 
 
 def record(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above

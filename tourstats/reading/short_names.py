@@ -1,0 +1,73 @@
+"""Titles that are written short in some shows: the beginning or a word of one that stands in full in others."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable
+
+from tourstats.problems import listed
+from tourstats.reading.cells import tight
+from tourstats.reading.layout import Draft
+from tourstats.reading.spellings import Written
+
+SHORT, OWN = "short for these", "titles of their own"
+_FEWEST = 3
+"""Short names from which a file is taken to use them: one or two may be songs of like names."""
+_LETTERS = 3
+_LAST_SIGN = "\U0010ffff"  # sorts behind whatever else may follow a beginning
+
+
+def settle(places: list[Written], draft: Draft) -> None:
+    """Ask about names that may be short for one title, all at once, and about each that may be short for several."""
+    nights: dict[str, set[int]] = defaultdict(set)
+    for one in places:
+        nights[one.song].add(one.night)
+    find = _longer_titles(nights)
+    longer = {song: titles for song in nights if (titles := find(song)) and len(tight(song)) >= _LETTERS}
+    apart = {song: [title for title in titles if not nights[title] & nights[song]] for song, titles in longer.items()}
+    ends = {song: titles[0] for song, titles in apart.items() if len(titles) == 1 and not apart.get(titles[0])}
+    often = Counter(ends.values())
+    ends = {song: title for song, title in ends.items() if often[title] == 1}  # what holds several songs is a medley
+    if len(ends) >= _FEWEST:
+        named = listed([f"{short} for {title}" for short, title in ends.items()], 4).replace('"', "")
+        answer = draft.asking.choose(
+            "short names", f"{len(ends)} names may be short: {named}.", (SHORT, OWN), SHORT, value=next(iter(ends))
+        )
+        _rename(places, ends if answer == SHORT else {})
+    for song, titles in longer.items():
+        word = " " not in song and any(song in title.split() for title in titles)
+        if (song not in ends or len(ends) < _FEWEST) and (song.endswith(".") or (word and len(titles) > 1)):
+            _ask(places, draft, song, titles)
+
+
+def _ask(places: list[Written], draft: Draft, song: str, titles: list[str]) -> None:
+    """Ask which title one name is short for."""
+    at = next(one.at for one in places if one.song == song)
+    answer = draft.asking.choose(
+        f"short: {song}", f'"{song}" may be short for {" or ".join(titles[:3])}; it is taken for a title of its own.',
+        (song, *titles[:3]), song, where=draft.where(at), value=song,
+    )  # fmt: skip
+    _rename(places, {song: answer} if answer != song else {})
+
+
+def _rename(places: list[Written], names: dict[str, str]) -> None:
+    for one in places:
+        one.song = names.get(one.song, one.song)
+
+
+def _longer_titles(titles: Iterable[str]) -> Callable[[str], list[str]]:
+    """Titles of which a name is the beginning, or the beginning of a word in them; looked up, as files can be long."""
+    begun = sorted(
+        (title[at:].casefold(), title)
+        for title in titles
+        for at in range(len(title))
+        if title[at].isalnum() and (at == 0 or not title[at - 1].isalnum())
+    )
+
+    def longer(song: str) -> list[str]:
+        stem = song.strip(" .").casefold()
+        found = begun[bisect_left(begun, (stem, "")) : bisect_left(begun, (stem + _LAST_SIGN, ""))]
+        return sorted({title for _, title in found if len(tight(title)) > len(tight(song)) + 1})
+
+    return longer
