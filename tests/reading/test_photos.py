@@ -2,6 +2,7 @@
 
 import io
 from datetime import UTC, datetime
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -52,6 +53,16 @@ def test_a_page_is_read_as_it_was_photographed(how, drawn):
 
     assert (SONGS[:8], 7) == (ready.titles, ready.encore_from), how
     assert "short intro" == ready.remarks[1]
+
+
+def test_a_photo_of_a_telephone_is_read_as_it_is_kept_there():
+    """
+    HEIC, lying on its side as the camera held it: the same lines as on the page.
+    """
+    found = read_set(text_of_photos([("page.heic", (Path(__file__).parent / "photos/page.heic").read_bytes())]), SONGS)
+
+    assert ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "1893", "Mustard Theory"] == settled(found).titles
+    assert "short intro" == found.remark[1]
 
 
 def test_capitals_and_two_columns_are_read():

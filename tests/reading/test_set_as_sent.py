@@ -453,6 +453,17 @@ UNSURE = {
         "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\nQuobbin Weather",
         "",
     ),
+    "a song for next week": ("Gravel Pylon\nWalrus Parade - next week\n1893", "not decided yet"),
+    "a song for a condition": ("Gravel Pylon\nWalrus Parade (only if Bram is well)\n1893", "not decided yet"),
+    "a song that was moved": ("Gravel Pylon\nWalrus Parade (moved to encore)\n1893", "not decided yet"),
+    "a song behind a dash": (
+        "Gravel Pylon\nWalrus Parade - what, again?\n1893",
+        "behind a dash: a song, or said of the one before",
+    ),
+    "songs below a heading of another kind": (
+        "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\nTo practise:\nWaltz in A",
+        "",
+    ),
     "a song named in a heading": (
         "Marrow Bell tour, 4 March 2031\n1. Gravel Pylon\n2. Walrus Parade\n3. 1893",
         "names a song, and was left out",
@@ -469,6 +480,22 @@ def test_what_may_be_a_song_is_asked_about(text, why):
 
     assert len(lines)
     assert {why} == set(lines.why)
+
+
+def test_a_set_that_counts_down_asks_for_its_order():
+    """
+    From five to one: as the lines stand, or by their numbers.
+    """
+    found = read_set("\n".join(f"{5 - at}. {song}" for at, song in enumerate(FIVE)), SONGS)
+
+    assert {"lines", "numbers"} == set(found.attrs["order"])
+
+
+def test_a_song_in_the_place_of_another_names_it_and_plans_it_not():
+    """
+    "was Tariff Lullaby" behind a title is a remark.
+    """
+    assert FIVE == titles("\n".join(FIVE).replace("Hotel", "Hotel (was Tariff Lullaby)"))
 
 
 def test_a_set_much_shorter_or_longer_than_the_last_ones_is_asked_about():

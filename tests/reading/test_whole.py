@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tourstats.cli import main
 from tourstats.diary import opened
 from tourstats.diary.intake import intake, look, write
 from tourstats.diary.writing import HistoryProblem
@@ -153,6 +154,62 @@ def test_a_changed_day_is_offered_as_the_same_show(tmp_path):
         intake(diary, Pasted(BLOCKS.replace("5 March", "6 March")), accept=True)
 
         assert ["2031-03-04", "2031-03-06"] == [f"{day:%Y-%m-%d}" for day in diary.shows().date]
+
+
+@pytest.mark.parametrize("name", ["README.md", "LICENSE", "pyproject.toml", "data/README.md"])
+def test_a_text_that_is_no_history_is_said_to_be_none(name):
+    """
+    One sentence, and no question about every line; days that stand in it are no shows.
+    """
+    found = read(Path(__file__).parents[2] / name)
+
+    assert ["nothing"] == found.questions.key.tolist()
+    assert "it reads like a text, not like sets" in found.questions.problem[0]
+
+
+def test_a_changed_town_is_offered_as_the_same_show(tmp_path):
+    """
+    The same set on the same day in another town: one question, and no second show.
+    """
+    with opened(tmp_path / "tour.sqlite") as diary:
+        intake(diary, Pasted(BLOCKS))
+        looked = look(diary, Pasted(BLOCKS.replace("Hessop", "Vantry")))
+        intake(diary, Pasted(BLOCKS.replace("Hessop", "Vantry")), accept=True)
+
+        assert ["city: 2031-03-05"] == looked.questions.key.tolist()
+        assert ["Oslebury", "Vantry"] == diary.shows().city.tolist()
+
+
+def test_three_of_a_hundred_and_sixty_places_are_taken_with_one_answer(tmp_path, capsys):
+    """
+    As somebody types it: the corrected file says what differs and changes nothing; with the answer it is taken.
+    """
+    songs = [
+        f"{one} {two}"
+        for one in ("Tin", "Wet", "Low", "Odd", "Raw")
+        for two in ("Moth", "Banner", "Zinc", "Post", "Quill", "Gourd")
+    ]
+    steps = dict(enumerate((1, 7, 11, 13, 17, 19, 23, 29), start=3))
+    rows = [
+        f"2031-03-{day:02},Hessop,{at + 1},{songs[(step * at + day) % 30]}"
+        for day, step in steps.items()
+        for at in range(20)
+    ]
+    corrected = [f"{row.rpartition(',')[0]},Snail Parade" if at in (5, 70, 159) else row for at, row in enumerate(rows)]
+    files = [tmp_path / "tour.csv", tmp_path / "corrected.csv"]
+    for file, lines in zip(files, (rows, corrected), strict=True):
+        file.write_text("\n".join(["date,town,no,song", *lines]), encoding="utf-8")
+    own = ("--diary", str(tmp_path / "own.sqlite"), "intake")
+
+    first, asked = (main([*own, str(file), *accept]) for file, accept in zip(files, (["--accept"], []), strict=True))
+    said = capsys.readouterr().err
+    taken = main([*own, str(files[1]), "--answer", "differs=take the file's"])
+    with opened(tmp_path / "own.sqlite") as diary:
+        now = diary.plays().song.tolist()
+
+    assert (0, 1, 0) == (first, asked, taken)
+    assert "3 of 160 places differ" in said
+    assert (160, 3) == (len(now), now.count("Snail Parade"))
 
 
 def test_a_history_without_towns_finds_its_shows_by_their_days(tmp_path):

@@ -34,9 +34,15 @@ _CUT_BEFORE = re.compile(
     re.IGNORECASE,
 )
 _PERHAPS = re.compile(
-    r"(?:maybe|perhaps|possibly|vielleicht|peut etre|undecided|not sure|unsure|to be decided|optional|if we want|we will see|well see|"
+    r"(?:maybe|perhaps|possibly|vielleicht|peut etre|undecided|not sure|unsure|to be decided|optional|opt|if we want|we will see|well see|"
     r"tell you later|decide later|let me know)(?: (?:not|tonight|cut|skip|out))?"
 )
+_HANGS_ON = re.compile(
+    r"\b(?:only if|unless|depends|depending on|moved (?:to|up|down|back)|next (?:week|time|show|month)|tomorrow|another (?:night|day|time)|on hold|reserve|"
+    r"standby|on standby|in case|else skip|nur wenn|nachste woche|nachstes mal|seulement si|la prochaine|demain|solo si|manana|alleen als|volgende week|solo se|domani)\b|"
+    r"^no$|^no (?:next|tomorrow|later|sorry|wait|it is|its)\b"
+)
+"""Words behind a title by which it is open whether it is played tonight, or where."""
 _PERHAPS_BEFORE = re.compile(
     r"\W*(?:\d{1,2}\W+)?(?:maybe|perhaps|possibly|optional|vielleicht)\b[\s:\-–—]*", re.IGNORECASE
 )
@@ -109,7 +115,9 @@ def said_around(line: str, start: int, end: int, upto: int | None = None, since:
         cut=any(kind == "cut" for *_, kind in found),
         perhaps=bool(re.search(r"(?:^|[\s(\[])\?+\s*[)\]]?\s*(?:$|[>→-])", signs) or re.match(r"\?", tail))
         or bool(_PERHAPS_BEFORE.match(front))
-        or any(_PERHAPS.fullmatch(word) or _ONE_OR.match(word + " x") for word in words if word),
+        or any(
+            _PERHAPS.fullmatch(word) or _HANGS_ON.search(word) or _ONE_OR.match(word + " x") for word in words if word
+        ),
         new=_newness(front, words),
         pieces=tuple((at, text, "sign" if kind == "cut" else kind) for at, text, kind in found),
     )

@@ -19,6 +19,7 @@ _LIKELY = 75
 _UNDECIDED = (
     "not decided yet", "one or the other", "not understood", "reads like a correction", "in brackets", "stands twice",
     "an arrow: goes into the next, or changed for it", "a slash: both, or one of the two",
+    "behind a dash: a song, or said of the one before", "names a song, and was left out",
 )  # fmt: skip
 """Reasons to ask to which nobody but the musician knows the answer."""
 TAKE = "take"

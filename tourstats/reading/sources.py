@@ -179,10 +179,15 @@ def read(
             answers=asking.answers,
         )
         return Reading(opened.name, told, rows=rows, questions=_with_proposals(problems))
+    few = best is not None and (
+        len(best.whole.nights) <= _FEW_SHOWS or len(best.whole.places) < _FEWEST_SONGS * len(best.whole.nights)
+    )
+    if kind is None and few and _is_prose(opened):
+        return _nothing(opened, asking)
     if told in (None, SETS) and best is not None and best.whole.draft.how != ONE_SET:
         asking.take(apart)
         return _sets(opened, best, asking, what, tour, stage)
-    if told == SETS:
+    if told == SETS or (kind is None and _is_prose(opened)):
         return _nothing(opened, asking)
     return _list(opened, told, asking, _songs_of(tour, songs))
 
@@ -557,9 +562,23 @@ def _ask_about_list(name: str, lines: list[str], asking: Asking) -> None:
         asking.confirm("list", f"{name} was read as a list of songs, yet {' and '.join(why)}: no show was found in it.")
 
 
+def _is_prose(source: Source) -> bool:
+    """Whether a long text is written in sentences, or for a machine: neither one set nor a list of songs has such lines."""
+    full = [line for line in source.lines() if line.strip()]
+    machine = sum(_FOR_A_MACHINE.match(line) is not None for line in full)
+    sentences, long = (sum(len(line.split()) > words for line in full) for words in (8, 12))
+    return (len(full) > 12 and 2 * sentences > len(full)) or (len(full) > 40 and 4 * (long + machine) > len(full))
+
+
+_FEW_SHOWS, _FEWEST_SONGS = 2, 3
+"""Shows of a long text, and songs of each, up to which its days may be those of something else."""
+_FOR_A_MACHINE = re.compile(r"\s*[\w.\"-]+\s*=\s*\S|\s*(?:def|class|import|from)\s\w|\s*[{}\[\]]|\|[-: |]+\|")
+"""Lines of a program or its settings, and rules of a table of signs."""
+
+
 def _ask_nothing(source: Source, asking: Asking) -> None:
     asking.choose(
-        "nothing", f"No show was found in {source.name}.", (), "",
+        "nothing", f"No show was found in {source.name}{': it reads like a text, not like sets' if _is_prose(source) else ''}.", (), "",
         todo="Give each show a day and each song a row, and name the columns date and song.",
     )  # fmt: skip
 

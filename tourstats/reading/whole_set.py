@@ -302,7 +302,8 @@ def _beside_the_set(found: Found, titles: Titles) -> None:
         outside = not first <= row.place <= last
         apart = _blank_between(found, row.place - 1, row.place + 2)
         ends = text.rstrip(")\"' ")[-1:]
-        calls = ends == ":" or text.startswith("#") or (numbered and apart and not row.encore)
+        calls = outside and (ends == ":" or text.startswith("#"))
+        calls = calls or (numbered and apart and not row.encore and ends.isalnum())
         over = over or (row.place > last and (calls or ends in ",." or (apart and not ends.isalnum())))
         if (
             calls
@@ -387,10 +388,20 @@ def _twice(found: Found, titles: Titles) -> None:
         found.change(row, row.asked("stands twice"))
 
 
+_FOR_ANOTHER = re.compile(
+    r"(?:was|instead of|in place of|replaces|statt|anstatt|au lieu de|en vez de|invece di|in plaats van)\s",
+    re.IGNORECASE,
+)
+"""What names the song in whose place this one came."""
+
+
 def _titles_behind(found: Found, titles: Titles) -> None:
     """Ask about a song behind which another title stands: it may be a song of its own."""
+    there = {row.match.song for row in found.rows}
     for row in [row for row in found.rows if row.match.verdict == SURE and row.said.remark]:
         parts = [part for part in row.said.remark.split(", ") if not lines_.is_remark(part)]
+        if all(_FOR_ANOTHER.match(part) and not {one.song for one in mentions(part, titles)} & there for part in parts):
+            continue
         named = {one.song for part in parts for one in mentions(part, titles) if len(fold(one.song)) > _A_FEW}
         if named - {row.match.song}:
             found.change(row, row.asked("another title stands behind it"))
@@ -403,9 +414,18 @@ def _arrows(found: Found, titles: Titles) -> None:
     segues = sum(len(_ANY_SEGUE.findall(line.text)) for line in found.lines)
     if len(joined) == 1 and segues == 1 and joined[0].match.verdict == SURE:
         found.change(joined[0], joined[0].asked("an arrow: goes into the next, or changed for it"))
+    dashed = [row for at, row in enumerate(found.rows[1:]) if _behind_a_dash(found, found.rows[at], row)]
+    if len(dashed) == 1:
+        found.change(dashed[0], dashed[0].asked("behind a dash: a song, or said of the one before"))
     slashed = [row for row in found.rows if row.into == "/" and not _TOGETHER.search(found.lines[row.place].text)]
     if len(slashed) == 1 and not segues and slashed[0].match.verdict == SURE:
         found.change(slashed[0], slashed[0].asked("a slash: both, or one of the two"))
+
+
+def _behind_a_dash(found: Found, row: Row, behind: Row) -> bool:
+    """Whether a song stands behind another on its line, and only a dash between."""
+    between = found.lines[row.place].text[row.end : behind.start].strip()
+    return row.place == behind.place and between in ("-", "–", "—")
 
 
 def _brackets(found: Found, titles: Titles) -> None:
@@ -428,10 +448,12 @@ def _numbers(found: Found, titles: Titles) -> None:
     if not _is_numbered(found) or found.order:
         return
     runs: list[list[Row]] = [[]]
+    counts = [row.number for row in found.rows if row.number is not None]
+    down = counts == sorted(set(counts), reverse=True)
     for row in found.rows:
         if row.number is None:
             continue
-        if runs[-1] and row.number == 1 and runs[-1][-1].number != 1:
+        if runs[-1] and row.number == 1 and runs[-1][-1].number != 1 and not down:
             runs.append([])
         runs[-1].append(row)
     for run in runs:
