@@ -28,7 +28,6 @@ _CUT = re.compile(
     r"raus|supprimé|supprime|weg|off the set|not played|no)(?: for)?(?: (?:tonight|today|now|time))?|not (?:tonight|today)|do not play|dont play|"
     r"no longer in|not in (?:the )?set|nicht heute|heute nicht|pas ce soir)"
 )
-_CUT_WORDS = re.compile(r"(?:cut|skip(?:ped)?|not tonight|not today|dropped|scratched|out)\W*$", re.IGNORECASE)
 _CUT_BEFORE = re.compile(
     r"\s*(?:[-*•]\s*)?(?:cut|skip|drop|scratch|not tonight|no longer|gestrichen|❌|✗|✘|✖)\s*[:\-–—]?\s+|\s*[❌✗✘✖]\ufe0f?\s*|\s*out\s*:\s*",
     re.IGNORECASE,
