@@ -28,8 +28,7 @@ class Draft:
 
     def answer(self) -> str:
         """Score it, or name the lines that are no song."""
-        with opened(self.found.path) as diary:
-            tour = diary.read()
+        tour = self.found.tour()
         read = read_set(self.set.value, tour.songs)
         unsure = read.as_typed[~read.sure].tolist()
         if unsure or not len(read):

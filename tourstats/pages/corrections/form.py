@@ -80,8 +80,7 @@ class Part:
 
     def fill(self) -> None:
         """Read the diary again and offer what is in it."""
-        with opened(self.found.path) as diary:
-            self.tables = diary.read()
+        self.tables = self.found.tour()
         there = self.offer()
         self.nothing.value = "" if there else f"<p>{self.empty}</p>"
         self.all.layout.display = "" if there else "none"
@@ -348,8 +347,7 @@ class EntryPart(Part):
 
     def fill(self) -> None:
         """Read the diary again; the choices of kind and song stay to be used, whatever there is."""
-        with opened(self.found.path) as diary:
-            self.tables = diary.read()
+        self.tables = self.found.tour()
         self.offered(self.song, [(ALL_SONGS, ALL_SONGS), *_titles(self.tables)])
         self.offer_entries()
 

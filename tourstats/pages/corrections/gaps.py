@@ -62,8 +62,7 @@ class Gaps:
 
     def fill(self) -> None:
         """List the songs that lack something, each with a field for what it lacks."""
-        with opened(self.found.path) as diary:
-            tables = diary.read()
+        tables = self.found.tour()
         lacking = without(tables.songs)
         self.rows = {str(song["song"]): self._fields(song) for song in lacking.head(MOST).to_dict("records")}
         self.list.children = tuple(self._row(title, fields) for title, fields in self.rows.items())

@@ -55,7 +55,7 @@ class Leaving:
         """Write the leg review as HTML and PDF."""
         leg = None if self.leg.value == ALL_SHOWS else self.leg.value
         paper = {"A4": "a4", "Letter": "us-letter"}[self.paper.value]
-        tables, folder, personal = self._read(), self._folder(), self.personal.value
+        tables, folder, personal = self.found.tour(), self._folder(), self.personal.value
 
         def make(step: Step) -> str:
             made = printed.write(tables, folder, leg, personal=personal, paper=paper, step=step)
@@ -66,7 +66,7 @@ class Leaving:
     def sheets(self) -> None:
         """Write the stage sheets of the leg into one PDF."""
         leg = None if self.leg.value == ALL_SHOWS else self.leg.value
-        tables, folder, paper = self._read(), self._folder(), self.paper.value
+        tables, folder, paper = self.found.tour(), self._folder(), self.paper.value
 
         def make(step: Step) -> str:
             made = leg_pdf(tables, folder, leg, paper=paper, step=step)
@@ -78,10 +78,6 @@ class Leaving:
         if not self.folder.value.strip():
             raise LeavingProblem("Say into which folder it should go.")
         return Path(self.folder.value.strip()).expanduser()
-
-    def _read(self) -> Tour:
-        with opened(self.found.path) as diary:
-            return diary.read()
 
     def _legs(self) -> list[str]:
         """Legs, the latest first, then everything."""

@@ -82,8 +82,7 @@ class Rooms:
 
     def fill(self) -> None:
         """List the places that have no kind of venue yet."""
-        with opened(self.found.path) as diary:
-            tables = diary.read()
+        tables = self.found.tour()
         self.asked = []
         children: list[w.Widget] = []
         for place in without_room(tables).to_dict("records"):

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from tourstats import demo
 from tourstats.diary import backup, exists, opened, where
+from tourstats.tour import Tour
 
 DEMO = "demo"
 """Given instead of a path, this asks for the demo tour."""
@@ -37,6 +38,11 @@ class Whose:
     path: Path
     demo: bool
     copy: bool = False
+
+    def tour(self) -> Tour:
+        """Everything in it, as it is now."""
+        with opened(self.path) as diary:
+            return diary.read()
 
     @property
     def words(self) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from tourstats.diary import opened
 from tourstats.diary.store.values import cleaned
 from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.show_written import Night
@@ -32,8 +31,7 @@ class PartKnown:
         )
         if not known:
             raise Problem("Say at least one song that is known to be in or out.")
-        with opened(self.night.found.path) as diary:
-            return likely.known_table(diary.read(), known).html
+        return likely.known_table(self.night.found.tour(), known).html
 
     def _titles(self, typed: str) -> list[str]:
         return [self.night.song(part) for line in typed.splitlines() for part in line.split(",") if part.strip()]
@@ -49,8 +47,7 @@ class NewToTheBand:
 
     def __init__(self) -> None:
         self.found = whose()
-        with opened(self.found.path) as diary:
-            tour = diary.read()
+        tour = self.found.tour()
         self.today = today(self.found, tour).date()
         self.until = text("By when", value=f"{self.today + timedelta(weeks=3)}", placeholder="a day: 2031-03-24")
         self.minutes = number("Minutes a day", 60, 5, 720, 5)
@@ -63,8 +60,7 @@ class NewToTheBand:
         until, since = _day(self.until.value), _day(self.since.value)
         if until is None or until <= self.today:
             raise Problem(f"Say a day after {self.today} by when the songs are wanted; it was {self.until.value!r}.")
-        with opened(self.found.path) as diary:
-            return new_songs.asked(diary.read(), until, float(self.minutes.value), self.today, since).html
+        return new_songs.asked(self.found.tour(), until, float(self.minutes.value), self.today, since).html
 
 
 def _day(typed: str) -> date | None:

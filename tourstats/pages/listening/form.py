@@ -130,8 +130,7 @@ class Listening:
 
     def _fill(self) -> None:
         """Show the diary as it is now."""
-        with opened(self.found.path) as diary:
-            self.tour = diary.read()
+        self.tour = self.found.tour()
         self.night.read(self.night.show_id)
         self.glance.value = f"<p>{links.linked(self._glance())}</p>"
         if self.night.row is not None and not self.file.value:

@@ -6,14 +6,12 @@ import base64
 
 import ipywidgets as w
 
-from tourstats.diary import opened
 from tourstats.pages.kit import links
 from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.whose import whose
 from tourstats.pages.kit.widgets import Page, choice, number
 from tourstats.pages.review import printed
 from tourstats.pages.review import words as review
-from tourstats.tour import Tour
 
 
 class Leg:
@@ -21,7 +19,7 @@ class Leg:
 
     def __init__(self) -> None:
         self.found = whose()
-        legs = self._tour().played().leg.dropna().unique()[::-1]
+        legs = self.found.tour().played().leg.dropna().unique()[::-1]
         self.leg = choice("Leg", [("the last one", None), *((leg, leg) for leg in map(str, legs))])
         self.minutes = number("Minutes for the break", review.BREAK_MINUTES, 0, 6000, 15)
         self.personal = w.Checkbox(description="with personal notes and remarks", indent=False)
@@ -31,13 +29,13 @@ class Leg:
 
     def answer(self) -> str:
         """Every part of the review."""
-        made = review.parts(self._tour(), self.leg.value, minutes=self.minutes.value)
+        made = review.parts(self.found.tour(), self.leg.value, minutes=self.minutes.value)
         return "".join(review.part_html(part) for part in made)
 
     def links(self) -> str:
         """One page and one PDF, each behind a link that downloads it: nothing is written on this machine."""
         asked = {"personal": self.personal.value, "minutes": self.minutes.value}
-        made = printed.printed(self._tour(), self.leg.value, **asked)
+        made = printed.printed(self.found.tour(), self.leg.value, **asked)
         files = {"pdf": ("application/pdf", made.pdf), "html": ("text/html", made.html.encode())}
         said = [
             f'<p><a download="{made.name}.{ending}" href="data:{kind};base64,{base64.b64encode(data).decode()}">'
@@ -45,10 +43,6 @@ class Leg:
             for ending, (kind, data) in files.items()
         ]
         return "".join([*said, f"<p>{links.linked(made.left_out)}</p>" * bool(made.left_out)])
-
-    def _tour(self) -> Tour:
-        with opened(self.found.path) as diary:
-            return diary.read()
 
 
 def leg() -> Page:

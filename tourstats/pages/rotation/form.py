@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from tourstats.diary import opened
 from tourstats.models import rotation
 from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.charts import svg
@@ -20,22 +19,18 @@ class Picture:
 
     def __init__(self) -> None:
         self.found = whose()
-        legs = [str(leg) for leg in self._tour().played().leg.dropna().unique()[::-1]]
+        legs = [str(leg) for leg in self.found.tour().played().leg.dropna().unique()[::-1]]
         self.leg = choice("Shows", [NEWEST, *legs, *([EACH] if len(legs) > 1 else [])])
         self.order = choice("Songs", [FIRST, NEED])
         self.asked = Asked("tour-picture", [self.leg, self.order], "Draw it so", self.answer)
 
     def answer(self) -> str:
         """Draw it: where every leg is asked for, a figure for each, the oldest first."""
-        tour = self._tour()
+        tour = self.found.tour()
         asked = self.leg.value
         legs = tour.legs() if asked == EACH else [None if asked == NEWEST else asked]
         order = by_need(tour) if self.order.value == NEED else None
         return "".join(_figure(tour if leg is None else tour.leg(leg), order, leg) for leg in legs)
-
-    def _tour(self) -> Tour:
-        with opened(self.found.path) as diary:
-            return diary.read()
 
 
 def _figure(tour: Tour, order: list[str] | None, leg: str | None) -> str:

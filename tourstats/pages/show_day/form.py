@@ -130,8 +130,7 @@ class ShowDay:
     def _think(self, show_id: object) -> None:
         """Show what the set means. It is saved by now: whatever goes wrong here is no more than a sentence."""
         try:
-            with opened(self.found.path) as diary:
-                tables = diary.read()
+            tables = self.found.tour()
             brief = tonight.brief(tables, show_id, minutes=self.minutes.value)
             self._show(brief)
             self.test.value = begin(tables, show_id, today(self.found, tables))
@@ -168,8 +167,7 @@ class ShowDay:
         self.lists.show(None)
         self.plan_said.clear()
         self._fold(has_set=False)
-        with opened(self.found.path) as diary:
-            tables = diary.read()
+        tables = self.found.tour()
         if self.show.value in {*tables.planned.show_id, *tables.plays.show_id}:
             try:
                 self._show(tonight.brief(tables, self.show.value, minutes=self.minutes.value))
@@ -250,8 +248,7 @@ class ShowDay:
 
     def _fill_shows(self, chosen: object = None) -> None:
         """Offer the shows to come first, then the last ones, then a new one."""
-        with opened(self.found.path) as diary:
-            tables = diary.read()
+        tables = self.found.tour()
         rows = offered(tables)
         ids = [int(row_.show_id) for row_ in rows.itertuples()]
         value = next((at for at in (chosen, tables.next_show()) if at in ids), ANOTHER)

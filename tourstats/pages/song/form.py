@@ -7,7 +7,6 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from tourstats.diary import opened
 from tourstats.models import song as model
 from tourstats.pages.kit import links
 from tourstats.pages.kit.whose import Whose, whose
@@ -35,8 +34,7 @@ class Look:
 
     def __init__(self, path: str | Path | None = None) -> None:
         self.found: Whose = whose(path)
-        with opened(self.found.path) as diary:
-            self.tour: Tour = diary.read()
+        self.tour: Tour = self.found.tour()
         self.said = Said()
         self.looked_for = text("Find", placeholder="a song, a city, a show's day, a word in a note; Enter finds")
         self.which = choice("Found", [])
@@ -99,8 +97,7 @@ class Look:
 
     def _again(self) -> None:
         """Read the diary again and show the same song."""
-        with opened(self.found.path) as diary:
-            self.tour = diary.read()
+        self.tour = self.found.tour()
         self._say_due()
         if self.title:
             self.open("song", self.title)

@@ -206,8 +206,7 @@ class Start:
 
     def _after(self, done: str | None = None) -> None:
         """Ask for the rooms that are missing, and show the first useful page."""
-        with opened(self.found.path) as diary:
-            tables = diary.read()
+        tables = self.found.tour()
         rooms = [Rooms(self.found).box] if len(without_room(tables)) else []
         self.after.children = (w.HTML("<h3>The kind of each venue</h3>"), *rooms) if rooms else ()
         self.page.value = first_page(tables) + backed_up(self.found)
@@ -280,8 +279,7 @@ def in_short(found: Whose) -> str:
         return (
             f"You have no diary yet; it will begin in `{found.path}`. Nothing is written before you press the button."
         )
-    with opened(found.path) as diary:
-        tables = diary.read()
+    tables = found.tour()
     played = tables.plays.show_id.nunique()
     if not len(tables.songs):
         return f"Your diary is in `{found.path}` and is empty. Bring a file of past sets, or last night's set alone."

@@ -9,7 +9,6 @@ from datetime import datetime
 from pathlib import Path
 from urllib.parse import parse_qsl
 
-from tourstats.diary import opened
 from tourstats.pages.kit import links
 from tourstats.pages.kit.look import WAYS
 from tourstats.pages.kit.whose import Whose, whose
@@ -25,8 +24,7 @@ class Today:
 
     def __init__(self, path: str | Path | None = None, at: datetime | None = None) -> None:
         self.found = whose(path)
-        with opened(self.found.path) as diary:
-            tables = diary.read()
+        tables = self.found.tour()
         self.now = now(tables, at or _clock(self.found, tables))
 
     def _repr_html_(self) -> str:

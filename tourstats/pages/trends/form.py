@@ -69,8 +69,7 @@ class Reviewing:
 
     def fill(self) -> None:
         """Show the diary as it is now."""
-        with opened(self.found.path) as diary:
-            tables = diary.read()
+        tables = self.found.tour()
         self.shows.value = ()
         self.shows.options = in_part(tables)
         self.weight.value = playing.heard_more(tables.settings)
@@ -116,8 +115,7 @@ class FreshStart:
 
     def fill(self) -> None:
         """Show the diary as it is now."""
-        with opened(self.found.path) as diary:
-            tables = diary.read()
+        tables = self.found.tour()
         chosen = self.show.value
         shows = in_order(tables.shows)[::-1]
         self.show.options = [(named(row), row.show_id) for row in shows.itertuples()]
