@@ -155,27 +155,14 @@ def whole_files(seed, tours=10):
     print(f"whole files, {len(messy.SHAPES)} shapes, {tours} tours each: {dict(tally)}")
 
 
-def messy_grid(seed):
+def messy_grid(seed, grids=10):
     """Sixty songs and thirty shows in a grid with slips, remarks and totals: songs and decisions."""
-    dice = np.random.default_rng(seed)
-    titles = noise.repertoire(dice, noise.STYLES[0])[:60]
-    sets = messy.tour(seed, shows=30, songs=40, size=20)
-    known = sorted({song for one in sets for song in one[2]})
-    names = dict(zip(known, titles, strict=False))
-    cells = [[f"{one[0]:%d.%m.%Y}" for one in sets], [one[1] for one in sets]]
-    for at in range(20):
-        row = [names.get(one[2][at], one[2][at]) for one in sets]
-        cells.append(
-            [
-                f"{song} (short)" if dice.random() < 0.05 else noise.slip(dice, song) if dice.random() < 0.02 else song
-                for song in row
-            ]
-        )
-    cells.append([str(len(one[2])) for one in sets])
-    found = read(Pasted("\n".join("\t".join(row) for row in cells), "grid.txt"))
-    meant = len({names.get(song, song) for one in sets for song in one[2]})
-    songs, decisions = found.plays.song.nunique(), len(found.questions)
-    print(f"messy grid of {meant} songs and {len(sets)} shows: {songs} songs after {decisions} decisions")
+    for at in range(seed, seed + grids):
+        dice = np.random.default_rng(at)
+        titles = noise.repertoire(dice, noise.STYLES[0])[:60]
+        found = read(Pasted(messy.grid(at, titles, dice, noise.slip)[0], "grid.txt"))
+        songs, decisions = found.plays.song.nunique(), len(found.questions)
+        print(f"messy grid of {len(titles)} songs and 30 shows: {songs} songs after {decisions} decisions")
 
 
 if __name__ == "__main__":

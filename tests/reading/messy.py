@@ -135,6 +135,23 @@ def written(shape, sets):  # noqa: PLR0911  # one shape after the other
     return "\n".join(["\t" + "\t".join(f"{day}" for day, *_ in sets), *rows])
 
 
+def grid(seed, titles, dice, slip):
+    """A grid of thirty shows in which every title is played, with remarks, slips and a row of totals; and its sets."""
+    rng = random.Random(seed)
+    sets, now, rest = [], list(titles[:20]), list(titles[20:])  # who waits longest comes in
+    for day, town, _, _ in tour(seed, shows=30):
+        for _ in range(6):
+            at = rng.randrange(20)
+            rest.append(now[at])
+            now[at] = rest.pop(0)
+        sets.append((day, town, now[:3] + rng.sample(now[3:], 17)))
+    rows = [[f"{day:%d.%m.%Y}" for day, _, _ in sets], [town for _, town, _ in sets]]
+    for at in range(20):
+        row = [songs[at] for _, _, songs in sets]
+        rows.append([f"{one} (short)" if dice.random() < 0.05 else slip(dice, one) if dice.random() < 0.02 else one for one in row])  # fmt: skip
+    return "\n".join("\t".join(row) for row in [*rows, ["20"] * len(sets)]), sets
+
+
 def right(found, sets):
     """Whether what was read is what was played, show by show."""
     if [f"{day}" for day, *_ in sets] != [f"{day:%Y-%m-%d}" for day in found.shows.date]:

@@ -5,6 +5,7 @@
 import importlib.util
 from pathlib import Path
 
+import numpy as np
 import openpyxl
 import pytest
 from hypothesis import given, settings
@@ -19,9 +20,17 @@ from tourstats.reading.account import TAKEN_AS
 from tourstats.reading.sources import ONE, SETS, Pasted, read
 
 HERE = Path(__file__).parent
-spec = importlib.util.spec_from_file_location("messy", HERE / "messy.py")
-messy = importlib.util.module_from_spec(spec)
-spec.loader.exec_module(messy)
+
+
+def helper(name):
+    """A module of this folder that is no test."""
+    spec = importlib.util.spec_from_file_location(name, HERE / f"{name}.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+messy, noise = helper("messy"), helper("noise")
 DATA = Path(__file__).parents[2] / "data"
 FILES = [*sorted((HERE / "histories").glob("*")), *sorted(DATA.glob("sets_*")), DATA / "handouts_leg3.txt"]
 BLOCKS = "4 March 2031, Oslebury\n1. Tin Moth\n2. Wet Banner\n3. Zinc\n\n5 March 2031, Hessop\n1. Zinc\n2. Tin Moth\n3. Snail Post\n"
@@ -53,6 +62,20 @@ def test_most_shapes_are_read_right_without_a_question():
     unasked = sum(not len(one.questions) and messy.right(one, sets) for one, sets in found)
 
     assert unasked >= 0.7 * len(tours)
+
+
+@pytest.mark.parametrize("seed", [501, 505])
+def test_a_messy_grid_of_sixty_songs_has_sixty_after_ten_decisions(seed):
+    """
+    Thirty shows with remarks behind titles, slips, and a total below each column.
+    """
+    dice = np.random.default_rng(seed)
+    titles = noise.repertoire(dice, noise.STYLES[0])[:60]
+    text, _ = messy.grid(seed, titles, dice, noise.slip)
+    found = read(Pasted(text, "grid.txt"))
+
+    assert sorted(titles) == sorted(set(found.plays.song))
+    assert len(found.questions) <= 10
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.name)

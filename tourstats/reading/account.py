@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
+from operator import attrgetter
 
 import pandas as pd
 
@@ -95,7 +96,7 @@ def account_of(pieces: Iterable[Piece]) -> pd.DataFrame:
     1    1       4     Fery  Ferry
 
     """
-    rows = [asdict(piece) for piece in pieces]
+    rows = list(map(attrgetter(*COLUMNS), pieces))
     types = dict.fromkeys(COLUMNS, "str") | {"row": "int64", "column": "int64", "sure": bool}
     frame = pd.DataFrame(rows, columns=list(COLUMNS)).astype(types)
     return frame.sort_values(["file", "sheet", "row", "column"], kind="stable", ignore_index=True)

@@ -10,6 +10,7 @@ import re
 import zipfile
 from collections import Counter
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from xml.etree.ElementTree import ParseError
 
@@ -294,6 +295,7 @@ _RULE_OF_TABLE = re.compile(r"\s*\|?\s*:?-{2,}:?\s*(?:\|\s*:?-+:?\s*)+\|?\s*")
 """What stands under the heading of a table in Markdown."""
 
 
+@lru_cache(maxsize=2)
 def cuts(text: str) -> list[Cut]:
     """Ways to cut a text into columns: by each sign that cuts most lines into the same number of fields."""
     lines = text.split("\n")

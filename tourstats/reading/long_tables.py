@@ -347,12 +347,14 @@ def _shows(table: Table, found: _Found, draft: Draft) -> dict[Group, list[int]]:
 
 def _without_counts(table: Table, lost: list[int], found: _Found, draft: Draft) -> list[int]:
     """Rows without a day, without those at the end that say how often each title stands above."""
-    dated = [row for row in found.days if row in table.rows]
-    rows = [row for row in table.rows if min(dated) <= row <= max(dated)] if dated else []
+    if not lost or not found.days:
+        return lost
+    first, last = min(found.days), max(found.days)
+    rows = [row for row in table.rows if first <= row <= last]
     usual = [column for column in table.columns if sum(column in table.rows[row] for row in rows) >= 0.95 * len(rows)]
     end = [row for row in lost if any(column not in table.rows[row] for column in usual)]
-    start = next((at for at, row in enumerate(end) if [one for one in lost if one >= row] == end[at:]), len(end))
-    end = end[start:]
+    full = max((row for row in lost if row not in set(end)), default=0)
+    end = [row for row in end if row > max(full, last)]
     body = Counter(tight(shown(value)) for row in table.rows if not end or row < end[0] for value in table.rows[row].values())  # fmt: skip
     agree = sum(
         any(body[tight(shown(one))] == whole_number(other) for one, other in itertools.pairwise(table.rows[row].values()))

@@ -1,0 +1,143 @@
+"""Tables as strangers keep them: which cells are songs is told by what stands in them, and asked where it is not."""
+
+import pytest
+
+from tourstats.reading.sources import SETS, Pasted, read
+
+TITLES = ["Tin Moth", "Wet Banner", "Snail Post", "Oslebury Road", "Guest Towel", "Kettle, Kettle", "Loft Insulation"]
+DAYS = ["2031-03-04", "2031-03-05", "2031-03-07", "2031-03-08", "2031-03-11"]
+TOWNS = ["Oslebury", "Hessop", "Vantry", "Gorse Halt", "Mildew Bay"]
+SETS_OF = [[TITLES[(show + at) % 7] for at in range(5)] for show in range(5)]
+
+
+def table(rows):
+    """Rows as a text with tabs."""
+    return "\n".join("\t".join(map(str, row)) for row in rows)
+
+
+def long(head, *, beside=lambda _, __: []):
+    """A row a song, with what stands beside each."""
+    rows = [
+        [day, town, at, song, *beside(at, show)]
+        for show, (day, town, songs) in enumerate(zip(DAYS, TOWNS, SETS_OF, strict=True))
+        for at, song in enumerate(songs, 1)
+    ]
+    return table([["date", "city", "no", "song", *head], *rows])
+
+
+def sets_of(text, **options):
+    """Sets that were read, each once nothing is open."""
+    found = read(Pasted(text, "table.txt"), **options)
+    assert SETS == found.kind
+    assert [] == found.questions.key.tolist()
+    return [found.plays.song[found.plays.show_id == show].tolist() for show in found.shows.show_id], found
+
+
+def test_one_of_two_words_that_ends_the_shows_is_the_encore():
+    """
+    In whatever language: "tak" of "nie" and "tak".
+    """
+    songs, found = sets_of(long(["Bis"], beside=lambda at, _: ["tak" if at > 4 else "nie"]))
+
+    assert SETS_OF == songs
+    assert {5} == set(found.plays.position[found.plays.encore])
+
+
+def test_a_show_that_its_rows_call_cancelled_was_not_played():
+    """
+    Whatever was planned for it.
+    """
+    songs, _ = sets_of(long(["status"], beside=lambda _, show: ["cancelled" if show == 2 else "played"]))
+
+    assert SETS_OF[:2] + SETS_OF[3:] == songs
+
+
+def test_a_list_of_how_often_each_was_played_is_no_show():
+    """
+    It stands below the shows, without a day, and its numbers count what stands above.
+    """
+    counts = [(song, sum(song in songs for songs in SETS_OF)) for song in TITLES]
+    rows = [[DAYS[show] if at == 1 else "", at, song] for show in range(5) for at, song in enumerate(SETS_OF[show], 1)]
+    text = table([["date", "no", "song", "times"], *rows, *(["", "", song, times] for song, times in counts)])
+
+    assert SETS_OF == sets_of(text)[0]
+
+
+def test_a_column_that_shares_nothing_with_the_songs_is_none():
+    """
+    Neither the weekday, nor tempi between the songs, nor who mixed.
+    """
+    head = ["date", "day", "city", *(name for at in range(1, 6) for name in (f"Song {at}", "bpm")), "sound"]
+    rows = [
+        [DAYS[show], ["Tue", "Wed", "Fri", "Sat", "Tue"][show], TOWNS[show],
+         *(cell for at, song in enumerate(SETS_OF[show]) for cell in (song, 90 + 7 * at)), ["Wim", "Ada"][show % 2]]
+        for show in range(5)
+    ]  # fmt: skip
+    songs, found = sets_of(table([head, *rows]))
+
+    assert SETS_OF == songs
+    assert TOWNS == found.shows.city.tolist()
+
+
+def test_places_of_songs_with_totals_and_days_without_a_year():
+    """
+    The year stands in a corner, the totals below and at the right.
+    """
+    days = [f"{day[8:]}.{day[5:7]}." for day in DAYS]
+    rows = [
+        [song, *(songs.index(song) + 1 if song in songs else "" for songs in SETS_OF), sum(song in s for s in SETS_OF)]
+        for song in TITLES
+    ]
+    text = table([["", *days, "played"], ["2031", *TOWNS, ""], *rows, ["songs in all", *[5] * 5, ""]])
+    songs, found = sets_of(text)
+
+    assert SETS_OF == songs
+    assert DAYS == [f"{day:%Y-%m-%d}" for day in found.shows.date]
+
+
+def test_codes_are_read_as_the_titles_that_the_file_gives_them():
+    """
+    A list of codes stands beside the shows.
+    """
+    codes = {song: f"S{at:02}" for at, song in enumerate(TITLES, 1)}
+    shows = [[DAYS[at], TOWNS[at], " ".join(codes[song] for song in SETS_OF[at])] for at in range(5)] + [
+        ["", "", ""]
+    ] * 2
+    text = table([*show, "", codes[song], song] for show, song in zip(shows, TITLES, strict=True))
+
+    assert SETS_OF == sets_of(text)[0]
+
+
+@pytest.mark.parametrize("sign", ["″", "ditto"])
+def test_a_ditto_mark_is_the_song_of_the_show_before(sign):
+    """
+    Below a row of days it repeats what stands left of it.
+    """
+    rows = [[songs[at] for songs in SETS_OF] for at in range(5)]
+    rows[0][2], rows[1][2] = rows[0][1], rows[1][1]
+    meant = [[row[show] for row in rows] for show in range(5)]
+    typed = [[sign if show == 2 and at < 2 else row[show] for show in range(5)] for at, row in enumerate(rows)]
+    found = read(Pasted(table([DAYS, TOWNS, *typed]), "table.txt"))
+
+    assert meant == [found.plays.song[found.plays.show_id == show].tolist() for show in found.shows.show_id]
+
+
+def test_a_time_behind_one_title_alone_belongs_to_it():
+    """
+    A title loses a running time only where others have one too.
+    """
+    text = long([]).replace("Wet Banner", "Wet Banner 4:44")
+
+    assert [[song.replace("Wet Banner", "Wet Banner 4:44") for song in songs] for songs in SETS_OF] == sets_of(text)[0]
+
+
+def test_a_table_of_songs_in_which_titles_come_again_is_no_repertoire():
+    """
+    Keys and tempi beside the titles of each show make no list of songs of it.
+    """
+    rows = []
+    for show in range(5):
+        rows += [[f"{DAYS[show]} {TOWNS[show]}"], ["#", "Title", "Key", "BPM"]]
+        rows += [[at, song, "Dm", 80 + at] for at, song in enumerate(SETS_OF[show], 1)] + [[]]
+
+    assert SETS_OF == sets_of(table(rows))[0]
