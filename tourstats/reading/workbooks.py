@@ -14,7 +14,7 @@ from datetime import date, datetime, time, timedelta
 from pathlib import PurePosixPath
 
 Cell = str | float | bool | date | datetime | None
-MOST_CELLS = 1_500_000
+MOST_CELLS = 600_000
 MOST_BYTES = 400_000_000
 """Cells, and bytes once unpacked, from which on a workbook is refused."""
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
