@@ -183,6 +183,19 @@ def test_what_is_safe_is_one_rule(tour):
     ]
 
 
+def test_the_change_into_the_encore_is_no_transition():
+    """
+    Of three songs the last is the encore: one transition, that into the second.
+    """
+    plays = pd.DataFrame({
+        "show_id": 1, "position": [1, 2, 3], "song": ["Qx Rook", "Qx Wire", "Qx Lamp"], "encore": [False, False, True],
+    })  # fmt: skip
+    shows = pd.DataFrame({"show_id": [1], "date": ["2031-03-04"]})
+    found = song.crossings(Tour.of(songs=plays[["song"]], shows=shows, plays=plays), "Qx Wire")
+
+    assert [("Qx Rook", "Qx Wire")] == [*found[["song", "next_song"]].itertuples(index=False, name=None)]
+
+
 def test_a_song_is_wanted_when_it_is_as_likely_as_not_to_have_come():
     """
     By hand: a chance p at each show is a half after log(1/2) / log(1 - p) of them; one show is in the diary, tomorrow,

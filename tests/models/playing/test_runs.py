@@ -147,6 +147,19 @@ def test_a_record_says_what_would_have_been_said():
     pd.testing.assert_frame_equal(shared[told].reset_index(drop=True), part[told], check_dtype=False)
 
 
+@pytest.mark.parametrize(("error", "basis"), [(0.5, "the diary"), (0.6, "mostly assumed")])
+def test_what_is_mostly_assumed_is_said_until_the_diary_weighs_as_much(error, basis):
+    """
+    By hand: at the kit the assumption may be 0.5 off; ten performances that know it to 0.5 weigh as much, to 0.6 it
+    takes 14.4 of them.
+    """
+    before = runs.assumed()
+    known = runs.Known(before.mean, before.covariance, ("run: kit",), {"run: kit": 30}, {"run: kit": error})
+    row = runs.as_table(known, pd.DataFrame({"ran": ["kit"] * 10})).set_index("way").loc["kit"]
+
+    assert (basis, pytest.approx(10 * (error / 0.5) ** 2)) == (row.basis, row.needs)
+
+
 def test_a_spot_that_goes_wrong_again_is_told_and_one_that_did_once_is_not():
     """
     Bar 4 of the bridge at three shows of five, the coda once; a bar that is all of its section stands for it.
