@@ -78,7 +78,7 @@ def test_a_song_is_heard_and_marked_by_keyboard_alone(served, fresh, show):
     until(lambda: page.locator(f"{PLAYER} .title").inner_text() != first, "the other song is there")
 
 
-@pytest.mark.parametrize(("width", "theme"), [(1280, "dark"), (390, "light")])
+@pytest.mark.parametrize(("width", "theme"), [(1280, "light"), (390, "dark")])
 def test_the_player_can_be_used_by_everyone(served, axe, show, width, theme):
     """
     A checker of accessibility finds nothing serious in the player with a song in it; the curve is drawn.

@@ -47,9 +47,9 @@ def per_second(features: Features) -> np.ndarray:
 def strokes(features: Features) -> np.ndarray:
     """Logarithm of the onsets in each group of bands, twice a second."""
     size, each = len(features.colours), FRAMES // SLOW
-    whole = np.zeros((size * each, features.onsets.shape[1]), np.float32)
-    whole[: len(features.onsets)] = features.onsets[: len(whole)]
-    logs: np.ndarray = np.log(whole.reshape(size, each, -1).sum(axis=1) + STILL)
+    first = np.minimum(np.arange(size) * each, max(len(features.onsets) - 1, 0))
+    struck = np.add.reduceat(features.onsets, first, axis=0, dtype=np.float32) if size else features.onsets
+    logs: np.ndarray = np.log(struck + np.float32(STILL))
     return logs
 
 
