@@ -1,4 +1,4 @@
-"""A second maker of shows for `benchmarks/recording.py`: it shares no code with `tests/recording/band.py`.
+"""A second maker of shows for `benchmarks/recording.py`: its sound has nothing of `tests/recording/band.py`.
 
 Synthetic keys, a distorted guitar, a bass by frequency modulation and a kit of resonators; tempo as a walk with a bend
 from start to end and steps at sections; hands that are early or late for a while; claps one by one, a speaker with
@@ -10,7 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import signal
 
-RATE = 22050
+from tests.recording import band
+from tests.recording.band import RATE, put
+
 PROGRESSIONS = [(0, 7, 9, 5), (9, 5, 0, 7), (0, 5, 7, 7), (2, 7, 0, 0), (0, 10, 5, 0), (9, 7, 5, 7), (0, 3, 5, 10)]
 PROGRESSIONS += [(5, 0, 7, 9)]
 GROOVES = {
@@ -131,13 +133,6 @@ def _tone(kind, pitch, seconds):
     return (wave * np.minimum(time / 0.005, 1) * np.clip((seconds + 0.05 - time) / 0.05, 0, 1)).astype(np.float32)
 
 
-def _into(out, when, sound, gain):
-    first = int(when * RATE)
-    if 0 <= first < len(out):
-        part = sound[: len(out) - first]
-        out[first : first + len(part)] += gain * part
-
-
 def _form(bars, dice):
     """(first bar, bar after the last, kind) of each section, in whole groups of four bars."""
     kinds = ["intro", "verse", "chorus", "verse", "chorus", "solo", "break", "chorus", "outro"]
@@ -161,14 +156,14 @@ def played(night):
     band = _Band(song, root, _kit(own), _written(own), str(own.choice(["keys", "guitar"])), bool(own.random() < 0.3))
     if counted:
         for beat in range(per_bar):
-            _into(out, 0.2 + beat * 60 / song.bpm, band.kit["stick"], 0.3)
+            put(out, 0.2 + beat * 60 / song.bpm, band.kit["stick"], 0.3)
     feel = signal.lfilter([1], [1, -0.9], dice.normal(0, 0.0035, bars * per_bar * steps))
     for first, last, kind in sections:
         for bar in range(first, last):
             _bar(out, band, kind, (bar, bar - first), times, feel, dice)
     for note in (0, 4, 7):
-        _into(out, times[-1], _tone_kept(band.keys, root + 12 + note, 2.5), 0.12)
-    _into(out, times[-1], band.kit["kick"], 0.8)
+        put(out, times[-1], _tone_kept(band.keys, root + 12 + note, 2.5), 0.12)
+    put(out, times[-1], band.kit["kick"], 0.8)
     return np.tanh(1.3 * out) / 1.3, times
 
 
@@ -211,9 +206,9 @@ def _bar(out, band, kind, at, times, feel, dice):
         if kind in ("verse", "chorus", "solo") and step % steps == 0 and dice.random() < 0.65:  # the tune
             note = band.root + 24 + int(tune[(since % 2 * per_bar + step // steps) % 8])
             voice = "guitar" if kind == "solo" else "voice"
-            _into(out, when + dice.normal(0.015, 0.016), _tone_kept(voice, note, 0.4), 0.1 * loud)
+            put(out, when + dice.normal(0.015, 0.016), _tone_kept(voice, note, 0.4), 0.1 * loud)
     if drums and not since:
-        _into(out, times[bar * per_bar], band.kit["crash"], 0.5 * loud)
+        put(out, times[bar * per_bar], band.kit["crash"], 0.5 * loud)
 
 
 def _struck(out, band, at, when, loud, dice):
@@ -223,9 +218,9 @@ def _struck(out, band, at, when, loud, dice):
     for name, steps_of, level in (("kick", kick, 0.8), ("snare", snare, 0.5), ("hat", hat, 0.35)):
         if step in steps_of:
             gain = level * steps_of[step] * loud * dice.uniform(0.75, 1.1)
-            _into(out, when + dice.normal(0, 0.006), band.kit[name], gain)
+            put(out, when + dice.normal(0, 0.006), band.kit[name], gain)
     if bar % 8 == 7 and step >= per_bar * steps - 3 and dice.random() < 0.7:
-        _into(out, when + dice.normal(0, 0.006), band.kit["snare"], 0.4 * loud)
+        put(out, when + dice.normal(0, 0.006), band.kit["snare"], 0.4 * loud)
 
 
 def _pitched(out, band, kind, step, now, dice):
@@ -234,9 +229,9 @@ def _pitched(out, band, kind, step, now, dice):
     *_, kick, _, _, chord_at = GROOVES[band.song.groove]
     if step in chord_at:
         for note in (0, third, 7):
-            _into(out, when + dice.normal(0, 0.006), _tone_kept(band.keys, tonic + 12 + note, 0.35), 0.09 * loud)
+            put(out, when + dice.normal(0, 0.006), _tone_kept(band.keys, tonic + 12 + note, 0.35), 0.09 * loud)
     if kind != "break" and (step in kick or (not kick and step == 0)):
-        _into(out, when + dice.normal(0, 0.006), _tone_kept("bass", tonic, 0.3), 0.3 * loud)
+        put(out, when + dice.normal(0, 0.006), _tone_kept("bass", tonic, 0.3), 0.3 * loud)
 
 
 _KEPT = {}
@@ -260,11 +255,11 @@ def _applause(seconds, dice, people):
             np.arange(500) / 60
         )
         for when in claps[claps >= 0]:
-            _into(out, when, clap.astype(np.float32), dice.uniform(0.01, 0.05))
+            put(out, when, clap.astype(np.float32), dice.uniform(0.01, 0.05))
     for _ in range(people // 12):
         time = np.arange(int(dice.uniform(0.3, 1) * RATE)) / RATE
         whoop = np.sin(2 * np.pi * dice.uniform(400, 900) * (time + 0.1 * time**2)) * np.hanning(len(time))
-        _into(out, dice.uniform(0, seconds), whoop.astype(np.float32), dice.uniform(0.01, 0.05))
+        put(out, dice.uniform(0, seconds), whoop.astype(np.float32), dice.uniform(0.01, 0.05))
     return out[: int(seconds * RATE)]
 
 
@@ -294,7 +289,7 @@ def _between(seconds, dice):
         out[-len(spoken) :] += 0.5 * spoken
     elif kind < 0.6 and seconds > 5:
         for when in np.cumsum(dice.exponential(0.45, int(seconds / 0.6))):
-            _into(out, 2 + when, _tone("guitar", int(dice.choice([40, 45, 50, 55, 59, 64])), 0.3), 0.06)
+            put(out, 2 + when, _tone("guitar", int(dice.choice([40, 45, 50, 55, 59, 64])), 0.3), 0.06)
     return out
 
 
@@ -319,21 +314,13 @@ def _place(sound, where, seed):
         return out + hum
     for first in range(0, len(out), 90 * RATE):
         near = _speech(20, dice) * 0.06
-        _into(out, (first / RATE) + dice.uniform(0, 60), near, 1.0)
+        put(out, (first / RATE) + dice.uniform(0, 60), near, 1.0)
     people = signal.sosfilt(
         signal.butter(1, [250, 1800], "band", fs=RATE, output="sos"), dice.normal(0, 0.03, len(out))
     )
     out = signal.sosfilt(signal.butter(2, 200, "high", fs=RATE, output="sos"), out + people + hum)
     loud = np.sqrt(signal.lfilter([1e-4], [1, -(1 - 1e-4)], out**2) + 1e-4)
     return (np.clip(0.35 * out / loud**0.8, -0.6, 0.6) / 0.6 * 0.9).astype(np.float32)
-
-
-@dataclass(frozen=True)
-class Show:
-    """Sound, and the truth: (title, start, end, beats) a song, in seconds from the start of the file."""
-
-    sound: np.ndarray
-    songs: list
 
 
 def show(nights, seed, where="clean", *, extra_after=None):
@@ -356,4 +343,4 @@ def show(nights, seed, where="clean", *, extra_after=None):
             other = Song("extra", song.groove, song.bpm * 0.87, song.seconds * 0.9, song.seed + 250)
             at += put(played(Night(other, seed))[0])
     put(_between(18.0, dice))
-    return Show(_place(np.concatenate(parts).astype(np.float32), where, seed), truth)
+    return band.Show(_place(np.concatenate(parts).astype(np.float32), where, seed), truth)

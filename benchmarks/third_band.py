@@ -1,4 +1,4 @@
-"""A last maker of shows for `benchmarks/recording.py`: written after everything was tuned, looked at once.
+"""A fourth maker of shows for `benchmarks/recording.py`, written after ends and breaks were tuned.
 
 A reed organ, a plucked double bass, a fiddle, frame drum, shaker and hand claps; harmony as a walk on fifths; tempo as
 steps at phrases with hands that follow one another. Between songs the fiddle tunes and tries the next song, people
@@ -12,7 +12,9 @@ from functools import lru_cache
 import numpy as np
 from scipy import signal
 
-RATE = 22050
+from tests.recording import band
+from tests.recording.band import RATE, put
+
 # beats a bar, steps a beat, drum (low, high) as steps of the bar, shaker every so many steps, chord on steps
 FEELS = {
     "reel": (4, 4, (0, 8), (4, 12, 14), 2, (0, 6, 8, 14)),
@@ -132,13 +134,6 @@ def _hit(kind):
     return made.astype(np.float32)
 
 
-def _add(out, when, sound, gain):
-    first = int(when * RATE)
-    if 0 <= first < len(out):
-        part = sound[: len(out) - first]
-        out[first : first + len(part)] += gain * part
-
-
 def _written(song):
     """Sections: (bars, roots, tune, who plays); harmony walks on a circle of fifths."""
     own = np.random.default_rng([song.seed, 62])
@@ -178,7 +173,7 @@ def played(night, *, alone=False):
             meant = float(np.interp(bar * per_bar + step / steps, np.arange(len(times)), times))
             _step(out, song.feel, (bar, step), meant, (*parts[name], who), dice)
     for note in (0, 7, 12):
-        _add(out, times[-1], _tone("reed", 48 + parts["a"][0][0] + note, 15), 0.1)
+        put(out, times[-1], _tone("reed", 48 + parts["a"][0][0] + note, 15), 0.1)
     return out, times
 
 
@@ -191,18 +186,18 @@ def _step(out, feel, at, meant, written, dice):
     if who == "all":
         for kind, on, gain in (("low", step in low, 0.6), ("high", step in high, 0.35)):
             if on:
-                _add(out, meant + dice.normal(0, 0.007), _hit(kind), gain * dice.uniform(0.7, 1.1))
+                put(out, meant + dice.normal(0, 0.007), _hit(kind), gain * dice.uniform(0.7, 1.1))
         if shaker and step % shaker == 0:
-            _add(out, meant + dice.normal(0.004, 0.008), _hit("shaker"), 0.16 * dice.uniform(0.5, 1))
+            put(out, meant + dice.normal(0.004, 0.008), _hit("shaker"), 0.16 * dice.uniform(0.5, 1))
     if who != "soft":
         if step in low or step == 0:
-            _add(out, meant + dice.normal(0, 0.008), _tone("bass", 36 + root, 6), 0.4 * loud)
+            put(out, meant + dice.normal(0, 0.008), _tone("bass", 36 + root, 6), 0.4 * loud)
         if step in chord:
             for note in (0, 4 if root % 3 else 3, 7):
-                _add(out, meant + dice.normal(0.006, 0.008), _tone("reed", 48 + root + note, 4), 0.05 * loud)
+                put(out, meant + dice.normal(0.006, 0.008), _tone("reed", 48 + root + note, 4), 0.05 * loud)
     if step % steps == 0 and dice.random() < 0.75:
         note = 60 + roots[0] + tune[(bar % 4 * per_bar + step // steps) % 16]
-        _add(out, meant + dice.normal(0.01, 0.015), _tone("fiddle", note, 4 if who != "soft" else 6), 0.1 * loud)
+        put(out, meant + dice.normal(0.01, 0.015), _tone("fiddle", note, 4 if who != "soft" else 6), 0.1 * loud)
 
 
 def _between(seconds, following, dice):
@@ -212,23 +207,23 @@ def _between(seconds, following, dice):
     for _ in range(30):
         each = pace if together else dice.uniform(0.16, 0.32)
         for when in np.arange(dice.uniform(0, each if not together else 0.05), seconds * dice.uniform(0.2, 0.6), each):
-            _add(out, when + dice.normal(0, 0.02), _hit("hands"), dice.uniform(0.01, 0.05))
+            put(out, when + dice.normal(0, 0.02), _hit("hands"), dice.uniform(0.01, 0.05))
     for _ in range(dice.integers(0, 3)):
         time = np.arange(RATE // 2) / RATE
         rise = np.sin(2 * np.pi * (dice.uniform(1200, 1800) * time + 500 * time**2)) * np.hanning(len(time))
-        _add(out, dice.uniform(0, seconds), rise.astype(np.float32), 0.03)
+        put(out, dice.uniform(0, seconds), rise.astype(np.float32), 0.03)
     kind = dice.random()
     late = seconds * 0.55
     if kind < 0.35:
         for when in np.arange(late, seconds - 0.8, 0.7):
-            _add(out, when, _tone("fiddle", int(dice.choice([55, 62, 69, 76])), 6), 0.06)
+            put(out, when, _tone("fiddle", int(dice.choice([55, 62, 69, 76])), 6), 0.06)
     elif kind < 0.6 and following is not None:
         _, parts = _written(following)
         for when, note in zip(np.arange(late, seconds - 1.5, dice.uniform(0.3, 0.5)), parts["a"][1], strict=False):
-            _add(out, when + dice.normal(0, 0.05), _tone("fiddle", 60 + parts["a"][0][0] + note, 3), 0.06)
+            put(out, when + dice.normal(0, 0.05), _tone("fiddle", 60 + parts["a"][0][0] + note, 3), 0.06)
     elif kind < 0.9:
         for when in np.cumsum(dice.uniform(0.12, 0.4, int((seconds - late) * 4))) + late:
-            _add(out, when, _tone("reed", int(dice.integers(40, 50)), 1), 0.15)
+            put(out, when, _tone("reed", int(dice.integers(40, 50)), 1), 0.15)
     return out
 
 
@@ -256,14 +251,6 @@ def _heard(sound, where, seed):
     return (np.tanh(0.15 * out / level**0.7) * 0.8).astype(np.float32)
 
 
-@dataclass(frozen=True)
-class Show:
-    """Sound, and the truth: (title, start, end, beats) a song, in seconds from the start of the file."""
-
-    sound: np.ndarray
-    songs: list
-
-
 def show(nights, seed, where="clean", *, extra_after=None):
     """A show: one song is cut short, another begins with the fiddle alone; `extra_after` adds an unlisted one."""
     dice = np.random.default_rng([seed, 65])
@@ -284,4 +271,4 @@ def show(nights, seed, where="clean", *, extra_after=None):
             parts += [_between(8.0, other, dice), played(Night(other, seed))[0]]
             at += (len(parts[-2]) + len(parts[-1])) / RATE
     parts.append(_between(16.0, None, dice))
-    return Show(_heard(np.concatenate(parts), where, seed), truth)
+    return band.Show(_heard(np.concatenate(parts), where, seed), truth)

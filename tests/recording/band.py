@@ -166,7 +166,8 @@ def note(kind, pitch, tenths):
     return (wave * rise * np.minimum(1, (seconds - time) / 0.03)).astype(np.float32)
 
 
-def _put(out, at, sound, gain):
+def put(out, at, sound, gain):
+    """Add a sound at a moment, as far as there is room."""
     start = int(at * RATE)
     if 0 <= start < len(out):
         end = min(start + len(sound), len(out))
@@ -194,10 +195,10 @@ def played(night):
         _bar(out, song, part, bar, when, dice, last=bar % 8 == 7)
     chord = plan[-1]["chords"][0]
     for pitch in chord:
-        _put(out, when(count * per_bar), note("strings", pitch, 30), 0.12)
+        put(out, when(count * per_bar), note("strings", pitch, 30), 0.12)
     if plan[-1]["drums"]:
-        _put(out, when(count * per_bar), drum("crash"), 0.7)
-        _put(out, when(count * per_bar), drum("kick"), 0.8)
+        put(out, when(count * per_bar), drum("crash"), 0.7)
+        put(out, when(count * per_bar), drum("kick"), 0.8)
     return out / 2.2, times
 
 
@@ -244,15 +245,13 @@ def _bar(out, song, part, bar, when, dice, *, last):
             strokes = {"kick": kick[step], "snare": "." if fill else snare[step], "hat": hat[step]}
             _strokes(out, strokes, when, place, loud, dice, fill=fill)
         if bass[step] in GAIN and (part["drums"] or step == 0):
-            _put(out, when(place), note("bass", chord[0] - 12, 4), 0.35 * GAIN[bass[step]] * loud)
+            put(out, when(place), note("bass", chord[0] - 12, 4), 0.35 * GAIN[bass[step]] * loud)
         if keys[step] in GAIN:
             tenths = 12 if part["keys"] == "organ" else 8
             for string, pitch in enumerate(chord):
-                _put(
-                    out, when(place, 0.006 * string), note(part["keys"], pitch, tenths), 0.12 * GAIN[keys[step]] * loud
-                )
+                put(out, when(place, 0.006 * string), note(part["keys"], pitch, tenths), 0.12 * GAIN[keys[step]] * loud)
     if part["drums"] and bar % 16 == 0:
-        _put(out, when(bar * per_bar), drum("crash"), 0.5 * loud)
+        put(out, when(bar * per_bar), drum("crash"), 0.5 * loud)
     if part["voice"]:
         _sung(out, song, part, bar, when, dice)
 
@@ -260,11 +259,11 @@ def _bar(out, song, part, bar, when, dice, *, last):
 def _strokes(out, strokes, when, place, loud, dice, *, fill):
     """The kit at one step; the snare is a little late, a fill a little early."""
     if fill and dice.random() < 0.8:
-        _put(out, when(place, -0.006), drum("tom"), 0.7 * loud)
+        put(out, when(place, -0.006), drum("tom"), 0.7 * loud)
     for kind, level in (("kick", 0.9), ("snare", 0.8), ("hat", 0.6)):
         if strokes[kind] in GAIN:
             late = 0.008 if kind == "snare" else 0.0
-            _put(out, when(place, late), drum(kind), level * GAIN[strokes[kind]] * loud * dice.uniform(0.8, 1.1))
+            put(out, when(place, late), drum(kind), level * GAIN[strokes[kind]] * loud * dice.uniform(0.8, 1.1))
 
 
 def _sung(out, song, part, bar, when, dice):
@@ -274,7 +273,7 @@ def _sung(out, song, part, bar, when, dice):
         if dice.random() < 0.7:
             pitch = part["tune"][(bar % 4 * per_bar + beat) % 16]
             late = float(dice.choice([0, 0.5]))
-            _put(out, when(bar * per_bar + beat + late, 0.02), note("voice", pitch, 5), 0.14 * part["loud"])
+            put(out, when(bar * per_bar + beat + late, 0.02), note("voice", pitch, 5), 0.14 * part["loud"])
 
 
 # ------------------------------------------------------------------------------------------------ around it
@@ -306,7 +305,7 @@ def talk(seconds, dice):
         syllable = note("voice", pitch, int(dice.integers(1, 4)))
         low = float(dice.uniform(300, 900))
         sound = sosfilt(butter(1, [low, low * 3], "band", fs=RATE, output="sos"), syllable).astype(np.float32)
-        _put(out, at, sound, 0.5)
+        put(out, at, sound, 0.5)
         at += float(dice.exponential(0.22)) + 0.1 + (1.2 if dice.random() < 0.12 else 0)
     return out
 
@@ -316,7 +315,7 @@ def tuning(seconds, dice):
     out = np.zeros(round(seconds * RATE), np.float32)
     at = 0.3
     while at < seconds - 1:
-        _put(out, at, note("strings", int(dice.choice([40, 45, 50, 55, 59, 64])), int(dice.integers(3, 9))), 0.1)
+        put(out, at, note("strings", int(dice.choice([40, 45, 50, 55, 59, 64])), int(dice.integers(3, 9))), 0.1)
         at += float(dice.exponential(0.5)) + 0.08
     return out
 
