@@ -26,52 +26,12 @@ _NAMES = {
 _NAME_OF = {
     fold(word.replace("_", " ")).replace(" ", ""): name for name, words in _NAMES.items() for word in words.split()
 }
-HARMLESS = frozenset(
-    [
-        "key",
-        "tom",
-        "tonart",
-        "tuning",
-        "tempo",
-        "bpm",
-        "length",
-        "time",
-        "duration",
-        "dauer",
-        "vocal",
-        "vocals",
-        "lead",
-        "singer",
-        "gesang",
-        "vox",
-        "feel",
-        "click",
-        "instrument",
-        "guitar",
-        "capo",
-        "album",
-        "year",
-        "jahr",
-        "country",
-        "land",
-        "state",
-        "region",
-        "weekday",
-        "wochentag",
-        "dow",
-        "set",
-        "part",
-        "encore",
-        "section",
-        "room",
-        "kind",
-        "type",
-        "leg",
-        "tour",
-        "writer",
-        "composer",
-    ]
-)
+HARMLESS = frozenset([
+    "key", "tom", "tonart", "tuning", "tempo", "bpm", "length", "time", "duration", "dauer", "vocal", "vocals",
+    "lead", "singer", "gesang", "vox", "feel", "click", "instrument", "guitar", "capo", "album", "year", "jahr",
+    "country", "land", "state", "region", "weekday", "wochentag", "dow", "set", "part", "encore", "section",
+    "room", "kind", "type", "leg", "tour", "writer", "composer",
+])  # fmt: skip
 """Columns whose few different values say nothing about whether a row is a song that was played."""
 
 

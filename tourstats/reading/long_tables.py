@@ -40,30 +40,10 @@ from tourstats.reading.workbooks import Cell, Sheet, letter
 HOW = "a row a song"
 SAME_AGAIN, OFF, COUNTED = "the same again", "a show that was cancelled", "how often each was played"
 """Why what stands there twice over, what was not played, and what counts songs is left out."""
-_YES = frozenset(
-    [
-        "1",
-        "y",
-        "yes",
-        "true",
-        "x",
-        "ja",
-        "oui",
-        "si",
-        "e",
-        "encore",
-        "zugabe",
-        "rappel",
-        "bis",
-        "enc",
-        "e1",
-        "e2",
-        "e3",
-        "✓",
-        "✔",
-        "*",
-    ]
-)
+_YES = frozenset([
+    "1", "y", "yes", "true", "x", "ja", "oui", "si", "e", "encore", "zugabe", "rappel", "bis", "enc", "e1", "e2",
+    "e3", "✓", "✔", "*",
+])  # fmt: skip
 _NO_ENCORE = frozenset({"0", "n", "no", "nein", "non", "false", "main", "mainset", "set", "regular", "-", ""})
 _HEADER_ROWS = 15
 _FEW_WORDS = 3
