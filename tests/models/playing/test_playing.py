@@ -990,6 +990,30 @@ def test_reviewed_shows_that_differ_are_named(simulated):
     assert [0.6, True] == pytest.approx([1 - table.reviewed["room: theatre"] - 0.4, table.differs["room: theatre"]])
 
 
+@pytest.mark.parametrize(("back", "long"), [(12, 1.0), (11, 0.0)])
+def test_a_long_layoff_is_one_of_ten_shows(back, long):
+    """
+    Ferry at the first show and again at the 12th has missed ten, at the 11th nine; that show alone is reviewed.
+    """
+    shows = pd.DataFrame({"show_id": range(1, 13), "date": pd.date_range("2031-03-04", periods=12)})
+    plays = pd.DataFrame({"show_id": [*range(1, 13), 1, back], "song": ["Tin Rook"] * 12 + ["Ferry"] * 2})
+    plays["position"] = plays.groupby("show_id").cumcount() + 1
+    reviews = pd.DataFrame({"show_id": [back], "song": "Ferry"})
+    table = playing.review_bias(as_tour(plays, shows, reviews, NOTHING)).set_index("what")
+
+    assert long == table.reviewed["long layoffs"]
+
+
+def test_what_is_at_both_edges_of_a_song_counts_at_its_start():
+    """
+    A song of one section that is entered late: once, not at its end again.
+    """
+    found = pd.DataFrame({"show_id": [1], "song": "Ferry", "kind": "entry", "section": "tag", "severity": 1})
+    shape = pd.DataFrame({"song": ["Ferry"], "position": 1, "name": "tag"})
+
+    assert (1, 0) == tuple(map(len, playing.at_edges(found, shape)))
+
+
 def test_like_with_like_is_fooled_by_no_change_of_rooms_or_songs():
     """
     Truth: no trend, twice as many mistakes at festivals, and festivals in the second half only. A raw comparison of
