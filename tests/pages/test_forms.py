@@ -521,12 +521,24 @@ def test_what_is_not_sure_is_asked_in_its_place_in_the_set(path):
     assert page.paste.value
 
 
-def test_last_nights_set_with_a_change_is_proposed_and_taken_with_one_press(path, tmp_path):
+def test_last_nights_set_with_a_change_that_is_understood_is_saved_and_said(path, tmp_path):
+    """
+    Only one show was played the night before: which set it was, and what is changed, stands in the answer.
+    """
+    page = ShowDay(path, folder=tmp_path)
+    page.pasted.value = "same as last night but Salt Road instead of Ferry"
+    press(page.box, "Save and prepare")
+
+    assert ["Salt Road", "Copper Wire"] == tables(path).planned.song.tolist()
+    assert "the set of 4 March 2031 at Ostby, Salt Road in the place of Ferry" in page.said.value
+
+
+def test_an_earlier_set_with_a_change_is_proposed_and_taken_with_one_press(path, tmp_path):
     """
     The whole set is shown in one choice; nothing is saved before the press.
     """
     page = ShowDay(path, folder=tmp_path)
-    page.pasted.value = "same as last night but Salt Road instead of Ferry"
+    page.pasted.value = "same as Ostby but Salt Road instead of Ferry"
     press(page.box, "Save and prepare")
     before = tables(path).planned.song.tolist()
     offered_ = [words for words, _ in page.open.asked["order"].options]
