@@ -475,3 +475,14 @@ def test_a_song_that_stands_twice_is_run_once_and_counts_once():
     assert plain.plan.set_index("song").avoids["Ferry"] == pytest.approx(
         reprised.plan.set_index("song").avoids["Ferry"], rel=0.05
     )
+
+
+def test_a_spot_to_watch_alone_is_no_reason_for_care():
+    """
+    Copper Wire was in every set so far and nothing was found in it; that its bridge is in seven is on the sheet.
+    """
+    plays = sets(False, *((show, ["Ferry", "Copper Wire"]) for show in (1, 2, 3)))
+    got = tonight.brief(tour(plays=plays, planned=sets(False, (4, ["Ferry", "Copper Wire"]))), 4)
+
+    assert [] == got.care.song.tolist()
+    assert "bridge in seven" == got.set.set_index("song").warning["Copper Wire"]
