@@ -174,7 +174,7 @@ def table(tour: Tour, show_id: object) -> pd.DataFrame:
             "song": rows.song,
             "start": rows.start_s.map(moment, na_action="ignore"),
             "end": rows.end_s.map(moment, na_action="ignore"),
-            "sure": rows.sure.eq(True).map({True: "yes", False: "no"}).where(there, "not found"),
+            "placed for sure": rows.sure.eq(True).map({True: "yes", False: "no"}).where(there, "not found"),
             "wanted": wanted.astype(float).round(1),
             "played": rows.tempo_bpm.astype(float).round(1),
             "drift, %": rows.drift.astype(float).round(1),
