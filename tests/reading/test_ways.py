@@ -1,8 +1,9 @@
 """Files as people and other programs keep them: however lines are cut, the same shows come out, or it is asked."""
 
-# ruff: noqa: E501, S608  # a file typed in one line is read in one piece; the dump is a file, asked of no database
+# ruff: noqa: E501, RUF001, S608  # a file typed in one line is read in one piece; signs that people type; the dump is a file
 
 import json
+import textwrap
 
 import pytest
 from hypothesis import given, settings
@@ -205,3 +206,126 @@ def test_nothing_is_missing_from_the_account_whatever_stands_between(kind, at, l
         assert {number for number, one in enumerate(text.split("\n"), start=1) if one.strip()} == set(found.account.row)
         titles = [title for one in found.account[found.account.taken_as == "song"].song for title in one.split("; ")]
         assert len(titles) == len(found.plays)
+
+
+def numbered(songs):
+    """A set with a number before each song."""
+    return [f"{at}. {song}" for at, song in enumerate(songs, start=1)]
+
+
+def with_edges(lead, tail):
+    """Numbered sets with lines above and below each of them."""
+    return "\n\n".join(
+        "\n".join([f"{day}, {town}", *lead(at), *numbered(songs), *tail(at)])
+        for at, (day, town, songs) in enumerate(SHOWS)
+    )
+
+
+def in_columns(songs):
+    """Title, key, tempo and who sings, in columns of blanks."""
+    said = [("F#m", 141, "RW"), ("E", 113, "RW"), ("Dm", 102, "KB"), ("C", 98, "KB")]
+    rows = [(song, *said[SONGS.index(song) % len(said)]) for song in songs]
+    return [f"{at:>2}  {song:<24}{key:<6}{bpm:<6}{who}" for at, (song, key, bpm, who) in enumerate(rows, start=1)]
+
+
+def broken(songs):
+    """A list in one paragraph, broken at 40 letters as an editor does."""
+    return textwrap.wrap(" – ".join(songs), 40)
+
+
+def without_years():
+    """Days with the year in a heading of their own."""
+    days = ["Tue 4 March", "Wed 5 March", "Sat 8 March", "Sun 9 March", "Wed 12 March"]
+    shows = ["\n".join([f"{day}: {town}", *songs]) for day, (_, town, songs) in zip(days, SHOWS, strict=True)]
+    return "\n\n".join(["== 2031 ==", *shows])
+
+
+EDGES = {
+    "what was counted below each set": with_edges(lambda _: [], lambda at: ["", f"> attendance ~{39 + 17 * at}"]),
+    "who conducted above each set": with_edges(lambda at: [f"Conductor: {'Ida' if at % 2 else 'Odile'} Rens"], lambda _: []),
+    "a remark in brackets": with_edges(lambda _: [], lambda at: ["(monitors dreadful, Ida too quiet)"] if at == 2 else []),
+    "talk and a name below the last set": with_edges(lambda _: [], lambda _: []) + "\n\nRing me if anything is odd. The van is mended!\n\nLove to Jo,\nIda\n",
+    "a page's foot": with_edges(lambda _: [], lambda at: [f"page {at + 1} of 5 - tour book"]),
+    "encores by a letter": blocks(lambda songs: [*numbered(songs[:-1]), f"Z: {songs[-1]}"]),
+    "an encore in another language": blocks(lambda songs: [*(f"* {song}" for song in songs[:-1]), "Ekstranummer:", f"* {songs[-1]}"]),
+    "keys, tempi and initials": blocks(in_columns),
+    "dots that lead to who wrote it": blocks(lambda songs: [f"{at} {song} {'.' * (30 - len(song))} {'B. Ives' if at % 2 else 'trad.'}" for at, song in enumerate(songs, start=1)]),
+    "a list that an editor has broken": blocks(broken),
+    "numbers and a sign": blocks(lambda songs: ["; ".join(f"{at}) {song}" for at, song in enumerate(songs[:-1], start=1)), f"bis: {songs[-1]}"]),
+    "strokes before the encore": blocks(lambda songs: [f"{' / '.join(songs[:-1])} // {songs[-1]}"]),
+    "a year that stands alone": without_years(),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("text", EDGES.values(), ids=EDGES)
+def test_what_stands_around_the_songs_is_known_by_the_whole_file(text):
+    """
+    What repeats like a song is one; what has its own place in each show, and what stands once outside, is not.
+    """
+    found = read(Pasted(text, "sets.txt"))
+
+    assert [] == found.questions.key.tolist()
+    assert SHOWS == shows_of(found)
+
+
+def test_a_title_below_the_numbers_of_one_set_is_asked_about():
+    """
+    It may have been played: nothing says that it is talk.
+    """
+    text = with_edges(lambda _: [], lambda at: ["", "Velvet Ladder"] if at == 3 else [])
+    found = read(Pasted(text, "sets.txt"))
+
+    assert ["song: Velvet Ladder"] == found.questions.key.tolist()
+    assert SHOWS == shows_of(found)
+
+
+def test_the_city_is_the_place_that_reads_least_like_a_venue():
+    """
+    Venue before city, in a language whose words for venues are not all known; alike, it is asked.
+    """
+    places = ["Naustet Innerst", "Samfunnshuset", "Fiskebruket", "Låven hos Ida", "Naustet Innerst"]
+    text = "\n\n".join(
+        "\n".join([f"{day} - {place}, {town}", *songs]) for place, (day, town, songs) in zip(places, SHOWS, strict=True)
+    )
+
+    assert SHOWS == shows_of(read(Pasted(text, "sets.txt")))
+
+    alike = "\n\n".join(
+        "\n".join([f"{day} - {place}, {town}", *songs])
+        for place, (day, town, songs) in zip(("Vorst", "Melk", "Anzel"), SHOWS, strict=False)
+    )
+
+    assert "city" in read(Pasted(alike, "sets.txt")).questions.key.tolist()
+
+
+def test_a_mail_with_several_sets_gives_their_days_its_year():
+    """
+    The day of the mail is no show.
+    """
+    days = [
+        "Tuesday 4th March",
+        "Wednesday 5th March",
+        "Saturday 8th March",
+        "Sunday 9th March",
+        "Wednesday 12th March",
+    ]
+    body = "\n\n".join(
+        "\n".join([f"{day}, {town}", "", *numbered(songs)]) for day, (_, town, songs) in zip(days, SHOWS, strict=True)
+    )
+    head = "From: ida@nowhere.invalid\nTo: odile@nowhere.invalid\nSubject: the sets\nDate: Mon, 17 Mar 2031 09:12:00 +0100\n\nHi Odile,\n\nall correct as far as I can tell.\n\n"  # fmt: skip
+    found = read(Pasted(f"{head}{body}\n\nIda\n\n-- \nIda Rens\ndrums, soup\n", "sets.eml"))
+
+    assert SHOWS == shows_of(found)
+
+
+def test_messages_that_another_program_exported_are_a_chat():
+    """
+    JSON of a chat: the day is the message's, the set its text.
+    """
+    sent = [
+        {"date": f"{day}T23:10:00", "from": "Ida", "text": ["tonight in ", {"text": town}, ":\n" + "\n".join(numbered(songs))]}
+        for day, town, songs in SHOWS
+    ]  # fmt: skip
+    found = read(Pasted(json.dumps({"name": "band", "messages": sent}), "result.json"))
+
+    assert SHOWS == shows_of(found)

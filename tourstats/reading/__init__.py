@@ -27,6 +27,7 @@ records      JSON and SQL
 listings     folders of recordings
 asking       questions, what is proposed, the answers
 days         days as people write them
+years        the year of days that are written without one
 cells        what kind of thing a cell holds
 headers      what columns are called
 known        what the tour knows already

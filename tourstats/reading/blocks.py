@@ -1,8 +1,9 @@
 """Texts, and tables without one shape: shows as lines under their day, mails, messages, or one set alone."""
 
-# ruff: noqa: RUF001  # the signs that people type are meant
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter, defaultdict
 from collections.abc import Sequence
@@ -17,6 +18,7 @@ from tourstats.reading.cells import (
     LABEL,
     NUMBER,
     TEXT,
+    is_encore,
     is_label,
     is_struck,
     kind_of,
@@ -29,13 +31,15 @@ from tourstats.reading.days import Calendar, Day, day_in
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
 from tourstats.reading.legends import Legend, legend_of
-from tourstats.reading.same_again import is_told, same_again
+from tourstats.reading.same_again import corrected, is_told, same_again
 from tourstats.reading.trimming import trim
 from tourstats.reading.workbooks import Sheet
+from tourstats.reading.years import META, WROTE, section_of
 
 BLOCKS, CHAT, MAILS, ROWS, SHEETS = "blocks under a day", "messages", "mails", "rows under a day", "a sheet a show"
 SET_A_LINE, ONE_SET = "a set a line", "one set"
 CANCELLED, EXPLAINED = "a show that was cancelled", "what short names and signs mean"
+REHEARSED, REPEATED = "a rehearsal", "the same show again"
 """Why the songs of a show, and the lines of a legend, are left out."""
 _BOX = re.compile(r"^\s*(?:[-*•]\s+)?\[([ xX✓✔]?)\]\s+")
 _CANCELLED = re.compile(rf"\b(?:{CANCELLED_WORDS})\b", re.IGNORECASE)
@@ -45,13 +49,21 @@ _ENCORE_FRONT = re.compile(
 )
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__)(?=\S)|(?<=\S)(?:\*\*|__)(?!\w)")
 _RULE = re.compile(r"[\W_]+")
-_MAIL = re.compile(
-    r"^\s*(?:from|to|cc|bcc|sent|subject|date|von|an|betreff|gesendet|reply-to)\s*:\s*(.*)$", re.IGNORECASE
-)
+_LEADER = re.compile(r"\s*(?:\.{4,}|(?:\. ){3,}|…{2,}|_{3,})\s*(?=\w)")
+"""Dots that lead from a title to who wrote it."""
+_LISTED = re.compile(r":\s.*(?:>|/|;|,|–|-)\s.*(?:>|/|;|,|–|-)\s")
+_NEARLY_FULL = (0.85, 0.75)
+"""Shares of the width at which a line of a page may end, whose letters are not equally wide."""
+_MOST_TRIED, _FORM_GAIN = 400, 1.05
+"""Headings up to which their forms are tried apart, and how much more has to come again for it."""
 _LAST_NIGHT = re.compile(
-    r"\b(?:last night|yesterday|gestern|hier(?: soir)?|anoche|ayer|ieri(?: sera)?|wczoraj)\b", re.IGNORECASE
+    r"\b(?:last night|yesterday|gestern|hier(?: soir)?|anoche|ayer|ontem|ieri(?: sera)?|wczoraj|gisteren|gisteravond|i går|igår|i gaar|eilen)\b",
+    re.IGNORECASE,
 )
-_WROTE = re.compile(r"^\s*(?:on|am|le)\b.{6,120}\b(?:wrote|schrieb|a écrit)\b.*:\s*$", re.IGNORECASE)
+_REHEARSAL = re.compile(
+    r"\b(?:rehears\w+|practice|probe\w*|generalprobe|répétition|repetition|ensayos?|ensaio|prova|prove|repetitie|øving|øvelse|rep|repet|harjoituk\w+|próba|zkouška|skúška|próbák|proba)\b",
+    re.IGNORECASE,
+)
 _REHEARSED = re.compile(r"\W*(?:sound|line)[\s-]?check\W*|\W*(?:rehears(?:al|ed)|probe)\W*", re.IGNORECASE)
 
 
@@ -66,6 +78,8 @@ class _Block:
     earlier: int = 0
     """How many days before its day the show was: 1 for a mail that says "last night"."""
     part: Part | None = None
+    whole: bool = False
+    """Whether its songs stand in the line of its day."""
     named: bool = False
     """Whether its day is in the name of its sheet."""
 
@@ -106,6 +120,7 @@ def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known) ->
     """Read a text; None if nothing in it can be shows."""
     draft = Draft(BLOCKS, asking, text=True)
     bare = [re.sub(r"^(\s*>)+ ?", "", plain_signs(line)).rstrip() for line in lines]
+    bare = [_LEADER.sub("   ", line) for line in bare]
     part = Part(_without_empty_boxes(bare, asking))
     sent = chats.messages(part.lines)
     legend = Legend() if sent else legend_of(part.lines)
@@ -183,13 +198,18 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     if not blocks:
         return None
     if len(blocks) > 1 and sum(not block.body for block in blocks) >= 0.8 * len(blocks):
-        _rest_is_body(draft, blocks)
+        draft.how = SET_A_LINE
+        _rest_is_body(blocks)
+    else:
+        _rest_is_body([block for block in blocks if not block.body and block.day and _LISTED.search(block.day.rest)])
     told = [block for block in blocks if is_told(block.body)]
     bodies = [[line for _, line in block.body] for block in blocks if block.body and block not in told]
     if not bodies:
         return None
     cells = blocks[0].part is not None and blocks[0].part.sheet is not None
     way = ways.best_way(bodies, known, cells=cells, legend=legend.short)
+    if (joined := _unwrapped(draft, blocks, way, known)) is not None:
+        bodies, way = joined
     order = ways.order_of(bodies, way, draft.asking)
     if way.sign == ways.QUOTED:
         draft.asking.confirm(
@@ -202,11 +222,14 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     draft.legend = legend
     cutter = _Cutter(draft, way, order, ways.leads(bodies), Counter(
         ways.core(one.text) for body in bodies for line in body for one in ways.cut(line, way, set()).songs
-    ))  # fmt: skip
+    ), any(is_label(line.strip()) and is_encore(line) for body in bodies for line in body))  # fmt: skip
     for block in blocks:
         night = _night(draft, block, calendar, cutter)
         draft.nights.append(_without_cancelled(draft, night))
+    _leave_rehearsals(draft, blocks)
+    _leave_repeated(draft)
     same_again(draft)
+    corrected(draft, draft.later)
     if draft.how == SET_A_LINE and not all(night.places for night in draft.nights):
         first = next((night.items[0].text for night in draft.nights if night.items), "")
         draft.asking.confirm("first of a line", f'Is "{first}", the first of its line, read as it should be?')
@@ -215,17 +238,74 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     return draft
 
 
-def _rest_is_body(draft: Draft, blocks: list[_Block]) -> None:
+def _leave_rehearsals(draft: Draft, blocks: list[_Block]) -> None:
+    """A day whose heading says that it was a rehearsal is no show, where others are."""
+    told = [
+        night
+        for night, block in zip(draft.nights, blocks, strict=True)
+        if block.part and _REHEARSAL.search(block.part.lines[block.line - 1])
+    ]
+    for night in told if len(told) < len(draft.nights) else ():
+        draft.take((item.at for item in night.items), "left out", REHEARSED)
+        night.items = []
+
+
+def _leave_repeated(draft: Draft) -> None:
+    """A set that is quoted again under the same day stands for one show."""
+    first: set[tuple[object, ...]] = set()
+    for night in draft.nights:
+        said = (night.day, *(tight(item.text) for item in night.items if item.kind != LABEL))
+        if len(said) > 3 and said in first and draft.how in (BLOCKS, SET_A_LINE):
+            draft.take((item.at for item in night.items), "left out", REPEATED)
+            night.items = []
+        first.add(said)
+
+
+def _unwrapped(
+    draft: Draft, blocks: list[_Block], way: ways.Way, known: Known
+) -> tuple[list[list[str]], ways.Way] | None:
+    """Join lists that an editor has broken at its width, if more comes again then."""
+    told = [block for block in blocks if block.body and not is_told(block.body)]
+    width = max((len(line.rstrip()) for block in told for _, line in block.body), default=0)
+    best: tuple[float, list[list[tuple[int, str]]], ways.Way] | None = None
+    marked = [bool(ways.MARK.match(line) or ways.NUMBER_FIRST.match(line)) for block in told for _, line in block.body]
+    if sum(marked) > 0.4 * len(marked):
+        return None
+    signs = {sign.strip(): sign for sign in ways.LISTS}.values()
+    for sign, full in itertools.product(signs, (1.0, *_NEARLY_FULL)):
+        made = [ways.unwrapped(block.body, sign, full * width) for block in told]
+        if sum(map(len, made)) >= sum(len(block.body) for block in told):
+            continue
+        found = ways.best_way([[line for _, line in body] for body in made], known)
+        if found.sign == sign and found.worth > max(1.02 * way.worth, best[0] if best else 0):
+            best = (found.worth, made, found)
+    if best is None:
+        return None
+    for block, body in zip(told, best[1], strict=True):
+        kept = {number for number, _ in body}
+        if block.part is not None:
+            draft.take(
+                (block.part.spot(number) for number, _ in block.body if number not in kept),
+                "song",
+                "goes on from the line above",
+            )
+        block.body = body
+    return [[line for _, line in body] for body in best[1]], best[2]
+
+
+def _rest_is_body(blocks: list[_Block]) -> None:
     """Shows of one line each: what stands behind the day is the set; what ends in a colon before it, the place."""
-    draft.how = SET_A_LINE
     for block in blocks:
         rest = block.day.rest if block.day else ""
         head, colon, songs = rest.partition(": ")
-        tabbed = rest.split("\t") if not colon else []
-        if len(tabbed) == 2:
-            head, colon, songs = tabbed[0], "\t", tabbed[1]
+        line = block.part.lines[block.line - 1] if block.part else rest
+        behind = line.partition(block.day.text)[2].strip(" \t:,–—-") if block.day else rest
+        tabbed = [text for text in re.split(r"\t|\s{2,}", behind) if text.strip()] if not colon else []
+        if len(tabbed) > 1:
+            head, colon, songs = ", ".join(tabbed[:-1]), "\t", tabbed[-1]
         block.body = [(block.line, songs if colon else rest)]
         block.places = [*block.places, (block.line, head)] if colon else block.places
+        block.whole = True
 
 
 def _without_empty_boxes(lines: list[str], asking: Asking) -> list[str]:
@@ -245,6 +325,8 @@ def _without_empty_boxes(lines: list[str], asking: Asking) -> list[str]:
 def _without_cancelled(draft: Draft, night: Night) -> Night:
     """Ask whether a show whose heading says that it was cancelled was played all the same."""
     said = next((text for text in night.places if _CANCELLED.search(text)), None)
+    if said is None and len(night.items) > 1 and _CANCELLED.match(night.items[0].text) and not night.items[0].numbered:
+        said = night.items[0].text
     if said is None or not night.items:
         return night
     out, played = "it was not played", "it was played"
@@ -266,16 +348,58 @@ def _of_text(draft: Draft, lines: list[str], calendar: Calendar, name: str) -> l
     mails = _of_mails(draft, lines, mail, calendar, name)
     if mails:
         return mails
-    headings = []
-    for number, line in enumerate(lines, start=1):
-        day = day_in(_plain(line)) if number not in mail else None
-        if day is None or not calendar.of(day) or not _may_head(line, day, calendar):
-            continue
-        headings.append((number, day))
+    headings = _best_headings(lines, _headings(lines, mail, calendar))
     if not headings:
         draft.how = ONE_SET
         return [_Block(None, 1, [], [(n, line) for n, line in enumerate(lines, 1) if line.strip() and n not in mail])]
     return _between(draft, lines, headings, mail, name)
+
+
+def _headings(lines: list[str], mail: set[int], calendar: Calendar) -> list[tuple[int, Day]]:
+    """Lines that hold a day and may be the heading of a show."""
+    found = []
+    for number, line in enumerate(lines, start=1):
+        day = day_in(_plain(line)) if number not in mail else None
+        if day is not None and calendar.of(day) and _may_head(line, day, calendar):
+            found.append((number, day))
+    return found
+
+
+def _best_headings(lines: list[str], headings: list[tuple[int, Day]]) -> list[tuple[int, Day]]:
+    """Of lines with a day those of the forms that, as headings, make most of the lines between come again."""
+    forms: dict[tuple[object, ...], list[tuple[int, Day]]] = defaultdict(list)
+    for number, day in headings:
+        forms[_form(lines[number - 1], day)].append((number, day))
+    if len(forms) < 2 or len(headings) > _MOST_TRIED:
+        return headings
+    cores = [ways.core(line) for line in lines]
+    tried = [headings]
+    for some in forms.values():
+        rest = [one for one in headings if one not in some]
+        tried += [few for few in (some, rest) if len(few) > 1]
+    worth = [_comes_again(cores, [number for number, _ in some]) for some in tried]
+    best = max(range(len(tried)), key=worth.__getitem__)
+    return tried[best] if worth[best] > _FORM_GAIN * worth[0] else headings
+
+
+def _form(line: str, day: Day) -> tuple[object, ...]:
+    """How a heading with a day is written: what stands before the day, how the day does, and whether a clock follows."""
+    before = line.partition(day.text)[0]
+    clock = re.search(r"\d{1,2}:\d{2}", line) is not None
+    return (
+        day.text[:1].isdigit(),
+        day.text[-1:].isdigit() and day.text[:1].isdigit(),
+        len(before.split()) > 2,
+        clock,
+        ways.MARK.match(line) is not None,
+    )
+
+
+def _comes_again(cores: list[str], begins: list[int]) -> float:
+    """How many letters of lines come again below other headings, less those that come twice below one."""
+    shows = [Counter(filter(None, cores[one:end])) for one, end in itertools.pairwise([*begins, len(cores) + 1])]
+    often = Counter(form for one in shows for form in one)
+    return sum(len(form) * ((often[form] > 1) - (times - 1)) for one in shows for form, times in one.items())
 
 
 def _may_head(line: str, day: Day, calendar: Calendar) -> bool:
@@ -296,14 +420,18 @@ def _between(
     draft: Draft, lines: list[str], headings: list[tuple[int, Day]], mail: set[int], name: str
 ) -> list[_Block]:
     """Cut a text at its days; up to two lines right above a day, behind a blank line, belong to it."""
+    sections = [
+        n for n, line in enumerate(lines, 1) if n > headings[0][0] and day_in(line) is None and section_of(line)
+    ]
+    draft.take((Spot(name, n, 1) for n in sections), "heading", "a year or a month")
+    mail = mail | set(sections)
+    above = _lines_above(lines, [number for number, _ in headings])
     begins, before = [], -1
     for number, _ in headings:
-        begins.append(_begin(lines, number, before))
+        begins.append(number - above if above and number - above > before else _begin(lines, number, before))
         before = number
     if len(begins) > 2 and all(begin == number for begin, (number, _) in list(zip(begins, headings, strict=True))[1:]):
-        numbers = [number for number, _ in headings]
-        above = _above_all(lines, numbers)
-        begins = [number - above for number in numbers]
+        begins[0] = headings[0][0]
     draft.take(
         (Spot(name, n, 1) for n in range(1, begins[0]) if lines[n - 1].strip() and n not in mail),
         "heading",
@@ -312,20 +440,30 @@ def _between(
     blocks = []
     for (number, day), begin, end in zip(headings, begins, [*begins[1:], len(lines) + 1], strict=True):
         block = _Block(day, number)
-        block.places = [(n, _plain(lines[n - 1])) for n in range(begin, number) if lines[n - 1].strip()]
+        block.places = [
+            (n, _plain(lines[n - 1])) for n in range(begin, number) if lines[n - 1].strip() and n not in mail
+        ]
         block.body = [(n, lines[n - 1]) for n in range(number + 1, end) if lines[n - 1].strip() and n not in mail]
         blocks.append(block)
     return blocks
 
 
-def _above_all(lines: list[str], numbers: list[int]) -> int:
-    """How many lines stand above the first day, if as many without a number stand above each, others being numbered."""
-    counted = sum(ways.NUMBER_FIRST.match(line) is not None for line in lines)
-    above = numbers[0] - 1
-    heads = [lines[number - 1 - step] for number in numbers for step in range(1, above + 1)]
-    bare = all(line.strip() and not ways.NUMBER_FIRST.match(line) and not is_label(line) for line in heads)
-    apart = len({tight(line) for line in heads}) > 1
-    return above if 0 < above <= 2 and bare and apart and counted > 0.6 * len(lines) else 0
+def _lines_above(lines: list[str], at: list[int]) -> int:
+    """How many lines right above every day have no number or mark although the songs have, and never come again below."""
+    if len(at) < 3:
+        return 0
+    songs = Counter(ways.core(line) for line in lines if ways.MARK.match(line) or ways.NUMBER_FIRST.match(line))
+    inner = [line for n, line in enumerate(lines[at[0] :], at[0] + 1) if line.strip() and n not in at]
+    if sum(bool(ways.MARK.match(line) or ways.NUMBER_FIRST.match(line)) for line in inner) < 0.6 * len(inner):
+        return 0
+
+    def heads(n: int) -> bool:
+        line = lines[n - 1] if n > 0 else ""
+        marked = ways.MARK.match(line) or ways.NUMBER_FIRST.match(line) or is_label(line.strip())
+        named = len(line.split()) <= 8 and not line.rstrip().endswith((".", "!", ",", ":"))
+        return bool(line.strip()) and named and not marked and not songs[ways.core(line)] and day_in(line) is None
+
+    return next((up - 1 for up in (1, 2, 3) if not all(heads(number - up) for number in at[1:])), 3)
 
 
 def _begin(lines: list[str], number: int, before: int) -> int:
@@ -360,7 +498,7 @@ def _of_mails(draft: Draft, lines: list[str], mail: set[int], calendar: Calendar
     for number in sorted(mail):
         day = day_in(lines[number - 1])
         sent = re.match(r"\s*(?:date|datum|sent|gesendet)\s*:", lines[number - 1], re.IGNORECASE)
-        if (sent or _WROTE.match(lines[number - 1])) and day and calendar.of(day):
+        if (sent or WROTE.match(lines[number - 1])) and day and calendar.of(day):
             starts.append((number, day))
     if not starts or any(
         (day := day_in(line)) and calendar.of(day) and n not in mail for n, line in enumerate(lines, 1)
@@ -411,19 +549,22 @@ def _say_last_night(draft: Draft, block: _Block, lines: list[str]) -> None:
     """A mail that says "last night" above its set speaks of the day before; asked once for all of them."""
     first = block.body[0][0] if block.body else block.line
     if any(_LAST_NIGHT.search(line) for line in lines[block.line : first - 1]):
-        block.earlier = 1
-        draft.asking.confirm(
-            "last night", 'A mail that says "last night" is taken for a show of the day before it was sent.'
-        )
+        _take_day_before(draft, block, "mail")
+
+
+def _take_day_before(draft: Draft, block: _Block, sent: str) -> None:
+    block.earlier = 1
+    problem = f'A {sent} that says "last night" is taken for a show of the day before it was sent.'
+    draft.asking.confirm("last night", problem)
 
 
 def _mail_lines(draft: Draft, lines: list[str], name: str) -> set[int]:
     """Lines of mail headers: two or more together, or "On … wrote:"."""
     found: set[int] = set()
     for number, line in enumerate(lines, start=1):
-        near = sum(bool(_MAIL.match(other)) for other in lines[max(0, number - 3) : number + 2])
-        match = _MAIL.match(line)
-        if _WROTE.match(line) or (match and near >= 2 and not re.match(r"\s*(?:subject|betreff)", line, re.IGNORECASE)):
+        near = sum(bool(META.match(other)) for other in lines[max(0, number - 3) : number + 2])
+        match = META.match(line)
+        if WROTE.match(line) or (match and near >= 2 and not re.match(r"\s*(?:subject|betreff)", line, re.IGNORECASE)):
             found.add(number)
     for number in found:
         draft.take([Spot(name, number, 1)], "sender")
@@ -456,6 +597,7 @@ def _of_chat(draft: Draft, lines: list[str], sent: list[chats.Message], calendar
                 draft.take(
                     (Spot(name, number, 1) for number, _ in message.lines), "left out", "a message that is no set"
                 )
+                draft.later += [(Spot(name, number, 1), text) for number, text in message.lines]
         return blocks
     evenings: dict[tuple[Day, str], list[chats.Message]] = defaultdict(list)
     for message in sent:
@@ -511,7 +653,9 @@ def _of_message(message: chats.Message, lines: list[tuple[int, str]], calendar: 
             block.line = number
             block.body = lines[at + 1 :]
             return block
-    if message.hour < 6:
+    if lines and _LAST_NIGHT.search(lines[0][1]):
+        _take_day_before(draft, block, "message")
+    elif message.hour < 6:
         draft.asking.confirm(
             "after midnight",
             "Sets were sent after midnight; each is taken for a show of the day that the message bears.",
@@ -528,14 +672,22 @@ def _night(draft: Draft, block: _Block, calendar: Calendar, cutter: _Cutter) -> 
     day = calendar.of(block.day)
     night = Night(day - timedelta(days=block.earlier) if day else None, at=part.spot(block.line))
     night.places = [text for _, text in block.places if text]
-    if block.day is not None and draft.how in (BLOCKS, ROWS, SHEETS) and block.day.rest:
-        night.places.append(block.day.rest)
+    if block.day is not None and draft.how in (BLOCKS, ROWS, SHEETS) and block.day.rest and not block.whole:
+        night.places.append(_beside_day(block, part))
     draft.take((spot for number, _ in block.places for spot in part.spots(number)), "city")
     if draft.how in (BLOCKS, ROWS, SHEETS, SET_A_LINE) or (block.places and draft.how == CHAT):
         rows = [] if block.named else part.spots(block.line)
         draft.take(rows if part.sheet else [night.at], "day")
     night.items = cutter.items(block, part)
     return night
+
+
+def _beside_day(block: _Block, part: Part) -> str:
+    """What stands beside the day in its heading; of a sentence before it nothing, if something stands behind it."""
+    rest = block.day.rest if block.day else ""
+    before, _, behind = part.lines[block.line - 1].partition(block.day.text) if block.day else ("", "", "")
+    talk = re.search(r"[.?!]\s", before) is not None or len(before.split()) > 6
+    return behind.strip(" ,;:–—-|*_#") if talk and re.search(r"\w", behind) else rest
 
 
 @dataclass
@@ -547,6 +699,8 @@ class _Cutter:
     order: str
     leads: set[str]
     again: Counter[str]
+    headed: bool = False
+    """Whether encores have a heading without a number: one with a number is a title."""
 
     def items(self, block: _Block, part: Part) -> list[Item]:
         """Items of one show; numbers count if they run on, marks if most lines have them."""
@@ -569,9 +723,14 @@ class _Cutter:
         items: list[Item] = []
         for top, (text, (_, one, spot, remark)) in enumerate(zip(texts, found, strict=True)):
             item = _item(text, spot, top, counted=counted, bulleted=marked)
+            if item is not None and item.kind == LABEL and counted and self.headed and ways.NUMBER_FIRST.match(text):
+                item.kind, item.numbered = TEXT, True
             if item is None:
                 self.draft.take([spot], "sign")
                 continue
+            row = spot.row
+            fresh = bool(items) and items[-1].at.row != row and row > 1
+            item.gap = part.sheet is None and fresh and not part.lines[row - 2].strip()
             item.part, item.remark = one.at if part.sheet is None else 0, remark
             item.struck = item.struck or (part.sheet is not None and (spot.row, spot.column) in part.sheet.struck)
             if item.kind == NUMBER and len(item.text) > 2 and (one.at or (items and items[-1].kind == LABEL)):
@@ -587,8 +746,8 @@ class _Cutter:
         if several and all(headers.named(one.text) and not is_label(one.text) for one in songs):
             self.draft.take(part.spots(number) or [spot], "heading", "the names of the columns")
             return []
-        if made.lead and is_label(made.lead):
-            songs = [ways.Field(made.lead, 0), *songs]
+        if made.lead and (is_label(made.lead) or is_label(f"{made.lead}:")):
+            songs = [ways.Field(f"{made.lead}:", 0), *songs]
         if not songs and part.sheet is None:
             self.draft.take([spot], "remark", "no song in it")
         if part.sheet is None:

@@ -35,14 +35,14 @@ _LABEL = re.compile(
     re.IGNORECASE,
 )
 _ENCORE = re.compile(rf"\b(?:{ENCORES})\b|^\W*[ezrbt]\d|^\W*[ezrb]\W*$|アンコール|앙코르|安可", re.IGNORECASE)
-_BREAK = r"intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?)(?:\W+\d+\s?min\w*)?"
+_BREAK = r"(?:intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?|pauze|paus|przerwa|tauko|szünet|přestávka|pauza))(?:\W+\d+\s?min\w*)?(?:\s*\([^()]*\))?"
 _NO_SONG = re.compile(
     rf"\W*(?:tb[cad]|{CANCELLED}|{_BREAK}|n/?a|travel(?: day)?|day off|off|"
     r"unknown|unbekannt|missing|no (?:list|record|data)|not recorded|soundcheck|doors|curfew)\W*",
     re.IGNORECASE,
 )
 _SURELY_NO_SONG = re.compile(
-    r"\W*(?:total|sum|summe|gesamt|razem|suma|length|duration|dauer|end of set|totale?|running time|attendance|audience|capacity|tickets|people|songs|count)s?\s*[:=]?\s*(?:\d.*)?|\W+|(?:#[^\W\d]\w*[\s,]*){2,}|\S+@\S+\.\w+|https?://\S+|\+\d[\d\s()/-]{7,}|#(?:n/?a|ref!?|value!?|name\??|div/0!?|null!?|num!?)",
+    r"\W*(?:total|totaal|totalt|i alt|yhteens[aä]|celkem|sum|summe|gesamt|razem|suma|length|duration|dauer|end of set|totale?|running time|attendance|audience|capacity|tickets|people|songs|count)s?\s*[:=]?\s*(?:\d.*)?|\W+|(?:#[^\W\d]\w*[\s,]*){2,}|\S+@\S+\.\w+|https?://\S+|\+\d[\d\s()/-]{7,}|#(?:n/?a|ref!?|value!?|name\??|div/0!?|null!?|num!?)",
     re.IGNORECASE,
 )
 _KEY = re.compile(r"[A-Ha-h][#b♭♯]?\s?(?:m|min|maj|dur|moll|major|minor)?7?")

@@ -66,6 +66,34 @@ def messages(lines: list[str]) -> list[Message]:
     return found if stamped >= 2 and stamped >= 0.02 * written else []
 
 
+def is_exported(data: object) -> bool:
+    """Whether what a JSON file holds are the messages of a chat."""
+    sent = data.get("messages") if isinstance(data, dict) else None
+    return isinstance(sent, list) and any(
+        isinstance(one, dict) and {"date", "from", "text"} <= one.keys() for one in sent
+    )
+
+
+def from_json(data: dict[str, list[dict[str, object]]]) -> str:
+    r"""Messages of a JSON file as other programs export them.
+
+    Examples
+    --------
+    >>> from_json({"messages": [{"date": "2031-03-04T23:10:00", "from": "Odile", "text": ["Ostby:\n", {"text": "Ferry"}]}]})
+    '2031-03-04, 23:10 - Odile: Ostby:\nFerry'
+
+    """
+    found = []
+    for one in data["messages"]:
+        said = one.get("text")
+        pieces = said if isinstance(said, list) else [said]
+        text = "".join(str(piece.get("text", "")) if isinstance(piece, dict) else str(piece or "") for piece in pieces)
+        day, _, time = str(one.get("date", "")).partition("T")
+        if text.strip() and one.get("from"):
+            found.append(f"{day}, {time[:5]} - {one['from']}: {text.strip()}")
+    return "\n".join(found)
+
+
 def _hour(text: str) -> int:
     hour = int(re.match(r"\d+", text)[0])  # type: ignore[index]  # a time begins with digits
     afternoon = re.search(r"p\.?m", text, re.IGNORECASE)

@@ -154,7 +154,8 @@ def _rest(text: str, match: re.Match[str]) -> tuple[int | None, str]:
     if weekday is None and first and whole and len(first[1]) > 1 and fold(first[1]) in _WEEKDAY_OF:
         weekday, after = _WEEKDAY_OF[fold(first[1])], after[first.end() :]
     parts = (before.strip(_AROUND), after.strip(_AROUND))
-    return weekday, re.sub(r"[^\S\t]+", " ", ", ".join(part for part in parts if part))
+    rest = re.sub(r"[^\S\t]{3,}", "\t", ", ".join(part for part in parts if part))
+    return weekday, re.sub(r"[^\S\t]+", " ", rest)
 
 
 def _east(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:

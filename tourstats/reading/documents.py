@@ -151,7 +151,7 @@ def is_calendar(text: str) -> bool:
 
 
 def calendar(text: str) -> str:
-    r"""Events of a calendar that hold several lines, as blocks under their day and place.
+    r"""Events of a calendar that hold several lines, as blocks under their day and place, in the order of their days.
 
     Examples
     --------
@@ -160,7 +160,7 @@ def calendar(text: str) -> str:
     ['2031-03-04, Ostby', 'Tin Moth', 'Quill']
 
     """
-    blocks = []
+    blocks: list[tuple[str, str]] = []
     for event in re.findall(r"BEGIN:VEVENT\n(.*?)END:VEVENT", re.sub(r"\n[ \t]", "", text), re.DOTALL):
         found = dict(re.findall(r"^([A-Z]+)[^:\n]*:(.*)$", event, re.MULTILINE))
         said = {
@@ -168,11 +168,13 @@ def calendar(text: str) -> str:
             for name, value in found.items()
         }
         day = re.match(r"(\d{4})(\d{2})(\d{2})", said.get("DTSTART", ""))
-        lines = [line for line in said.get("DESCRIPTION", "").split("\n") if line.strip()]
-        if day and len(lines) > 1:
+        lines = said.get("DESCRIPTION", "").split("\n")
+        if day and sum(bool(line.strip()) for line in lines) > 1:
             lines = lines[1:] if lines[0].rstrip().endswith(":") else lines
-            blocks.append("\n".join([f"{'-'.join(day.groups())}, {said.get('LOCATION', '')}".rstrip(", "), *lines]))
-    return "\n\n".join(blocks)
+            off = " (cancelled)" if said.get("STATUS", "") == "CANCELLED" else ""
+            on = "-".join(day.groups())
+            blocks.append((on, "\n".join([f"{on}, {said.get('LOCATION', '')}".rstrip(", ") + off, *lines])))
+    return "\n\n".join(text for _, text in sorted(blocks, key=lambda block: block[0]))
 
 
 def pdf(data: bytes) -> str:

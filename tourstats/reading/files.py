@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import os
 import re
 import zipfile
@@ -15,7 +16,7 @@ from pathlib import Path
 from xml.etree.ElementTree import ParseError
 
 from tourstats.problems import Problem, counted
-from tourstats.reading import documents, listings, records
+from tourstats.reading import chats, documents, listings, records
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import shown
 from tourstats.reading.days import day_in
@@ -258,17 +259,20 @@ def _text(name: str, data: bytes, asking: Asking) -> Source:
 
 def _other_text(name: str, data: bytes, text: str) -> Source | None:
     """What another program made of a text: a page, a calendar, records, a listing, a mail; None if it is a plain one."""
+    if documents.is_mail(text):
+        return Source(name, text=documents.mail(data))
     if documents.is_page(text):
         return _with_tables(name, *documents.page(text))
     if documents.is_calendar(text):
         return Source(name, text=documents.calendar(text))
     if records.is_json(text):
-        return Source(name, records.from_json(text))
-    if records.is_sql(text):
-        return Source(name, records.from_sql(text))
+        held = json.loads(text)
+        chat = chats.is_exported(held)
+        return Source(name, text=chats.from_json(held)) if chat else Source(name, records.from_json(text))
+    found = records.from_sql(text) if records.is_sql(text) else []
     if listings.is_listing(text) and any(at[1] == 1 and at[0] > 1 for at in listings.listing(text).cells):
-        return Source(name, [listings.listing(text)])
-    return Source(name, text=documents.mail(data)) if documents.is_mail(text) else None
+        found = [listings.listing(text)]
+    return Source(name, found) if found else None
 
 
 @dataclass

@@ -57,6 +57,8 @@ class Item:
     numbered: bool = False
     placed: bool = False
     unplaced: bool = False
+    gap: bool = False
+    """Whether an empty line stands above it."""
     part: int = 0
     """Which of several songs in one line or cell it is."""
     remark: str = ""
@@ -124,6 +126,8 @@ class Draft:
     text: bool = False
     named: bool = False
     raws: set[str] = field(default_factory=set)
+    later: list[tuple[Spot, str]] = field(default_factory=list)
+    """What was written after the sets, by the messages that are none."""
     legend: Legend = field(default_factory=Legend)
     """What the file says its short names and signs mean."""
 

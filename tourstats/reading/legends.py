@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -10,6 +11,7 @@ from tourstats.reading.cells import tight
 from tourstats.reading.days import day_in
 
 _MEANS = re.compile(r"^\s*(?:[-*•]\s+)?(?P<short>[^\s=:](?:[^=:]{0,38}[^\s=:])?)\s*(?<!=)=(?!=)\s*(?P<long>[^\s=].*)$")
+_TABBED = re.compile(r"^\s*(?P<short>[A-Z0-9][A-Za-z0-9]{0,5})\t+(?P<long>[^\t\d][^\t]*)$")
 _FEWEST = 3
 
 
@@ -39,6 +41,10 @@ def legend_of(lines: Sequence[str]) -> Legend:
         for number, line in enumerate(lines, start=1)
         if (match := _MEANS.match(line)) and day_in(line) is None
     }
+    tabbed = {at: match for at, line in enumerate(lines, start=1) if (match := _TABBED.match(line))}
+    used = Counter(tight(word) for at, line in enumerate(lines, start=1) if at not in tabbed for word in line.split())
+    if sum(used[tight(match["short"])] > 0 for match in tabbed.values()) >= 0.6 * len(tabbed):
+        meant = tabbed | meant
     titles = {at: match for at, match in meant.items() if match["long"].count("=") == 0}
     if len(titles) >= _FEWEST and len({tight(match["short"]) for match in titles.values()}) == len(titles):
         found.short = {tight(match["short"]): match["long"].strip() for match in titles.values()}

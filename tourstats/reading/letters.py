@@ -20,6 +20,12 @@ ENCODINGS = {
 _MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 _TWICE = re.compile("[ÃÅÂÐ][\u0080-\u00bf€‚ƒ„…†‡ˆ‰Š‹ŒŽ‘’“”•–—˜™š›œžŸ]")
 _LINES = 3
+_SAID = re.compile(rb"<meta[^>]*charset=[\"']?([\w-]{3,20})", re.IGNORECASE)
+_LANGUAGES = (
+    "àâæçéèêëîïôœùûüÿ", "äöüßé", "áéíñóúüªº", "àèéìòùî", "ãáàâçéêíóôõúü", "éèëïóüáö", "åäöéüæøà", "ąćęłńóśźż",
+    "áčďéěíňóřšťúůýžäôľ", "áéíóöőúüű", "čćđšž", "ăâîșşțţ",
+)  # fmt: skip
+"""Letters with marks that stand beside each other in one language."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +56,12 @@ def decoded(data: bytes, asking: Asking | None = None) -> Text:
 
 
 def _certain(data: bytes) -> Text | None:
+    page = _SAID.search(data[:4000])
+    if page and page[1].lower() != b"utf-8":
+        try:
+            return Text(data.decode(page[1].decode()))
+        except (LookupError, UnicodeDecodeError):
+            pass
     for mark, name in _MARKS:
         if data.startswith(mark):
             return Text(data.decode(name, errors="replace"))
@@ -109,14 +121,20 @@ def _telling(text: str, data: bytes) -> list[str]:
 
 
 def _oddness(text: str) -> float:
-    """How little a text looks like words: signs inside words, mixed scripts, capitals inside words, no vowels."""
+    """How little a text looks like words: signs inside words, mixed scripts, capitals inside words, no vowels, letters of two languages."""
     odd = 0.0
     scripts: Counter[str] = Counter()
     for word in re.findall(r"\S+", text):
         odd += _odd_word(word.strip("\"'.,;:!?()[]-"), scripts)
     if "CJK" in scripts or "HIRAGANA" in scripts or "KATAKANA" in scripts:
         return odd
-    return odd + scripts.total() - max(scripts.values(), default=0)
+    marked = Counter(
+        sign
+        for sign in text.lower()
+        if ord(sign) > 127 and sign.isalpha() and unicodedata.name(sign, "").startswith("LATIN")
+    )
+    strange = min(sum(times for sign, times in marked.items() if sign not in letters) for letters in _LANGUAGES)
+    return odd + strange + scripts.total() - max(scripts.values(), default=0)
 
 
 def _odd_word(word: str, scripts: Counter[str]) -> float:
@@ -128,6 +146,6 @@ def _odd_word(word: str, scripts: Counter[str]) -> float:
     odd = float(len({"LATIN", "CYRILLIC", "GREEK"}.intersection(kinds)) > 1 or "HALFWIDTH" in kinds)
     odd += any(unicodedata.category(sign)[0] in "SCN" or sign in "¹²³¼½¾ªº¿¡¶§" for sign in high)
     cased = any(a.islower() and b.isupper() and (ord(a) > 127 or ord(b) > 127) for a, b in itertools.pairwise(word))
-    odd += 2 * cased
+    odd += 2 * cased + any(ord(a) > 127 and a.isalpha() and b.isdigit() for a, b in itertools.pairwise(word))
     odd += 2 * (len(word) > 3 and len(high) > 0.6 * len(word) and set(kinds) == {"LATIN"})
     return odd

@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 
+from tourstats.reading.asking import Asking
 from tourstats.reading.cells import tight
 from tourstats.reading.headers import CITY, VENUE
 from tourstats.reading.known import Known
@@ -13,21 +14,27 @@ from tourstats.reading.layout import Draft, Night
 from tourstats.reading.titles import fold
 
 _VENUE = re.compile(
-    r"\b(?:hall|theatre|theater|teatro|club|arena|ballroom|pavilion|stadium|auditorium|opera|saal|rooms?|fields?|bar|pub|palace|exchange|shed|studio|gasometer|loft|"
-    r"tavern|casino|cinema|kino|barn|church|salon|house|haus|centre|center|garden|works|yard|marquee|tent|hotel|library|museum|gallery|lounge|cellar|keller|inn|dock|depot|"
-    r"warehouse|academy|institute|court|arms|stage|dom|sala|scena|mill|factory|fabrik|forum|amphitheatre|terrace|rink|zelt)\b|halle\b|theater\b|saal\b|haus\b"
+    r"\b(?:hall|theatre|theater|theatro|teatr\w*|club\w*|klub\w*|arena|ballroom|pavil\w+|stadium|auditorium|opera|saal|rooms?|fields?|bar|baari|pub|pal(?:ace|ais|azzo)|exchange|shed|studio|gasometer|loft|"
+    r"tavern|taverna|casino|cinema|kino|barn|church|chapel\w*|kirche|kirke\w*|kyrka\w*|kerk|eglise|iglesia|chiesa|igreja|ermita|oratorio|kosciol|salon|salle|sala|house|haus|huis|hus\w*|centre|center|centr[eo]|garden|"
+    r"works|yard|marquee|tent|tenda|hotel|hostel|library|museum|gallery|lounge|cellar|keller|cave|inn|dock\w*|depot|warehouse|academy|institute|institut|court|arms|stage|dom|scena|scene|mill|factory|fabrik|forum|"
+    r"amphitheatre|terrace|rink|zelt|cafe|kaffe|caffe|hangar|grange|foyer|plaza|plac|piazza|place|torvet|torget|rynek|praca|circolo|cercle|casa|pena|balera|bagno|festa|festival\w*|fest|bodega|adega|parlour|pavilion|bandstand|"
+    r"memorial|drill|vault|halle|krug|scheune|gleis|jugendhaus|gasthaus|gasthof|kro\w*|stue\w*|naustet|laven|lada|loge\w*|brygg\w*|magasinet|pakhuis\w*|zaal|schuur|poppodium|talo|tori|remiza|stodola|swietlica|school|schule|ecole|escuela|union|legion|basement|lawn|park)\b"
+    r"|(?:halle|theater|saal|zaal|haus|haus|huset|husk?|huis|kirche|kirken|kerk|keller|scheune|bahnhof|stadl|teatern?|klubben|talo|kroen?|salen|stuen|hotellet|stedet|laden|ladan|museet)\b"
 )
+_ARTICLE = re.compile(r"(?:the|le|la|les|l|el|il|lo|het|der|die|das|den|det|ye)\s", re.IGNORECASE)
 _NUMBER = re.compile(
     r"\(?\b(?:(?:show|gig|concert|set)\s*(?:#|no\.?)?\s*([12])(?:\s*(?:of|/)\s*2)?\b|([12])(?:st|nd|\.)\s+(?:show|gig|concert)\b|(early|matin[eé]e|afternoon|first)\s+show\b|(late|evening|second)\s+show\b|(matin[eé]e|early)\b(?=\W*(?:$|\d|\())|(late|evening|soir[ée]e)\b(?=\W*(?:$|\d|\()))\)?",
     re.IGNORECASE,
 )
+_LEAST_LIKE = 0.25
+"""How much more like venues one of two places has to read for it to be taken for them unasked."""
 _SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+|[!?]+(?:\s+|$)")
 _NOISE = re.compile(
-    r"^(?:set\s?-?list|set|sets|songs?|gig|show|concert|live|played|datum|date|day|tour|in|at|live (?:at|in)|venue|town|city|ort|stadt|place|the set|tonight|last night|the other night|thank you|thanks|danke|merci|gracias|grazie)\b[\s:.–-]*",
+    r"^(?:set\s?-?list|set|sets|songs?|gig|show|concert|live|played|datum|date|day|tour|in|at|live (?:at|in)|venue|town|city|ort|stadt|place|the set|tonight|the night|last night|just a[f]+ stage|concierto|koncert|konzert|the other night|thank you|thanks|danke|merci|gracias|grazie)\b[\s:.–-]*",
     re.IGNORECASE,
 )
 _NOT_A_PLACE = re.compile(
-    r"[\W\d_]*|.*\d{1,2}[:.]\d{2}.*|.*\b(?:songs?|min(?:utes)?|doors|soundcheck)\b.*|(?:no|nr|gig|show|concert)?\W*\d+\W*",
+    r"[\W\d_]*|\d{1,2}\s?(?:[ap]\.?m\.?|uhr|h)|.*\d{1,2}[:.]\d{2}.*|.*\b(?:songs?|min(?:utes)?|doors|soundcheck)\b.*|(?:no|nr|gig|show|concert)?\W*\d+\W*",
     re.IGNORECASE,
 )
 
@@ -36,9 +43,10 @@ def settle(draft: Draft, known: Known) -> None:
     """Say which of the things that stand beside a day is the town, which the venue."""
     _open_cities(draft)
     slots = _without_common([_slots(night) for night in draft.nights])
-    order = _order(slots, known)
+    order = _order(slots, known, draft.asking)
     for night, parts in zip(draft.nights, slots, strict=True):
-        for role, place in zip(order, parts, strict=False):
+        roles = (CITY,) if len(parts) == 1 and len(order) > 1 and not _reads_like_venue(parts[0]) else order
+        for role, place in zip(roles, parts, strict=False):
             night.said.setdefault(role, place)
         _by_what_is_known(night, parts, known)
 
@@ -97,7 +105,7 @@ def _without_common(slots: list[list[str]]) -> list[list[str]]:
     return found
 
 
-def _order(slots: list[list[str]], known: Known) -> tuple[str, ...]:
+def _order(slots: list[list[str]], known: Known, asking: Asking) -> tuple[str, ...]:
     """Which piece is the town: not the one that reads like a venue; a venue stands in one town, a town may have several."""
     pairs = [parts for parts in slots if len(parts) > 1]
     alone = [parts[0] for parts in slots if len(parts) == 1]
@@ -110,16 +118,28 @@ def _order(slots: list[list[str]], known: Known) -> tuple[str, ...]:
         return (VENUE,)
     if not pairs:
         return (CITY,)
-    first, second = (sum(_reads_like_venue(parts[at]) for parts in pairs) for at in (0, 1))
-    if first != second:
-        return (VENUE, CITY) if first > second else (CITY, VENUE)
     ahead: dict[str, set[str]] = defaultdict(set)
     behind: dict[str, set[str]] = defaultdict(set)
     for parts in pairs:
         ahead[tight(parts[0])].add(tight(parts[1]))
         behind[tight(parts[1])].add(tight(parts[0]))
-    several = sum(len(some) > 1 for some in ahead.values()), sum(len(some) > 1 for some in behind.values())
-    return (VENUE, CITY) if several[1] > several[0] else (CITY, VENUE)
+    several = sum(len(some) > 1 for some in ahead.values()) - sum(len(some) > 1 for some in behind.values())
+    like = sum(_venue_like(parts[0]) - _venue_like(parts[1]) for parts in pairs) / len(pairs) - 1.5 * several / len(
+        pairs
+    )
+    sure = any(tight(part) in known.cities for parts in pairs for part in parts[:2])
+    if abs(like) < _LEAST_LIKE and not sure:
+        first, second = pairs[0][:2]
+        offers = (first, second) if like <= 0 else (second, first)
+        said = asking.choose("city", f'Which is the city, "{first}" or "{second}"?', offers, offers[0], value=first)
+        return (VENUE, CITY) if said == second else (CITY, VENUE)
+    return (VENUE, CITY) if like > 0 else (CITY, VENUE)
+
+
+def _venue_like(text: str) -> float:
+    """How much a text reads like a venue: by its words, an article, a number, its length; what is shouted is a town."""
+    like = 2.0 * _reads_like_venue(text) + 0.8 * (_ARTICLE.match(text) is not None) + 0.3 * (len(text.split()) - 1)
+    return like + 0.8 * any(sign.isdigit() or sign in "&'’" for sign in text) - 1.0 * text.isupper()
 
 
 def _reads_like_venue(text: str) -> bool:

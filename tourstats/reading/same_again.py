@@ -1,32 +1,29 @@
-"""A show that is told by another: "same as last night, Quill instead of Ferry"; proposed with both shows named."""
+"""A show that is told by an earlier one: "same as last night, Quill instead of Ferry"; proposed with both shows named."""
 
-# ruff: noqa: E501  # a pattern is read in one piece
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from tourstats.reading.cells import kind_of, tight
-from tourstats.reading.layout import Draft, Item, Night
+from tourstats.reading.cells import LABEL, kind_of, tight
+from tourstats.reading.corrections import Change, changed, mentions, only_asks, without_filling
+from tourstats.reading.layout import Draft, Item, Night, Spot
+from tourstats.reading.titles import Titles, index
 
 _SAME = re.compile(
-    r"^\W*(?:the\s+)?(?:same|wie|gleich|like|as)\b.{0,40}?\b(?:(?:show|night|set|gig)\s+before|set|again|before|yesterday|last night|night before|night|gestern|vorher|show)\b(?:\s+(?:as|list)\b.{0,24}?\b(?:before|yesterday|last night))?",
+    r"^\W*(?:the\s+)?(?:same|wie|gleich|like|as)\b.{0,40}?\b(?:(?:show|night|set|gig)\s+before|again|before|yesterday|last night|night before|night|gestern|vorher|show)\b(?:\s+(?:as|list)\b.{0,24}?\b(?:before|yesterday|last night))?"
+    r"|^\W*(?:(?:the|exactly|genau|exactement|le|la|el|lo)\s+)*(?:same|dasselbe|gleich\w*|m[eê]me|mismo|igual|stess[oa]|samma|samme|zelfde)\b(?:\s+\w+){0,2}?\s+(?:as|wie|que|di|som|als)\b|^\W*same\s+(?:set|again)\b",
     re.IGNORECASE,
 )
-_QUOTES = "\"“”„«»' ."
-_INSTEAD = re.compile(
-    r"(?:^|[,;.]|\bbut\b|\bwith\b)\s*(?P<new>[^,;]+?|[\"“].+?[\"”])\s+(?:instead of|in place of|for|statt)\s+(?P<old>.+)$",
-    re.IGNORECASE,
-)
-_WITHOUT = re.compile(r"\b(?:without|minus|no|ohne|except)\s+(?P<old>.+)$", re.IGNORECASE)
-_PLUS = re.compile(
-    r"\b(?:plus|and|added|with|mit)\s+(?P<new>.+?)\s+(?:at the(?: very)? end|last|to close|zum schluss)\W*$",
-    re.IGNORECASE,
-)
-_ARROWS = re.compile(r"(?P<old>[^.]+?)\s*->\s*out\s*,\s*(?P<new>.+?)\s*->\s*in\b.*$", re.IGNORECASE)
-_NOTHING = re.compile(r"\W*(?:(?:again|as (?:the )?(?:show |night )?before|no changes?|unchanged|exactly)\W*)*")
+_BETWEEN = re.compile(
+    r"\b(?:but|instead of|in place of|for|plus|and|added?|with|without|minus|no|drop|at the(?: very)? end|as (?:the )?encore|statt|ohne|mit|und|dazu|aber|last|first|out|in)\b|->|[,;]", re.IGNORECASE
+)  # fmt: skip
+_NOTHING = re.compile(r"\b(?:no changes?|nothing changed|exactly|again|as before|keine änderung\w*)\b", re.IGNORECASE)
 LEAVE = "leave it out"
+CORRECTION = "a change told later"
+_PAIR = 2
 
 
 def is_told(body: Sequence[tuple[int, str]]) -> bool:
@@ -35,56 +32,88 @@ def is_told(body: Sequence[tuple[int, str]]) -> bool:
 
 
 def same_again(draft: Draft) -> None:
-    """Give each show that is told by the one before the songs of that one, and ask."""
-    before: Night | None = None
+    """Give each show that is told by an earlier one the songs of that one, as they are changed, and ask."""
+    earlier: list[Night] = []
+    songs = {item.text for item in draft.items() if item.kind != LABEL and not _SAME.match(item.text)}
     for night in draft.nights:
         said = next((item for item in night.items if _SAME.match(item.text)), None) if len(night.items) <= 3 else None
-        if said is not None and before is not None:
-            _ask(draft, night, said, before)
-        before = night if night.items else before
+        if said is not None and earlier:
+            _ask(draft, night, said, earlier, songs)
+        earlier += [night] if night.items else []
 
 
-def _ask(draft: Draft, night: Night, said: Item, before: Night) -> None:
-    songs, change = _changed([item for item in before.items if item.kind != "label"], said)
-    taken = f"the set of {before.day}, {change}" if change else f"the set of {before.day}"
+def _ask(draft: Draft, night: Night, said: Item, earlier: list[Night], songs: set[str]) -> None:
+    match = _SAME.match(said.text)
+    rest = said.text[match.end() if match else 0 :]
+    before, rest = _meant(rest, earlier)
+    old = [item for item in before.items if item.kind != LABEL]
+    new = {
+        text for piece in _BETWEEN.split(rest) if (text := piece.strip(' "“”„«».'))[:1].isupper() or text[:1].isdigit()
+    }
+    change = changed(rest, [item.text for item in old], index(songs | new))
+    plain = not without_filling(_NOTHING.sub(" ", rest))
+    words = ", ".join(change.said) if change else "" if plain else "whose changes are not understood"
+    taken = f"the set of {before.day}{', ' if words else ''}{words}"
     answer = draft.asking.choose(
-        f"same: {night.day}", f'"{said.text[:80]}" is said of {night.day}: taken for {taken}.', (taken, LEAVE), taken if change is not None else LEAVE,
+        f"same: {night.day}", f'"{said.text[:80]}" is said of {night.day}: taken for {taken}.', (taken, LEAVE), taken if change or plain else LEAVE,
         where=draft.where(said.at), value=said.text,
     )  # fmt: skip
-    night.items = songs if answer == taken else []
     night.settled = True
     if answer != taken:
+        night.items = []
         draft.take([said.at], "left out", "as you said")
+        return
+    night.items = [replace(item, at=said.at, part=at) for at, item in enumerate(_after(old, change, said.at))]
 
 
-def _changed(items: list[Item], said: Item) -> tuple[list[Item], str | None]:
-    """Songs of the show before with what is said to be changed, and the change in words; None if it is not understood."""
-    songs = [replace(item, at=said.at, part=at, top=at) for at, item in enumerate(items)]
-    at_of = {tight(item.text): at for at, item in enumerate(songs)}
-    rest = re.sub(r"^(?:but|only|with|except that)\s+", "", said.text[_end(said.text) :].strip(" ,;."))
-    if _NOTHING.fullmatch(rest):
-        return songs, ""
-    for form in (_ARROWS, _INSTEAD, _PLUS, _WITHOUT):
-        match = form.search(rest)
-        parts = match.groupdict() if match else {}
-        new, old = (
-            re.sub(r"\bat the(?: very)? end$", "", parts.get(name, "")).strip(_QUOTES) for name in ("new", "old")
-        )
-        if not parts or (old and tight(old) not in at_of):
+def _after(old: list[Item], change: Change | None, at: Spot) -> list[Item]:
+    """Items of a set after a change; a song that came in is taken from where it was said."""
+    numbered = any(item.numbered for item in old)
+    songs = change.songs if change else range(len(old))
+    return [
+        replace(old[one], top=top)
+        if isinstance(one, int)
+        else Item(one, kind_of(one), at, top, part=top, numbered=numbered)
+        for top, one in enumerate(songs)
+    ]
+
+
+def corrected(draft: Draft, later: Sequence[tuple[Spot, str]]) -> None:
+    """Ask about messages that were sent after a set and name its songs: what they change is proposed."""
+    titles = index({item.text for item in draft.items() if item.kind != LABEL})
+    for spot, text in later:
+        night = next((one for one in reversed(draft.nights) if one.at.row < spot.row and one.items), None)
+        change = _change_in(text, night, titles) if night is not None else None
+        if night is None or change is None:
             continue
-        if old and new:
-            at = at_of[tight(old)]
-            songs[at] = replace(songs[at], text=new, kind=kind_of(new))
-            return songs, f'"{new}" in the place of "{old}"'
-        if old:
-            return [item for item in songs if tight(item.text) != tight(old)], f'without "{old}"'
-        return [
-            *songs,
-            Item(new, kind_of(new), said.at, len(songs), part=len(songs), numbered=said.numbered),
-        ], f'"{new}" at the end'
-    return songs, None
+        taken = ", ".join(change.said)
+        problem = f'"{text[:80]}" was written after the set of {night.day}: taken for {taken}.'
+        answer = draft.asking.choose(
+            f"correction: {spot.row}", problem, (taken, LEAVE), taken, where=draft.where(spot), value=text
+        )
+        draft.take([spot], "remark", CORRECTION)
+        if answer == taken:
+            night.items = _after([item for item in night.items if item.kind != LABEL], change, spot)
 
 
-def _end(text: str) -> int:
-    found = _SAME.match(text)
-    return found.end() if found else 0
+def _change_in(text: str, night: Night, titles: Titles) -> Change | None:
+    """What a message changes; in words that are not known, one title of the set and one other mean that one in its place."""
+    songs = [item.text for item in night.items if item.kind != LABEL]
+    found = list(dict.fromkeys(one.song for one in mentions(text, titles)))
+    change = changed(text, songs, titles) if found and not only_asks(text) else None
+    if change is not None or len(found) != _PAIR or "?" in text:
+        return change
+    old, new = sorted(found, key=lambda song: song not in songs)
+    if old not in songs or new in songs:
+        return None
+    return Change([new if song == old else at for at, song in enumerate(songs)], [f"{new} in the place of {old}"])
+
+
+def _meant(rest: str, earlier: list[Night]) -> tuple[Night, str]:
+    """The earlier show that is meant, by its town or venue if one is named, and what is said behind that."""
+    for night in reversed(earlier):
+        for place in (part for text in night.places for part in re.split(r"[,()–-]", text)):
+            at = rest.casefold().find(place.strip().casefold())
+            if len(tight(place)) > 2 and at >= 0:
+                return night, rest[at + len(place.strip()) :]
+    return earlier[-1], rest

@@ -284,14 +284,19 @@ def _is_no_word(typed: str, meant: str, few: int, many: int) -> bool:
     if few > 1 or many < 3 or len(one) != len(other):
         return False
     differ = [(a, b) for a, b in zip(one, other, strict=True) if a != b]
-    if len(differ) != 1 or len(differ[0][0]) < 4 or any(sign.isdigit() for sign in differ[0][0]):
+    if (
+        len(differ) != 1
+        or len(differ[0][0]) < (4 if len(one) < 3 else 2)
+        or any(sign.isdigit() for sign in differ[0][0])
+    ):
         return False
     slip, right = differ[0]
     moved = len(slip) != len(right) or sorted(slip) == sorted(right)
-    # a letter left out, doubled or moved; another letter could make another name, and one at the end another form
-    often = moved and many >= 5
-    within = often and len(slip) > 5 and slip[-1] == right[-1]
-    return not is_word(slip) and slip[0] == right[0] and (within or (is_word(right) if len(slip) > 4 else often))
+    # a letter left out, doubled or moved; another letter could make another name
+    turned = sorted(slip) == sorted(right)
+    if is_word(slip) or (slip[0] != right[0] and not turned):
+        return False
+    return (len(slip) > 4 and is_word(right)) or (moved and many >= 5 and (turned or len(one) > 1))
 
 
 def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> dict[str, str]:

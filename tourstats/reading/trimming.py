@@ -24,6 +24,8 @@ from tourstats.tables import ROOMS
 
 SONGS, PLACES, REMARKS = "songs", "places", "remarks"
 MOST_HEADS, MOST_FEET = 5, 4
+_LISTS = 4
+"""Songs of a line from which it lists them."""
 _NOT_TITLES = (NUMBER, TIME, DAY, NO_SONG)
 
 
@@ -68,6 +70,8 @@ class _Rows:
             tight(night.items[-1].text) for night in nights if night.items and not night.items[-1].numbered
         )
         self.counted: Counter[str] = Counter()
+        self.beside: dict[str, set[int]] = defaultdict(set)
+        """Shows in which something without a number has an outline."""
         for number, night in enumerate(nights):
             label = False
             for item in night.items:
@@ -80,6 +84,7 @@ class _Rows:
                 self.shows[tight(item.text)].add(number)
                 self.tops[tight(item.text)].add(item.top)
                 self.counted[tight(item.text)] += item.numbered
+                self.beside[_outline(item.text)] |= set() if item.numbered else {number}
 
     def again(self, item: Item) -> bool:
         """Whether it stands in other shows, or in the repertoire."""
@@ -104,9 +109,10 @@ class _Rows:
         )
         return placed and len(where) > 1 and apart > 0.3 * len(where) and plain and not row.numeric and row.again >= 0.5
 
-    def numbered(self, item: Item) -> bool:
-        """Whether it is numbered elsewhere, or in the repertoire."""
-        return bool(self.counted[tight(item.text)]) or tight(item.text) in self.known.songs
+    def is_named(self, item: Item) -> bool:
+        """Whether it is one of several that say the same of their show: "Conductor: ..." above each."""
+        named = re.match(r"[^\W\d_]+(?: [^\W\d_]+)?:\s", item.text) is not None
+        return named and headers.named(item.text.split(":")[0]) is None and len(self.beside[_outline(item.text)]) > 2
 
     def of(self, items: Iterable[Item]) -> Row | None:
         row = [item for item in items if item.kind != LABEL and not item.struck]
@@ -125,7 +131,11 @@ def trim(draft: Draft, known: Known) -> None:
         for bottom, item in enumerate(reversed(night.items)):
             item.bottom = bottom
     rows = _Rows(draft.nights, known)
+    _leave_outside(draft)
     for night in draft.nights:
+        named = [item for item in night.items if not item.numbered and item.kind == TEXT and rows.is_named(item)]
+        draft.take((item.at for item in named), "remark", "said of each show")
+        night.items = [item for item in night.items if item not in named]
         _strip(night, draft, rows)
         _settle_numbered(night, draft, rows)
     left = [night for night in draft.nights if not night.settled and night.items]
@@ -162,26 +172,24 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
     night.settled = True
     at = _until_end(night, at, rows)
     above = [item for item in night.items[: at[0]] if item.kind != LABEL]
-    said = [item for item in above if _is_said(item) and not item.text.endswith(":")]
+    said = [item for item in above if (_is_said(item) and not item.text.endswith(":")) or rows.is_named(item)]
     night.head += [item for item in above if item not in said]
     draft.take((item.at for item in said), "remark", "above the songs")
     kept = [item for item in night.items[: at[0]] if item.kind == LABEL]
-    behind = False
+    encore = next(
+        (place for place, item in enumerate(night.items) if item.kind == LABEL and is_encore(item.text)), None
+    )
+    behind = len(night.items) if encore is None or encore < at[-1] else encore
+    talks = False
     for place, item in enumerate(night.items[at[0] :], start=at[0]):
-        if place > at[-1] and item.numbered and not rows.again(item):
-            draft.take([item.at], "remark", "below the songs")
-            continue
-        behind = behind or (item.kind == LABEL and is_encore(item.text))
-        like = (
-            rows.again(item) and item.text[:1].isupper() and not _is_said(item) and not re.search(r"/|:\s", item.text)
-        )
-        beyond = place > at[-1] and not rows.numbered(item) and not like
-        if item.numbered or item.kind == LABEL or (behind and item.kind == TEXT and not (beyond and _is_said(item))):
+        talks = talks or (place > at[-1] and item.kind != LABEL and _is_said(item))
+        stays = item.kind == LABEL or (item.numbered and (place <= at[-1] or rows.again(item)))
+        asked = not stays and item.kind == TEXT and not talks
+        stays = stays or (asked and _unnumbered(item, draft, rows, within=place > behind) == SONGS)
+        if stays:
             kept.append(item)
-        elif beyond or not rows.again(item) or item.kind != TEXT or _unnumbered(item, draft, rows) != SONGS:
-            draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "no number among numbered songs")
         else:
-            kept.append(item)
+            draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "no number among numbered songs")
     night.items = kept
 
 
@@ -195,21 +203,111 @@ def _until_end(night: Night, at: list[int], rows: _Rows) -> list[int]:
     return [place for place in at if place < end]
 
 
-def _unnumbered(item: Item, draft: Draft, rows: _Rows) -> str:
+def _unnumbered(item: Item, draft: Draft, rows: _Rows, *, within: bool) -> str:
+    """Whether what has no number among numbered songs is one; `within` an encore without any numbers it is."""
+    titled = _is_like_title(item.text)
+    again = rows.again(item)
+    often = len(rows.beside[_outline(item.text)]) > 1
+    if within and (again or (titled and not often)):
+        return SONGS
+    if not titled or (not again and often):
+        return REMARKS
     always = len(rows.shows[tight(item.text)]) >= max(3, 0.8 * len(draft.nights))
+    said = "yet it stands in other sets" if again else "and stands in no other set: is it a song?"
     return draft.asking.choose(
-        f"song: {item.text}", f'"{item.text}" has no number among numbered songs, yet it stands in other sets.',
-        (SONGS, REMARKS), REMARKS if always else SONGS, where=draft.where(item.at), value=item.text,
+        f"song: {item.text}", f'"{item.text}" has no number among numbered songs, {said}',
+        (SONGS, REMARKS), SONGS if again and not always else REMARKS, where=draft.where(item.at), value=item.text,
     )  # fmt: skip
+
+
+def _outline(text: str) -> str:
+    """The first word of a text, and whether numbers stand in it: what is written below every show has one outline."""
+    words = re.findall(r"[^\W\d_]+", text)
+    return f"{fold(words[0]) if words else ''} {any(map(str.isdigit, text))}"
 
 
 def _is_said(item: Item) -> bool:
     """Whether a text is a sentence, a line of the day's plan, or what a desk or a film calls what is no song."""
     words = len(item.text.split())
     ends = item.text.endswith((".", "!!", ":")) and not item.text.endswith("..") and words > 1
-    sentence = (ends and len(item.text.split()[-1]) > 3) or words > 10
+    sentence = (
+        (ends and len(item.text.split()[-1]) > 3)
+        or words > 10
+        or (words > 4 and re.search(r"[a-z][.?!]\s+[A-Z]", item.text) is not None)
+    )
     inside = re.search(r"\b\d{1,2}[:.h]\d{2}\b\W+\w+ \w", item.text) is not None
-    return item.kind in _NOT_TITLES or sentence or inside or CLOCK.match(item.text) is not None or is_around(item.text)
+    aside = re.fullmatch(r"[(\[].*[)\]]", item.text) is not None and words > 2
+    return (
+        item.kind in _NOT_TITLES
+        or sentence
+        or aside
+        or inside
+        or CLOCK.match(item.text) is not None
+        or is_around(item.text)
+    )
+
+
+def _leave_outside(draft: Draft) -> None:
+    """Leave out what stands above the heading of the first set, or in a last paragraph, if it is a song nowhere."""
+    for edge in (_above_heading, _last_paragraph, _above_lists, _below_lists):
+        outside = {id(item) for night in draft.nights for item in edge(night)}
+        songs = {tight(item.text) for item in draft.items() if id(item) not in outside}
+        some = [item for item in draft.items() if id(item) in outside]
+        if (
+            not some
+            or len(some) > 0.3 * len(outside | {id(item) for item in draft.items()})
+            or any(tight(one.text) in songs for one in some)
+        ):
+            continue
+        if (
+            edge in (_last_paragraph, _below_lists)
+            and len(some) < 3
+            and any(_is_like_title(item.text) for item in some)
+        ):
+            continue
+        if edge is not _above_lists:
+            draft.take((item.at for item in some), "remark", "outside the set")
+        for night in draft.nights:
+            night.head += [item for item in night.items if id(item) in outside and edge is _above_lists]
+            night.items = [item for item in night.items if id(item) not in outside]
+
+
+def _above_heading(night: Night) -> list[Item]:
+    at = next((at for at, item in enumerate(night.items) if item.kind == LABEL), 0)
+    return [] if at > MOST_HEADS or not at or is_encore(night.items[at].text) else night.items[:at]
+
+
+def _last_paragraph(night: Night) -> list[Item]:
+    at = next((at for at in range(len(night.items) - 1, 0, -1) if night.items[at].gap), 0)
+    few = len(night.items) - at <= MOST_HEADS
+    return (
+        night.items[at:]
+        if at and few and not any(item.kind == LABEL or item.numbered for item in night.items[at:])
+        else []
+    )
+
+
+def _above_lists(night: Night) -> list[Item]:
+    """Lines of one piece above the first line that lists songs."""
+    rows = Counter(item.at.row for item in night.items)
+    first = next((at for at, item in enumerate(night.items) if rows[item.at.row] > _LISTS), 0)
+    return (
+        night.items[:first] if first <= MOST_HEADS and all(rows[one.at.row] == 1 for one in night.items[:first]) else []
+    )
+
+
+def _below_lists(night: Night) -> list[Item]:
+    """Lines of one piece below the last line that lists songs, but for an encore with its heading."""
+    rows = Counter(item.at.row for item in night.items)
+    last = next((at for at in range(len(night.items), 0, -1) if rows[night.items[at - 1].at.row] > 1), 0)
+    few = last > 0 and len(night.items) - last <= MOST_FEET and max(rows.values()) > _LISTS
+    return (
+        night.items[last:] if few and not any(item.kind == LABEL or item.encore for item in night.items[last:]) else []
+    )
+
+
+def _is_like_title(text: str) -> bool:
+    return text[:1].isupper() and not re.search(r"[/,;~]|:\s|[.:!]$|^\W", text) and len(text.split()) < 8
 
 
 def _strip(night: Night, draft: Draft, rows: _Rows) -> None:

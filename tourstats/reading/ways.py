@@ -17,6 +17,8 @@ from tourstats.reading.asking import Asking
 from tourstats.reading.cells import DAY, KEY, LABEL, NO_SONG, NOTHING, NUMBER, RECORDED, TIME, is_label, kind_of, tight
 from tourstats.reading.known import Known
 
+BEHIND = "Encore:"
+"""What stands for two strokes in a list, which part the encore."""
 CELLS, GAP, INLINE, QUOTED, WORDS = "\t", "  ", "1. ", "“ ”", " "
 LISTS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " — ", " · ", ", ", "/", ";", ">")
 _FIELDS = (CELLS, GAP, INLINE, ";", " | ", " — ", " – ", " - ", ",")
@@ -24,11 +26,13 @@ NUMBER_FIRST = re.compile(r"^\s*#?\(?(?!\d{1,2}[:.]\d{2}\b)(\d{1,2})(?:[.):]\s*[
 CLOCK = re.compile(r"^\s*\(?\d{1,2}:\d{2}(?::\d{2})?\)?\s*[-–—:|]?\s*(?=\S)")
 MARK = re.compile(r"^\s*(?:[-*•–·+‣✓✔]|[\u2190-\u2bff\U0001f300-\U0001faff]|\[[ xX✓✔]?\])\s+|^[✓✔]\s*")
 """A hyphen, a dot, a box, a tick, or any picture with a space behind it."""
-_LEAD = re.compile(r"^([^:\d“\"]{2,40}):\s+(?=\S)")
+_LEAD = re.compile(r"^([^:\d“\"]{1,40}):\s+(?=\S)")
 _RECORDED = re.compile(rf"{RECORDED}$", re.IGNORECASE)
 _EMPTY = (NUMBER, TIME, DAY, NO_SONG, LABEL, NOTHING)
 _GAIN = 1.25
 """How many times as much has to come again before lines are cut rather than taken whole."""
+_LISTED = 5
+"""Pieces from which a line lists songs where the others hold one each."""
 _LOOK = 4000
 """Lines that are looked at."""
 ACROSS, DOWN = "across", "down"
@@ -111,7 +115,26 @@ def parts(line: str, sign: str) -> list[str]:
             elif part:
                 found.append(part)
         return found
+    if "//" in line and sign.strip() != "//":
+        return [*parts(line[: line.index("//")], sign), BEHIND, *parts(line[line.index("//") + 2 :], sign)]
     return [part.strip() for part in line.split(sign)]
+
+
+def unwrapped(body: Sequence[tuple[int, str]], sign: str, width: float) -> list[tuple[int, str]]:
+    """Lines of a show with those joined that an editor has broken: a list that goes on where the line is full."""
+    found: list[tuple[int, str]] = []
+    mark, last = sign.strip(), ""
+    for number, line in body:
+        text = line.strip()
+        full = len(last.rstrip()) + 1 + len(text.split(" ")[0]) > width
+        listed = bool(found) and (mark in found[-1][1] or mark in text)
+        goes_on = listed and not MARK.match(line) and (last.rstrip().endswith(mark) or (full and not _LEAD.match(line)))
+        if goes_on or (found and mark and text.startswith(mark)):
+            found[-1] = (found[-1][0], f"{found[-1][1].rstrip()} {text}")
+        else:
+            found.append((number, line))
+        last = line
+    return found
 
 
 def leads(bodies: Bodies) -> set[str]:
@@ -120,7 +143,7 @@ def leads(bodies: Bodies) -> set[str]:
         {match[1].strip() for line in body for match in [_LEAD.match(MARK.sub("", line))] if match} for body in bodies
     ]
     often = Counter(lead for one in found for lead in one)
-    return {lead for lead, times in often.items() if times > 1 or is_label(lead)}
+    return {lead for lead, times in often.items() if times > 1 or is_label(lead) or is_label(f"{lead}:")}
 
 
 def cut(line: str, way: Way, said: set[str], again: Counter[str] | None = None, *, said_of_set: bool = False) -> Cut:
@@ -135,13 +158,50 @@ def cut(line: str, way: Way, said: set[str], again: Counter[str] | None = None, 
         return Cut([Field(text.strip(), at) for at, text in enumerate(texts)])
     if way.is_list:
         texts = _ending(texts, way, again)
-        if len(texts) < 3 and not said_of_set:
-            return Cut([Field(line.strip(), 0)])
-        return Cut([Field(text, at) for at, text in enumerate(texts) if text])
+        several = len(texts) > 2 or said_of_set
+        return Cut([Field(text, at) for at, text in enumerate(texts) if text] if several else [Field(line.strip(), 0)])
+    if not way.sign and again is not None:
+        return _of_one(line, again)
     if not way.picks or len(texts) <= min(way.picks):
         return Cut([Field(line.strip(), 0)] if way.sign != CELLS else [])
     songs = [Field(texts[at], at) for at in way.picks if at < len(texts) and texts[at]]
     return Cut(songs, "", [Field(text, at) for at, text in enumerate(texts) if at not in way.picks and text])
+
+
+def _of_one(line: str, again: Counter[str]) -> Cut:
+    """Cut a line of a file whose lines hold one song each: one may list songs, or say something behind its song."""
+    lead = _LEAD.match(MARK.sub("", line))
+    if lead and is_label(f"{lead[1].strip()}:"):
+        rest = MARK.sub("", line)[lead.end() :]
+        pieces = max((parts(rest, sign) for sign in (", ", "; ", " / ", " - ", " – ")), key=len)
+        if (
+            len(pieces) > 1
+            and not again[core(rest)]
+            and sum(again[core(piece)] > 0 for piece in pieces) >= 0.5 * len(pieces)
+        ):
+            return Cut([Field(text, at) for at, text in enumerate(pieces) if text], lead[1].strip())
+    if listed := _listed(line, again):
+        return Cut([Field(text, at) for at, text in enumerate(listed)])
+    match = re.match(r"(.*?\S)(?:\s{3,}|\t)(\S.*)$", line.strip())
+    if match and again[core(match[1])]:
+        return Cut([Field(match[1], 0)], "", [Field(match[2], 1)])
+    return Cut([Field(line.strip(), 0)])
+
+
+def _listed(line: str, again: Counter[str]) -> list[str]:
+    """Songs of a line that lists them where the others of the file hold one each; of a sentence none."""
+    for sign in LISTS[:10]:
+        found = [text for text in parts(line, sign) if text]
+        if any(len(text) > 50 or re.search("[“”«»„]|[.?!]\\s", text) for text in found):
+            continue
+        known = sum(again[core(text)] > 0 for text in found)
+        if (
+            len(found) >= _LISTED
+            and again[core(line)] < 2
+            and (known >= 0.5 * len(found) or sign in (" > ", " → ", " / ", " | "))
+        ):
+            return _ending(found, Way(", "), again)
+    return []
 
 
 def _ending(texts: list[str], way: Way, again: Counter[str] | None) -> list[str]:
@@ -149,10 +209,12 @@ def _ending(texts: list[str], way: Way, again: Counter[str] | None) -> list[str]
     if way.sign != ", " or len(texts) < 3 or not texts[-1]:
         return texts
     last = texts[-1][:-1] if texts[-1].endswith(".") and not texts[-1].endswith("..") else texts[-1]
+    if again is None or again[core(last)] > 1:
+        return [*texts[:-1], last]
     halves = re.split(r"\s+(?:and|und|et|y|e|og|och|i)\s+", last)
     for at in range(1, len(halves)):
         one, other = (" and ".join(half) for half in (halves[:at], halves[at:]))
-        if again is None or (again[core(one)] and again[core(other)]) or len(halves) == 2:
+        if (again[core(one)] and again[core(other)]) or (len(halves) == 2 and (again[core(one)] or again[core(other)])):
             return [*texts[:-1], one, other]
     return [*texts[:-1], last]
 
@@ -173,6 +235,9 @@ def best_way(bodies: Bodies, known: Known, *, cells: bool = False, legend: Itera
         if sum(len(parts(line, sign)) > 2 for line in lines) >= 0.15 * len(lines):
             tried.append(_weighed(bodies, Way(sign), said, known))
     tried += _others(bodies, lines, said, known, set(legend))
+    columns = [way for way in tried if way.sign in (CELLS, GAP, " | ") and _is_titles_beside(bodies, way)]
+    if columns:
+        return max(columns, key=lambda way: way.worth)
     best = max(tried, key=lambda way: way.worth, default=whole)
     if best.worth > 0 and sum(CELLS in line for line in lines) >= 0.4 * len(lines):
         return best
@@ -208,6 +273,7 @@ def _worth(bodies: Bodies, way: Way, said: set[str], known: Known, at: int | Non
     sets = []
     for body in bodies:
         cuts = [one for line in body for one in cut(line, way, said).songs if at is None or one.at == at]
+        cuts = [one for one in cuts if not (way.is_list and re.search("[“”«»„]", one.text))]
         sets.append(
             Counter(core(one.text) for one in cuts if kind_of(one.text) not in _EMPTY or core(one.text) in known.songs)
         )
@@ -239,11 +305,43 @@ def _picked(bodies: Bodies, sign: str, said: set[str], known: Known) -> list[Way
     if sign in (" — ", " – ", " - ", ",") and (len(picks) > 1 or plain < 0.8 * len(texts)):
         return []
     found = _weighed(bodies, Way(sign, picks), said, known)
-    little = sum(len(text) <= 3 or kind_of(text) in (*_EMPTY, KEY) for text in texts)
-    small = sign == GAP and len(picks) == 1 and len(texts) > 3 and little >= 0.9 * len(texts)
-    if small or (sign in (GAP, INLINE) and _all_counted(bodies, found)):
+    if sign == INLINE and sum(
+        text.endswith((";", ",", "/"))
+        for text in (one for body in bodies for line in body for one in parts(line, sign))
+    ) > 0.3 * len(texts or [1]):
+        return []
+    if sign in (GAP, INLINE) and _all_counted(bodies, found):
         found = Way(sign, picks, found.worth * 2)
     return [found]
+
+
+def _is_titles_beside(bodies: Bodies, way: Way) -> bool:
+    """Whether one column holds titles, and every other one keys, numbers, times, or what comes twice a show."""
+    if len(way.picks) != 1 or not way.worth > 0:
+        return False
+    beside: dict[int, list[list[str]]] = {}
+    for body in bodies:
+        mine: dict[int, list[str]] = {}
+        for line in body:
+            for one in cut(line, way, set()).beside:
+                mine.setdefault(one.at, []).append(one.text)
+        for at, texts in mine.items():
+            beside.setdefault(at, []).append(texts)
+    return bool(beside) and all(_is_said_of_songs(column) for column in beside.values())
+
+
+def _is_said_of_songs(column: list[list[str]]) -> bool:
+    """Whether a column beside titles holds what is said of them, by its kinds or because it repeats within a show."""
+    every = [text for texts in column for text in texts]
+    plain = sum(
+        kind_of(text) in (*_EMPTY, KEY)
+        or re.fullmatch(r"[A-H](?:b|es|is|#)?m?|[A-Z]{1,3}(?:[/+][A-Z]{1,3})*", text) is not None
+        for text in every
+    )
+    twice = sum(len(set(map(tight, texts))) < len(texts) for texts in column if len(texts) > 1)
+    return plain >= 0.8 * len(every) or (
+        len(set(map(tight, every))) <= 0.34 * len(every) and twice >= 0.5 * len(column)
+    )
 
 
 def _all_counted(bodies: Bodies, way: Way) -> bool:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from tourstats.reading import repertoire
 from tourstats.reading.asking import Asking, Where
-from tourstats.reading.blocks import CANCELLED, EXPLAINED, ONE_SET, prose, stretches
+from tourstats.reading.blocks import CANCELLED, EXPLAINED, ONE_SET, REHEARSED, REPEATED, prose, stretches
 from tourstats.reading.cells import shown, tight
 from tourstats.reading.days import Calendar, day_in, settle, years_in
 from tourstats.reading.files import Source, aligned, cuts
@@ -19,9 +19,11 @@ from tourstats.reading.histories import Whole, comes_again, weighed
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Spot, Taken
 from tourstats.reading.long_tables import COUNTED, OFF, SAME_AGAIN, kinds_of, long_table
+from tourstats.reading.same_again import CORRECTION
 from tourstats.reading.set_cells import sets_in_cells
 from tourstats.reading.stand_ins import filled_in
 from tourstats.reading.workbooks import Sheet, letter
+from tourstats.reading.years import with_years
 
 Make = Callable[[Asking], Draft | None]
 _LEAST, _NEAR = 2.2, 0.25
@@ -37,6 +39,8 @@ class View:
     sheets: list[Sheet]
     lines: list[str] | None = None
     stray: list[int] = field(default_factory=list)
+    dated: list[str] = field(default_factory=list)
+    """The lines, with the years of days that stand without one."""
 
     def texts(self) -> dict[Spot, str]:
         """What stands in each spot that is not empty."""
@@ -91,7 +95,7 @@ def _views(source: Source) -> Iterator[View]:
                 filled_in([cut.sheet]),
                 stray=[line for line in cut.stray if cut.widths.get(line) != _usual(cut.widths)],
             )
-    yield View([], source.lines())
+    yield View([], source.lines(), dated=with_years(source.lines()))
 
 
 def _usual(widths: Mapping[int, int]) -> int:
@@ -105,7 +109,7 @@ def _calendar(source: Source, views: list[View], asking: Asking, known: Known, l
         for sheet in view.sheets:
             texts += [sheet.name, *(sheet.cells[at] for at in sorted(sheet.cells))]
     if source.text is not None and not texts:
-        texts += [re.sub(r"[*_#>]", " ", line) for line in source.lines()]
+        texts += [re.sub(r"[*_#>]", " ", line) for line in views[-1].dated or source.lines()]
     days = [day for text in texts if (day := day_in(text)) is not None]
     above = [line for line in source.lines()[:40] if "\t" not in line] if source.text and source.sheets else []
     top = [text for text in [*texts[:40], *above] if isinstance(text, str) and day_in(text) is None]
@@ -128,9 +132,7 @@ def _where(views: list[View], value: str) -> Where:
 def _of_view(view: View, calendar: Calendar, asking: Asking, known: Known) -> list[Whole]:
     """Readings of one view of the file, each weighed."""
     if view.lines is not None:
-        return [
-            one for one in [_weigh(lambda ask: prose(view.lines or [], calendar, ask, known), asking, known)] if one
-        ]
+        return [one for one in [_weigh(lambda ask: prose(view.dated, calendar, ask, known), asking, known)] if one]
     kinds = {sheet.name: kinds_of(sheet) for sheet in view.sheets}
     alone: list[tuple[Whole, Make, Sheet]] = []
     for sheet in view.sheets:
@@ -300,7 +302,7 @@ def _ask_about_lost(
     lost = []
     plain = _plain_songs(whole)
     for spot, taken in left.items():
-        if taken.why in (SAME_AGAIN, CANCELLED, OFF, COUNTED, EXPLAINED):
+        if taken.why in (SAME_AGAIN, CANCELLED, OFF, COUNTED, EXPLAINED, REHEARSED, REPEATED, CORRECTION):
             continue
         text = texts[spot]
         bare = tight(re.sub(r"^\s*#?\(?\d{1,2}[.):]?\s+", "", text))

@@ -1,0 +1,104 @@
+"""The year of days that are written without one: from the heading, the mail or the message that they stand under."""
+
+# the signs that people type are meant
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from tourstats.reading.days import Day, day_in, month_of
+
+META = re.compile(
+    r"^[\s>]*(?:from|to|cc|bcc|sent|subject|date|reply-to|von|an|betreff|gesendet|datum|de|à|objet|envoyé|para|asunto|fecha|enviado|da|a|data|oggetto|inviato|"
+    r"od|do|temat|wysłano|van|aan|onderwerp|verzonden|fra|til|emne|från|till|ämne|skickat)\s*:\s*(.*)$",
+    re.IGNORECASE,
+)  # fmt: skip
+WROTE = re.compile(
+    r"^[\s>]*\S.{4,140}\b(?:wrote|writes|schrieb|a écrit|escribió|escreveu|ha scritto|napisał\(?a?\)?|schreef|skrev|"
+    r"kirjoitti)\b.{0,60}:\s*$",
+    re.IGNORECASE,
+)
+_YEAR = re.compile(r"(?<![\d.,/:-])((?:19|20)\d\d)(?![\d:]|[.,/-]\d)")
+_NEAR = 300
+"""Days within which a day without a year is sought beside one that has it."""
+
+
+def with_years(lines: Sequence[str]) -> list[str]:
+    """Lines in which each day without a year has that of what it stands under, where every day of the text lacks it.
+
+    Examples
+    --------
+    >>> with_years(["== 2016 ==", "Fri 30 December, Ostby", "Ferry", "Sun 1 January, Oxmere", "Tin Moth"])[3]
+    'Sun 1 January 2017, Oxmere'
+    >>> with_years(["Date: Mon, 20 Nov 2023", "Subject: sets", "", "16 November, Ostby", "Ferry"])[3]
+    '16 November 2023, Ostby'
+
+    """
+    days = {at: day for at, line in enumerate(lines) if (day := day_in(line)) is not None}
+    meta = {at for at, line in enumerate(lines) if WROTE.match(line) or _in_head(lines, at)}
+    bare = [at for at, day in days.items() if not day.full and at not in meta and not _counted(lines[at], day)]
+    told = [at for at in bare if days[at].weekday is not None]
+    bare = told if len(told) >= 0.5 * len(bare) and len(told) > 1 else bare
+    if not bare or any(day.full and at not in meta for at, day in days.items()):
+        return list(lines)
+    found, anchor, section, before = list(lines), None, None, None
+    first = next((at for at, line in enumerate(lines) if line.strip()), 0)
+    for at, line in enumerate(lines):
+        day = days.get(at)
+        if at in meta:
+            anchor = _full(day) or anchor
+        elif day is None or (not day.full and at not in bare):
+            section, before = (year, None) if (year := section_of(line, top=at <= first + 2)) else (section, before)
+        elif not day.full:
+            year = _beside(day, anchor) if anchor else section
+            if year is None:
+                continue
+            on = day.on("day first", year)
+            if section and not anchor and before and on and (before - on).days > _NEAR / 2:
+                section = year = year + 1
+                on = day.on("day first", year)
+            before = on or before
+            if on is None or day.weekday in (None, on.weekday()) or day.how == "two numbers":
+                typed = day.text.rstrip(" ,")
+                found[at] = line.replace(typed, _with(typed, year), 1)
+    return found
+
+
+def _in_head(lines: Sequence[str], at: int) -> bool:
+    """Whether a line is one of the head of a mail: two or more such stand together."""
+    near = range(max(0, at - 3), min(len(lines), at + 4))
+    return META.match(lines[at]) is not None and sum(META.match(lines[other]) is not None for other in near) > 1
+
+
+def _counted(line: str, day: Day) -> bool:
+    """Whether the number of a line makes its title look like a day: "4  March: Tin Moth"."""
+    return day.weekday is None and re.match(r"\s*\d{1,2}(?:[.)]?\s{2,}|[.)]?\s+[^\W\d]+:)", line) is not None
+
+
+def _full(day: Day | None) -> date | None:
+    return day.on("day first") if day is not None and day.full else None
+
+
+def _beside(day: Day, anchor: date) -> int | None:
+    """The year that brings a day nearest to one that has a year; what was played lies before what is written."""
+    tried = [(year, on) for year in range(anchor.year - 1, anchor.year + 2) if (on := day.on("day first", year))]
+    late = timedelta(days=7)
+    near = [(abs(on - anchor) * (5 if on > anchor + late else 1), year) for year, on in tried]
+    distance, year = min(near, default=(timedelta.max, 0))
+    return year if distance.days < _NEAR else None
+
+
+def section_of(line: str, *, top: bool = False) -> int | None:
+    """The year of a heading: alone, with the name of a month, with marks of a heading, or in the first lines."""
+    years = {int(year) for year in _YEAR.findall(line)}
+    words = re.findall(r"[^\W\d_]+", line)
+    marked = re.match(r"\s*(?:#|=|\*\*|--)", line) is not None
+    short = not words or (len(words) == 1 and month_of(words[0]) is not None) or (len(words) < 9 and (marked or top))
+    return years.pop() if len(years) == 1 and short else None
+
+
+def _with(text: str, year: int) -> str:
+    if re.fullmatch(r"[\d\s]+[./][\d\s]+[./]?", text):
+        return f"{text.rstrip('./')}{'.' if '.' in text else '/'}{year}"
+    return f"{text} {year}"
