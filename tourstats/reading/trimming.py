@@ -18,6 +18,7 @@ from tourstats.reading import headers
 from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_around, is_encore, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
+from tourstats.reading.medium import is_talk
 from tourstats.reading.titles import fold
 from tourstats.reading.ways import CLOCK
 from tourstats.tables import ROOMS
@@ -182,7 +183,7 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
     behind = len(night.items) if encore is None or encore < at[-1] else encore
     talks = False
     for place, item in enumerate(night.items[at[0] :], start=at[0]):
-        talks = talks or (place > at[-1] and item.kind != LABEL and _is_said(item))
+        talks = talks or (place > at[-1] and item.kind != LABEL and (_is_said(item) or _is_parting(item.text)))
         stays = item.kind == LABEL or (item.numbered and (place <= at[-1] or rows.again(item)))
         asked = not stays and item.kind == TEXT and not talks
         stays = stays or (asked and _unnumbered(item, draft, rows, within=place > behind) == SONGS)
@@ -224,6 +225,12 @@ def _outline(text: str) -> str:
     """The first word of a text, and whether numbers stand in it: what is written below every show has one outline."""
     words = re.findall(r"[^\W\d_]+", text)
     return f"{fold(words[0]) if words else ''} {any(map(str.isdigit, text))}"
+
+
+def _is_parting(text: str) -> bool:
+    """Whether a line below numbered songs asks something or takes leave: what follows it is talk too."""
+    words = text.split()
+    return (len(words) > 4 and text.endswith("?")) or ((len(words) == 1 or text[-1:] in ",!") and is_talk(text))
 
 
 def _is_said(item: Item) -> bool:

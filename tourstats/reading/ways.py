@@ -378,7 +378,11 @@ def always_together(bodies: Bodies, way: Way) -> tuple[str, str] | None:
     if not way.is_list or way.sign not in (", ", " - ", " – ", " — ", "/", ",", ">"):
         return None
     said = leads(bodies)
-    rows = [[one.text for one in cut(line, way, said).songs] for body in bodies for line in body]
+    rows = [
+        [text for one in cut(line, way, said).songs for text in re.split(r"\s+(?:>|→|->)\s+", one.text)]
+        for body in bodies
+        for line in body
+    ]
     rows = [row for row in rows if len(row) > 1]
     often = Counter(core(text) for row in rows for text in row)
     beside = Counter((core(one), core(other)) for row in rows for one, other in pairwise(row))
