@@ -15,7 +15,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from tourstats.reading import headers
-from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_around, is_encore, tight
+from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_around, is_encore, is_pause, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
 from tourstats.reading.medium import is_talk
@@ -190,7 +190,7 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
         if stays:
             kept.append(item)
         else:
-            draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "no number among numbered songs")
+            draft.take([item.at], _kind_of_rest(item), "no number among numbered songs")
     night.items = kept
 
 
@@ -446,8 +446,15 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
 def _leave_foot(draft: Draft, night: Night, deep: int) -> None:
     foot = [item for item in night.items if item.bottom <= deep]
     for item in foot:
-        draft.take([item.at], "total" if item.kind in _NOT_TITLES else "remark", "below the songs")
+        draft.take([item.at], _kind_of_rest(item), "below the songs")
     night.items = [item for item in night.items if item.bottom > deep]
+
+
+def _kind_of_rest(item: Item) -> str:
+    """What is left out beside songs: a break is a heading, a number or a time a total, anything else a remark."""
+    if is_pause(item.text):
+        return "heading"
+    return "total" if item.kind in _NOT_TITLES else "remark"
 
 
 def _above_songs(left: list[Night], rows: _Rows, below: Iterable[int]) -> bool:
