@@ -73,6 +73,8 @@ class _Rows:
         self.counted: Counter[str] = Counter()
         self.beside: dict[str, set[int]] = defaultdict(set)
         """Shows in which something without a number has an outline."""
+        self.levels: dict[tuple[str, int], set[int]] = defaultdict(set)
+        """Rows from the top (0) and from the bottom (1) in which it stands."""
         for number, night in enumerate(nights):
             label = False
             for item in night.items:
@@ -85,7 +87,11 @@ class _Rows:
                 self.shows[tight(item.text)].add(number)
                 self.tops[tight(item.text)].add(item.top)
                 self.counted[tight(item.text)] += item.numbered
-                self.beside[_outline(item.text)] |= set() if item.numbered else {number}
+                if not item.numbered:
+                    outline = _outline(item.text)
+                    self.beside[outline].add(number)
+                    self.levels[outline, 0].add(item.top)
+                    self.levels[outline, 1].add(item.bottom)
 
     def again(self, item: Item) -> bool:
         """Whether it stands in other shows, or in the repertoire."""
@@ -113,7 +119,9 @@ class _Rows:
     def is_named(self, item: Item) -> bool:
         """Whether it is one of several that say the same of their show: "Conductor: ..." above each."""
         named = re.match(r"[^\W\d_]+(?: [^\W\d_]+)?:\s", item.text) is not None
-        return named and headers.named(item.text.split(":")[0]) is None and len(self.beside[_outline(item.text)]) > 2
+        outline = _outline(item.text)
+        in_place = min(len(self.levels[outline, end]) for end in (0, 1)) == 1
+        return named and in_place and headers.named(item.text.split(":")[0]) is None and len(self.beside[outline]) > 2
 
     def of(self, items: Iterable[Item]) -> Row | None:
         row = [item for item in items if item.kind != LABEL and not item.struck]
@@ -208,7 +216,7 @@ def _unnumbered(item: Item, draft: Draft, rows: _Rows, *, within: bool) -> str:
     """Whether what has no number among numbered songs is one; `within` an encore without any numbers it is."""
     titled = _is_like_title(item.text)
     again = rows.again(item)
-    often = len(rows.beside[_outline(item.text)]) > 1
+    often = any(map(str.isdigit, item.text)) and len(rows.beside[_outline(item.text)]) > 1
     if within and (again or (titled and not often)):
         return SONGS
     if not titled or (not again and often):
@@ -281,7 +289,12 @@ def _leave_outside(draft: Draft) -> None:
 
 def _above_heading(night: Night) -> list[Item]:
     at = next((at for at, item in enumerate(night.items) if item.kind == LABEL), 0)
-    return [] if at > MOST_HEADS or not at or is_encore(night.items[at].text) else night.items[:at]
+    later = (
+        re.search(r"[23]|two|second|\bii|zweit|deux|dos\b|due\b", night.items[at].text.casefold())
+        if night.items
+        else None
+    )
+    return [] if at > MOST_HEADS or not at or later or is_encore(night.items[at].text) else night.items[:at]
 
 
 def _last_paragraph(night: Night) -> list[Item]:
