@@ -329,3 +329,24 @@ def test_messages_that_another_program_exported_are_a_chat():
     found = read(Pasted(json.dumps({"name": "band", "messages": sent}), "result.json"))
 
     assert SHOWS == shows_of(found)
+
+
+@pytest.mark.parametrize("said", ["Walk-in music", "Thank you all for coming out tonight."])
+def test_what_repeats_at_the_edge_of_sets_is_left_out_only_with_a_question(said):
+    """
+    It reads like no song, but it repeats like one.
+    """
+    found = read(Pasted(blocks(lambda songs: [said, *songs]), "sets.txt"))
+
+    assert f"song: {said}" in found.questions.key.tolist()
+    assert SHOWS == shows_of(found)
+
+
+def test_titles_that_begin_with_a_word_and_a_colon_are_songs():
+    """
+    "March: ..." in many shows is a kind of tune, in other rows each night; "Conductor: ..." stands in one row.
+    """
+    named = {song: f"March: {song}" for song in SONGS[::2]}
+    text = blocks(lambda songs: [named.get(song, song) for song in songs])
+
+    assert [named.get(song, song) for song in SETS_PLAYED[0]] == shows_of(read(Pasted(text, "sets.txt")))[0][2]

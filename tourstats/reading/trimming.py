@@ -262,6 +262,14 @@ def _is_said(item: Item) -> bool:
     )
 
 
+def _around(item: Item, draft: Draft) -> str:
+    """Ask about what repeats like a song at the edge of the shows and reads like none: "Walk-in music"."""
+    problem = f'"{item.text[:60]}" stands at the edge of several sets: is it a song?'
+    return draft.asking.choose(
+        f"song: {item.text}", problem, (SONGS, REMARKS), REMARKS, where=draft.where(item.at), value=item.text
+    )
+
+
 def _leave_outside(draft: Draft) -> None:
     """Leave out what stands above the heading of the first set, or in a last paragraph, if it is a song nowhere."""
     for edge in (_above_heading, _last_paragraph, _above_lists, _below_lists):
@@ -343,6 +351,8 @@ def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
                 and not is_around(item.text)
             )
             if not (often or (told and not rows.moves(item) and len(draft.nights) > 1)):
+                break
+            if rows.again(item) and item.kind == TEXT and _around(item, draft) == SONGS:
                 break
             draft.take([item.at], "remark", "around the songs")
             del night.items[end]
