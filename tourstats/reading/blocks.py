@@ -220,9 +220,7 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
             "together", f'"{pair[0]}" and "{pair[1]}" never stand apart: are they two songs, and not one?'
         )
     draft.legend = legend
-    cutter = _Cutter(draft, way, order, ways.leads(bodies), Counter(
-        ways.core(one.text) for body in bodies for line in body for one in ways.cut(line, way, set()).songs
-    ), any(is_label(line.strip()) and is_encore(line) for body in bodies for line in body))  # fmt: skip
+    cutter = _cutter(draft, way, order, bodies)
     for block in blocks:
         night = _night(draft, block, calendar, cutter)
         draft.nights.append(_without_cancelled(draft, night))
@@ -236,6 +234,14 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     trim(draft, known)
     draft.nights = [night for night in draft.nights if night.items or draft.how != CHAT]
     return draft
+
+
+def _cutter(draft: Draft, way: ways.Way, order: str, bodies: list[list[str]]) -> _Cutter:
+    """What cuts the lines of every show in the way that was found."""
+    lines = [line for body in bodies for line in body]
+    again = Counter(ways.core(one.text) for line in lines for one in ways.cut(line, way, set()).songs)
+    headed = any(is_label(line.strip()) and is_encore(line) for line in lines)
+    return _Cutter(draft, way, order, ways.leads(bodies), again, headed=headed)
 
 
 def _leave_rehearsals(draft: Draft, blocks: list[_Block]) -> None:
