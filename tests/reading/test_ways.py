@@ -70,7 +70,7 @@ UNASKED = {
     "two columns numbered down": blocks(lambda songs: [f" {at + 1}  {songs[at]:<24} {at + 4}  {songs[at + 3]}" for at in range(3)]),
     "a list in a sentence": blocks(lambda songs: ["The van smells of soup.", f"They played: {', '.join(songs[:-1])} and {songs[-1]}.", "Home at two."]),
     "slashes, two lines": blocks(lambda songs: [" / ".join(songs[:3]), " / ".join(songs[3:])]),
-    "running time first": blocks(lambda songs: ["0:00 Intro", *(f"{4 * at}:0{at} {song}" for at, song in enumerate(songs, start=1))]),
+    "running time first": blocks(lambda songs: [f"{4 * at}:0{at} {song}" for at, song in enumerate(songs)]),
     "key, time and tempo behind dashes": blocks(lambda songs: ["Set 1", *(f"{song} — Bb — 3:2{at} — 12{at}" for at, song in enumerate(songs))]),
     "a day sheet": blocks(lambda songs: ["09:30  Bus call", "19:30  Doors", *(f" {at} {song}" for at, song in enumerate(songs, start=1)), "Wifi: moth77"]),
     "short names with a legend": "\n".join(f"{''.join(word[0] for word in song.split())}{at} = {song}" for at, song in enumerate(SONGS))

@@ -352,7 +352,8 @@ def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
             )
             if not (often or (told and not rows.moves(item) and len(draft.nights) > 1)):
                 break
-            if rows.again(item) and item.kind == TEXT and _around(item, draft) == SONGS:
+            asks = rows.again(item) and item.kind == TEXT and not CLOCK.match(item.text)
+            if asks and _around(item, draft) == SONGS:
                 break
             draft.take([item.at], "remark", "around the songs")
             del night.items[end]
