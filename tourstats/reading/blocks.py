@@ -426,9 +426,9 @@ def _between(
     draft: Draft, lines: list[str], headings: list[tuple[int, Day]], mail: set[int], name: str
 ) -> list[_Block]:
     """Cut a text at its days; up to two lines right above a day, behind a blank line, belong to it."""
-    sections = [
-        n for n, line in enumerate(lines, 1) if n > headings[0][0] and day_in(line) is None and section_of(line)
-    ]
+    years = {day.on("day first").year for _, day in headings if day.full and day.on("day first")}  # type: ignore[union-attr]
+    below = range(headings[0][0] + 1, len(lines) + 1)
+    sections = [n for n in below if day_in(lines[n - 1]) is None and section_of(lines[n - 1]) in years]
     draft.take((Spot(name, n, 1) for n in sections), "heading", "a year or a month")
     mail = mail | set(sections)
     above = _lines_above(lines, [number for number, _ in headings])

@@ -214,7 +214,7 @@ def _ending(texts: list[str], way: Way, again: Counter[str] | None) -> list[str]
     halves = re.split(r"\s+(?:and|und|et|y|e|og|och|i)\s+", last)
     for at in range(1, len(halves)):
         one, other = (" and ".join(half) for half in (halves[:at], halves[at:]))
-        if (again[core(one)] and again[core(other)]) or (len(halves) == 2 and (again[core(one)] or again[core(other)])):
+        if (again[core(one)] and again[core(other)]) or len(halves) == 2:
             return [*texts[:-1], one, other]
     return [*texts[:-1], last]
 

@@ -91,6 +91,8 @@ def _beside(day: Day, anchor: date) -> int | None:
 
 def section_of(line: str, *, top: bool = False) -> int | None:
     """The year of a heading: alone, with the name of a month, with marks of a heading, or in the first lines."""
+    if re.match(r"\s*(?:\d{1,3}[.):]|[-*•]\s)\s*\d", line):
+        return None
     years = {int(year) for year in _YEAR.findall(line)}
     words = re.findall(r"[^\W\d_]+", line)
     marked = re.match(r"\s*(?:#|=|\*\*|--)", line) is not None
