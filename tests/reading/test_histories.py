@@ -147,6 +147,44 @@ def test_what_stands_behind_most_titles_is_one_question():
     assert "O. Fenn" in found.plays.remark.tolist()
 
 
+def test_an_encore_without_numbers_below_a_rule_is_one(tmp_path):
+    """
+    Its titles stand in other sets with a number; "14 Doors" keeps its own, which does not go on from the set's.
+    """
+    nights = [(TITLES[:4], TITLES[4:6]), (TITLES[2:6], TITLES[:2]), (TITLES[1:5], [TITLES[6], TITLES[5]])]
+    text = "\n\n".join(
+        f"{day} May 2030, Ostby\n"
+        + "\n".join(f"{at}. {title}" for at, title in enumerate(main, 1))
+        + "\n---\n"
+        + "\n".join(encore)
+        for day, (main, encore) in zip((3, 4, 10), nights, strict=True)
+    )
+    found = sources.read(sources.Pasted(text))
+
+    assert found.questions.empty
+    assert [title for main, encore in nights for title in (*main, *encore)] == found.plays.song.tolist()
+    assert ([False] * 4 + [True] * 2) * 3 == found.plays.encore.tolist()
+
+
+def test_what_stands_in_brackets_below_sets_is_no_song():
+    """
+    Below one set it is a remark; below several it is asked about, and proposed as one.
+    """
+    text = "\n\n".join(
+        f"{day} May 2030, Ostby\n" + "\n".join(night) + said
+        for day, night, said in zip(
+            (3, 4, 10, 11),
+            (TITLES[:4], TITLES[2:], TITLES[:5], TITLES[1:6]),
+            ("\n(rain)", "\n(great night!!)", "", "\n(rain)"),
+            strict=True,
+        )
+    )
+    found = sources.read(sources.Pasted(text))
+
+    assert ["row: (rain)"] == found.questions.key.tolist()
+    assert set(TITLES) == set(found.plays.song)
+
+
 def test_titles_that_are_written_short_later_are_one_question():
     """
     "Copper" and "Half" are the beginnings of titles that stand in full on other days, "Bread" is the end of one; a word

@@ -725,18 +725,21 @@ class _Cutter:
         timed = ways.timed(texts)
         texts = [ways.CLOCK.sub("", ways.MARK.sub("", text)) if timed else text for text in texts]
         marked = sum(bool(ways.MARK.match(text)) for text in texts) >= 0.5 * len(texts)
-        counted = ways.counting([ways.MARK.sub("", text) for text in texts])
+        counts = ways.counted([ways.MARK.sub("", text) for text in texts])
         items: list[Item] = []
-        for top, (text, (_, one, spot, remark)) in enumerate(zip(texts, found, strict=True)):
+        ruled = False
+        for top, (text, (_, one, spot, remark), counted) in enumerate(zip(texts, found, counts, strict=True)):
             item = _item(text, spot, top, counted=counted, bulleted=marked)
-            if item is not None and item.kind == LABEL and counted and self.headed and ways.NUMBER_FIRST.match(text):
+            if item is not None and item.kind == LABEL and counted and self.headed:
                 item.kind, item.numbered = TEXT, True
             if item is None:
                 self.draft.take([spot], "sign")
+                ruled = True
                 continue
             row = spot.row
             fresh = bool(items) and items[-1].at.row != row and row > 1
-            item.gap = part.sheet is None and fresh and not part.lines[row - 2].strip()
+            item.gap = ruled or (part.sheet is None and fresh and not part.lines[row - 2].strip())
+            ruled = False
             item.part, item.remark = one.at if part.sheet is None else 0, remark
             item.struck = item.struck or (part.sheet is not None and (spot.row, spot.column) in part.sheet.struck)
             if item.kind == NUMBER and len(item.text) > 2 and (one.at or (items and items[-1].kind == LABEL)):

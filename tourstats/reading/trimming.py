@@ -27,6 +27,7 @@ SONGS, PLACES, REMARKS = "songs", "places", "remarks"
 MOST_HEADS, MOST_FEET = 5, 4
 _LISTS = 4
 """Songs of a line from which it lists them."""
+_IN_BRACKETS = re.compile(r"[(\[].*[)\]]")
 _NOT_TITLES = (NUMBER, TIME, DAY, NO_SONG)
 
 
@@ -93,6 +94,13 @@ class _Rows:
                     self.levels[outline, 0].add(item.top)
                     self.levels[outline, 1].add(item.bottom)
 
+        below = [_below_numbers(night) for night in nights]
+        ends = [item for some in below for item in some]
+        self.ends_without = (
+            sum(map(bool, below)) >= 0.6 * len(below) and sum(map(self.again, ends)) >= 0.7 * len(ends) > 0
+        )
+        """Whether most shows end in songs without a number, as an encore below a line is."""
+
     def again(self, item: Item) -> bool:
         """Whether it stands in other shows, or in the repertoire."""
         return len(self.shows[tight(item.text)]) > 1 or tight(item.text) in self.known.songs
@@ -146,6 +154,7 @@ def trim(draft: Draft, known: Known) -> None:
         draft.take((item.at for item in named), "remark", "said of each show")
         night.items = [item for item in night.items if item not in named]
         _strip(night, draft, rows)
+        _leave_brackets(night, draft, rows)
         _settle_numbered(night, draft, rows)
     left = [night for night in draft.nights if not night.settled and night.items]
     if len(draft.nights) < 2 or not left:
@@ -189,6 +198,10 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
         (place for place, item in enumerate(night.items) if item.kind == LABEL and is_encore(item.text)), None
     )
     behind = len(night.items) if encore is None or encore < at[-1] else encore
+    if rows.ends_without:
+        behind = at[-1]
+        for item in night.items[at[-1] + 1 :]:
+            item.encore = item.encore or night.items[at[-1] + 1].gap
     talks = False
     for place, item in enumerate(night.items[at[0] :], start=at[0]):
         talks = talks or (place > at[-1] and item.kind != LABEL and (_is_said(item) or _is_parting(item.text)))
@@ -200,6 +213,13 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
         else:
             draft.take([item.at], _kind_of_rest(item), "no number among numbered songs")
     night.items = kept
+
+
+def _below_numbers(night: Night) -> list[Item]:
+    """What stands without a number or a heading below the numbered songs of a show."""
+    last = max((place for place, item in enumerate(night.items) if item.numbered), default=len(night.items))
+    below = night.items[last + 1 :]
+    return [] if any(item.kind == LABEL for item in below) else below
 
 
 def _until_end(night: Night, at: list[int], rows: _Rows) -> list[int]:
@@ -357,6 +377,22 @@ def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
                 break
             draft.take([item.at], "remark", "around the songs")
             del night.items[end]
+
+
+def _leave_brackets(night: Night, draft: Draft, rows: _Rows) -> None:
+    """Leave out what stands in brackets below a set, as "(great night!)"; where it repeats it is asked about."""
+    said = "is it a song, or said of them?"
+    while len(night.items) > 1 and _IN_BRACKETS.fullmatch((item := night.items[-1]).text) and not item.numbered:
+        form = tight(item.text)
+        if form in rows.known.songs or rows.bottoms[form] != {item.bottom}:
+            return
+        if len(rows.shows[form]) > 1 and draft.asking.choose(
+            f"row: {item.text}", f'"{item.text}" stands below {len(rows.shows[form])} sets: {said}',
+            (REMARKS, SONGS), REMARKS, where=draft.where(item.at), value=item.text,
+        ) == SONGS:  # fmt: skip
+            return
+        draft.take([item.at], "remark", "in brackets below the set")
+        del night.items[-1]
 
 
 def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual: _Usual, rows: _Rows) -> None:

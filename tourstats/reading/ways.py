@@ -412,6 +412,27 @@ def counting(lines: Sequence[str]) -> bool:
     return len(run) >= 2 and steps + restarts >= 0.8 * (len(run) - 1) - (len(run) > 3) and run[0] <= 1 + (len(run) > 3)
 
 
+def counted(lines: Sequence[str]) -> list[bool]:
+    """Of which lines the number before them counts: it goes on, or is written as most are ("3." is no "3 Doors").
+
+    Examples
+    --------
+    >>> counted(["1. Quill", "2. Ferry", "3. Tin Moth", "4. Zinc", "14 Doors"])
+    [True, True, True, True, False]
+
+    """
+    found = [NUMBER_FIRST.match(line) for line in lines]
+    if not counting(lines):
+        return [False] * len(lines)
+    signs = Counter(re.sub(r"[\w\s#]", "", match[0]) for match in found if match)
+    usual, last, told = signs.most_common(1)[0][0], 0, []
+    for match in found:
+        goes_on = match is not None and int(match[1]) == last + 1
+        told.append(match is not None and (goes_on or re.sub(r"[\w\s#]", "", match[0]) == usual))
+        last = int(match[1]) if match is not None and told[-1] else last
+    return told
+
+
 def timed(lines: Sequence[str]) -> bool:
     """Whether a running time or a clock stands before most lines."""
     return sum(CLOCK.match(MARK.sub("", line)) is not None for line in lines) >= 0.6 * len(lines)
