@@ -96,6 +96,8 @@ def section_of(line: str, *, top: bool = False) -> int | None:
     years = {int(year) for year in _YEAR.findall(line)}
     words = re.findall(r"[^\W\d_]+", line)
     marked = re.match(r"\s*(?:#|=|\*\*|--)", line) is not None
+    if re.match(r"\s*\d{1,2}[.)]\s", line):
+        return None  # "5. 1907" is the fifth song
     short = not words or (len(words) == 1 and month_of(words[0]) is not None) or (len(words) < 9 and (marked or top))
     return years.pop() if len(years) == 1 and short else None
 
