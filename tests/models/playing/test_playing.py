@@ -18,6 +18,7 @@ from tourstats.models.playing.performances import circumstances, counts, perform
 from tourstats.models.playing.song_rates import RatesProblem
 from tourstats.problems import TableProblem, TooFewProblem, UnknownShowProblem
 from tourstats.tables import in_order
+from tourstats.tour import Tour
 
 SHOWS = pd.DataFrame(
     {"show_id": [30, 10, 20], "date": ["2031-03-08", "2031-03-04", "2031-03-05"], "room": ["club", "theatre", "club"]}
@@ -1012,6 +1013,13 @@ def test_what_is_at_both_edges_of_a_song_counts_at_its_start():
     shape = pd.DataFrame({"song": ["Ferry"], "position": 1, "name": "tag"})
 
     assert (1, 0) == tuple(map(len, playing.at_edges(found, shape)))
+
+
+def test_without_a_show_nothing_differs():
+    """
+    An empty diary: no row, and no error.
+    """
+    assert 0 == len(playing.review_bias(Tour())) == len(playing.like_with_like(Tour()))
 
 
 def test_like_with_like_is_fooled_by_no_change_of_rooms_or_songs():

@@ -36,6 +36,9 @@ def review_bias(tour: Tour) -> pd.DataFrame:
 
     """
     table = circumstances(tour.plays, tour.shows, tour.rehearsals)
+    columns = ["what", "reviewed", "others", "low", "high", "differs"]
+    if not len(table):
+        return pd.DataFrame(columns=columns).astype({"differs": bool})
     heard = counts(tour.reviews, tour.mistakes).show_id.unique()
     nights = table.groupby("at").agg(
         show_id=("show_id", "first"),
@@ -51,7 +54,7 @@ def review_bias(tour: Tour) -> pd.DataFrame:
     values |= {"first times": nights.first_times, "long layoffs": nights.long_layoffs}
     reviewed = nights.show_id.isin(heard).to_numpy()
     rows = [_difference(name, column.to_numpy(float), reviewed) for name, column in values.items()]
-    return pd.DataFrame(rows, columns=["what", "reviewed", "others", "low", "high", "differs"])
+    return pd.DataFrame(rows, columns=columns)
 
 
 def like_with_like(tour: Tour) -> pd.DataFrame:
