@@ -43,6 +43,7 @@ REHEARSED, REPEATED = "a rehearsal", "the same show again"
 """Why the songs of a show, and the lines of a legend, are left out."""
 _BOX = re.compile(r"^\s*(?:[-*•]\s+)?\[([ xX✓✔]?)\]\s+")
 _CANCELLED = re.compile(rf"\b(?:{CANCELLED_WORDS})\b", re.IGNORECASE)
+_CANCELLED_LINE = re.compile(rf"\W*(?:{CANCELLED_WORDS})\s*(?:[(:,.!–-]|$)", re.IGNORECASE)
 _ENCORE_FRONT = re.compile(
     rf"^(?:(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
     re.IGNORECASE,
@@ -331,7 +332,12 @@ def _without_empty_boxes(lines: list[str], asking: Asking) -> list[str]:
 def _without_cancelled(draft: Draft, night: Night) -> Night:
     """Ask whether a show whose heading says that it was cancelled was played all the same."""
     said = next((text for text in night.places if _CANCELLED.search(text)), None)
-    if said is None and len(night.items) > 1 and _CANCELLED.match(night.items[0].text) and not night.items[0].numbered:
+    if (
+        said is None
+        and len(night.items) > 1
+        and _CANCELLED_LINE.match(night.items[0].text)
+        and not night.items[0].numbered
+    ):
         said = night.items[0].text
     if said is None or not night.items:
         return night
