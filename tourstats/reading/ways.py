@@ -209,12 +209,12 @@ def _ending(texts: list[str], way: Way, again: Counter[str] | None) -> list[str]
     if way.sign != ", " or len(texts) < 3 or not texts[-1]:
         return texts
     last = texts[-1][:-1] if texts[-1].endswith(".") and not texts[-1].endswith("..") else texts[-1]
-    if again is None or again[core(last)] > 1:
+    if again is not None and again[core(last)]:
         return [*texts[:-1], last]
     halves = re.split(r"\s+(?:and|und|et|y|e|og|och|i)\s+", last)
     for at in range(1, len(halves)):
         one, other = (" and ".join(half) for half in (halves[:at], halves[at:]))
-        if (again[core(one)] and again[core(other)]) or len(halves) == 2:
+        if len(halves) == 2 or (again is not None and again[core(one)] and again[core(other)]):
             return [*texts[:-1], one, other]
     return [*texts[:-1], last]
 
