@@ -185,6 +185,44 @@ def test_what_stands_in_brackets_below_sets_is_no_song():
     assert set(TITLES) == set(found.plays.song)
 
 
+def test_parts_of_one_evening_in_rows_of_their_own_are_asked_about_once(tmp_path):
+    """
+    A row a part, an encore named beside its songs; told that they are shows of their own, each has a number.
+    """
+    text = (
+        "Date;City;Part;Songs\n"
+        "3.5.2030;Ostby;1;Ferry | Tin Rook | Copper Wire | Quill\n"
+        "3.5.2030;Ostby;2;Stone Bread | 14 Doors | Half a Mile | 1847\n"
+        "3.5.2030;Ostby;encore;Sable | Marrow | Tallow | Orrin\n"
+        "9.5.2030;Lenkau;1;Quill | Ferry | 14 Doors | Tin Rook\n"
+        "9.5.2030;Lenkau;2;Half a Mile | 1847 | Copper Wire | Stone Bread\n"
+        "9.5.2030;Lenkau;encore;Marrow | Sable | Orrin | Tallow\n"
+    )
+    (tmp_path / "parts.csv").write_text(text, encoding="utf-8")
+    found = sources.read(tmp_path / "parts.csv")
+    apart = sources.read(tmp_path / "parts.csv", answers={"parts": "shows of their own"})
+
+    assert ["parts"] == found.questions.key.tolist()
+    assert [12, 12] == found.plays.groupby("show_id").size().tolist()
+    assert ([False] * 8 + [True] * 4) * 2 == found.plays.encore.tolist()
+    assert [1, 2, 3, 1, 2, 3] == apart.shows.number.tolist()
+
+
+def test_weekdays_that_are_not_those_of_the_year_in_the_heading_are_asked_about():
+    """
+    Saturdays of 2022 under "Summer 2023": the year that they fit is proposed, and the heading's is the other answer.
+    """
+    text = "SUMMER 2023\n\n" + "\n\n".join(
+        f"Saturday, {day}.6. - Ostby\n" + "\n".join(night)
+        for day, night in zip((4, 11, 18), (TITLES[:5], TITLES[1:6], TITLES[2:]), strict=True)
+    )
+    found = sources.read(sources.Pasted(text))
+
+    assert ["year"] == found.questions.key.tolist()
+    assert "2022" == found.questions.proposal[0]
+    assert [2022] * 3 == found.shows.date.dt.year.tolist()
+
+
 def test_titles_that_are_written_short_later_are_one_question():
     """
     "Copper" and "Half" are the beginnings of titles that stand in full on other days, "Bread" is the end of one; a word

@@ -353,6 +353,13 @@ def _give_years(bare: list[Day], calendar: Calendar, asking: Asking, years: list
     answer = str(asking.answers.get("year", "")).strip()
     if re.fullmatch(r"\d{4}", answer):
         first = int(answer)
+    told_wrong = first is not None and not answer and not _weekdays_right(bare, calendar.order, first)
+    if told_wrong:
+        offers = list(dict.fromkeys(str(year) for year in (_by_weekdays(bare, calendar.order, first), first) if year))
+        said = asking.choose("year", f"The weekdays are not those of {first}, which the file names.", offers, offers[0],
+                             todo="Answer with the year of the first show, such as 2031.", free=True,
+                             value=bare[0].text)  # fmt: skip
+        first = int(said) if re.fullmatch(r"\d{4}", said) else first
     if first is None:
         guess = str(latest) if latest else ""
         said = asking.choose("year", f'"{bare[0].text}" has no year, and the file does not tell which it is.',
@@ -379,13 +386,20 @@ def _walked(bare: list[Day], order: str, year: int) -> dict[Day, int]:
     return found
 
 
-def _by_weekdays(bare: list[Day], order: str) -> int | None:
-    """The one year of the last and next few in which every weekday is right; None without three of them."""
+def _weekdays_right(bare: list[Day], order: str, year: int) -> bool:
+    """Whether half of the weekdays that are written fit, from a year on; so it is where fewer than three are."""
+    years = _walked(bare, order, year)
+    told = [(day.weekday, on) for day in bare if day.weekday is not None and (on := day.on(order, years[day]))]
+    return len(told) < 3 or sum(weekday == on.weekday() for weekday, on in told) >= 0.5 * len(told)
+
+
+def _by_weekdays(bare: list[Day], order: str, about: int | None = None) -> int | None:
+    """The one year, of the few about one or about now, in which every weekday is right; None without three of them."""
     if sum(day.weekday is not None for day in bare) < 3:
         return None
-    now = datetime.now().astimezone().year
+    about = about or datetime.now().astimezone().year
     fitting = []
-    for year in range(now - 4, now + 2):
+    for year in range(about - 4, about + 2):
         years = _walked(bare, order, year)
         if all(
             (on := day.on(order, years[day])) and on.weekday() == day.weekday for day in bare if day.weekday is not None

@@ -375,18 +375,17 @@ def _ask_about_days(whole: Whole) -> None:
     asking, days = whole.asking, [night.day for night in whole.nights]
     known = [day for day in days if day is not None]
     _ask_about_order(asking, known)
-    first: dict[tuple[date | None, str], Night] = {}
+    seen: dict[tuple[date | None, str], list[int]] = {}
     for night in whole.nights:
-        same = first.setdefault((night.day, tight(night.said.get(CITY, ""))), night)
-        if same is night:
-            continue
-        if night.number is None or night.number == (same.number or 1):
+        same = seen.setdefault((night.day, tight(night.said.get(CITY, ""))), [])
+        if same and (night.number is None or night.number in same):
             asking.confirm(
                 f"two shows: {night.day}",
                 f"{night.day} stands for two shows{' in ' + night.said[CITY] if CITY in night.said else ''}; they are taken as two of one day.",
                 where=whole.draft.where(night.at),
             )
-            night.number = (same.number or 1) + 1
+            night.number = max(same) + 1
+        same.append(night.number or 1)
     if len(set(known)) < len({(night.day, tight(night.said.get(CITY, ""))) for night in whole.nights if night.day}):
         asking.confirm("one day, two cities", "One day stands for shows in two cities.")
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 import statistics
 from collections import Counter
 from datetime import date
 
+from tourstats.problems import there_are
 from tourstats.reading import headers, ways
-from tourstats.reading.asking import Asking
+from tourstats.reading.asking import Asking, Where
 from tourstats.reading.blocks import of_cells
 from tourstats.reading.cells import ANY_DAY, NUMBER, is_encore, shown, tight
 from tourstats.reading.days import Calendar, Day, day_in
@@ -19,6 +21,7 @@ from tourstats.reading.workbooks import Sheet, letter
 
 HOW = "a set a cell"
 _LINES = "\n"
+_FEW_WORDS = 3
 
 
 def _parts(value: object, sign: str) -> list[str]:
@@ -47,14 +50,16 @@ def sets_in_cells(
             names |= {at: shown(value) for at, value in table.rows[row].items()}
     sets = {main} | _others(table, days, names, (main, sign))
     with_set = [row for row in days if main in table.rows[row]]
-    draft = of_cells(HOW, [_show(table, row, days[row][0], names, sets) for row in with_set], calendar, asking, known)
+    parts = _of_one_show(table, days, with_set, (main, sign), asking)
+    shows = [_show(table, rows, days[rows[0]][0], names, sets) for rows in parts]
+    draft = of_cells(HOW, shows, calendar, asking, known)
     if draft is None:
         return None
     for row in table.rows:
         there = [spot for spot in table.spots(row) if row not in with_set or spot.column not in sets | {days[row][0]}]
         draft.take(there, "heading" if row < first else "left out", "" if row < first else "beside the sets")
-    for row, night in zip(with_set, draft.nights, strict=True):
-        draft.take([night.at], "day")
+    draft.take((table.spot(row, days[row][0]) for rows in parts for row in rows), "day")
+    for (row, *_), night in zip(parts, draft.nights, strict=True):
         found = day_in(table.rows[row][days[row][0]])
         night.places += [found.rest] if found is not None and found.rest else []
         _said_beside(draft, night, table, row, {at: names.get(at) for at in table.rows[row] if at not in sets})
@@ -71,18 +76,37 @@ def _days(table: Table, calendar: Calendar) -> dict[int, tuple[int, date]]:
     return {row: (column, on) for row, on in found.get(column, {}).items()}
 
 
+def _of_one_show(
+    table: Table, days: dict[int, tuple[int, date]], rows: list[int], main: tuple[int, str], asking: Asking
+) -> list[list[int]]:
+    """Rows of one show together: those of a day that hold no song twice may be its parts, which is asked once."""
+    by_day = [list(some) for _, some in itertools.groupby(sorted(rows), key=lambda row: days[row][1])]
+    several = [some for some in by_day if len(some) > 1]
+    column, sign = main
+    forms = [[tight(part) for row in some for part in _parts(table.rows[row][column], sign)] for some in several]
+    if not several or sum(len(set(one)) == len(one) for one in forms) < 0.8 * len(forms):
+        return [[row] for row in rows]
+    one, apart = "parts of one show", "shows of their own"
+    problem = f"{there_are(len(several), 'day')} told in several rows, and no song twice: are these parts of one show?"
+    at = Where("", table.sheet.name, several[0][1], letter(column))
+    return by_day if asking.choose("parts", problem, (one, apart), one, where=at) == one else [[row] for row in rows]
+
+
 def _show(
-    table: Table, row: int, day: int, names: dict[int, str], sets: set[int]
+    table: Table, rows: list[int], day: int, names: dict[int, str], sets: set[int]
 ) -> tuple[Day, Spot, list[tuple[Spot, str]]]:
-    """The day of a row, where it stands, and the lines of its set, an encore under its heading."""
-    found = day_in(table.rows[row][day])
+    """The day of a show, where it stands, and the lines of its set, an encore under its heading."""
+    found = day_in(table.rows[rows[0]][day])
     assert found is not None  # noqa: S101  # the row is there for its day
     lines = []
-    for column in sorted(sets & table.rows[row].keys()):
-        spot = table.spot(row, column)
-        lines += [(spot, "Encore")] if is_encore(names.get(column, "")) else []
-        lines += [(spot, line) for line in str(table.rows[row][column]).split(_LINES)]
-    return found, table.spot(row, day), lines
+    for row in rows:
+        beside = [shown(value) for at, value in table.rows[row].items() if at not in sets]
+        encore = any(is_encore(text) and len(text.split()) < _FEW_WORDS for text in beside)
+        for column in sorted(sets & table.rows[row].keys()):
+            spot = table.spot(row, column)
+            lines += [(spot, "Encore")] if encore or is_encore(names.get(column, "")) else []
+            lines += [(spot, line) for line in str(table.rows[row][column]).split(_LINES)]
+    return found, table.spot(rows[0], day), lines
 
 
 def _best(table: Table, days: dict[int, tuple[int, date]]) -> tuple[float, int, str] | None:

@@ -59,7 +59,8 @@ def with_years(lines: Sequence[str]) -> list[str]:
                 section = year = year + 1
                 on = day.on("day first", year)
             before = on or before
-            if on is None or day.weekday in (None, on.weekday()) or day.how == "two numbers":
+            turned = day.on("month first", year) if day.how == "two numbers" else on
+            if on is None or day.weekday in (None, on.weekday(), turned and turned.weekday()):
                 typed = day.text.rstrip(" ,")
                 found[at] = line.replace(typed, _with(typed, year), 1)
     return found
