@@ -96,10 +96,9 @@ class _Rows:
 
         below = [_below_numbers(night) for night in nights]
         ends = [item for some in below for item in some]
-        self.ends_without = (
-            sum(map(bool, below)) >= 0.6 * len(below) and sum(map(self.again, ends)) >= 0.7 * len(ends) > 0
-        )
-        """Whether most shows end in songs without a number, as an encore below a line is."""
+        numbered = sum(self.counted[tight(item.text)] > 0 or tight(item.text) in known.songs for item in ends)
+        self.ends_without = sum(map(bool, below)) >= 0.6 * len(below) and numbered >= 0.5 * len(ends) > 0
+        """Whether most shows end in songs without a number, as an encore below a line is: elsewhere they have one."""
 
     def again(self, item: Item) -> bool:
         """Whether it stands in other shows, or in the repertoire."""
