@@ -212,3 +212,19 @@ def test_minutes_are_kept():
 
     assert (chosen.end_s - chosen.start_s).sum() <= 40 * 60
     assert ordered.song.head(10).tolist() == chosen.song.tolist()
+
+
+def test_a_song_that_nothing_is_known_of_is_in_the_order_all_the_same():
+    """
+    Never recorded before, with no tempo and no length wanted: it departs from nothing, and is new.
+    """
+    measured, plays, shows, songs = tour(3, shows=3)
+    title = plays.song[(plays.show_id == 3) & (plays.position == 2)].iloc[0]
+    gone = plays[(plays.song == title) & (plays.show_id < 3)]
+    plays = plays.drop(gone.index)
+    measured = measured.drop(gone.index)
+    songs = songs.assign(tempo_bpm=songs.tempo_bpm.where(songs.song != title), minutes=float("nan"))
+    ordered = listening.order(measured, plays, shows, songs, 3)
+
+    assert title in ordered.song.tolist()
+    assert SIZE == len(ordered)

@@ -223,6 +223,23 @@ def test_weekdays_that_are_not_those_of_the_year_in_the_heading_are_asked_about(
     assert [2022] * 3 == found.shows.date.dt.year.tolist()
 
 
+def test_of_two_readings_that_are_as_good_the_one_with_more_songs_is_proposed():
+    """
+    A line a show cut at its commas loses the first song behind the city; both readings are shown, and this one proposed.
+    """
+    nights = [TITLES[:5], TITLES[2:], TITLES[1:6], TITLES[:6], TITLES[1:]]
+    text = "\n".join(
+        f"{day:02}.05.2030 {city}: {', '.join(night[:-1])} // {night[-1]}"
+        for day, city, night in zip(
+            (3, 4, 10, 11, 17), ("Ostby", "Lenkau", "Varn", "Ostby", "Tulve"), nights, strict=True
+        )
+    )
+    found = sources.read(sources.Pasted(text))
+
+    assert "shape" in found.questions.key.tolist() or found.questions.empty
+    assert [title for night in nights for title in night] == found.plays.song.tolist()
+
+
 def test_titles_that_are_written_short_later_are_one_question():
     """
     "Copper" and "Half" are the beginnings of titles that stand in full on other days, "Bread" is the end of one; a word

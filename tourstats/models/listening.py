@@ -227,7 +227,7 @@ def order(
     rows = every[(every.show_id == show_id) & (every.end_s > every.start_s)][
         ["position", "song", "start_s", "end_s", "at"]
     ]
-    far = away.loc[away.departure.abs().groupby(away.position).idxmax().dropna()].set_index("position")
+    far = away.loc[away.departure.abs().dropna().groupby(away.position).idxmax()].set_index("position")
     repertoire = checked(songs, "songs").drop_duplicates("song").set_index("song")
     earlier, _ = in_sets(plays, shows)
     first = earlier.groupby("song")["at"].min()

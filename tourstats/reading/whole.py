@@ -28,7 +28,6 @@ from tourstats.reading.years import with_years
 Make = Callable[[Asking], Draft | None]
 _LEAST, _NEAR = 2.2, 0.25
 """Score from which a reading counts, and distance within which a second one is as good."""
-_COVERED = 0.95
 _QUIET = ("song", "struck out", "number", "day", "sign", "encore mark", "time stamp", "sender")
 
 
@@ -234,8 +233,11 @@ def _leave_out_sheets(whole: Whole, rest: list[Sheet]) -> None:
 
 
 def _chosen(found: list[Best], asking: Asking) -> Best:
+    """The best reading; of those that are as good, the one in which most songs come again is proposed."""
     said = str(asking.answers.get("shape", ""))
-    best = next((one for one in found if one.whole.draft.how == said), found[0])
+    as_good = [one for one in found if one.whole.score > found[0].whole.score - _NEAR]
+    most = max(as_good, key=lambda one: _back_again(one.whole))
+    best = next((one for one in found if one.whole.draft.how == said), most)
     near = [
         one.whole
         for one in found
@@ -244,6 +246,12 @@ def _chosen(found: list[Best], asking: Asking) -> Best:
     if near:
         _ask_shape(best.whole, near, asking)
     return best
+
+
+def _back_again(whole: Whole) -> int:
+    """How many places hold a song that other shows have too."""
+    shows = Counter(form for form, _ in {(tight(one.song), one.night) for one in whole.places})
+    return sum(shows[tight(one.song)] > 1 for one in whole.places)
 
 
 # ------------------------------------------------------------------------------------------------ guards
