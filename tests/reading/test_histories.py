@@ -240,6 +240,27 @@ def test_of_two_readings_that_are_as_good_the_one_with_more_songs_is_proposed():
     assert [title for night in nights for title in night] == found.plays.song.tolist()
 
 
+def test_lines_that_name_the_city_and_the_venue_are_believed():
+    """
+    As notes with a head of names and values have them, in any order and language.
+    """
+    text = "\n\n".join(
+        f"---\nfecha: 2030-05-0{day}\nciudad: {city}\nsala: {hall}\nsetlist:\n"
+        + "\n".join(f"  - {one}" for one in night)
+        + "\n---"
+        for day, city, hall, night in (
+            (3, "Ostby", "Percha", TITLES[:5]),
+            (4, "Lenkau", "Casa Negra", TITLES[2:]),
+            (9, "Varn", "Percha", TITLES[1:6]),
+        )
+    )
+    found = sources.read(sources.Pasted(text))
+
+    assert [*TITLES[:5], *TITLES[2:], *TITLES[1:6]] == found.plays.song.tolist()
+    assert ["Ostby", "Lenkau", "Varn"] == found.shows.city.tolist()
+    assert ["Percha", "Casa Negra", "Percha"] == found.shows.venue.tolist()
+
+
 def test_titles_that_are_written_short_later_are_one_question():
     """
     "Copper" and "Half" are the beginnings of titles that stand in full on other days, "Bread" is the end of one; a word

@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 
+from tourstats.reading import headers
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import tight
 from tourstats.reading.headers import CITY, VENUE
@@ -33,6 +34,7 @@ _NOISE = re.compile(
     r"^(?:set\s?-?list|set|sets|songs?|gig|show|concert|live|played|datum|date|day|tour|in|at|live (?:at|in)|venue|town|city|ort|stadt|place|the set|tonight|the night|last night|just a[f]+ stage|concierto|koncert|konzert|the other night|thank you|thanks|danke|merci|gracias|grazie)\b[\s:.–-]*",
     re.IGNORECASE,
 )
+_AROUND = " .-–—:*_#=\"'"
 _NOT_A_PLACE = re.compile(
     r"[\W\d_]*|\d{1,2}\s?(?:[ap]\.?m\.?|uhr|h)|.*\d{1,2}[:.]\d{2}.*|.*\b(?:songs?|min(?:utes)?|doors|soundcheck)\b.*|(?:no|nr|gig|show|concert)?\W*\d+\W*",
     re.IGNORECASE,
@@ -67,13 +69,17 @@ def _slots(night: Night) -> list[str]:
     """Pieces of what stands beside the day, without the number of the show."""
     found: list[str] = []
     for text in [*night.places, *(item.text for item in night.head)]:
+        name, _, value = text.partition(":")
+        if (role := headers.named(name.strip(_AROUND))) is not None:
+            night.said |= {role: value.strip(_AROUND)} if role in (CITY, VENUE) and value.strip(_AROUND) else {}
+            continue
         rest = text
         match = _NUMBER.search(rest)
         if match:
             night.number = night.number or int(match[1] or match[2] or (1 if match[3] or match[5] else 2))
             rest = f"{rest[: match.start()]} {rest[match.end() :]}"
         for part in _SPLIT.split(rest):
-            bare = part.strip(" .-–—:*_#=\"'")
+            bare = part.strip(_AROUND)
             while (less := _NOISE.sub("", bare)) != bare:
                 bare = less
             if bare and not _NOT_A_PLACE.fullmatch(bare) and tight(bare) not in map(tight, found):

@@ -146,6 +146,9 @@ def trim(draft: Draft, known: Known) -> None:
     for night in draft.nights:
         for bottom, item in enumerate(reversed(night.items)):
             item.bottom = bottom
+    for night in draft.nights:
+        night.head += [item for item in night.items if _names_place(item)]
+        night.items = [item for item in night.items if not _names_place(item)]
     rows = _Rows(draft.nights, known)
     _leave_outside(draft)
     for night in draft.nights:
@@ -167,6 +170,12 @@ def trim(draft: Draft, known: Known) -> None:
     )
     _cut_heads(draft, left, [by_top[top] for top in tops], usual, rows)
     _cut_feet(draft, left, rows, usual)
+
+
+def _names_place(item: Item) -> bool:
+    """Whether a line says itself that it is the city or the venue: "City: Ostby"."""
+    name, colon, value = item.text.partition(":")
+    return bool(colon and value.strip()) and not item.numbered and headers.named(name) in (headers.CITY, headers.VENUE)
 
 
 @dataclass(frozen=True)
