@@ -27,7 +27,7 @@ def tour():
         plays=plays,
         planned=pd.DataFrame({"show_id": 13, "position": [1, 2, 3, 4],
                               "song": ["Qx Ferry", "Qx Wire", "Qx Rook", "Qx New"],
-                              "remark": [None, "new ending", "NEW", None], "segue": [False, False, True, False]}),
+                              "remark": [None, "new ending", None, "NEW"], "segue": [False, False, True, False]}),
         reviews=pd.DataFrame({"show_id": [12, 12], "song": ["Qx Ferry", "Qx Wire"]}),
         mistakes=pd.DataFrame({"show_id": 12, "song": ["Qx Ferry", "Qx Wire"], "kind": "entry", "section": "coda",
                                "severity": [2, 1], "remark": f"{PRIVATE} remark"}),

@@ -44,8 +44,8 @@ def test_what_is_tried_on_the_demo_goes_into_one_copy_for_all_pages(by_name):
     before = everything(demo.path())
     page = ShowDay()
     with opened(page.found.path) as diary:
-        title = diary.songs().song[0]
-    page.pasted.value = title
+        titles = diary.plays().tail(20).song
+    page.pasted.value = "\n".join(titles[::-1])
     page.prepare()
     other = PutRight().found
 
