@@ -142,6 +142,6 @@ def test_the_leg_review_says_what_jupyterlab_says(tour):
     changed = review._changed(leg).words  # one part of the page is asked for, not all
     fifths = playing.by_fifths(playing.expected_record(tour))
 
-    assert trends.times(whole.ratio, whole.low, whole.high) in changed
+    assert trends.as_many(whole.ratio, whole.low, whole.high).lower() in changed
     assert leg.trends.effects[["effect", "ratio", "clear"]].equals(ts.effects(tour)[["effect", "ratio", "clear"]])
     assert (fifths.expected.diff().dropna() > 0).all()

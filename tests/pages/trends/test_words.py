@@ -54,14 +54,14 @@ def empty(book):
 
 def test_a_ratio_is_said_with_its_interval():
     """
-    As musicians say it: "(times) 1.4 (1.1 to 1.8) mistakes after ten shows off".
+    As musicians say it, in words first.
     """
     row = pd.DataFrame(
         {"ratio": [1.42], "low": [1.13], "high": [1.8], "words": [trends.WORDS["layoff"]], "clear": [True]}
     )
     said = trends.effect_sentence(next(row.itertuples()))
 
-    assert "\N{MULTIPLICATION SIGN} 1.4 (1.1 to 1.8) mistakes after ten shows off" == said
+    assert "1.4 times as many mistakes after ten shows off (1.1 to 1.8 times)" == said
 
 
 def test_prose_and_charts_of_effects_come_from_one_table(found):
@@ -73,7 +73,7 @@ def test_prose_and_charts_of_effects_come_from_one_table(found):
     told = trends.effects_words(found)
 
     for row in found.effects.itertuples():
-        assert trends.times(row.ratio, row.low, row.high) in told
+        assert trends.as_many(row.ratio, row.low, row.high, row.words) in told
         assert {"ratio": row.ratio} == {
             "ratio": pytest.approx(next(r["ratio"] for r in drawn_rows if r["words"] == row.words))
         }

@@ -220,8 +220,8 @@ def _changed(leg: _Leg) -> Part | None:
         return None
     whole = held.ratios.iloc[0]
     verdict = "better" if whole.high < 1 else "worse" if whole.low > 1 else "neither clearly better nor clearly worse"
-    ratio = trends.times(whole.ratio, whole.low, whole.high)
-    said = [f"Against {leg.before}, as if both had had the same sets: {ratio} mistakes, {verdict}."]
+    many = trends.as_many(whole.ratio, whole.low, whole.high)
+    said = [f"Against {leg.before}, as if both had had the same sets: {many[0].lower()}{many[1:]}, {verdict}."]
     even = held.evenness.set_index("part")
     if even.shows.min() >= FEWEST_SHOWS_UNEVEN:
         uneven = {part: f"{row.dispersion:.1f} ({row.low:.1f} to {row.high:.1f})" for part, row in even.iterrows()}

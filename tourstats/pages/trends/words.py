@@ -13,7 +13,9 @@ from tourstats.problems import TooFewProblem, counted
 from tourstats.tables import in_order
 from tourstats.tour import Tour
 
-TIMES = "\N{MULTIPLICATION SIGN}"
+LIKE = "in the second half of the tour against the first, of the same songs in the same kind of venue"
+_ABOUT = 0.1
+"""How far from 1 a ratio is said to be "about as many"."""
 NO_REVIEWS = (
     "No song was reviewed yet. Listen to a recording and write down what you find on the page *After the show*, "
     "also when you find nothing."
@@ -180,20 +182,34 @@ def times(ratio: float, low: float, high: float) -> str:
 
     Examples
     --------
-    >>> times(1.42, 1.13, 1.8)[2:]
-    '1.4 (1.1 to 1.8)'
-    >>> times(0.934, 0.6, 12.2)[2:]
-    '0.93 (0.60 to 12)'
+    >>> times(1.42, 1.13, 1.8), times(0.934, 0.6, 12.2)
+    ('1.4 times (1.1 to 1.8)', '0.93 times (0.60 to 12)')
 
     """
-    return f"{TIMES} {_figure(ratio)} ({_figure(low)} to {_figure(high)})"
+    return f"{_figure(ratio)} times ({_figure(low)} to {_figure(high)})"
+
+
+def as_many(ratio: float, low: float, high: float, words: str = "") -> str:
+    """How many mistakes there are under a circumstance, in words first.
+
+    Examples
+    --------
+    >>> as_many(1.42, 1.13, 1.8, "in a club")
+    '1.4 times as many mistakes in a club (1.1 to 1.8 times)'
+    >>> as_many(0.61, 0.41, 0.93, "in a club"), as_many(1.03, 0.7, 1.7, "in a club")
+    ('39% fewer mistakes in a club (0.41 to 0.93 times)', 'About as many mistakes in a club (0.70 to 1.7 times)')
+
+    """
+    many = f"{_figure(ratio)} times as many" if ratio > 1 else f"{100 * (1 - ratio):.0f}% fewer"
+    many = "About as many" if abs(ratio - 1) < _ABOUT else many
+    return f"{many} mistakes{words and f' {words}'} ({_figure(low)} to {_figure(high)} times)"
 
 
 def effect_sentence(row: Any) -> str:  # noqa: ANN401  # a row of a table
-    """One effect as people say it: "(times) 1.4 (1.1 to 1.8) mistakes after ten shows off"."""
+    """One effect as people say it: "1.4 times as many mistakes after ten shows off (1.1 to 1.8 times)"."""
     alone = " for one of so many" if not row.clear and (row.low > 1 or row.high < 1) else ""
     doubt = "" if row.clear else f"; that may be chance{alone}"
-    return f"{times(row.ratio, row.low, row.high)} mistakes {row.words}{doubt}"
+    return f"{as_many(row.ratio, row.low, row.high, row.words)}{doubt}"
 
 
 def faults_words(trends: Trends) -> str:
@@ -259,7 +275,7 @@ def effects_title(trends: Trends) -> str:
     if not len(clear):
         return "Nothing goes clearly with mistakes yet"
     row = clear.loc[(clear.ratio.map(lambda x: max(x, 1 / x))).idxmax()]
-    return f"{times(row.ratio, row.low, row.high)} mistakes {row.words}"
+    return as_many(row.ratio, row.low, row.high, row.words)
 
 
 def left_out_words(trends: Trends) -> str:
@@ -373,9 +389,8 @@ def bias_words(trends: Trends) -> str:
         )
     row = playing.as_ratios(trends.alike).iloc[0]
     return (
-        f"{first} The same songs in the same kind of venue, second half of the tour against the first: "
-        f"{times(row.ratio, row.low, row.high)} mistakes "
-        f"({row.cells:.0f} songs and kinds of venue, {row.plays:.0f} performances)."
+        f"{first} {as_many(row.ratio, row.low, row.high, LIKE)} in "
+        f"{row.cells:.0f} songs and kinds of venue, {row.plays:.0f} performances."
     )
 
 
