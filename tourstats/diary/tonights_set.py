@@ -23,13 +23,19 @@ SOON = timedelta(days=7)
 """How far ahead a show is looked for by its town alone."""
 
 
+def _headed_place(headed: Mapping[str, str]) -> tuple[str, str]:
+    """City and venue that a set is headed with, as far as the heading goes."""
+    city, _, venue = headed.get("place", "").partition(", ")
+    return city, venue
+
+
 class WhichShowProblem(Problem):
     """It is not clear which show a set is for."""
 
     @classmethod
     def nowhere(cls, named: Named, headed: Mapping[str, str]) -> WhichShowProblem:
         """Ask where a show is that the diary does not have; the heading may say it."""
-        city, _, venue = headed.get("place", "").partition(", ")
+        city, venue = _headed_place(headed)
         if not city:
             return cls(
                 "This show is not in the diary yet. Say where it is: --city CITY, and --venue, --room if you like."
@@ -140,7 +146,7 @@ def show_of(
     found = _found(diary, named, today)
     if found is None:
         if not named.city and accept and headed:
-            city, _, venue = headed.get("place", "").partition(", ")
+            city, venue = _headed_place(headed)
             named = replace(named, city=city or None, venue=named.venue or venue or None)
         if not named.city:
             raise WhichShowProblem.nowhere(named, headed or {})

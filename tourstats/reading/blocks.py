@@ -761,7 +761,7 @@ class _Cutter:
         if several and all(headers.named(one.text) and not is_label(one.text) for one in songs):
             self.draft.take(part.spots(number) or [spot], "heading", "the names of the columns")
             return []
-        if made.lead and (is_label(made.lead) or is_label(f"{made.lead}:")):
+        if made.lead and is_label(f"{made.lead}:"):
             songs = [ways.Field(f"{made.lead}:", 0), *songs]
         if not songs and part.sheet is None:
             self.draft.take([spot], "remark", "no song in it")

@@ -7,6 +7,7 @@ import itertools
 import re
 import statistics
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -427,9 +428,7 @@ def _told(whole: Whole) -> bool:
 def _ask_about_titles(whole: Whole, known: Known) -> None:
     """Ask about texts that stand once and look unlike the titles, and whether there are titles at all."""
     asking, places_ = whole.asking, whole.places
-    nights: dict[str, set[int]] = {}
-    for one in places_:
-        nights.setdefault(tight(one.song), set()).add(one.night)
+    nights = shows_of(places_)
     back = [one for one in places_ if len(nights[tight(one.song)]) > 1 or tight(one.song) in known.songs]
     once = [one for one in places_ if len(nights[tight(one.song)]) == 1 and tight(one.song) not in known.songs]
     numbered = any(one.item.numbered for one in places_)
@@ -503,12 +502,18 @@ def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
             one.position = count[one.night]
 
 
+def shows_of(found: Iterable[Place]) -> dict[str, set[int]]:
+    """The shows that each song stands in, by its form."""
+    shows: dict[str, set[int]] = {}
+    for one in found:
+        shows.setdefault(tight(one.song), set()).add(one.night)
+    return shows
+
+
 def comes_again(whole: Whole) -> bool:
     """Whether these are surely sets: several songs a show, of which a good part comes again."""
     count = Counter(one.night for one in whole.places)
-    nights: dict[str, set[int]] = {}
-    for one in whole.places:
-        nights.setdefault(tight(one.song), set()).add(one.night)
+    nights = shows_of(whole.places)
     again = sum(len(nights[tight(one.song)]) > 1 for one in whole.places)
     return (
         len(count) > 1
@@ -521,9 +526,7 @@ def comes_again(whole: Whole) -> bool:
 def _score(whole: Whole, known: Known) -> float:
     count = Counter(one.night for one in whole.places)
     sizes = [count[at] for at in range(len(whole.nights))]
-    nights: dict[str, set[int]] = {}
-    for one in whole.places:
-        nights.setdefault(tight(one.song), set()).add(one.night)
+    nights = shows_of(whole.places)
     many = len(whole.places)
     again = sum(len(nights[tight(one.song)]) > 1 or tight(one.song) in known.songs for one in whole.places) / many
     words = sum(kind_of(one.written.raw) == TEXT for one in whole.places) / many

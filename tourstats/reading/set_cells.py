@@ -27,8 +27,8 @@ _FEW_WORDS = 3
 def _parts(value: object, sign: str) -> list[str]:
     """Songs of a cell, without the numbers that count them."""
     texts = [part.strip() for part in str(value).split(sign) if part.strip()]
-    counted = ways.counting(texts)
-    return [ways.NUMBER_FIRST.sub("", text, count=1) if counted else text for text in texts]
+    counts = zip(texts, ways.counted(texts), strict=True)
+    return [ways.NUMBER_FIRST.sub("", text, count=1) if counted else text for text, counted in counts]
 
 
 def sets_in_cells(

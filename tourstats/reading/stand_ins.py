@@ -189,7 +189,7 @@ def _set_aside(sheet: Sheet, spots: dict[tuple[int, int], str]) -> Sheet:
     right = max(column for _, column in spots)
     left = min(column for _, column in spots)
     alone = not any(row in rows and column < left for row, column in sheet.cells)
-    beside = {at for at in sheet.cells if at[0] in rows and (alone or at[1] >= left) and at[1] >= left}
+    beside = {at for at in sheet.cells if at[0] in rows and at[1] >= left}
     head = {at for at in sheet.cells if at[0] < min(rows) and left <= at[1] <= right + 2 and not alone}
     gone = beside | head | set(spots)
     return replace(

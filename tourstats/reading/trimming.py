@@ -279,7 +279,7 @@ def _is_said(item: Item) -> bool:
         or (words > 4 and re.search(r"[a-z][.?!]\s+[A-Z]", item.text) is not None)
     )
     inside = re.search(r"\b\d{1,2}[:.h]\d{2}\b\W+\w+ \w", item.text) is not None
-    aside = re.fullmatch(r"[(\[].*[)\]]", item.text) is not None and words > 2
+    aside = _IN_BRACKETS.fullmatch(item.text) is not None and words > 2
     return (
         item.kind in _NOT_TITLES
         or sentence

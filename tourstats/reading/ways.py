@@ -143,7 +143,7 @@ def leads(bodies: Bodies) -> set[str]:
         {match[1].strip() for line in body for match in [_LEAD.match(MARK.sub("", line))] if match} for body in bodies
     ]
     often = Counter(lead for one in found for lead in one)
-    return {lead for lead, times in often.items() if times > 1 or is_label(lead) or is_label(f"{lead}:")}
+    return {lead for lead, times in often.items() if times > 1 or is_label(f"{lead}:")}
 
 
 def cut(line: str, way: Way, said: set[str], again: Counter[str] | None = None, *, said_of_set: bool = False) -> Cut:

@@ -15,7 +15,7 @@ from tourstats.reading.cells import shown, tight
 from tourstats.reading.days import Calendar, day_in, settle, years_in
 from tourstats.reading.files import Source, aligned, cuts
 from tourstats.reading.grids import grid
-from tourstats.reading.histories import Whole, comes_again, weighed
+from tourstats.reading.histories import Whole, comes_again, shows_of, weighed
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Spot, Taken
 from tourstats.reading.long_tables import COUNTED, OFF, SAME_AGAIN, kinds_of, long_table
@@ -250,8 +250,8 @@ def _chosen(found: list[Best], asking: Asking) -> Best:
 
 def _back_again(whole: Whole) -> int:
     """How many places hold a song that other shows have too."""
-    shows = Counter(form for form, _ in {(tight(one.song), one.night) for one in whole.places})
-    return sum(shows[tight(one.song)] > 1 for one in whole.places)
+    shows = shows_of(whole.places)
+    return sum(len(shows[tight(one.song)]) > 1 for one in whole.places)
 
 
 # ------------------------------------------------------------------------------------------------ guards

@@ -20,6 +20,8 @@ WROTE = re.compile(
     re.IGNORECASE,
 )
 _YEAR = re.compile(r"(?<![\d.,/:-])((?:19|20)\d\d)(?![\d:]|[.,/-]\d)")
+_IN_A_LIST = re.compile(r"\s*(?:(?:\d{1,3}[.):]|[-*•]\s)\s*\d|\d{1,2}[.)]\s)")
+"""How a song of a list begins: "5. 1907" is the fifth."""
 _NEAR = 300
 """Days within which a day without a year is sought beside one that has it."""
 
@@ -92,13 +94,11 @@ def _beside(day: Day, anchor: date) -> int | None:
 
 def section_of(line: str, *, top: bool = False) -> int | None:
     """The year of a heading: alone, with the name of a month, with marks of a heading, or in the first lines."""
-    if re.match(r"\s*(?:\d{1,3}[.):]|[-*•]\s)\s*\d", line):
+    if _IN_A_LIST.match(line):
         return None
     years = {int(year) for year in _YEAR.findall(line)}
     words = re.findall(r"[^\W\d_]+", line)
     marked = re.match(r"\s*(?:#|=|\*\*|--)", line) is not None
-    if re.match(r"\s*\d{1,2}[.)]\s", line):
-        return None  # "5. 1907" is the fifth song
     short = not words or (len(words) == 1 and month_of(words[0]) is not None) or (len(words) < 9 and (marked or top))
     return years.pop() if len(years) == 1 and short else None
 

@@ -114,8 +114,10 @@ def sitting(found: Whose, tour: Tour, title: str = "") -> pd.DataFrame:
     """
     day = today(found, tour)
     wanted = model.wanted(tour, day)
-    due_today = model.to_test(tour, day, wanted).set_index("song").today
-    share = {model.one(tour, title): by_heart.A_SITTING} if title else due_today[due_today > 0].to_dict()
+    if title:
+        share = {model.one(tour, title): by_heart.A_SITTING}
+    else:
+        share = model.to_test(tour, day, wanted).query("today > 0").set_index("song").today.to_dict()
     rows = [pd.DataFrame({"song": [], "asked": [], "answer": []}, dtype="str")]
     for song, many in share.items():
         made, longest = model.questions_of(tour, song), model.gap(wanted[song][1])
