@@ -95,6 +95,7 @@ def test_a_row_a_show_may_hold_the_set_in_one_cell_and_the_encore_in_another(tmp
 
 
 TITLES = ["Ferry", "Tin Rook", "Copper Wire", "Quill", "Stone Bread", "14 Doors", "Half a Mile"]
+CHORUS = ["Ferry", "Tin Rook", "Copper Wire", "Stone Bread", "14 Doors", "Half a Mile"]
 TABLES_A_MONTH = """# Shows 2030
 
 ## May
@@ -259,6 +260,23 @@ def test_lines_that_name_the_city_and_the_venue_are_believed():
     assert [*TITLES[:5], *TITLES[2:], *TITLES[1:6]] == found.plays.song.tolist()
     assert ["Ostby", "Lenkau", "Varn"] == found.shows.city.tolist()
     assert ["Percha", "Casa Negra", "Percha"] == found.shows.venue.tolist()
+
+
+def test_an_encore_told_in_a_line_of_its_own_is_cut_where_one_of_its_songs_is_known():
+    """
+    "enc: Quill" under one set tells that "enc: Quill, Sable" under another are two songs.
+    """
+    encores = ("Quill, Sable", "Quill", "Sable, Quill")
+    text = "\n\n".join(
+        f"{day} May 2030, Ostby\n"
+        + "\n".join(f"{at} {title}" for at, title in enumerate(night, 1))
+        + f"\nenc: {encore}"
+        for day, night, encore in zip((3, 4, 9), (CHORUS[:5], CHORUS[1:], CHORUS[:4]), encores, strict=True)
+    )
+    found = sources.read(sources.Pasted(text))
+
+    assert found.questions.empty
+    assert ["Quill", "Sable", "Quill", "Sable", "Quill"] == found.plays.song[found.plays.encore].tolist()
 
 
 def test_titles_that_are_written_short_later_are_one_question():

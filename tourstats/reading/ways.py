@@ -168,18 +168,24 @@ def cut(line: str, way: Way, said: set[str], again: Counter[str] | None = None, 
     return Cut(songs, "", [Field(text, at) for at, text in enumerate(texts) if at not in way.picks and text])
 
 
+def below_heading(line: str) -> tuple[str, str]:
+    """The heading that a line begins with ("Encore"), and what stands behind it; nothing if it begins with none."""
+    bare = MARK.sub("", line)
+    lead = _LEAD.match(bare)
+    return (lead[1].strip(), bare[lead.end() :]) if lead and is_label(f"{lead[1].strip()}:") else ("", "")
+
+
 def _of_one(line: str, again: Counter[str]) -> Cut:
     """Cut a line of a file whose lines hold one song each: one may list songs, or say something behind its song."""
-    lead = _LEAD.match(MARK.sub("", line))
-    if lead and is_label(f"{lead[1].strip()}:"):
-        rest = MARK.sub("", line)[lead.end() :]
+    lead, rest = below_heading(line)
+    if lead:
         pieces = max((parts(rest, sign) for sign in (", ", "; ", " / ", " - ", " – ")), key=len)
         if (
             len(pieces) > 1
-            and not again[core(rest)]
+            and again[core(rest)] < 2
             and sum(again[core(piece)] > 0 for piece in pieces) >= 0.5 * len(pieces)
         ):
-            return Cut([Field(text, at) for at, text in enumerate(pieces) if text], lead[1].strip())
+            return Cut([Field(text, at) for at, text in enumerate(pieces) if text], lead)
     if listed := _listed(line, again):
         return Cut([Field(text, at) for at, text in enumerate(listed)])
     match = re.match(r"(.*?\S)(?:\s{3,}|\t)(\S.*)$", line.strip())
