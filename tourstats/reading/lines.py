@@ -98,6 +98,10 @@ SAID_WORDS = frozenset(
 _SAID_BEHIND = re.compile(
     rf"\s(?:[-–—]+\s|//\s*)(?=[^-–—]*$)(?=.*\b(?:{'|'.join(sorted(SAID_WORDS))})\b).*$", re.IGNORECASE
 )
+_SHOUTED = re.compile(
+    r"(?<=[a-z\u00df-\u00ff])\s+(?:NEW|NEU|NOUVEAU|NUEVA|NUOVA|NOVA|NIEUW|NY)(?:\s+(?:SONG|TUNE))?\W*$"
+)
+"""That a song is new, shouted behind a title that is not."""
 _WITH_BEHIND = re.compile(r"\s+w/\s?.*$", re.IGNORECASE)
 _BARE_NUMBER = re.compile(r"\d{1,3}\s+[^\W\d_]")
 _OTHER_SONG = re.compile(
@@ -314,6 +318,8 @@ def likely_title(line: str, *, numbered: bool = True) -> str:
     --------
     >>> likely_title("12. Gravel Pylon (new!) 3:45"), likely_title("Half (Moon)"), likely_title("1847")
     ('Gravel Pylon', 'Half (Moon)', '1847')
+    >>> likely_title("Weathercock NEW"), likely_title("Something New"), likely_title("ALL NEW")
+    ('Weathercock', 'Something New', 'ALL NEW')
 
     """
     return " ".join(likely(line, numbered=numbered).text.split())
@@ -328,7 +334,7 @@ def likely(line: str, *, numbered: bool = True) -> Reading:
     best = next((reading for reading in whole if reading.numbered), found[-1])
     text = best.text
     for _ in range(6):
-        for place, tail in enumerate((*_TAILS[:_PLAIN_TAILS], _SAID_BEHIND, _WITH_BEHIND)):
+        for place, tail in enumerate((*_TAILS[:_PLAIN_TAILS], _SAID_BEHIND, _WITH_BEHIND, _SHOUTED)):
             mark = tail.search(text)
             rest = text[: mark.start()].rstrip() if mark else ""
             plain = mark is not None and (place != 2 or reads_like_a_remark(mark.group()))
