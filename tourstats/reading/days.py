@@ -24,13 +24,18 @@ _MONTH_OF = {word: number for number, words in enumerate(_MONTHS, start=1) for w
 _WEEKDAYS = (
     "mon monday mo montag lun lundi lunes lunedi pon poniedzialek ma maandag segunda seg mandag man mandag mandagen måndag mån maanantai pondeli hetfo luni понедельник пн 月",
     "tue tues tuesday di dienstag die mar mardi martes martedi wto wtorek dinsdag terca ter tirsdag tir tis tisdag tiistai uterý ut kedd marti вторник вт 火",
-    "wed wednesday mi mittwoch mit mer mercredi miercoles mie mercoledi sro sr sroda wo woensdag quarta qua onsdag ons keskiviikko streda szerda miercuri среда ср 水",
+    "wed weds wednesday mi mittwoch mit mer mercredi miercoles mie mercoledi sro sr sroda wo woensdag quarta qua onsdag ons keskiviikko streda szerda miercuri среда ср 水",
     "thu thur thurs thursday do donnerstag don jeu jeudi jueves jue giovedi gio czw czwartek donderdag quinta qui torsdag tor tors torstai ctvrtek stvrtok csutortok joi четверг чт 木",
     "fri friday fr freitag fre ven vendredi viernes vie venerdi pia pt piatek vr vrijdag sexta sex fredag fre perjantai patek piatok pentek vineri пятница пт 金",
     "sat saturday sa samstag sonnabend sam samedi sabado sab sabato sob sobota za zaterdag lordag lor lø lördag lör lauantai szombat sambata суббота сб 土",
     "sun sunday so sonntag son dim dimanche domingo dom domenica nie niedz niedziela zo zondag sondag søndag søn sø söndag sön sunnuntai nedele nedela vasarnap duminica воскресенье вс 日",
 )  # fmt: skip
 _WEEKDAY_OF = {fold(word): number for number, words in enumerate(_WEEKDAYS) for word in words.split()}
+WEEKDAY = re.compile(
+    rf"\b(?:{'|'.join(word for words in _WEEKDAYS for at, word in enumerate(words.split()) if not at or len(word) > 3)})\b\.?",
+    re.IGNORECASE,
+)
+"""A weekday by its name, or as English cuts it; shorter forms of other languages are words of their own too."""
 _NUMBERS = re.compile(
     r"(?<![\d.,/-])(\d{1,4})(\s?[./-]\s?)(\d{1,2})\s?[./-]\s?(\d{4}|\d{1,2})(?!\d)(?![./-]\d)(?:[T ]+\d{1,2}:\d{2}(?::\d{2})?(?:\.\d+)?(?:Z|[+-]\d\d:?\d\d)?)?"
 )

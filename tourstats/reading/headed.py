@@ -7,16 +7,12 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 
 from tourstats.reading import lines as lines_
+from tourstats.reading.days import WEEKDAY
 from tourstats.reading.titles import fold
 
 _DAY = re.compile(
     r"(?:(?:mon|tues?|wed(?:nes)?|thu(?:rs)?|fri|sat(?:ur)?|sun)(?:day)?\b\.?,?\s*)?"
     r"(?:\d{4}-\d{1,2}-\d{1,2}|\d{1,2}\s?[./]\s?\d{1,2}(?:\s?[./]\s?(?:\d{4}|\d{2}))?\.?(?!\d|\s?bpm))",
-    re.IGNORECASE,
-)
-_WEEKDAY = re.compile(
-    r"\b(?:monday|tuesday|wednesday|thursday|friday|saturday|sunday|mon|tue|wed|thu|fri|sat|sun|montag|dienstag|mittwoch|"
-    r"donnerstag|freitag|samstag|sonntag)\b\.?",
     re.IGNORECASE,
 )
 _FILLING = re.compile(
@@ -39,8 +35,8 @@ def heading_of(line: str, places: Mapping[str, Iterable[str]]) -> dict[str, str]
     Examples
     --------
     >>> known = {"city": ["Tarnholt", "Westhallow"], "venue": ["Tithe Shed"]}
-    >>> heading_of("TARNHOLT 10.10.", known)
-    {'city': 'Tarnholt', 'day': '10.10.'}
+    >>> heading_of("TARNHOLT 10.10.", known), heading_of("TARNHOLT  Weds", known)
+    ({'city': 'Tarnholt', 'day': '10.10.'}, {'city': 'Tarnholt'})
     >>> heading_of("Tithe Shed, doors 19:30", known), heading_of("Rooks over Tarnholt", known)
     ({'venue': 'Tithe Shed'}, {})
 
@@ -57,9 +53,9 @@ def heading_of(line: str, places: Mapping[str, Iterable[str]]) -> dict[str, str]
     if day:
         found["day"] = day
         rest = rest.replace(day, " ", 1)
-    left = _FILLING.sub(" ", _WEEKDAY.sub(" ", rest))
+    left = _FILLING.sub(" ", WEEKDAY.sub(" ", rest))
     only_day = set(found) == {"day"} and not lines_.has_date(line)
-    if not found or any(letter.isalpha() for letter in left) or (only_day and not _WEEKDAY.search(line)):
+    if not found or any(letter.isalpha() for letter in left) or (only_day and not WEEKDAY.search(line)):
         return {}
     return found
 
@@ -76,8 +72,8 @@ def dated(line: str) -> dict[str, str]:
     day = _day_in(line)
     if not day:
         return {}
-    weekday = _WEEKDAY.search(line)
-    rest = _FILLING.sub(" ", _WEEKDAY.sub(" ", line.replace(day, " ", 1)))
+    weekday = WEEKDAY.search(line)
+    rest = _FILLING.sub(" ", WEEKDAY.sub(" ", line.replace(day, " ", 1)))
     words = [" ".join(part.split()).strip(" .:") for part in re.split(r"[,;|@/()]|\s[-–—]\s|\s{3,}", rest)]
     place = ", ".join(word for word in words if any(map(str.isalpha, word)))
     named = weekday is not None and weekday.group() not in day
