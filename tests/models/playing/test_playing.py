@@ -1152,6 +1152,21 @@ def test_where_few_shows_are_reviewed_the_chart_waits_for_fewer():
     assert other.iloc[-1] < 0.95 * every.iloc[-1]
 
 
+def test_where_few_shows_are_reviewed_each_weighs_more():
+    """
+    Nineteen shows alike, then a worse one, all counts the same: the average moves by 0.2 of its score where every show
+    is reviewed; where every other one is, the share that is not being 19 of 39, by 0.2 + 0.15 x 19/39.
+    """
+    moved = []
+    for step in (1, 2):
+        plays, shows, heard = _one_song(20, step)
+        found = heard.loc[heard.index.repeat([2] * 19 + [5])].assign(severity=1)
+        before, after = playing.control(plays, shows, heard, found).ewma.iloc[-2:]
+        moved.append(after - before)
+
+    assert (0.2 + 0.15 * 19 / 39) / 0.2 == pytest.approx(moved[1] / moved[0], rel=0.02)
+
+
 def _one_song(reviewed, step):
     """So many reviewed shows of one song, every `step`th of the tour."""
     number = np.arange(reviewed * step)
