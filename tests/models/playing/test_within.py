@@ -120,3 +120,17 @@ def test_the_unevenness_of_shows_is_recovered(between, variance):
         found.append(fit.unevenness)
 
     assert variance - 0.07 < np.mean(found) < variance + 0.04
+
+
+def test_what_never_differs_within_a_song_has_one_degree_of_freedom():
+    """
+    A circumstance that goes with the song says nothing: its coefficient stays at 0, the other's is as without it.
+    """
+    song, show = np.repeat([0, 1], 4), np.tile(np.arange(4), 2)
+    often, late = (song == 1).astype(float), np.tile([0.0, 1.0], 4)
+    counted = np.array([1.0, 2, 1, 4, 2, 3, 0, 5])
+    both = within.fit(np.column_stack([late, often]), counted, song, show, ridge=0.1)
+    alone = within.fit(late[:, None], counted, song, show, ridge=0.1)
+
+    assert [alone.coefficients[0], 0.0] == pytest.approx(both.coefficients.tolist(), abs=1e-9)
+    assert [alone.df[0], 1.0] == pytest.approx(both.df.tolist())

@@ -209,5 +209,6 @@ def _degrees(at: _Residuals, stretched: Array, uneven: float) -> Array:
         kept = own - at.fitted(own)
         between = spread.T @ kept
         scores = own.T @ kept + uneven * between.T @ between
-        found.append(max(float(np.trace(scores)) ** 2 / float((scores**2).sum()), FEWEST_DF))
+        # What is held still and never differs within a song has no score at all.
+        found.append(max(float(np.trace(scores)) ** 2 / max(float((scores**2).sum()), 1e-300), FEWEST_DF))
     return np.array(found)
