@@ -246,16 +246,15 @@ def _beside(missing: np.ndarray) -> list[tuple[int, int]]:
 
 
 def _lead(evidence: Evidence, at: int, other: int, start: int, end: int) -> float:
-    """By how much a song explains its place better than another song of the set."""
+    """By how much a song explains its place better than another song of the set, by what is known of both."""
+    tempi = all(evidence.wanted[place].bpm > 0 for place in (at, other))
     scores = []
     for place in (at, other):
         song = evidence.wanted[place]
         known = song.seconds > 0
         usual, spread = (song.seconds, USUAL.spread) if known else (USUAL_S, USUAL_SPREAD)
-        fits = (
-            USUAL.tempo * evidence.tempo[place, start:end].sum()
-            + USUAL.chroma * evidence.chroma[place, start:end].sum()
-        )
+        fits = USUAL.chroma * evidence.chroma[place, start:end].sum()
+        fits += USUAL.tempo * evidence.tempo[place, start:end].sum() * tempi
         scores.append(float(fits) + _of_length(end - start, usual, spread, USUAL.length))
     return scores[0] - scores[1]
 

@@ -185,6 +185,12 @@ def test_it_is_said_from_which_section_on_and_what_was_soft_or_loud():
 
     assert "3.8% faster than you usually play it, from chorus 2 on" in words.first(tour, 6, kept=kept(usual)).why[0]
     assert of.softs > 3 > abs(of.louds)
+    row = words.table(tour, 6, kept(odd)).iloc[0]
+    assert (3.8, True, True) == (
+        row["against usual, %"],
+        row["softs against usual, dB"] > 6,
+        abs(row["louds against usual, dB"]) < 1,
+    )
 
 
 @pytest.mark.parametrize(

@@ -136,10 +136,7 @@ class Listening:
         if self.night.row is not None and not self.file.value:
             self.file.value = "; ".join(hearing.files_of(self.night.row))
         if self.night.show_id is not None:
-            table = said_of.table(self.tour, self.night.show_id)
-            self.table.value = (
-                tables_shown.shown(table).html if hasattr(tables_shown.shown(table), "html") else str(table)
-            )
+            self.table.value = tables_shown.shown(said_of.table(self.tour, self.night.show_id, self._kept())).html
         self._fill_first()
         self._fill_marks()
 
@@ -151,8 +148,7 @@ class Listening:
     def _fill_first(self) -> None:
         if self.night.show_id is None:
             return
-        with opened(self.found.path) as diary:
-            kept_ = diary.kept(self.tour.plays.song[self.tour.plays.show_id == self.night.show_id].tolist())
+        kept_ = self._kept()
         chosen = said_of.first(self.tour, self.night.show_id, self.minutes.value, kept_)
         rest = said_of.first(self.tour, self.night.show_id, kept=kept_)
         self.first.value = tables_shown.shown(chosen).html if len(chosen) else ""
@@ -160,6 +156,11 @@ class Listening:
         options = [(f"{one.position} {one.song}: {one.why}", one.position) for one in rest.itertuples()]
         self.song.options = [("choose a song", None), *options]
         self.song.value = value if value in [position for _, position in options] else None
+
+    def _kept(self) -> pd.DataFrame:
+        """What is kept of performances of this show's songs."""
+        with opened(self.found.path) as diary:
+            return diary.kept(self.tour.plays.song[self.tour.plays.show_id == self.night.show_id].tolist())
 
     # ------------------------------------------------------------------------ the recording
 
@@ -295,9 +296,6 @@ class Listening:
                 self.player.at = max(at - self.clip_from - 3, 0.0)
                 self.player.clips += 1
                 return
-
-    def _pressed(self, change: dict[str, Any]) -> None:
-        soon(lambda: spoken(lambda: self._asked(change["new"]), self.said))
 
     def _asked(self, what: dict[str, Any]) -> None:
         if not what or self.now is None:

@@ -159,14 +159,22 @@ def _since(tour: Tour, show_id: object, away: Any, kept: pd.DataFrame | None) ->
     return listening.since(np.asarray(seconds, float), np.asarray(about.curve, float), usual, bars.sections)
 
 
-def table(tour: Tour, show_id: object) -> pd.DataFrame:
-    """What the recording says of each song of the set, in its order; figures that are not sure are not there."""
+def table(tour: Tour, show_id: object, kept: pd.DataFrame | None = None) -> pd.DataFrame:
+    """What the recording says of each song of the set, in its order; figures that are not sure are not there.
+
+    With `kept` as in `first`, soft and loud parts are held against the song's usual, in dB within the show.
+    """
     places = tour.plays.loc[tour.plays.show_id == show_id, ["position", "song"]]
     rows = places.merge(tour.measured[tour.measured.show_id == show_id], how="left", on="position")
     wanted = rows.song.map(tour.songs.drop_duplicates("song").set_index("song").tempo_bpm.to_dict())
-    away = listening.departures(tour.measured, tour.plays, tour.shows, tour.songs, show_id)
-    usual = away[away.quantity == "tempo"].set_index("position")
-    change = 100 * np.expm1((rows.position.map((usual.value - usual.usual).to_dict()).astype(float)) / 100)
+    levels = None if kept is None else hearing.levels(kept)
+    away = listening.departures(tour.measured, tour.plays, tour.shows, tour.songs, show_id, levels)
+    # What has no usual yet departs from nothing.
+    off = (away.value - away.usual).where(away.departure.notna())
+
+    def against(quantity: str) -> pd.Series:
+        return rows.position.map(off[away.quantity == quantity].set_axis(away.position[away.quantity == quantity]))
+
     there = rows.start_s.notna()
     return pd.DataFrame(
         {
@@ -179,8 +187,10 @@ def table(tour: Tour, show_id: object) -> pd.DataFrame:
             "played": rows.tempo_bpm.astype(float).round(1),
             "drift, %": rows.drift.astype(float).round(1),
             "unsteady, %": rows.unsteadiness.astype(float).round(2),
-            "against usual, %": change.round(1),
+            "against usual, %": (100 * np.expm1(against("tempo").astype(float) / 100)).round(1),
             "loudness, dB": rows.loudness.astype(float).round(1),
+            "softs against usual, dB": against("softs").astype(float).round(1),
+            "louds against usual, dB": against("louds").astype(float).round(1),
             "not sure because": rows.why if "why" in rows else "",
         }
     )
