@@ -16,7 +16,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cache, wraps
-from typing import Any, ClassVar, ParamSpec, TypeVar
+from hashlib import sha256
+from typing import Any, ClassVar, ParamSpec, Protocol, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -637,6 +638,92 @@ def _the_same(one: object, other: object) -> bool:
 
 
 _MAY_CHANGE = (pd.DataFrame, pd.Series, np.ndarray, list, dict, set)
+
+
+class Beside(Protocol):
+    """Where finished results are kept from one program to the next."""
+
+    def found(self, key: str) -> Any:  # noqa: ANN401  # what was kept
+        """What was kept under this key; None if nothing was."""
+
+    def keep(self, key: str, made: object) -> None:
+        """Keep it."""
+
+
+beside: list[Beside] = []
+"""Where `finished` keeps results: nowhere, unless pages or notebooks say so (`pages.workbook.finished`)."""
+
+
+def finished(make: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Keep the result of a costly function from one program to the next, and as `latest_kept` within one.
+
+    It is found again by everything that it was made of: the name of the function, and the content of each table and value
+    that was given. A tour with one cell changed is another tour, so that nothing can be stale. The function must ask
+    nothing else: no clock, no file.
+    """
+
+    @wraps(make)
+    def found(*args: Given.args, **named: Given.kwargs) -> Result:
+        if not beside:
+            return make(*args, **named)
+        try:
+            asked = content([make.__module__, make.__qualname__, *args, *sorted(named.items())])
+        except TypeError:  # something whose content nobody knows
+            return make(*args, **named)
+        kept: Result | None = beside[0].found(asked)
+        if kept is None:
+            kept = make(*args, **named)
+            beside[0].keep(asked, kept)
+        return kept
+
+    return latest_kept(found)
+
+
+def content(one: object) -> str:
+    """A digest of what a value holds: the same for equal tables, another one where a single cell differs.
+
+    Examples
+    --------
+    >>> frame = pd.DataFrame({"song": ["Ferry", "Tin Rook"]})
+    >>> content(frame) == content(frame.copy()), content(frame) == content(frame.replace("Ferry", "Mill Race"))
+    (True, False)
+    >>> content(1) == content("1"), content((1, "a")) == content([1, "a"])
+    (False, True)
+
+    """
+    if isinstance(one, pd.DataFrame):
+        known = one.__dict__.get("_content") if isinstance(one, Checked) else None
+        if known is None:
+            known = _digest(
+                [*(_cells(one[name], str(name)) for name in one.columns), _cells(one.index.to_series(), "")]
+            )
+            if isinstance(one, Checked):  # it does not change
+                object.__setattr__(one, "_content", known)
+        return str(known)
+    if isinstance(one, list | tuple):
+        return _digest([content(each).encode() for each in one])
+    if isinstance(one, Mapping):
+        return content([*one.items()])
+    if one is None or isinstance(one, str | int | float | date | np.generic):
+        return f"{type(one).__name__} {one!r}"
+    if not hasattr(one, "content"):
+        raise TypeError(f"No content is known of {type(one).__name__}.")
+    return str(one.content)  # a tour
+
+
+def _cells(values: pd.Series, name: str) -> bytes:
+    """Name, type and content of a column."""
+    mixed = values.dtype == object  # numbers beside words: 1 and "1" are not the same
+    cells = (
+        repr(values.tolist()).encode()
+        if mixed
+        else pd.util.hash_pandas_object(values, index=False).to_numpy().tobytes()
+    )
+    return f"{name} {values.dtype} {len(values)} ".encode() + cells
+
+
+def _digest(parts: list[bytes]) -> str:
+    return sha256(b"".join(len(part).to_bytes(8) + part for part in parts)).hexdigest()
 
 
 def in_order(shows: pd.DataFrame) -> pd.DataFrame:

@@ -15,7 +15,7 @@ from typing import Any
 import pandas as pd
 
 from tourstats.problems import TableProblem, UnknownShowProblem, counted
-from tourstats.tables import ALL, Checked, checked, empty, in_order
+from tourstats.tables import ALL, Checked, checked, content, empty, in_order
 
 NAMES = (*ALL, "planned")
 """Tables of a tour: those described in `tables`, and the sets twice, as they were played and as they were planned."""
@@ -223,6 +223,13 @@ class Tour:
             if len(own):
                 break
         return own.sort_values("position", kind="stable", ignore_index=True)
+
+    @property
+    def content(self) -> str:
+        """A digest of everything in it: another one where a single cell differs."""
+        if "_content" not in self.__dict__:
+            self.__dict__["_content"] = content([self.before, *self])
+        return str(self.__dict__["_content"])
 
     def __getattr__(self, name: str) -> pd.DataFrame:
         """Return a table."""

@@ -14,7 +14,7 @@ import pandas as pd
 from scipy import optimize, special, stats
 
 from tourstats.models.estimates import adjusted, one_thread
-from tourstats.tables import checked, columns, in_sets
+from tourstats.tables import checked, columns, finished, in_sets
 
 Array = npt.NDArray[np.float64]
 
@@ -321,6 +321,7 @@ def in_minutes(ordered: pd.DataFrame, minutes: float) -> pd.DataFrame:
 # ---------------------------------------------------------------------------- over the tour
 
 
+@finished
 def creep(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame, leg: object = None) -> pd.DataFrame:
     """Whether the tempo of each song went up or down over a tour or a leg.
 
@@ -418,6 +419,7 @@ def moderated(variance: Array, free: Array) -> tuple[Array, Array]:
     return (prior * common + free * variance) / (prior + free), np.minimum(prior + free, free.sum())
 
 
+@finished
 @one_thread
 def effects(
     measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame | None = None

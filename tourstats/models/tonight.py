@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from tourstats.models import audience, lists, playing, practice, rotation, song
 from tourstats.problems import Problem, counted
-from tourstats.tables import items, latest_kept
+from tourstats.tables import finished, items
 from tourstats.tour import Tour, coming
 
 MINUTES = 110.0
@@ -308,6 +308,7 @@ def _never_played(crossings: pd.DataFrame, the_set: pd.DataFrame, band: pd.DataF
     return never.assign(expected=part.reindex(never.next_song).to_numpy())
 
 
+@finished
 def day_off(
     tour: Tour, chances: pd.DataFrame, show: Mapping[str, object], minutes: float
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -343,7 +344,7 @@ def day_off(
     return steps, table.sort_values("chance", ascending=False, kind="stable", ignore_index=True)
 
 
-@latest_kept
+@finished
 def for_break(
     tour: Tour, *, sittings: int = 6, minutes: float = 50.0, shows: int = 3, days: int | None = None
 ) -> tuple[pd.DataFrame, pd.DataFrame]:

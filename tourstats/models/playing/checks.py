@@ -10,6 +10,7 @@ from tourstats.models.estimates import adjusted, one_thread
 from tourstats.models.playing import within
 from tourstats.models.playing.effects import RIDGE, Fitted, fitted
 from tourstats.models.playing.performances import of_tour
+from tourstats.tables import finished
 from tourstats.tour import Tour
 
 Array = npt.NDArray[np.float64]
@@ -19,6 +20,7 @@ DRAWN = 400
 CHECKS = ("spread", "clean performances", "shows in a row alike", "largest count")
 
 
+@finished
 @one_thread
 def residual_checks(tour: Tour) -> pd.DataFrame:
     """Hold what the regression leaves over against what it would leave if mistakes were as it takes them.
@@ -60,6 +62,7 @@ def residual_checks(tour: Tour) -> pd.DataFrame:
     return pd.DataFrame({"check": CHECKS, "value": seen, "low": low, "high": high, "p": p, "holds": p >= 0.05})  # noqa: PLR2004  # the usual level
 
 
+@finished
 @one_thread
 def influence(tour: Tour) -> pd.DataFrame:
     """How far each effect would move if a show had not been reviewed.

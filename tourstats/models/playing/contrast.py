@@ -14,7 +14,7 @@ from tourstats.models.estimates import adjusted, one_thread, rate_interval, t_re
 from tourstats.models.playing.effects import Fitted, fitted, too_few
 from tourstats.models.playing.performances import of_tour
 from tourstats.problems import Problem
-from tourstats.tables import in_order
+from tourstats.tables import finished, in_order
 from tourstats.tour import Tour
 
 Array = npt.NDArray[Any]
@@ -66,6 +66,7 @@ class Comparison:
     evenness: pd.DataFrame
 
 
+@finished
 @one_thread
 def compare(tour: Tour, *, legs: tuple[object, object] | None = None, day: object = None) -> Comparison:
     """Compare two legs, or before and after a day, as if both had played the same sets.

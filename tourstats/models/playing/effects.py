@@ -12,7 +12,7 @@ from tourstats.models.estimates import PRIOR_LAYOFF, adjusted, one_thread, t_rea
 from tourstats.models.playing import runs, within
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, commonest_room, design
 from tourstats.models.playing.performances import RUN, of_tour, performances
-from tourstats.tables import latest_kept
+from tourstats.tables import finished
 from tourstats.tour import Tour
 
 Array = npt.NDArray[np.float64]
@@ -46,7 +46,7 @@ class Fitted:
         return float(self.fit.coefficients[at]), float(self.fit.errors[at]), float(self.fit.df[at])
 
 
-@latest_kept
+@finished
 @one_thread
 def effects(
     plays: pd.DataFrame,
@@ -175,7 +175,7 @@ def usual_room(tour: Tour) -> str:
     return commonest_room(of_tour(tour))
 
 
-@latest_kept
+@finished
 @one_thread
 def layoff_curve(tour: Tour, longest: int | None = None) -> pd.DataFrame:
     """Expected mistakes against shows off, with and without a run in the week before.
@@ -236,7 +236,7 @@ def known_of_runs(table: pd.DataFrame) -> runs.Known:
     return found.runs if found else runs.assumed()
 
 
-@latest_kept
+@finished
 @one_thread
 def what_runs_take(tour: Tour) -> pd.DataFrame:
     """What a run takes away of a song's mistakes, by the way it was run: what plan, forecast and effects all use.

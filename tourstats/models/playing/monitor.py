@@ -19,7 +19,7 @@ from tourstats.models.estimates import PRIOR_RATE, at_most, one_thread
 from tourstats.models.playing.forecast import PRIORS
 from tourstats.models.playing.performances import performances
 from tourstats.problems import UnknownShowProblem
-from tourstats.tables import checked, in_order, latest_kept
+from tourstats.tables import checked, finished, in_order
 
 Array = npt.NDArray[Any]
 
@@ -99,7 +99,7 @@ class _Watch:
         return cls(expected, low, high, average, reach, beyond, drifting, np.zeros(plays))
 
 
-@latest_kept
+@finished
 @one_thread
 def control(
     plays: pd.DataFrame,

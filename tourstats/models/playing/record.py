@@ -9,7 +9,7 @@ from tourstats.models.estimates import one_thread
 from tourstats.models.playing.effects import known_of_runs
 from tourstats.models.playing.forecast import forecast_of, run_unasked
 from tourstats.models.playing.performances import WEEK, circumstances, counts, of_tour, with_reviews
-from tourstats.tables import latest_kept
+from tourstats.tables import finished
 from tourstats.tour import Tour
 
 START = 8
@@ -19,7 +19,7 @@ RUNS_KNOWN = 6
 FIFTHS = 5
 
 
-@latest_kept
+@finished
 @one_thread
 def expected_record(tour: Tour) -> pd.DataFrame:
     """What was expected of each reviewed performance, by what was known before its show, and what was found.
@@ -86,7 +86,7 @@ def by_fifths(record: pd.DataFrame) -> pd.DataFrame:
     ).reset_index(drop=True)
 
 
-@latest_kept
+@finished
 def what_came_of_runs(tour: Tour, made: pd.DataFrame | None = None) -> pd.DataFrame:
     """What was run, and for what: whether each song was played in the week after its runs, and what was found then.
 

@@ -11,13 +11,14 @@ import pandas as pd
 
 from tourstats.models.estimates import gamma_poisson
 from tourstats.models.playing.performances import counts
-from tourstats.tables import checked, in_sets
+from tourstats.tables import checked, finished, in_sets
 from tourstats.tour import Tour
 
 ARROW = " \N{RIGHTWARDS ARROW} "
 KEYS = ["show_id", "song"]
 
 
+@finished
 def at_transitions(tour: Tour) -> pd.DataFrame:
     """Mistakes at each transition, against what its two songs bring at their own starts and endings.
 

@@ -8,7 +8,7 @@ import pandas as pd
 
 from tourstats.models.estimates import HARD_PART, gamma_poisson
 from tourstats.models.playing.performances import counts
-from tourstats.tables import checked, latest_kept
+from tourstats.tables import checked, finished
 
 HEARD_MORE = 2.0
 """How many times as much a mistake weighs for each step of severity: one that the band heard counts for two, one that
@@ -69,7 +69,7 @@ def weights(mistakes: pd.DataFrame, songs: Iterable[str], heard_more: float = HE
     return ((by_song["sum"] + WORTH * usual) / (by_song["size"] + WORTH) / usual).rename(None)
 
 
-@latest_kept
+@finished
 def spots(mistakes: pd.DataFrame, reviews: pd.DataFrame) -> pd.DataFrame:
     """Which spots go wrong again and again: song, section and bar, the surest first.
 

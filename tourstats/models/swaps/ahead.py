@@ -15,10 +15,12 @@ from tourstats.models.swaps.forecasting import TIES
 from tourstats.models.swaps.hazards import out_cells
 from tourstats.models.swaps.history import read
 from tourstats.models.swaps.pool import MEMBERS, Step, last_step
+from tourstats.tables import finished
 
 Floats = NDArray[np.float64]
 
 
+@finished
 @one_thread
 def coming(
     plays: pd.DataFrame,

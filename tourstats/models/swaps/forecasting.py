@@ -17,6 +17,7 @@ from tourstats.models.swaps.history import History, read
 from tourstats.models.swaps.known_set import KnownSetProblem
 from tourstats.models.swaps.pool import MEMBERS, Step, last_step
 from tourstats.problems import counted
+from tourstats.tables import finished
 
 Floats = NDArray[np.float64]
 
@@ -72,6 +73,7 @@ class Forecast:
     note: str
 
 
+@finished
 @one_thread
 def forecast(
     plays: pd.DataFrame,

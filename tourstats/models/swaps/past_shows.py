@@ -13,6 +13,7 @@ from tourstats.models.swaps.history import read
 from tourstats.models.swaps.known_set import watched
 from tourstats.models.swaps.pool import MEMBERS, Step, walk
 from tourstats.models.swaps.rules import as_table
+from tourstats.tables import finished
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,7 @@ class Record:
     returns: pd.DataFrame
 
 
+@finished
 @one_thread
 def backtest(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, start: int = 8) -> pd.DataFrame:
     """Forecasts of past shows, each made from the shows before it.
@@ -87,6 +89,7 @@ def backtest(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, star
     return track_record(plays, shows, songs, start).songs[["show_id", "song", "chance", "in_last_set", "played"]]
 
 
+@finished
 @one_thread
 def track_record(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, start: int = 8) -> Record:
     """As `backtest`, with numbers of swaps, intervals, and ranges; parameters as there.

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from tourstats.models.swaps import ridge
 from tourstats.models.swaps.draws import logit
+from tourstats.tables import finished
 
 Floats = NDArray[np.float64]
 
@@ -92,6 +93,7 @@ def by_show(backtest: pd.DataFrame) -> pd.DataFrame:
     return scored.groupby("show_id", sort=False)[["log_loss", "brier"]].mean().reset_index()
 
 
+@finished
 def recall(backtest: pd.DataFrame, firsts: Sequence[int] = (5, 10, 20)) -> pd.DataFrame:
     """Of the songs that came in, how many were among the likeliest few outside the last set.
 
@@ -143,6 +145,7 @@ def _share_interval(parts: Floats, wholes: Floats) -> tuple[float, float]:
     return float(low), float(high)
 
 
+@finished
 def compare(model: pd.DataFrame, rules: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The forecasts beside simple rules, on the same shows and songs.
 

@@ -103,13 +103,12 @@ def _away(address: str) -> str:
 
 def _titles() -> re.Pattern[str]:
     """What finds the titles of the diary that the pages show, as it is now."""
-    path = whose().path
-    sides = [Path(f"{path}{side}") for side in ("", "-wal")]
-    return _found_by(path, *(side.stat().st_mtime_ns if side.exists() else 0 for side in sides))
+    found = whose()
+    return _found_by(found.path, found.written)
 
 
 @lru_cache(maxsize=1)
-def _found_by(path: Path, *_: int) -> re.Pattern[str]:
+def _found_by(path: Path, _: object) -> re.Pattern[str]:
     with opened(path, make=False) as diary:
         titles = [title for title in diary.songs().song if any(map(str.isalpha, title))]
     longest = sorted(titles, key=len, reverse=True)

@@ -45,6 +45,12 @@ class Whose:
             return diary.read()
 
     @property
+    def written(self) -> tuple[tuple[int, int], ...]:
+        """What changes with each save: times and sizes of the file and of its log; empty where there is none."""
+        sides = [Path(f"{self.path}{side}") for side in ("", "-wal")]
+        return tuple((side.stat().st_mtime_ns, side.stat().st_size) for side in sides if side.exists())
+
+    @property
     def words(self) -> str:
         """What a page says about it, as Markdown; nothing about a diary of one's own."""
         return (COPY_WORDS if self.copy else DEMO_WORDS) if self.demo else ""

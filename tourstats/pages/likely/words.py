@@ -14,7 +14,7 @@ from tourstats.models.swaps import rules
 from tourstats.models.swaps.past_shows import middle
 from tourstats.pages.kit import tables_shown
 from tourstats.problems import counted
-from tourstats.tables import in_order, latest_kept
+from tourstats.tables import finished, in_order
 from tourstats.tour import Tour
 
 Known = Iterable[str] | Mapping[str, bool | int]
@@ -59,16 +59,8 @@ LABELS = {
 
 def forecast(tables: Tour, known: Known = (), show: Mapping[str, Any] | None = None) -> swaps.Forecast:
     """The forecast of the next show, or of `show`."""
-    if not known and show is None:
-        return _ahead(tables)
     asked = tables.show() if show is None else show
     return swaps.forecast(tables.plays, tables.shows, tables.songs, asked, known=known)
-
-
-@latest_kept
-def _ahead(tables: Tour) -> swaps.Forecast:
-    """The forecast that most of the page asks for: of the next show, with nothing known of it."""
-    return swaps.forecast(tables.plays, tables.shows, tables.songs, tables.show())
 
 
 def to_run(said: swaps.Forecast, run: int = RUN) -> pd.DataFrame:
@@ -145,6 +137,11 @@ def first_songs(tables: Tour, most: int = 5) -> dict[str, bool | int]:
 # ---------------------------------------------------------------------------- how good it has been
 
 
+@finished
+def _by_rules(tables: Tour) -> dict[str, pd.DataFrame]:
+    return {name: rule(tables.plays, tables.shows, tables.songs) for name, rule in rules.ALL.items()}
+
+
 @dataclass(frozen=True)
 class LookBack:
     """Forecasts of the past shows of a diary, and simple rules beside them; each worked out once."""
@@ -159,8 +156,7 @@ class LookBack:
     @cached_property
     def rules(self) -> dict[str, pd.DataFrame]:
         """Each simple rule on the same shows."""
-        asked = self.tables.plays, self.tables.shows, self.tables.songs
-        return {name: rule(*asked) for name, rule in rules.ALL.items()}
+        return _by_rules(self.tables)
 
     @cached_property
     def compared(self) -> pd.DataFrame:

@@ -10,7 +10,7 @@ import pandas as pd
 from tourstats.models import playing
 from tourstats.models.estimates import rate_interval
 from tourstats.problems import TooFewProblem, counted
-from tourstats.tables import in_order
+from tourstats.tables import finished, in_order
 from tourstats.tour import Tour
 
 LIKE = "in the second half of the tour against the first, of the same songs in the same kind of venue"
@@ -118,6 +118,7 @@ class Trends:
         return playing.faults_only(self.found)
 
 
+@finished
 def read(tables: Tour) -> Trends:
     """Ask the playing models everything that the page says; where only faults were written down, as on day one."""
     found = playing.counted(tables.reviews, tables.mistakes)

@@ -2,7 +2,8 @@
 
 A page is read when it is asked for, never before, so that nothing on it is older than the latest save; what is ready
 beforehand is the code. The process that is forked (`python -m tourstats.pages.workbook.kernels`) has read nothing, and
-started no thread of its own. Where a system cannot fork well (only Linux is known to), kernels begin as they always do.
+started no thread of its own; what is worked out ahead (`ahead`) is done by a fork of it. Where a system cannot fork
+well (only Linux is known to), kernels begin as they always do.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager, ServerKernelManager
 from traitlets import default
 
+from tourstats.pages.workbook.ahead import Ahead
 from tourstats.tables import ALL, empty
 
 LOADED = (
@@ -41,6 +43,8 @@ LOADED = (
 """What the pages need, in the order in which it is loaded; a page asked for meanwhile does not wait for the rest."""
 FEWEST = 9
 """How much of that comes before the first page."""
+LOOK_S = 1.0
+"""How often it is looked whether the diary was saved, in seconds."""
 HEARD = "import ipywidgets; ipywidgets.register_comm_target()"
 """What a kernel does first: loaded without a kernel, the widgets have told none where their messages go."""
 
@@ -57,7 +61,10 @@ def main(told: Connection) -> None:
             load()
             while at >= FEWEST and told.poll():
                 _fork(told)
+        ahead = Ahead()
         while True:
+            while not told.poll(LOOK_S):
+                ahead.look()
             _fork(told)
 
 

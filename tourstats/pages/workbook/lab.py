@@ -14,6 +14,8 @@ from pathlib import Path
 from tourstats.diary.store.place import home
 from tourstats.pages.kit.whole_files import write_whole
 from tourstats.pages.kit.whose import for_pages
+from tourstats.pages.workbook.finished import FOLDER
+from tourstats.pages.workbook.finished import place as kept
 from tourstats.pages.workbook.server import stop, stopped_when_asked
 from tourstats.problems import Problem
 
@@ -46,7 +48,8 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
             f"The notebooks cannot be laid out in {place} ({error.strerror}). Allow writing there, or make room."
         ) from error
     _trust(folder)
-    settings = {"JUPYTER_CONFIG_PATH": str(quiet_settings(folder.parent / "jupyter"))} | for_pages(path)
+    quiet = {"JUPYTER_CONFIG_PATH": str(quiet_settings(folder.parent / "jupyter")), FOLDER: str(kept())}
+    settings = os.environ | quiet | for_pages(path)
     command = [
         *(sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}", f"--LabApp.default_url={FIRST}"),
         "--ServerApp.answer_yes=True",  # one Ctrl-C is enough
@@ -55,11 +58,16 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
         command.append("--no-browser")
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")
+    ahead = [sys.executable, "-m", "tourstats.pages.workbook.ahead"]
     with stopped_when_asked():
-        server = subprocess.Popen(command, cwd=folder, env=os.environ | settings)  # noqa: S603  # our own words only
+        server, helper = (
+            subprocess.Popen(each, cwd=folder, env=settings)  # noqa: S603  # our own words only
+            for each in (command, ahead)
+        )
         try:
             server.wait()
         finally:
+            stop(helper)
             stop(server)
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 from tourstats.diary import opened
 from tourstats.pages.kit import links
 from tourstats.pages.kit.whose import whose
+from tourstats.pages.workbook.finished import keep_results
 from tourstats.tour import Tour
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ def read(path: str | Path | None = None) -> Tour:
     from tourstats.pages.kit import charts  # noqa: PLC0415  # as above
 
     charts.register()
+    keep_results()
     found = whose(path)
     if found.demo:
         display(Markdown(f"*{found.words}*"))

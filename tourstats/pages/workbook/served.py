@@ -26,7 +26,7 @@ from tourstats.diary.store.place import home
 from tourstats.pages.kit import look
 from tourstats.pages.kit.contents import FIRST, chosen
 from tourstats.pages.kit.whose import for_pages
-from tourstats.pages.workbook import telephone
+from tourstats.pages.workbook import finished, telephone
 from tourstats.pages.workbook.lab import WorkbookProblem, laid_out
 from tourstats.pages.workbook.server import stop, stopped_when_asked
 
@@ -161,6 +161,7 @@ def _settings(folder: Path, path: str | Path | None, token: str, left_s: int = L
         "JUPYTER_TOKEN": token,
         telephone.SECRETS: str(own),
         look.LIVE_ONLY: "1",
+        finished.FOLDER: str(finished.place()),
     }
     return made | for_pages(path)
 
