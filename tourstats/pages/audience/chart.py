@@ -207,7 +207,7 @@ def heard_most(frame: pd.DataFrame, title: str = "", most: int = MOST_SONGS) -> 
             "song:N",
             sort=songs.song.tolist(),
             title=None,
-            axis=alt.Axis(grid=False, ticks=False, domain=False, labelOverlap=False, labelLimit=170),
+            axis=alt.Axis(grid=False, ticks=False, domain=False, labelOverlap=False, labelLimit=230),
         ),
         tooltip=[
             "song:N",

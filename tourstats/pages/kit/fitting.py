@@ -21,11 +21,11 @@ _TITLE_PX, _WORDS_PX = 8.6, 7.0
 """Px that a letter takes, on average: of a title of 15 px, of other words of 13 px."""
 SENTENCES = 300
 """Px from which on the labels of a chart are sentences, whose rows are high enough for two lines."""
-_LABELS, _PAD = 140, 40
-"""Px that labels of a row may take on a telephone, and that a panel needs beside its data."""
+_LABELS, _LINES, _PAD = 140, 165, 40
+"""Px that labels of a row may take on a telephone, in one line and in two, and that a panel needs beside its data."""
 _TWO_LINES = (
-    "length(datum.label) > 20 ? [slice(datum.label, 0, lastindexof(slice(datum.label, 0, 21), ' ')), "
-    "slice(datum.label, lastindexof(slice(datum.label, 0, 21), ' ') + 1)] : datum.label"
+    "length(datum.label) > 24 ? [slice(datum.label, 0, lastindexof(slice(datum.label, 0, 25), ' ')), "
+    "slice(datum.label, lastindexof(slice(datum.label, 0, 25), ' ') + 1)] : datum.label"
 )
 
 
@@ -117,5 +117,6 @@ def _labels_in_two_lines(part: Any) -> Any:  # noqa: ANN401  # any part of a spe
     if made.get("orient") == "top" and "symbolType" in made:
         return made | {"columns": 1}  # a legend: a line each
     if isinstance(limit, int | float) and limit > _LABELS:
-        made |= {"labelLimit": _LABELS} | ({"labelExpr": _TWO_LINES} if limit >= SENTENCES else {})
+        lines = {"labelLimit": _LINES, "labelExpr": _TWO_LINES}
+        made |= lines if limit >= SENTENCES else {"labelLimit": _LABELS}
     return made

@@ -66,8 +66,13 @@ def table(tour: Tour, leg: object = None) -> pd.DataFrame:
     rows = listening.creep(tour.measured, tour.plays, tour.shows, leg)
     rows = rows.sort_values("change", key=abs, ascending=False, kind="stable", ignore_index=True)
     made = pd.DataFrame({"song": rows.song, "recorded": rows.performances, "tempo": rows.tempo_bpm.round(1)})
-    likely = [f"{low:+.1f} to {high:+.1f}" for low, high in zip(rows.low, rows.high, strict=True)]
-    return made.assign(**{"change, %": rows.change.round(1), "likely, %": likely, "clear": rows.clear})
+    likely = [
+        f"{low + 0.0:+.1f} to {high + 0.0:+.1f}"
+        for low, high in zip(rows.low.round(1), rows.high.round(1), strict=True)
+    ]
+    return made.assign(
+        **{"change, %": rows.change.round(1).map("{:+.1f}".format), "likely, %": likely, "clear": rows.clear}
+    )
 
 
 def shown(tour: Tour) -> object:

@@ -148,7 +148,7 @@ def parts(
         partial(_again, found),
         partial(_safe, found),
         partial(_runs, found),
-        partial(_expected, found, charts=charts),
+        *([partial(_expected, found)] if charts else []),
         partial(_worked, found),
         partial(_ear, found),
         partial(_forecasts, found),
@@ -167,10 +167,11 @@ def parts(
     return [part for part in made if part is not None]
 
 
-def said(made: Mapping[str, Part], heading: str) -> Markdown:
-    """The words of one part as prose for a notebook; a sentence if there are no data for it."""
+def said(made: Mapping[str, Part], heading: str, *, named: bool = False) -> Markdown:
+    """The words of one part as prose for a notebook, if need be with its heading; a sentence if there are no data."""
     part = made.get(heading)
-    return say(part.words if part else f"{heading}: {NOT_YET.get(heading, REVIEWS_FIRST)}")
+    words = part.words if part else NOT_YET.get(heading, REVIEWS_FIRST)
+    return say(f"**{heading}:** {words}" if named or not part else words)
 
 
 @latest_kept
@@ -248,11 +249,9 @@ def _effects(leg: _Leg, *, charts: bool) -> Part | None:
     """What goes with mistakes."""
     if not len(leg.trends.found):
         return None
-    if not len(leg.trends.effects):
-        return Part("What goes with mistakes", trends.not_enough(leg.trends))
-    rows = leg.trends.effects
-    told = rows[rows.clear] if rows.clear.any() else rows.head(3)
-    words = "\n".join(f"- {trends.effect_sentence(row)}" for row in told.itertuples())
+    rows, words = leg.trends.effects, trends.effects_words(leg.trends)
+    if not len(rows):
+        return Part("What goes with mistakes", words)
     title = trends.effects_title(leg.trends)
     chart = drawn.effects(rows, title).properties(height=PAPER_ROW * len(rows)) if charts else None
     return Part("What goes with mistakes", f"{words}\n\n{trends.left_out_words(leg.trends)}", chart=chart)
@@ -281,7 +280,7 @@ def _layoffs(leg: _Leg) -> Part | None:
 
 def _tempo(leg: _Leg) -> Part | None:
     words = tempo_over_tour.of_leg(leg.tables, leg.name)
-    return Part("Tempo", words, tempo_over_tour.table(leg.tables, leg.name)) if words else None
+    return Part("Tempo", words, tempo_over_tour.table(leg.tables, leg.name).head(MOST_SONGS)) if words else None
 
 
 @latest_kept
@@ -317,12 +316,12 @@ def _runs(leg: _Leg) -> Part | None:
     return Part("What came of runs", *said) if len(said.table) else None
 
 
-def _expected(leg: _Leg, *, charts: bool) -> Part | None:
-    """How good the expected mistakes were."""
+def _expected(leg: _Leg) -> Part | None:
+    """How good the expected mistakes were: in the file alone, for on a page it is asked for (`trends.form.record`)."""
     said = comes_again.record(leg.tables)
     if not len(said.table):
         return None
-    chart = drawn.record(said.table, said.words).properties(height=PAPER_HEIGHT) if charts else None
+    chart = drawn.record(said.table).properties(height=PAPER_HEIGHT)
     return Part("How good the expected mistakes were", said.words, said.table, chart)
 
 

@@ -307,7 +307,7 @@ def _show_scale(first: int, shows: int) -> alt.Scale:
 
 
 def _song_axis(*, grid: bool) -> alt.Axis:
-    return alt.Axis(grid=grid, labelOverlap=False, labelLimit=168, ticks=False, domain=False)
+    return alt.Axis(grid=grid, labelOverlap=False, labelLimit=230, ticks=False, domain=False)
 
 
 def _when(shows: pd.DataFrame, first: int = 1) -> list[str]:

@@ -30,6 +30,7 @@ def effects(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  #
     """
     rows = frame[["words", "ratio", "low", "high", "clear"]].copy()
     rows[["ratio", "low", "high"]] = rows[["ratio", "low", "high"]].clip(FEWEST, MOST)
+    rows["words"] = rows.words.str.replace(r"^when (it|the song) was ", "", regex=True)
     rows["says"] = rows.clear.map({True: "clear", False: "may be chance"})
     order = rows.words.tolist()
     scale = alt.Scale(type="log", domain=[FEWEST, MOST])
@@ -140,12 +141,12 @@ def control(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  #
         f"Mistakes of {len(rows)} reviewed shows, with what their sets should have brought and limits. "
         f"Standing out: {said or 'none'}."
     )
-    finding = f"{counted(len(loud), 'show')} of {len(rows)} reviewed stand out"
+    finding = f"{counted(len(loud), 'show')} of {len(rows)} reviewed stand{'s' if len(loud) == 1 else ''} out"
     how = "Line: expected for this set and room. Band: limits."
     return finished(chart, title or finding, words, subtitle or how, rows=len(frame))
 
 
-def record(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa: ANN401  # as above
+def record(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # noqa: ANN401  # as above
     """Draw expected mistakes against those found, by fifths of the performances.
 
     Parameters
@@ -169,6 +170,5 @@ def record(frame: pd.DataFrame, title: str, subtitle: str = "") -> Any:  # noqa:
     chart = alt.layer(line, dots).properties(width=WIDTH - 150, height=2 * ROW * len(frame))
     said = "; ".join(f"{row.fifth}: {row.expected:.2f} expected, {row.found:.2f} found" for row in frame.itertuples())
     words = f"Mistakes per performance, expected and found, by fifths of the performances. {said}."
-    return finished(
-        chart, title, words, subtitle or "Fifths of the performances, by what was expected.", rows=len(rows)
-    )
+    how = "Fifths of the performances, by what was expected."
+    return finished(chart, title or "Expected mistakes beside those found", words, subtitle or how, rows=len(rows))

@@ -5,13 +5,11 @@ Each part is a sentence or two and a table, for *Playing trends* and the leg rev
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import pandas as pd
 
 from tourstats.models import playing, song
-from tourstats.pages.kit import tables_shown
-from tourstats.pages.trends import chart
 from tourstats.problems import counted
 from tourstats.tables import latest_kept
 from tourstats.tour import Tour
@@ -110,13 +108,3 @@ def record(tables: Tour) -> Said:
         said.append(f"The range of the whole set, four nights in five, held {inside} of {counted(len(whole), 'show')}.")
     fifths = table.assign(fifth=["least expected", "second", "third", "fourth", "most expected"])
     return Said(" ".join(said), fifths[["fifth", "performances", "expected", "found", "chance", "wrong"]])
-
-
-def shown(said: Said) -> object:
-    """The table of a part."""
-    return tables_shown.shown(said.table, empty="")
-
-
-def drawn(said: Said) -> Any:  # noqa: ANN401  # an Altair chart, or nothing
-    """The chart of how good the expected mistakes were; nothing while nobody can say."""
-    return chart.record(said.table, said.words) if len(said.table) else None

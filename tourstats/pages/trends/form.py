@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from html import escape
 from pathlib import Path
 
 import ipywidgets as w
@@ -9,6 +10,8 @@ import ipywidgets as w
 from tourstats.diary import opened
 from tourstats.models import playing
 from tourstats.pages.kit import tables_shown
+from tourstats.pages.kit.asked import Asked
+from tourstats.pages.kit.charts import svg
 from tourstats.pages.kit.show_written import named
 from tourstats.pages.kit.undoing import spare_the_demo, undo_button
 from tourstats.pages.kit.whose import Whose, whose
@@ -27,6 +30,7 @@ from tourstats.pages.kit.widgets import (
     whose_words,
     words,
 )
+from tourstats.pages.trends import chart, comes_again
 from tourstats.problems import Problem, counted
 from tourstats.tables import in_order
 from tourstats.tour import Tour
@@ -154,6 +158,17 @@ def in_part(tables: Tour) -> list[tuple[str, object]]:
 def form(path: str | Path | None = None) -> Page:
     """The form, for a notebook."""
     return Page(Reviewing(path).box, WORDS)
+
+
+def record(path: str | Path | None = None) -> Page:
+    """How good the expected mistakes were, for a notebook: each show told from those before it, at a press."""
+
+    def answer() -> str:
+        said = comes_again.record(whose(path).tour())
+        picture = f"<figure>{svg(chart.record(said.table))}</figure>" if len(said.table) else ""
+        return f"<p>{escape(said.words)}</p>{tables_shown.shown(said.table, empty='').html}{picture}"
+
+    return Asked("record", [], "How good the expected mistakes were", answer).page()
 
 
 def fresh_start(path: str | Path | None = None) -> Page:

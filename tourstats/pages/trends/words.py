@@ -259,13 +259,17 @@ def not_enough(trends: Trends) -> str:
 
 
 def effects_words(trends: Trends) -> str:
-    """Each effect in a line, those that are clear first."""
+    """What is clear, an effect a line; the three that come first where nothing is."""
     if trends.faults_only:
         return faults_words(trends)
     if not len(trends.effects):
         return not_enough(trends) if len(trends.found) else NO_REVIEWS
-    rows = trends.effects.sort_values("clear", ascending=False, kind="stable")
-    return "\n".join(f"- {effect_sentence(row)}" for row in rows.itertuples())
+    rows = trends.effects
+    told = rows[rows.clear] if rows.clear.any() else rows.head(3)
+    said = [f"- {effect_sentence(row)}" for row in told.itertuples()]
+    left = len(rows) - len(told)
+    others = f"\n\n{left} more may be chance; the picture has them." if left else ""
+    return "\n".join(said) + others
 
 
 def effects_title(trends: Trends) -> str:
