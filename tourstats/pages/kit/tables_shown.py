@@ -131,6 +131,9 @@ SHARES = (
 )
 """Columns from 0 to 1 that read as a percentage."""
 
+ENDS = ("low", "high")
+"""Ends of the interval of the column before them."""
+
 TITLES = ("song", "next_song", "neighbour")
 """Columns of titles: on a served page each is a link to the song's own page."""
 
@@ -357,7 +360,10 @@ def _number(value: float) -> str:
 
 def _rows(frame: pd.DataFrame) -> list[list[str]]:
     """Every cell in words, the numbers of a column with the same figures behind the point."""
-    columns = [_column(frame[name], str(name)) for name in frame]
+    names = [str(name) for name in frame]
+    # The ends of an interval are told as what stands before them.
+    of = [next((name for name in names[at::-1] if name not in ENDS), "") for at in range(len(names))]
+    columns = [_column(frame[name], name if of_ not in SHARES else of_) for name, of_ in zip(names, of, strict=True)]
     return [list(row) for row in zip(*columns, strict=True)]
 
 
@@ -367,7 +373,7 @@ def _column(values: pd.Series, name: str) -> list[str]:
     known = values.dropna().astype(float)
     known = known[np.isfinite(known)]
     broken = known[known != known.round()]
-    behind = 0 if not len(broken) else 2 if (broken.abs() < 1).any() else 1
+    behind = 0 if not len(broken) else 2 if (broken.abs() < 1).any() and (broken != broken.round(1)).any() else 1
     return [f"{value:,.{behind}f}" if pd.notna(value) and np.isfinite(value) else cell(value) for value in values]
 
 

@@ -70,9 +70,7 @@ def table(tour: Tour, leg: object = None) -> pd.DataFrame:
         f"{low + 0.0:+.1f} to {high + 0.0:+.1f}"
         for low, high in zip(rows.low.round(1), rows.high.round(1), strict=True)
     ]
-    return made.assign(
-        **{"change, %": rows.change.round(1).map("{:+.1f}".format), "likely, %": likely, "clear": rows.clear}
-    )
+    return made.assign(**{"change, %": rows.change.round(1), "likely, %": likely, "clear": rows.clear})
 
 
 def shown(tour: Tour) -> object:
