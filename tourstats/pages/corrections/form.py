@@ -102,45 +102,59 @@ class Part:
     chosen: w.Dropdown
 
 
-class SongPart(Part):
-    """A song: all that is known about it; or a new one."""
+class RowPart(Part):
+    """One row of a table with all its fields: a song, a show, a venue."""
 
-    name = "a song"
-    empty = "The repertoire has no song yet. Bring a list with the notebook Start with your own tour."
+    noun = table = key = ""
+    columns: tuple[str, ...] = ()
+    saved = '"{now}" is saved.'
 
     def children(self) -> list[w.Widget]:
         """Choice, fields, buttons."""
-        self.chosen = choice("Song", [])
+        self.chosen = choice(self.noun.capitalize(), [])
         self.chosen.observe(self.show, names="value")
-        self.fields = Fields("songs", SONG)
-        return [self.chosen, self.fields.box, row(button("Save the song", self.save, self.said, main=True), self.undo),
-                self.said]  # fmt: skip
+        self.fields = Fields(self.table, self.columns)
+        save = button(f"Save the {self.noun}", self.save, self.said, main=True)
+        return [self.chosen, self.fields.box, row(save, *self.more_buttons(), self.undo), self.said]
+
+    def more_buttons(self) -> list[w.Widget]:
+        """What else can be done with it."""
+        return []
+
+    def show(self, _: object) -> None:
+        """Fill the fields with what is chosen."""
+        self.fields.fill(_row_of(getattr(self.tables, self.table), self.key, self.chosen.value))
+
+    def save(self) -> None:
+        """Write what was changed; the choice goes along with a new name."""
+        values, was = self.fields.changed(), self.chosen.value
+        if not values:
+            raise EditProblem("Nothing was changed.")
+        now = values.get(self.key, was)
+        self.change(lambda diary: getattr(diary, f"change_{self.noun}")(was, **values), self.saved.format(now=now))
+        self.chosen.value = now
+
+
+class SongPart(RowPart):
+    """A song: all that is known about it; or a new one."""
+
+    name, noun, table, key, columns = "a song", "song", "songs", "song", SONG
+    empty = "The repertoire has no song yet. Bring a list with the notebook Start with your own tour."
 
     def offer(self) -> list[tuple[str, Any]]:
         """Titles by the alphabet, and a new one."""
         return [*_titles(self.tables), (A_NEW_SONG, A_NEW_SONG)]
 
-    def show(self, _: object) -> None:
-        """Fill the fields with the song."""
-        found = self.tables.songs[self.tables.songs.song == self.chosen.value]
-        self.fields.fill(found.iloc[0].to_dict() if len(found) else None)
-
     def save(self) -> None:
         """Write what was changed, or the new song."""
-        values, song = self.fields.changed(), self.chosen.value
-        if song == A_NEW_SONG:
-            title = self.fields.fields["song"].value.strip()
-            if not title:
-                raise EditProblem("Give the new song a title.")
-            self.change(lambda diary: diary.add_song(**{"song": title, **values}), f'"{title}" is in the repertoire.')
-            self.chosen.value = next((name for _, name in self.offer() if name == title), self.chosen.value)
+        if self.chosen.value != A_NEW_SONG:
+            super().save()
             return
-        if not values:
-            raise EditProblem("Nothing was changed.")
-        now = values.get("song", song)
-        # The choice goes along with a new title.
-        self.change(lambda diary: diary.change_song(song, **values), f'"{now}" is saved.')
-        self.chosen.value = now
+        values, title = self.fields.changed(), self.fields.fields["song"].value.strip()
+        if not title:
+            raise EditProblem("Give the new song a title.")
+        self.change(lambda diary: diary.add_song(**{"song": title, **values}), f'"{title}" is in the repertoire.')
+        self.chosen.value = next((name for _, name in self.offer() if name == title), self.chosen.value)
 
 
 class MergePart(Part):
@@ -198,38 +212,20 @@ class MergePart(Part):
             self.chosen.value, self.right.value = self.likely.value
 
 
-class ShowPart(Part):
+class ShowPart(RowPart):
     """A show: day, place, room, leg; or taken out."""
 
-    name = "a show"
+    name, noun, table, key, columns = "a show", "show", "shows", "show_id", SHOW
     empty = "There is no show yet. Write down a set first."
+    saved = "The show is saved."
 
-    def children(self) -> list[w.Widget]:
-        """Choice, fields, buttons."""
-        self.chosen = choice("Show", [])
-        self.chosen.observe(self.show, names="value")
-        self.fields = Fields("shows", SHOW)
-        buttons = row(
-            button("Save the show", self.save, self.said, main=True),
-            button("Delete the show", self.remove, self.said),
-            self.undo,
-        )
-        return [self.chosen, self.fields.box, buttons, self.said]
+    def more_buttons(self) -> list[w.Widget]:
+        """Delete it."""
+        return [button("Delete the show", self.remove, self.said)]
 
     def offer(self) -> list[tuple[str, Any]]:
         """Shows, the latest first."""
         return _shows(self.tables)
-
-    def show(self, _: object) -> None:
-        """Fill the fields with the show."""
-        self.fields.fill(_row_of(self.tables.shows, "show_id", self.chosen.value))
-
-    def save(self) -> None:
-        """Write what was changed."""
-        values, show_id = self.fields.changed(), self.chosen.value
-        if not values:
-            raise EditProblem("Nothing was changed.")
-        self.change(lambda diary: diary.change_show(show_id, **values), "The show is saved.")
 
     def remove(self) -> None:
         """Take the show out with all that hangs on it."""
@@ -238,36 +234,16 @@ class ShowPart(Part):
         self.change(lambda diary: diary.remove_show(show_id), said)
 
 
-class VenuePart(Part):
-    """A venue: name, town, kind of venue."""
+class VenuePart(RowPart):
+    """A venue: name, town, kind of venue; its shows follow."""
 
-    name = "a venue"
+    name, noun, table, key, columns = "a venue", "venue", "venues", "venue", VENUE
     empty = "There is no venue yet; they come with the shows."
-
-    def children(self) -> list[w.Widget]:
-        """Choice, fields, buttons."""
-        self.chosen = choice("Venue", [])
-        self.chosen.observe(self.show, names="value")
-        self.fields = Fields("venues", VENUE)
-        return [self.chosen, self.fields.box,
-                row(button("Save the venue", self.save, self.said, main=True), self.undo), self.said]  # fmt: skip
+    saved = '"{now}" is saved; its shows follow.'
 
     def offer(self) -> list[tuple[str, Any]]:
         """Venues by the alphabet."""
         return [(_named_venue(venue), venue.venue) for venue in self.tables.venues.sort_values("venue").itertuples()]
-
-    def show(self, _: object) -> None:
-        """Fill the fields with the venue."""
-        self.fields.fill(_row_of(self.tables.venues, "venue", self.chosen.value))
-
-    def save(self) -> None:
-        """Write what was changed; shows there follow."""
-        values, venue = self.fields.changed(), self.chosen.value
-        if not values:
-            raise EditProblem("Nothing was changed.")
-        now = values.get("venue", venue)
-        self.change(lambda diary: diary.change_venue(venue, **values), f'"{now}" is saved; its shows follow.')
-        self.chosen.value = now
 
 
 class SetPart(Part):
@@ -380,25 +356,17 @@ class EntryPart(Part):
 
     def save(self) -> None:
         """Write what was changed of a mistake or a note."""
-        key, kind = self._key(), self.kind.value
-        values = self.fields[kind].changed()
+        key, kind = self._key(), self.kind.value.removeprefix("a ")
+        values = self.fields[self.kind.value].changed()
         if not values:
             raise EditProblem("Nothing was changed.")
-        if kind == "a mistake":
-            self.change(lambda diary: diary.change_mistake(key, **values), "The mistake is saved.")
-        else:
-            self.change(lambda diary: diary.change_note(key, **values), "The note is saved.")
+        self.change(lambda diary: getattr(diary, f"change_{kind}")(key, **values), f"The {kind} is saved.")
 
     def remove(self) -> None:
         """Take the entry out."""
-        key, words = self._key(), self.chosen.label
-        do: dict[str, Callable[[Diary], object]] = {
-            "a mistake": lambda diary: diary.remove_mistake(key),
-            "a note": lambda diary: diary.remove_note(key),
-            "a rehearsal": lambda diary: diary.remove_rehearsal(key),
-            "a review": lambda diary: diary.remove_review(key[0], key[1], listening=key[2]),
-        }
-        self.change(do[self.kind.value], f"Taken out: {words}. Undo brings it back.")
+        key, kind, words = self._key(), self.kind.value.removeprefix("a "), self.chosen.label
+        what = {"show_id": key[0], "songs": key[1], "listening": key[2]} if kind == "review" else {f"{kind}_id": key}
+        self.change(lambda diary: getattr(diary, f"remove_{kind}")(**what), f"Taken out: {words}. Undo brings it back.")
 
     def _key(self) -> Any:  # noqa: ANN401  # a number, or show, song and listening
         if self.chosen.value is None:
@@ -513,25 +481,28 @@ def _asked(lines: pd.DataFrame) -> pd.DataFrame:
 def _entries(tables: Tour, kind: str) -> pd.DataFrame:
     """Entries of one kind in words, the latest last: key, song, words."""
     days = tables.shows.set_index("show_id").date
-    rows: list[tuple[Any, str, str]] = []
+    told: list[tuple[Any, Any, tuple[Any, ...]]]
     if kind == "a mistake":
-        for each in tables.mistakes.itertuples():
-            parts = (each.kind, each.section, each.remark)
-            rows.append((each.mistake_id, each.song, _words(days[each.show_id], each.song, *parts)))
-    elif kind == "a note":
-        rows += [
-            (each.note_id, each.song, _words(each.date, each.song, each.text)) for each in tables.notes.itertuples()
+        told = [
+            (each, days[each.show_id], (each.kind, each.section, each.remark)) for each in tables.mistakes.itertuples()
         ]
+    elif kind == "a note":
+        told = [(each, each.date, (each.text,)) for each in tables.notes.itertuples()]
     elif kind == "a rehearsal":
-        for each in tables.rehearsals.itertuples():
-            rows.append((each.rehearsal_id, each.song, _words(each.date, each.song, each.way, f"{each.runs} runs")))
+        told = [(each, each.date, (each.way, f"{each.runs} runs")) for each in tables.rehearsals.itertuples()]
     else:
-        for each in tables.reviews.itertuples():
-            again = "listened to again" if each.listening > 1 else "reviewed"
-            key = (each.show_id, each.song, int(each.listening))
-            rows.append((key, each.song, _words(days[each.show_id], each.song, again)))
-    frame = pd.DataFrame(rows, columns=["key", "song", "words"])
-    return frame.astype({"key": object})
+        heard = ("reviewed", "listened to again")
+        told = [(each, days[each.show_id], (heard[each.listening > 1],)) for each in tables.reviews.itertuples()]
+    number = f"{kind.removeprefix('a ')}_id"
+    rows = [
+        (
+            (each.show_id, each.song, int(each.listening)) if kind == "a review" else getattr(each, number),
+            each.song,
+            _words(day, each.song, *parts),
+        )
+        for each, day, parts in told
+    ]
+    return pd.DataFrame(rows, columns=["key", "song", "words"]).astype({"key": object})
 
 
 def _words(day: object, *parts: object) -> str:
