@@ -102,6 +102,7 @@ OTHERS = {
             "io",
             "os",
             "pathlib",
+            "pickle",
             "tempfile",
             "threading",
             "time",

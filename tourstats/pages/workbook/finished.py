@@ -1,6 +1,6 @@
 """Finished results beside the diary: what was worked out once is not worked out again by the next page or notebook.
 
-Each is one file in a folder of the user's own cache, named for everything that it was made of (`tables.finished`) and
+Each is one file in a folder of the user's own, named for everything that it was made of (`tables.finished`) and
 for the code that made it, so that no result outlives a save, or a change of the program. What is not asked for any more
 goes by itself; the whole folder may be deleted at any time.
 """
@@ -16,9 +16,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-import platformdirs
-
 from tourstats import tables
+from tourstats.diary.store.place import home
 from tourstats.pages.kit.whole_files import write_whole
 
 PACKAGE = Path(__file__).parents[2]
@@ -79,6 +78,5 @@ def keep_results() -> None:
 
 
 def place() -> Path:
-    """The folder of a workbook that was opened before, else the one in the user's cache."""
-    said = os.environ.get(FOLDER)
-    return Path(said) if said else Path(platformdirs.user_cache_dir("tourstats", appauthor=False)) / "finished"
+    """The folder of the workbook that is open, else the one in the user's data folder."""
+    return Path(os.environ.get(FOLDER) or home() / "finished")
