@@ -8,7 +8,7 @@ import pytest
 from tests.pages.open_cells import read, shown
 from tests.pages.test_same_numbers import made_up
 from tourstats import tables
-from tourstats.pages.workbook import ahead, finished
+from tourstats.pages.workbook import beforehand, finished
 from tourstats.pages.workbook.finished import Finished
 from tourstats.tour import NAMES, Tour
 
@@ -126,9 +126,9 @@ def test_what_is_worked_out_ahead_begins_when_nothing_was_saved_for_a_while(tmp_
     diary.write_text("begun")
     os.utime(diary, (1, 1))
     monkeypatch.setenv("TOURSTATS_DIARY", str(diary))
-    monkeypatch.setattr(ahead.os, "fork", lambda: forks.append(clock[0]) or 1)
-    monkeypatch.setattr(ahead.time, "monotonic", lambda: clock[0])
-    looks = ahead.Ahead(rest_s=10.0)
+    monkeypatch.setattr(beforehand.os, "fork", lambda: forks.append(clock[0]) or 1)
+    monkeypatch.setattr(beforehand.time, "monotonic", lambda: clock[0])
+    looks = beforehand.Ahead(rest_s=10.0)
     for second in range(60):
         clock[0] = float(second)
         if second in (5, 9, 30):

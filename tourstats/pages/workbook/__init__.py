@@ -5,7 +5,7 @@ lab              the notebooks, laid out and opened in JupyterLab
 served           the pages at one address: started, said where, stopped
 pages_server     the program that serves them
 finished         results that were worked out, kept beside the diary
-ahead            the same worked out before a page is opened
+beforehand       the same worked out before a page is opened
 kernels          its kernels, forked from one process that has everything loaded
 telephone        the way in for a telephone
 share            the template of a served page, its style and script

@@ -12,16 +12,17 @@ import pickle
 import sys
 from contextlib import suppress
 from functools import cached_property
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
+
+import pandas as pd
 
 from tourstats import tables
 from tourstats.diary.store.place import home
 from tourstats.pages.kit.whole_files import write_whole
 
 PACKAGE = Path(__file__).parents[2]
-MADE_WITH = ("tourstats", "numpy", "pandas", "scipy", "statsmodels")
+LIBRARIES = Path(pd.__file__).parents[1]
 MOST_BYTES = 50_000_000
 """How much is kept: the results of one state of the demo diary, for three pages, take 3.5 MB."""
 FOLDER = "TOURSTATS_FINISHED"
@@ -38,7 +39,7 @@ class Finished:
     def code(self) -> str:
         """What makes results now: our code and what it stands on."""
         newest = max(path.stat().st_mtime_ns for path in PACKAGE.rglob("*.py"))
-        return tables.content([sys.version, newest, *map(version, MADE_WITH)])
+        return tables.content([sys.version, newest, *sorted(each.name for each in LIBRARIES.glob("*.dist-info"))])
 
     def found(self, key: str) -> Any:  # noqa: ANN401  # as it was kept
         """What was kept under this key; None where nothing was, or where it cannot be read."""

@@ -2,8 +2,8 @@
 
 A page is read when it is asked for, never before, so that nothing on it is older than the latest save; what is ready
 beforehand is the code. The process that is forked (`python -m tourstats.pages.workbook.kernels`) has read nothing, and
-started no thread of its own; what is worked out ahead (`ahead`) is done by a fork of it. Where a system cannot fork
-well (only Linux is known to), kernels begin as they always do.
+started no thread of its own; what pages will ask (`beforehand`) is worked out by a fork of it. Where a system cannot
+fork well (only Linux is known to), kernels begin as they always do.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager, ServerKernelManager
 from traitlets import default
 
-from tourstats.pages.workbook.ahead import Ahead
+from tourstats.pages.workbook.beforehand import Ahead
 from tourstats.tables import ALL, empty
 
 LOADED = (

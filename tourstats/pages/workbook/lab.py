@@ -58,7 +58,7 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
         command.append("--no-browser")
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")
-    ahead = [sys.executable, "-m", "tourstats.pages.workbook.ahead"]
+    ahead = [sys.executable, "-m", "tourstats.pages.workbook.beforehand"]
     with stopped_when_asked():
         server, helper = (
             subprocess.Popen(each, cwd=folder, env=settings)  # noqa: S603  # our own words only
