@@ -18,7 +18,7 @@ from tourstats.pages.likely.chart import calibration, recall, swaps_a_night
 from tourstats.pages.likely.chart import parts as forecast
 from tourstats.pages.rotation.chart import changes_a_night as changes
 from tourstats.pages.rotation.chart import goes_round, layoffs, tour_picture
-from tourstats.pages.trends.chart import control, effects, layoff_curve
+from tourstats.pages.trends.chart import control, effects, layoff_curve, record
 
 __all__ = [
     "alt",
@@ -35,6 +35,7 @@ __all__ = [
     "layoffs",
     "rates",
     "recall",
+    "record",
     "shared_songs",
     "still_out",
     "swaps_a_night",
