@@ -29,6 +29,7 @@ from tests.browser.driving import DRAWN, until
 from tourstats import demo
 from tourstats.pages import workbook
 from tourstats.pages.kit.contents import PAGES
+from tourstats.pages.workbook import finished
 
 OURS = [sys.executable, "-m", "tourstats.cli", "workbook", "--no-browser"]
 VOILA = [sys.executable, "-m", "voila", "--no-browser"]
@@ -181,7 +182,9 @@ def main(runs):
         from_page_to_page(browser, folder, runs, diaries["demo tour"])
         one_line(browser, folder, diaries)
         browser.close()
-        notebooks(folder, runs, diaries)
+        # Without the folder nothing is kept; with it, what the round that is left out worked out.
+        again = {finished.FOLDER: str(folder / "finished")}
+        notebooks(folder, runs, diaries | {f"{name}, again": settings | again for name, settings in diaries.items()})
     print(f"{runs} runs of each in turn; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} at the end.")
 
 

@@ -7,6 +7,7 @@ import io
 import os
 import tempfile
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
 
 import pandas as pd
@@ -89,6 +90,7 @@ def path() -> Path:
     return place
 
 
+@cache
 def _digest() -> str:
     """What stands for all code that has a part in the demo diary: this package, reading, the diary, the tables."""
     here = Path(__file__).parents[1]
