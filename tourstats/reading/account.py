@@ -155,5 +155,5 @@ def _what(rows: pd.DataFrame, kind: str) -> str:
     """Name what the reader has to see with her own eyes: whatever is not taken."""
     if kind not in (STRUCK_OUT, LEFT_OUT, NOT_UNDERSTOOD, "remark"):
         return ""
-    why = dict.fromkeys(rows.why[(rows.why != "") & (kind == "remark")])
+    why = dict.fromkeys(rows.why[(rows.why != "") & ((kind == "remark") | rows.as_typed.str.startswith("sheet "))])
     return f": {listed(rows.as_typed.tolist())}" + "".join(f" ({words})" for words in why)

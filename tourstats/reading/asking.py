@@ -70,8 +70,6 @@ class Asking:
 
     answers: Mapping[str, str] = field(default_factory=dict)
     open: dict[str, Question] = field(default_factory=dict)
-    said: list[str] = field(default_factory=list)
-    """What was decided by a sure rule and is worth saying."""
 
     def apart(self) -> Asking:
         """Asking with the same answers, for one of several readings that are compared."""
@@ -101,7 +99,6 @@ class Asking:
     def take(self, other: Asking) -> None:
         """Add the questions of another."""
         self.open |= {key: question for key, question in other.open.items() if key not in self.open}
-        self.said += other.said
 
 
 def table_of(questions: Iterable[Question], file: str = "") -> pd.DataFrame:

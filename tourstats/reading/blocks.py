@@ -41,8 +41,12 @@ SET_A_LINE, ONE_SET = "a set a line", "one set"
 CANCELLED, EXPLAINED = "a show that was cancelled", "what short names and signs mean"
 REHEARSED, REPEATED = "a rehearsal", "the same show again"
 """Why the songs of a show, and the lines of a legend, are left out."""
+ENCORE = "encore"
+_COUNT = re.compile(r"\W*\d{1,3}\W*")
 _BOX = re.compile(r"^\s*(?:[-*•]\s+)?\[([ xX✓✔]?)\]\s+")
 _CANCELLED = re.compile(rf"\b(?:{CANCELLED_WORDS})\b", re.IGNORECASE)
+_CANCELLED_APART = re.compile(rf"(?:^|[(\[,:;–—-])\W*(?:{CANCELLED_WORDS})\s*(?:$|[()\[\].,:;!–—])", re.IGNORECASE)
+"""Said alone between signs, and so of the show."""
 _CANCELLED_LINE = re.compile(rf"\W*(?:{CANCELLED_WORDS})\s*(?:[(:,.!–-]|$)", re.IGNORECASE)
 _ENCORE_FRONT = re.compile(
     rf"^(?:(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
@@ -57,6 +61,8 @@ _NEARLY_FULL = (0.85, 0.75)
 """Shares of the width at which a line of a page may end, whose letters are not equally wide."""
 _MOST_TRIED, _FORM_GAIN = 400, 1.05
 """Headings up to which their forms are tried apart, and how much more has to come again for it."""
+_BY_DAY = range(6, 18)
+"""Hours at which the last night is the one before."""
 _LAST_NIGHT = re.compile(
     r"\b(?:last night|yesterday|gestern|hier(?: soir)?|anoche|ayer|ontem|ieri(?: sera)?|wczoraj|gisteren|gisteravond|i går|igår|i gaar|eilen)\b",
     re.IGNORECASE,
@@ -344,9 +350,9 @@ def _without_cancelled(draft: Draft, night: Night) -> Night:
         return night
     out, played = "it was not played", "it was played"
     key = f"cancelled: {night.day or night.at.row}"
-    answer = draft.asking.choose(
+    answer = out if _CANCELLED_APART.search(said) else draft.asking.choose(
         key, f'"{said}" stands above a set.', (out, played), out, where=draft.where(night.at), value=said
-    )
+    )  # fmt: skip
     if answer == out:
         draft.take((item.at for item in night.items), "left out", CANCELLED)
         night.items = []
@@ -532,9 +538,10 @@ def _of_mails(draft: Draft, lines: list[str], mail: set[int], calendar: Calendar
             elif line and n not in mail:
                 block.body.append((n, lines[n - 1]))
         _cut_signature(draft, block, name)
-        _say_last_night(draft, block, lines)
-        hour = re.search(r"\b(\d{1,2}):\d{2}", lines[number - 1])
-        if hour and int(hour[1]) < 6:
+        clock = re.search(r"\b(\d{1,2}):\d{2}", lines[number - 1])
+        hour = int(clock[1]) if clock else None
+        _say_last_night(draft, block, lines, hour)
+        if hour is not None and hour < 6:
             draft.asking.confirm(
                 "after midnight",
                 "Sets were sent after midnight; each is taken for a show of the day that the mail bears.",
@@ -558,15 +565,18 @@ def _cut_signature(draft: Draft, block: _Block, name: str) -> None:
         block.body = block.body[:end]
 
 
-def _say_last_night(draft: Draft, block: _Block, lines: list[str]) -> None:
-    """A mail that says "last night" above its set speaks of the day before; asked once for all of them."""
+def _say_last_night(draft: Draft, block: _Block, lines: list[str], hour: int | None) -> None:
+    """A mail that says "last night" above its set speaks of the day before."""
     first = block.body[0][0] if block.body else block.line
     if any(_LAST_NIGHT.search(line) for line in lines[block.line : first - 1]):
-        _take_day_before(draft, block, "mail")
+        _take_day_before(draft, block, "mail", hour)
 
 
-def _take_day_before(draft: Draft, block: _Block, sent: str) -> None:
+def _take_day_before(draft: Draft, block: _Block, sent: str, hour: int | None) -> None:
+    """Take a show for one of the day before; what was sent by night is asked about, once for all."""
     block.earlier = 1
+    if hour is not None and hour in _BY_DAY:
+        return
     problem = f'A {sent} that says "last night" is taken for a show of the day before it was sent.'
     draft.asking.confirm("last night", problem)
 
@@ -581,6 +591,8 @@ def _mail_lines(draft: Draft, lines: list[str], name: str) -> set[int]:
             found.add(number)
     for number in found:
         draft.take([Spot(name, number, 1)], "sender")
+        names = re.findall(r"[^\W\d_]+", re.sub(r"\S+@\S+", "", lines[number - 1].partition(":")[2]))
+        draft.people |= {tight(one) for one in [" ".join(names), *names] if day_in(lines[number - 1]) is None}
     return found
 
 
@@ -667,7 +679,7 @@ def _of_message(message: chats.Message, lines: list[tuple[int, str]], calendar: 
             block.body = lines[at + 1 :]
             return block
     if lines and _LAST_NIGHT.search(lines[0][1]):
-        _take_day_before(draft, block, "message")
+        _take_day_before(draft, block, "message", message.hour)
     elif message.hour < 6:
         draft.asking.confirm(
             "after midnight",
@@ -779,14 +791,23 @@ class _Cutter:
                 self.draft.take(
                     [part.spot(number, at)], "number" if number_ else "left out", "" if number_ else "beside a song"
                 )
-        before = [text for at, text in every if at not in taken and songs and at < songs[0].at]
-        return [(number, self._numbered(one, before), part.spot(number, one.at), "") for one in songs]
+        before = [(at, text) for at, text in every if at not in taken and songs and at < songs[0].at]
+        return [(number, _named(one, before, part), part.spot(number, one.at), "") for one in songs]
 
-    def _numbered(self, one: ways.Field, before: list[str]) -> ways.Field:
-        """A title with the number that stands in a cell left of it."""
-        counts = [text for text in before if re.fullmatch(r"\W*\d{1,3}\W*", text)]
-        number = int(re.sub(r"\D", "", counts[-1])) if counts else 100
-        return ways.Field(f"{number}. {one.text}", one.at) if number < 100 else one
+
+def _named(one: ways.Field, before: list[tuple[int, str]], part: Part) -> ways.Field:
+    """A title with what stands in a cell left of it: its number, the mark of an encore, or, among numbers, a name."""
+    counts = [text for _, text in before if _COUNT.fullmatch(text)]
+    number = int(re.sub(r"\D", "", counts[-1])) if counts else 100
+    if number < 100:
+        return ways.Field(f"{number}. {one.text}", one.at)
+    if not before or counts:
+        return one
+    at, text = before[-1]
+    column = [cells[at] for line in part.lines if len(cells := line.split("\t")) > at and cells[at]]
+    if sum(_COUNT.fullmatch(cell) is not None for cell in column) < 0.5 * len(column):
+        return one
+    return ways.Field(f"{ENCORE if is_encore(text) else text}: {one.text}", one.at)
 
 
 def _without_rehearsed(draft: Draft, items: list[Item]) -> list[Item]:

@@ -35,7 +35,7 @@ _LABEL = re.compile(
     re.IGNORECASE,
 )
 _ENCORE = re.compile(rf"\b(?:{ENCORES})\b|^\W*[ezrbt]\d|^\W*[ezrb]\W*$|アンコール|앙코르|安可", re.IGNORECASE)
-_BREAK = r"(?:intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?|pauze|paus|przerwa|tauko|szünet|přestávka|pauza))(?:\W+\d+\s?min\w*)?(?:\s*\([^()]*\))?"
+_BREAK = r"(?:intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?|pauze|paus|przerwa|tauko|szünet|přestávka|pauza))(?:\W+\d+\s?min\w*)?(?:\s*\([^()]*\)|, [^\W\d_]+)?"
 _NO_SONG = re.compile(
     rf"\W*(?:tb[cad]|{CANCELLED}|{_BREAK}|n/?a|travel(?: day)?|day off|off|"
     r"unknown|unbekannt|missing|no (?:list|record|data)|not recorded|soundcheck|doors|curfew)\W*",
@@ -48,10 +48,6 @@ _SURELY_NO_SONG = re.compile(
 _KEY = re.compile(r"[A-Ha-h][#b♭♯]?\s?(?:m|min|maj|dur|moll|major|minor)?7?")
 _TIME = re.compile(
     r"~?\d{1,3}\s?[:'’]\s?\d{2}(?:[:.]\d\d)?\"?(?:\s*(?:min|h|uhr|am|pm))?|\d{1,3}\s?(?:min|mins|minutes|'|h)|\d{1,2}h\d{2}",
-    re.IGNORECASE,
-)
-_CUT = re.compile(
-    r"\W*(?:cut|out|skip(?:ped)?|not (?:played|tonight)|dropped|gestrichen|raus|omit(?:ted)?|nicht gespielt)\W*",
     re.IGNORECASE,
 )
 RECORDED = r"\.(?:wav|mp3|m4a|flac|aiff?|ogg)"
@@ -153,11 +149,6 @@ _AROUND = re.compile(
 def is_around(text: str) -> bool:
     """Whether a text is what desks, films and plans call what is before and behind the songs: of every show, it is none."""
     return _AROUND.fullmatch(text) is not None
-
-
-def is_cut(text: str) -> bool:
-    """Whether a remark says that the song was not played."""
-    return _CUT.fullmatch(text) is not None
 
 
 def is_struck(text: str) -> bool:

@@ -177,6 +177,37 @@ def calendar(text: str) -> str:
     return "\n\n".join(text for _, text in sorted(blocks, key=lambda block: block[0]))
 
 
+def is_cue(text: str) -> bool:
+    """Whether a text is one cue sheet or several, one after the other."""
+    return len(re.findall(r"^\s*TRACK \d+ AUDIO\s*$", text, re.MULTILINE)) > 1
+
+
+def cue(text: str) -> str:
+    r"""Cue sheets as blocks under their day and title.
+
+    Examples
+    --------
+    >>> tracks = '  TRACK 01 AUDIO\\n    TITLE "Tin Moth"\\n    INDEX 01 00:00:33'
+    >>> cue(f'REM DATE 2031-03-04\\nTITLE "Live in Ostby"\\nFILE "one.wav" WAVE\\n{tracks}').splitlines()
+    ['', '2031-03-04, Live in Ostby', '1. Tin Moth']
+
+    """
+    lines: list[str] = []
+    head, track = [""], 0
+    for word, value in re.findall(r"^\s*(REM DATE|TITLE|FILE|TRACK)\s+(.*?)\s*$", text, re.MULTILINE):
+        bare = re.sub(r'^"(.*)"$', r"\1", value)
+        if word == "TRACK":
+            track = int(re.sub(r"\D", "", value) or 0)
+        elif word == "FILE":
+            lines += ["", ", ".join(filter(None, head))]
+            head, track = [""], 0
+        elif word == "TITLE" and track:
+            lines.append(f"{track}. {bare}")
+        else:
+            head, track = ([*head, bare] if word == "TITLE" else [bare, *head]), 0
+    return "\n".join(lines)
+
+
 def pdf(data: bytes) -> str:
     """Text of a PDF, a line a line; empty if it holds pictures only.
 

@@ -10,6 +10,7 @@ import os
 import re
 import zipfile
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -62,6 +63,8 @@ class Source:
         Its text; None for a workbook.
     doubtful
         Lines (from 1) with a byte that could not be read.
+    apart
+        Names of sheets that hold people, and are not read with it.
 
     """
 
@@ -69,6 +72,7 @@ class Source:
     sheets: list[Sheet] = field(default_factory=list)
     text: str | None = None
     doubtful: frozenset[int] = frozenset()
+    apart: Sequence[str] = ()
 
     def lines(self) -> list[str]:
         """Lines of its text."""
@@ -265,6 +269,8 @@ def _other_text(name: str, data: bytes, text: str) -> Source | None:
         return _with_tables(name, *documents.page(text))
     if documents.is_calendar(text):
         return Source(name, text=documents.calendar(text))
+    if documents.is_cue(text):
+        return Source(name, text=documents.cue(text))
     if records.is_json(text):
         held = json.loads(text)
         chat = chats.is_exported(held)

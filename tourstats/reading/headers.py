@@ -16,7 +16,7 @@ _NAMES = {
     LEG: "leg tour run abschnitt tournee trasa",
     SONG: "song songs title titles titel titre titolo título cancion canción canzone lied lieder stück stuck morceau songtitle track name tune sang låt lat utwór tytuł piosenka nummer "
     "песня название 曲 曲名 songname what_we_played title_of_work name_of_song song_title work werk composition setlist piece skladba píseň číslo_skladby",
-    POSITION: "position pos no nr order slot place# songno songnumber trackno tracknumber setposition orden rang platz # lp nº n° № pořadí",
+    POSITION: "position pos no nr order slot songno songnumber trackno tracknumber setposition orden rang platz # lp nº n° № pořadí",
     ENCORE: "encore encores zugabe rappel bis enc part section",
     NUMBER: "number shownumber showno showofday showoftheday numberonday concertnumber",
     SHOW: "show showid gig concert konzert id gigid concertid gigno gignumber",

@@ -27,7 +27,6 @@ from tourstats.reading.cells import (
     SHORT_DAY,
     TEXT,
     TIME,
-    is_cut,
     is_encore,
     is_pause,
     is_surely_no_song,
@@ -38,11 +37,12 @@ from tourstats.reading.days import day_in
 from tourstats.reading.headers import CITY, VENUE
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Taken
+from tourstats.reading.marks import says_cut
 from tourstats.reading.spellings import Titles, Written
 
 SONG, LEFT_OUT = "a song", "leave it out"
 _NUMERIC = (NUMBER, TIME, DAY, SHORT_DAY)
-_CUT_TAIL = re.compile(r"\s*[-–(\[:]\s*([^-–()\[\]:]+)[)\]]?\s*$")
+_CUT_TAIL = re.compile(r"\s*[-–(\[:]+\s*([^-–()\[\]:]+)[)\]]?\s*$")
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
 _FEW_SONGS, _MANY_SONGS = 3, 60
 _LONG = 50
@@ -191,7 +191,7 @@ def _songs(draft: Draft, item: Item, often: Counter[str], known: Known) -> list[
         draft.take([item.at], "struck out")
         return []
     cut = _CUT_TAIL.search(text)
-    if cut and cut.start() and is_cut(cut[1]):
+    if cut and cut.start() and says_cut(cut[1].split(",")[0]):
         draft.take([item.at], "struck out", cut[1])
         return []
     if item.kind in _NUMERIC and not _numeric_title(item, text, again=again):
@@ -216,7 +216,9 @@ def _songs(draft: Draft, item: Item, often: Counter[str], known: Known) -> list[
 
 def again_like_song(item: Item, *, again: bool, known: Known) -> bool:
     """Whether a word that usually is no song is one here: in the repertoire, or numbered and back again."""
-    return tight(item.text) in known.songs or (again and item.numbered and not is_surely_no_song(item.text))
+    off = re.fullmatch(rf"\W*(?:{CANCELLED})\W*", item.text, re.IGNORECASE)
+    never = is_surely_no_song(item.text) or (is_pause(item.text) and not off)
+    return tight(item.text) in known.songs or (again and item.numbered and not never)
 
 
 def _left_out(draft: Draft, item: Item, text: str) -> list[tuple[str, bool]]:
@@ -471,14 +473,19 @@ def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
     small = statistics.mean(form(text)[0] for text in usual)
     signs = statistics.mean(form(text)[1] for text in usual)
     longest, words = max(map(len, usual)) + 6, max(len(text.split()) for text in usual) + 1
+    capital = {one.night for one in whole.places if not one.written.raw[:1].islower()}
     for one in once:
         text = one.song
         odd = (
-            (form(text)[0] and small < 0.1)
+            (form(text)[0] and small < 0.1 and one.night in capital)
             or (form(text)[1] and signs < 0.1)
             or (
                 (len(text) > longest or len(text.split()) > words)
-                and (whole.draft.text or not one.item.numbered or len(text) >= _LONG)
+                and (
+                    whole.draft.text
+                    or not (one.item.numbered or (whole.draft.named and one.item.placed))
+                    or len(text) >= _LONG
+                )
             )
         )
         if odd:

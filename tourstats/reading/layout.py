@@ -42,8 +42,8 @@ class Item:
         Its row among the shows of the file from above, and from below.
     struck, encore, numbered
         Whether it is struck out, said to be of the encore, or has a number of its own.
-    placed, unplaced
-        Whether a column of positions gives it a place; or has none for it though the others have one.
+    placed
+        Whether a column of positions, or its own name, says that songs stand there.
 
     """
 
@@ -56,13 +56,14 @@ class Item:
     encore: bool = False
     numbered: bool = False
     placed: bool = False
-    unplaced: bool = False
     gap: bool = False
     """Whether an empty line stands above it."""
     part: int = 0
     """Which of several songs in one line or cell it is."""
     remark: str = ""
     segue: bool = False
+    form: str = ""
+    """Its title as it is compared, without what is said behind it."""
 
 
 @dataclass
@@ -128,6 +129,8 @@ class Draft:
     raws: set[str] = field(default_factory=set)
     later: list[tuple[Spot, str]] = field(default_factory=list)
     """What was written after the sets, by the messages that are none."""
+    people: set[str] = field(default_factory=set)
+    """Who sent it or got it, name by name: the name alone below a set signs it."""
     legend: Legend = field(default_factory=Legend)
     """What the file says its short names and signs mean."""
 

@@ -601,7 +601,8 @@ def _items(
             shown(value), table.kinds[row, column], table.spot(row, column), struck=(row, column) in table.sheet.struck
         )
         placed = bool(order) and None not in _keys(table, row, order)
-        item.unplaced, item.placed = bool(order) and not placed, (placed and len(rows) > 2) or named == column
+        item.numbered = placed and len(rows) > 2
+        item.placed = item.numbered or named == column
         item.encore = encore.says(table.rows[row]) or found.roles.get(columns.ENCORE) == column
         if remark is not None and remark in table.rows[row] and remark not in songs:
             item.remark = shown(table.rows[row][remark])
@@ -752,7 +753,8 @@ def _order(
         and sum(table.kinds[row, column] == NUMBER for row in rows if column in table.rows[row]) >= 0.9 * sum(column in table.rows[row] for row in rows)
     ]  # fmt: skip
     ways: list[tuple[int, ...]] = [*((column,) for column in numbers), *itertools.permutations(numbers[:6], 2)]
-    tried = [(*_fits(table, order, list(groups.values())), -len(order), order) for order in ways]
+    sung = [some for one in groups.values() if (some := [row for row in one if songs[0] in table.rows[row]])]
+    tried = [(*_fits(table, order, sung), -len(order), order) for order in ways]
     if not tried:
         return ()
     tried.sort(key=lambda one: (one[0], one[1], one[2], found.roles.get(columns.POSITION) in one[3]), reverse=True)
@@ -800,7 +802,8 @@ def _guard(
         values = Counter(tight(shown(table.rows[row][column])) for row in cells if table.kinds[row, column] == TEXT)
         name = table.name(found.names, column)
         quiet = fold(name) in columns.HARMLESS or columns.named(name) is not None or column in places
-        if not quiet and values.total() >= 0.8 * len(rows) and 2 <= len(values) <= 5 and len(groups) > len(values) + 1:
+        few = values.total() >= 0.8 * len(rows) and 2 <= len(values) <= 5 and len(groups) > len(values) + 1
+        if few and not quiet and not _said_of_songs(table, groups, songs, column):
             words = ", ".join(
                 sorted(
                     shown(table.rows[next(r for r in cells if tight(shown(table.rows[r][column])) == form)][column])
@@ -816,6 +819,23 @@ def _guard(
                 f"column {name}",
                 f"Column {name} is a second column of days; the first is taken for the day of the show.",
             )
+
+
+def _said_of_songs(
+    table: Table, groups: dict[tuple[date | None, str, int], list[int]], songs: list[int], column: int
+) -> bool:
+    """Whether a column goes with the songs, the same at each show, and changes up and down a set: keys, composers."""
+    said: dict[str, Counter[str]] = defaultdict(Counter)
+    turns = parts = 0
+    for rows in groups.values():
+        words = [tight(shown(table.rows[row].get(column))) for row in rows]
+        turns += sum(one != other for one, other in itertools.pairwise(words))
+        parts += len(set(words)) - 1
+        for row, word in zip(rows, words, strict=True):
+            said[tight(shown(table.rows[row].get(songs[0])))][word] += 1
+    again = [count for count in said.values() if count.total() > 1]
+    same = sum(max(count.values()) for count in again)
+    return turns > 1.5 * parts and bool(again) and same >= 0.95 * sum(count.total() for count in again)
 
 
 def _without_copies(draft: Draft) -> None:

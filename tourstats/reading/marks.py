@@ -24,7 +24,7 @@ _SEGUE = re.compile(
 )
 _SEGUE_WITHIN = re.compile(r"\b(?:segues?|attacca|no gap|straight into|goes (?:straight )?into)\b")
 _CUT = re.compile(
-    r"(?:(?:is |was )?(?:cut|out|skip(?:ped)?|dropped?|scratch(?:ed)?|struck|cancel(?:led|ed)?|removed|left out|gestrichen|entfällt|entfallt|"
+    r"(?:(?:is |was )?(?:cut|out|skip(?:ped)?|dropped?|scratch(?:ed)?|struck|cancel(?:led|ed)?|removed|left out|gestrichen|omit(?:ted)?|nicht gespielt|entfällt|entfallt|"
     r"raus|supprimé|supprime|weg|off the set|not played|no)(?: for)?(?: (?:tonight|today|now|time))?|not (?:tonight|today)|do not play|dont play|"
     r"no longer in|not in (?:the )?set|nicht heute|heute nicht|pas ce soir)"
 )

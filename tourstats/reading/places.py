@@ -13,6 +13,7 @@ from tourstats.reading.headers import CITY, VENUE
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Night
 from tourstats.reading.titles import fold
+from tourstats.reading.vocabulary import is_word
 
 _VENUE = re.compile(
     r"\b(?:hall|theatre|theater|theatro|teatr\w*|club\w*|klub\w*|arena|ballroom|pavil\w+|stadium|auditorium|opera|saal|rooms?|fields?|bar|baari|pub|pal(?:ace|ais|azzo)|exchange|shed|studio|gasometer|loft|"
@@ -29,6 +30,8 @@ _NUMBER = re.compile(
 )
 _LEAST_LIKE = 0.25
 """How much more like venues one of two places has to read for it to be taken for them unasked."""
+_SHORT = 4
+"""Letters up to which capitals are a venue's initials."""
 _SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+|[!?]+(?:\s+|$)")
 _NOISE = re.compile(
     r"^(?:set\s?-?list|set|sets|songs?|gig|show|concert|live|played|datum|date|day|tour|in|at|live (?:at|in)|venue|town|city|ort|stadt|place|the set|tonight|the night|last night|just a[f]+ stage|concierto|koncert|konzert|the other night|thank you|thanks|danke|merci|gracias|grazie)\b[\s:.–-]*",
@@ -43,6 +46,8 @@ _NOT_A_PLACE = re.compile(
 
 def settle(draft: Draft, known: Known) -> None:
     """Say which of the things that stand beside a day is the town, which the venue."""
+    for night in draft.nights:
+        _take_named(night)
     _open_cities(draft)
     slots = _without_common([_slots(night) for night in draft.nights])
     order = _order(slots, known, draft.asking)
@@ -53,12 +58,26 @@ def settle(draft: Draft, known: Known) -> None:
         _by_what_is_known(night, parts, known)
 
 
+def _take_named(night: Night) -> None:
+    """Of what stands beside the day and above the songs, take what says itself what it is: "Venue: Salt Hall"."""
+    rest = []
+    for text in [*night.places, *(item.text for item in night.head)]:
+        name, _, value = text.partition(":")
+        role, value = headers.named(name.strip(_AROUND)), value.strip(_AROUND)
+        if role is None:
+            rest.append(text)
+        elif role in (CITY, VENUE) and value:
+            night.said[role] = value
+    night.places = rest
+
+
 def _open_cities(draft: Draft) -> None:
     """A column of cities that holds "Ostby, Assembly Hall" holds venues too: most of what has two parts reads so."""
     pairs = [parts for night in draft.nights if len(parts := _SPLIT.split(night.said.get(CITY, ""))) == 2]
-    if any(VENUE in night.said for night in draft.nights) or 2 * sum(
-        any(map(_reads_like_venue, pair)) for pair in pairs
-    ) <= len(pairs):
+    cities = sum(CITY in night.said for night in draft.nights)
+    halls = 2 * sum(any(map(_reads_like_venue, pair)) for pair in pairs) > len(pairs)
+    apart = len(pairs) >= max(3, 0.8 * cities) and len({tight(pair[1]) for pair in pairs}) > 0.7 * len(pairs)
+    if any(VENUE in night.said for night in draft.nights) or not (halls or apart):
         return
     for night in draft.nights:
         if (city := night.said.pop(CITY, None)) is not None:
@@ -68,11 +87,7 @@ def _open_cities(draft: Draft) -> None:
 def _slots(night: Night) -> list[str]:
     """Pieces of what stands beside the day, without the number of the show."""
     found: list[str] = []
-    for text in [*night.places, *(item.text for item in night.head)]:
-        name, _, value = text.partition(":")
-        if (role := headers.named(name.strip(_AROUND))) is not None:
-            night.said |= {role: value.strip(_AROUND)} if role in (CITY, VENUE) and value.strip(_AROUND) else {}
-            continue
+    for text in night.places:
         rest = text
         match = _NUMBER.search(rest)
         if match:
@@ -144,8 +159,15 @@ def _order(slots: list[list[str]], known: Known, asking: Asking) -> tuple[str, .
 
 def _venue_like(text: str) -> float:
     """How much a text reads like a venue: by its words, an article, a number, its length; what is shouted is a town."""
-    like = 2.0 * _reads_like_venue(text) + 0.8 * (_ARTICLE.match(text) is not None) + 0.3 * (len(text.split()) - 1)
-    return like + 0.8 * any(sign.isdigit() or sign in "&'’" for sign in text) - 1.0 * text.isupper()
+    words = 0.5 * all(map(is_word, fold(text).split()))
+    like = (
+        words + 2.0 * _reads_like_venue(text) + 0.8 * (_ARTICLE.match(text) is not None) + 0.3 * (len(text.split()) - 1)
+    )
+    return (
+        like
+        + 0.8 * any(sign.isdigit() or sign in "&'’" for sign in text)
+        - 1.0 * (text.isupper() and len(tight(text)) > _SHORT)
+    )
 
 
 def _reads_like_venue(text: str) -> bool:

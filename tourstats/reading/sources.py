@@ -7,7 +7,7 @@ import os
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -162,7 +162,7 @@ def read(
     asking = Asking({key: str(answer) for key, answer in (answers or {}).items()})
     opened = _opened(source, asking)
     what = known(tour, songs)
-    opened = _without_people(opened, asking)
+    opened = _without_people(opened)
     kind = kind or (asking.answers.get("kind") if asking.answers.get("kind") in KINDS else None)
     told = kind or kind_of_people(opened) or one_kind.kind_of(opened)
     apart = asking.apart()
@@ -268,17 +268,12 @@ def _opened(source: str | os.PathLike[str] | Pasted | Source, asking: Asking) ->
     return opened_source(name, data, asking)
 
 
-def _without_people(source: Source, asking: Asking) -> Source:
+def _without_people(source: Source) -> Source:
     """A workbook without its sheets of people, if it has others: they are not read beside sets."""
     people = sheets_of_people(source) if len(source.sheets) > 1 else []
     if not people or len(people) == len(source.sheets):
         return source
-    asking.confirm(
-        "people", f"Sheet {listed(people)} holds people; it is left out, and taken only from a file of its own."
-    )
-    return Source(
-        source.name, [sheet for sheet in source.sheets if sheet.name not in people], source.text, source.doubtful
-    )
+    return replace(source, sheets=[one for one in source.sheets if one.name not in people], apart=people)
 
 
 def _may_be_sets(source: Source, told: str) -> bool:
@@ -368,8 +363,11 @@ def _room(night: Night, asking: Asking) -> str | None:
 
 
 def _pieces(source: Source, best: Best) -> Iterable[Piece]:
-    """What every spot of the file was taken for."""
+    """What every spot of the file was taken for; sheets of people are named, and not what stands in them."""
     whole, texts = best.whole, best.view.texts()
+    for name in source.apart:
+        why = "holds people, and is taken only from a file of its own"
+        yield Piece(1, 1, f"sheet {name}", account_.LEFT_OUT, why=why, file=source.name, sheet=name)
     songs: dict[Spot, list[Place]] = defaultdict(list)
     for one in whole.places:
         songs[one.item.at].append(one)

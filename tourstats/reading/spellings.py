@@ -7,6 +7,7 @@ titles as well, or is a word that people write behind titles. It belongs to the 
 # ruff: noqa: RUF001, E501  # the signs that people type are meant
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
@@ -108,6 +109,15 @@ class _Tails:
     timed: int = 0
     """How many titles have a running time behind them."""
 
+    def proved(self, mark: str) -> bool:
+        """Whether a tail follows two titles that stand without it too."""
+        return sum(self.full[base] > 0 for base in self.tails[mark]) > 1
+
+    def beside(self, base: str) -> bool:
+        """Whether a title stands with two tails in one show: then these are two songs."""
+        nights = [self.nights[tight(raw)] for raw, cuts in self.cuts.items() if cuts and tight(cuts[0][0]) == base]
+        return any(one & other for one, other in itertools.combinations(nights, 2))
+
 
 def _form(tail: str) -> str:
     return tight(tail) or tail.strip()
@@ -128,6 +138,30 @@ def _cuts(text: str) -> list[tuple[str, str, int]]:
         text = cut[0]
         found.append(cut)
     return found
+
+
+def stems(texts: Iterable[str]) -> dict[str, str]:
+    """Each text as it is compared, without tails: its bare title stands elsewhere, or they follow three titles or more.
+
+    Examples
+    --------
+    >>> stems(["Quill", "Quill - with Odile", "Tin Moth *", "Zinc *", "Marl *", "Night Coach 14"])["Tin Moth *"]
+    'tinmoth'
+
+    """
+    cuts = {text: _cuts(text) for text in dict.fromkeys(texts)}
+    alone, bases = set(map(tight, cuts)), defaultdict(set)
+    for found in cuts.values():
+        for base, tail, _ in found:
+            bases[_form(tail)].add(tight(base))
+    forms = {}
+    for text, found in cuts.items():
+        forms[text] = tight(text)
+        for base, tail, _ in found:
+            if tight(base) not in alone and (len(bases[_form(tail)]) <= _LENGTHS or tail[:1].isalnum()):
+                break
+            forms[text] = tight(base)
+    return forms
 
 
 def _take_tails_off(places: list[Written], asking: Asking, known: Known, marks: set[str]) -> None:
@@ -213,6 +247,8 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
         return (True, False) if several >= 2 or tail in (">", "→", "->") else (tail in "*†‡", tail in "*†‡")
     if several >= 2 and any(tails.full[other] for other in tails.tails[mark]) and len(tails.bases[form]) == 1:
         return True, True
+    if len(tails.bases[form]) > 1 and all(map(tails.proved, tails.bases[form])) and not tails.beside(form):
+        return True, False
     if word and tail[0] in "([-*" and tails.full[tight(text)] == 1:
         return False, several > 1
     if several >= 3 and not any(sign.isdigit() for sign in tail):
@@ -296,7 +332,7 @@ def _is_no_word(typed: str, meant: str, few: int, many: int) -> bool:
     turned = sorted(slip) == sorted(right)
     if is_word(slip) or (slip[0] != right[0] and not turned):
         return False
-    return (len(slip) > 4 and is_word(right)) or (moved and many >= 5 and (turned or len(one) > 1))
+    return (len(slip) > 4 and is_word(right)) or turned or (moved and many >= 5 and len(one) > 1)
 
 
 def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> dict[str, str]:

@@ -19,12 +19,15 @@ from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
 from tourstats.reading.medium import is_talk
+from tourstats.reading.spellings import stems
 from tourstats.reading.titles import fold
 from tourstats.reading.ways import CLOCK
 from tourstats.tables import ROOMS
 
 SONGS, PLACES, REMARKS = "songs", "places", "remarks"
 MOST_HEADS, MOST_FEET = 5, 4
+_FEW = 2
+"""Lines of a day that may be no set where the sets are numbered."""
 _LISTS = 4
 """Songs of a line from which it lists them."""
 _IN_BRACKETS = re.compile(r"[(\[].*[)\]]")
@@ -65,12 +68,12 @@ class _Rows:
         self.shows: dict[str, set[int]] = defaultdict(set)
         self.tops: dict[str, set[int]] = defaultdict(set)
         self.bottoms: dict[str, set[int]] = defaultdict(set)
-        self.above: dict[int, tuple[str, ...]] = {}
-        """What names the place of the show of each item; where a heading such as "Set 1" stands above it, too."""
+        self.nights = nights
         self.labelled: set[int] = set()
-        self.last = Counter(
-            tight(night.items[-1].text) for night in nights if night.items and not night.items[-1].numbered
-        )
+        """Items that a heading such as "Set 1" stands above."""
+        last = [night.items[-1] for night in nights if night.items and not night.items[-1].numbered]
+        self.last = Counter(item.form for item in last)
+        self.endings = Counter(_outline(item.text) for item in last)
         self.counted: Counter[str] = Counter()
         self.beside: dict[str, set[int]] = defaultdict(set)
         """Shows in which something without a number has an outline."""
@@ -81,13 +84,10 @@ class _Rows:
             for item in night.items:
                 label = label or item.kind == LABEL
                 self.labelled |= {id(item)} if label else set()
-                self.above[id(item)] = tuple(
-                    map(tight, [*night.places, *night.said.values(), *(one.text for one in night.head)])
-                )
-                self.bottoms[tight(item.text)].add(item.bottom)
-                self.shows[tight(item.text)].add(number)
-                self.tops[tight(item.text)].add(item.top)
-                self.counted[tight(item.text)] += item.numbered
+                self.bottoms[item.form].add(item.bottom)
+                self.shows[item.form].add(number)
+                self.tops[item.form].add(item.top)
+                self.counted[item.form] += item.numbered
                 if not item.numbered:
                     outline = _outline(item.text)
                     self.beside[outline].add(number)
@@ -96,17 +96,24 @@ class _Rows:
 
         below = [_below_numbers(night) for night in nights]
         ends = [item for some in below for item in some]
-        numbered = sum(self.counted[tight(item.text)] > 0 or tight(item.text) in known.songs for item in ends)
+        numbered = sum(self.counted[item.form] > 0 or item.form in known.songs for item in ends)
         self.ends_without = sum(map(bool, below)) >= 0.6 * len(below) and numbered >= 0.5 * len(ends) > 0
         """Whether most shows end in songs without a number, as an encore below a line is: elsewhere they have one."""
 
+    def ends(self, item: Item) -> bool:
+        """Whether the shows end with it, or, with another number in it, nearly all of them: "12 comments"."""
+        counted = any(map(str.isdigit, item.text)) and item.text[:1].isdigit()
+        return self.last[item.form] > 2 or (
+            counted and self.endings[_outline(item.text)] >= max(3, 0.7 * len(self.nights))
+        )
+
     def again(self, item: Item) -> bool:
         """Whether it stands in other shows, or in the repertoire."""
-        return len(self.shows[tight(item.text)]) > 1 or tight(item.text) in self.known.songs
+        return len(self.shows[item.form]) > 1 or item.form in self.known.songs
 
     def moves(self, item: Item) -> bool:
         """Whether it stands in other rows of other shows, or in the repertoire."""
-        form = tight(item.text)
+        form = item.form
         return (self.again(item) and min(len(self.tops[form]), len(self.bottoms[form])) > 2) or form in self.known.songs
 
     def in_set(self, row: Row, *, placed: bool) -> bool:
@@ -114,8 +121,12 @@ class _Rows:
         if all(id(item) in self.labelled for item in row.items):
             return True
         where: dict[str, set[tuple[str, ...]]] = defaultdict(set)
-        for item in row.items:
-            where[tight(item.text)].add(self.above[id(item)])
+        mine = {id(item) for item in row.items}
+        for night in self.nights:
+            above = tuple(map(tight, [*night.places, *night.said.values(), *(one.text for one in night.head)]))
+            for item in night.items:
+                if id(item) in mine:
+                    where[item.form].add(above)
         apart = sum(len(places) > 1 for places in where.values())
         plain = not any(
             re.search(r"\d{4}|\b(?:leg|tour)\b", item.text, re.IGNORECASE) or fold(item.text) in ROOMS
@@ -134,7 +145,7 @@ class _Rows:
         row = [item for item in items if item.kind != LABEL and not item.struck]
         if not row:
             return None
-        forms = [tight(item.text) for item in row]
+        forms = [item.form for item in row]
         elsewhere = sum((len(self.shows[f]) > 1 and len(self.tops[f]) > 1) or f in self.known.songs for f in forms)
         again = sum(len(self.shows[f]) > 1 or f in self.known.songs for f in forms)
         numeric = sum(item.kind in _NOT_TITLES for item in row)
@@ -143,9 +154,10 @@ class _Rows:
 
 def trim(draft: Draft, known: Known) -> None:
     """Move the head of each show to its places and leave out its foot; ask where the file does not tell."""
+    forms = stems(item.text for item in draft.items())
     for night in draft.nights:
         for bottom, item in enumerate(reversed(night.items)):
-            item.bottom = bottom
+            item.bottom, item.form = bottom, forms[item.text]
     for night in draft.nights:
         night.head += [item for item in night.items if _names_place(item)]
         night.items = [item for item in night.items if not _names_place(item)]
@@ -158,6 +170,7 @@ def trim(draft: Draft, known: Known) -> None:
         _strip(night, draft, rows)
         _leave_brackets(night, draft, rows)
         _settle_numbered(night, draft, rows)
+    _leave_talk(draft, rows)
     left = [night for night in draft.nights if not night.settled and night.items]
     if len(draft.nights) < 2 or not left:
         return
@@ -170,6 +183,19 @@ def trim(draft: Draft, known: Known) -> None:
     )
     _cut_heads(draft, left, [by_top[top] for top in tops], usual, rows)
     _cut_feet(draft, left, rows, usual)
+
+
+def _leave_talk(draft: Draft, rows: _Rows) -> None:
+    """Where the sets are numbered, a day with a line or two that have no number and come nowhere else is no show."""
+    some = [night for night in draft.nights if not night.settled and 0 < len(night.items) <= _FEW]
+    if len(draft.nights) - len(some) < max(3, 0.7 * len(draft.nights)):
+        return
+    if not all(night.settled for night in draft.nights if night.items and night not in some):
+        return
+    for night in some:
+        if not any(item.numbered or item.kind == LABEL or rows.again(item) for item in night.items):
+            draft.take((item.at for item in night.items), "remark", "no set, among numbered ones")
+            night.items = []
 
 
 def _names_place(item: Item) -> bool:
@@ -196,7 +222,7 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
     if len(at) < 0.6 * len(inside):
         return
     night.settled = True
-    at = _until_end(night, at, rows)
+    at = _until_end(night, at, rows, draft)
     above = [item for item in night.items[: at[0]] if item.kind != LABEL]
     said = [item for item in above if (_is_said(item) and not item.text.endswith(":")) or rows.is_named(item)]
     night.head += [item for item in above if item not in said]
@@ -212,7 +238,11 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
             item.encore = item.encore or night.items[at[-1] + 1].gap
     talks = False
     for place, item in enumerate(night.items[at[0] :], start=at[0]):
-        talks = talks or (place > at[-1] and item.kind != LABEL and (_is_said(item) or _is_parting(item.text)))
+        talks = talks or (
+            place > at[-1]
+            and item.kind != LABEL
+            and (_is_said(item) or _is_parting(item.text) or tight(item.text) in draft.people)
+        )
         stays = item.kind == LABEL or (item.numbered and (place <= at[-1] or rows.again(item)))
         asked = not stays and item.kind == TEXT and not talks
         stays = stays or (asked and _unnumbered(item, draft, rows, within=place > behind) == SONGS)
@@ -230,13 +260,15 @@ def _below_numbers(night: Night) -> list[Item]:
     return [] if any(item.kind == LABEL for item in below) else below
 
 
-def _until_end(night: Night, at: list[int], rows: _Rows) -> list[int]:
-    """Numbered items up to what ends most other shows, if what stands below it comes nowhere else."""
-    end = next(
-        (place for place, item in enumerate(night.items) if not item.numbered and rows.last[tight(item.text)] > 2), None
-    )
-    if end is None or any(rows.again(item) for item in night.items[end + 1 :]) or end < at[0]:
+def _until_end(night: Night, at: list[int], rows: _Rows, draft: Draft) -> list[int]:
+    """Numbered items up to what ends most other shows, if that is counted or what stands below it comes nowhere else."""
+    end = next((place for place, item in enumerate(night.items) if not item.numbered and rows.ends(item)), None)
+    told = end is not None and rows.last[night.items[end].form] <= 2
+    if end is None or end < at[0] or (not told and any(rows.again(item) for item in night.items[end + 1 :])):
         return at
+    if told:
+        draft.take((item.at for item in night.items[end:]), "remark", "below what ends the other shows")
+        del night.items[end:]
     return [place for place in at if place < end]
 
 
@@ -247,9 +279,9 @@ def _unnumbered(item: Item, draft: Draft, rows: _Rows, *, within: bool) -> str:
     often = any(map(str.isdigit, item.text)) and len(rows.beside[_outline(item.text)]) > 1
     if within and (again or (titled and not often)):
         return SONGS
-    if not titled or (not again and often):
+    if not titled or (not again and (often or tight(item.text) in draft.people)):
         return REMARKS
-    always = len(rows.shows[tight(item.text)]) >= max(3, 0.8 * len(draft.nights))
+    always = len(rows.shows[item.form]) >= max(3, 0.8 * len(draft.nights))
     said = "yet it stands in other sets" if again else "and stands in no other set: is it a song?"
     return draft.asking.choose(
         f"song: {item.text}", f'"{item.text}" has no number among numbered songs, {said}',
@@ -302,12 +334,12 @@ def _leave_outside(draft: Draft) -> None:
     """Leave out what stands above the heading of the first set, or in a last paragraph, if it is a song nowhere."""
     for edge in (_above_heading, _last_paragraph, _above_lists, _below_lists):
         outside = {id(item) for night in draft.nights for item in edge(night)}
-        songs = {tight(item.text) for item in draft.items() if id(item) not in outside}
+        songs = {item.form for item in draft.items() if id(item) not in outside}
         some = [item for item in draft.items() if id(item) in outside]
         if (
             not some
             or len(some) > 0.3 * len(outside | {id(item) for item in draft.items()})
-            or any(tight(one.text) in songs for one in some)
+            or any(one.form in songs for one in some)
         ):
             continue
         if (
@@ -370,7 +402,8 @@ def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
     """Leave out sentences, and what is played before and behind every show, at either end of it."""
     for end in (0, -1):
         while len(night.items) > 1 and (item := night.items[end]).kind != LABEL:
-            often = len(rows.shows[tight(item.text)]) > 1 and is_around(item.text)
+            stays = min(len(rows.tops[item.form]), len(rows.bottoms[item.form])) == 1 or not item.numbered
+            often = len(rows.shows[item.form]) > 1 and is_around(item.text) and stays
             told = (
                 item.kind == TEXT
                 and not item.numbered
@@ -380,18 +413,25 @@ def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
             )
             if not (often or (told and not rows.moves(item) and len(draft.nights) > 1)):
                 break
-            asks = rows.again(item) and item.kind == TEXT and not CLOCK.match(item.text)
+            apart = _unmarked(night, item) and not rows.counted[item.form] and item.text.endswith((".", "!", "]", ")"))
+            asks = rows.again(item) and item.kind == TEXT and not CLOCK.match(item.text) and not (told and apart)
             if asks and _around(item, draft) == SONGS:
                 break
             draft.take([item.at], "remark", "around the songs")
             del night.items[end]
 
 
+def _unmarked(night: Night, item: Item) -> bool:
+    """Whether a line has no number or mark though the songs of its show have."""
+    others = [one for one in night.items if one.kind != LABEL and one is not item]
+    return not item.numbered and sum(one.numbered for one in others) >= max(3, 0.7 * len(others))
+
+
 def _leave_brackets(night: Night, draft: Draft, rows: _Rows) -> None:
     """Leave out what stands in brackets below a set, as "(great night!)"; where it repeats it is asked about."""
     said = "is it a song, or said of them?"
     while len(night.items) > 1 and _IN_BRACKETS.fullmatch((item := night.items[-1]).text) and not item.numbered:
-        form = tight(item.text)
+        form = item.form
         if form in rows.known.songs or rows.bottoms[form] != {item.bottom}:
             return
         if len(rows.shows[form]) > 1 and draft.asking.choose(

@@ -27,6 +27,7 @@ CLOCK = re.compile(r"^\s*\(?\d{1,2}:\d{2}(?::\d{2})?\)?\s*[-–—:|]?\s*(?=\S)"
 MARK = re.compile(r"^\s*(?:[-*•–·+‣✓✔]|[\u2190-\u2bff\U0001f300-\U0001faff]|\[[ xX✓✔]?\])\s+|^[✓✔]\s*")
 """A hyphen, a dot, a box, a tick, or any picture with a space behind it."""
 _LEAD = re.compile(r"^([^:\d“\"]{1,40}):\s+(?=\S)")
+_AND = re.compile(r"\s+(?:and|und|et|y|e|og|och|i|ja|en|&)\s+")
 _RECORDED = re.compile(rf"{RECORDED}$", re.IGNORECASE)
 _EMPTY = (NUMBER, TIME, DAY, NO_SONG, LABEL, NOTHING)
 _GAIN = 1.25
@@ -180,6 +181,8 @@ def _of_one(line: str, again: Counter[str]) -> Cut:
     lead, rest = below_heading(line)
     if lead:
         pieces = max((parts(rest, sign) for sign in (", ", "; ", " / ", " - ", " – ")), key=len)
+        if two := next((two for two in _twos(rest) if min(again[core(one)] for one in two) > again[core(rest)]), None):
+            return Cut([Field(text, at) for at, text in enumerate(two)], lead)
         if (
             len(pieces) > 1
             and again[core(rest)] < 2
@@ -217,12 +220,16 @@ def _ending(texts: list[str], way: Way, again: Counter[str] | None) -> list[str]
     last = texts[-1][:-1] if texts[-1].endswith(".") and not texts[-1].endswith("..") else texts[-1]
     if again is not None and again[core(last)]:
         return [*texts[:-1], last]
-    halves = re.split(r"\s+(?:and|und|et|y|e|og|och|i)\s+", last)
-    for at in range(1, len(halves)):
-        one, other = (" and ".join(half) for half in (halves[:at], halves[at:]))
-        if len(halves) == 2 or (again is not None and again[core(one)] and again[core(other)]):
+    twos = _twos(last)
+    for one, other in twos:
+        if len(twos) == 1 or (again is not None and again[core(one)] and again[core(other)]):
             return [*texts[:-1], one, other]
     return [*texts[:-1], last]
+
+
+def _twos(text: str) -> list[tuple[str, str]]:
+    """What stands before and behind each "and" of a text."""
+    return [(text[: found.start()].strip(), text[found.end() :].strip()) for found in _AND.finditer(text)]
 
 
 def best_way(bodies: Bodies, known: Known, *, cells: bool = False, legend: Iterable[str] = ()) -> Way:

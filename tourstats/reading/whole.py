@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from tourstats.reading import repertoire
 from tourstats.reading.asking import Asking, Where
-from tourstats.reading.blocks import CANCELLED, EXPLAINED, ONE_SET, REHEARSED, REPEATED, prose, stretches
+from tourstats.reading.blocks import CANCELLED, EXPLAINED, ONE_SET, REHEARSED, REPEATED, ROWS, SHEETS, prose, stretches
 from tourstats.reading.cells import shown, tight
 from tourstats.reading.days import Calendar, day_in, settle, years_in
 from tourstats.reading.files import Source, aligned, cuts
@@ -272,7 +272,8 @@ def _guard(best: Best, source: Source, asking: Asking, known: Known) -> None:
     _ask_about_doubtful(best, source, asking)
     _ask_about_joint(whole, asking)
     places = {tight(text) for night in whole.nights for text in night.said.values()}
-    both = next((one for one in whole.places if tight(one.song) in places and len(tight(one.song)) > 2), None)
+    free = (one for one in whole.places if not one.item.numbered)
+    both = next((one for one in free if tight(one.song) in places and len(tight(one.song)) > 2), None)
     if both is not None:
         asking.confirm(
             f"place: {both.song}",
@@ -309,14 +310,17 @@ def _ask_about_lost(
 ) -> None:
     lost = []
     plain = _plain_songs(whole)
+    columns = {one.item.at.column for one in whole.places}
     for spot, taken in left.items():
+        if whole.draft.named and spot.column not in columns:
+            continue
         if taken.why in (SAME_AGAIN, CANCELLED, OFF, COUNTED, EXPLAINED, REHEARSED, REPEATED, CORRECTION):
             continue
         text = texts[spot]
         bare = tight(re.sub(r"^\s*#?\(?\d{1,2}[.):]?\s+", "", text))
         if len(bare) > 2 and (bare in songs or tight(text) in songs):
             lost.append((spot, "yet it is a title elsewhere"))
-        elif plain and plain.search(_plain(text)):
+        elif plain and (named := plain.findall(_plain(text))) and not _told_of(whole, spot, text, set(named)):
             lost.append((spot, "yet a title stands in it"))
     if lost:
         spot, why = lost[0]
@@ -327,6 +331,16 @@ def _ask_about_lost(
             where=whole.draft.where(spot),
             value=texts[spot],
         )
+
+
+def _told_of(whole: Whole, spot: Spot, text: str, named: set[str]) -> bool:
+    """Whether a line below a set speaks of its songs: all that it names stand in the set, and it says more."""
+    by_line = whole.draft.text or whole.draft.how in (ROWS, SHEETS)
+    above = [night.at.row for night in whole.nights if night.at.sheet == spot.sheet and night.at.row <= spot.row]
+    if not by_line or not above or len(_plain(text).split()) < sum(len(song.split()) for song in named) + 2:
+        return False
+    mine = {at for at, night in enumerate(whole.nights) if night.at.sheet == spot.sheet and night.at.row == max(above)}
+    return named <= {_plain(one.song) for one in whole.places if one.night in mine}
 
 
 def _plain(text: str) -> str:
