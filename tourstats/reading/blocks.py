@@ -61,6 +61,7 @@ _NEARLY_FULL = (0.85, 0.75)
 """Shares of the width at which a line of a page may end, whose letters are not equally wide."""
 _MOST_TRIED, _FORM_GAIN = 400, 1.05
 """Headings up to which their forms are tried apart, and how much more has to come again for it."""
+_PLACES = (headers.CITY, headers.VENUE)
 _BY_DAY = range(6, 18)
 """Hours at which the last night is the one before."""
 _LAST_NIGHT = re.compile(
@@ -228,6 +229,8 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
         )
     draft.legend = legend
     cutter = _cutter(draft, way, order, bodies)
+    if cells and way.picks:
+        _songs_beside_days(blocks, cutter)
     for block in blocks:
         night = _night(draft, block, calendar, cutter)
         draft.nights.append(_without_cancelled(draft, night))
@@ -250,6 +253,22 @@ def _cutter(draft: Draft, way: ways.Way, order: str, bodies: list[list[str]]) ->
     again += Counter(ways.core(rest) for line in lines if (rest := ways.below_heading(line)[1]))
     headed = any(is_label(line.strip()) and is_encore(line) for line in lines)
     return _Cutter(draft, way, order, ways.leads(bodies), again, headed=headed)
+
+
+def _songs_beside_days(blocks: list[_Block], cutter: _Cutter) -> None:
+    """Where the rows of most days hold a song of other shows too, as in two tables side by side, sets begin there."""
+    found = {}
+    for at, block in enumerate(blocks):
+        cells = block.part.lines[block.line - 1].split("\t") if block.part and block.day else []
+        day = next((column for column, cell in enumerate(cells) if block.day and block.day.text in cell), len(cells))
+        rest = ["" if column <= day else cell for column, cell in enumerate(cells)]
+        picked = [rest[pick] for pick in cutter.way.picks if pick < len(rest)]
+        if any(kind_of(text) == TEXT and cutter.again[ways.core(text)] for text in picked):
+            found[at] = "\t".join(rest)
+    full = [block for block in blocks if block.body]
+    for at, line in found.items() if 2 * len(found) > len(full) else ():
+        blocks[at].whole = True
+        blocks[at].body.insert(0, (blocks[at].line, line))
 
 
 def _leave_rehearsals(draft: Draft, blocks: list[_Block]) -> None:
@@ -699,6 +718,9 @@ def _night(draft: Draft, block: _Block, calendar: Calendar, cutter: _Cutter) -> 
     night.places = [text for _, text in block.places if text]
     if block.day is not None and draft.how in (BLOCKS, ROWS, SHEETS) and block.day.rest and not block.whole:
         night.places.append(_beside_day(block, part))
+    for _, line in block.body if part.sheet is not None else ():
+        beside = itertools.pairwise(line.split("\t"))
+        night.places += [f"{name}: {text}" for name, text in beside if headers.named(name) in _PLACES and text]
     draft.take((spot for number, _ in block.places for spot in part.spots(number)), "city")
     if draft.how in (BLOCKS, ROWS, SHEETS, SET_A_LINE) or (block.places and draft.how == CHAT):
         rows = [] if block.named else part.spots(block.line)

@@ -93,6 +93,8 @@ class Night:
     settled: bool = False
     at: Spot = NOWHERE
     number: int | None = None
+    named: bool = False
+    """Whether its places are called so: "Town: Ostby"."""
     typed: str = ""
     """What stands where its day should, if that is no day."""
 

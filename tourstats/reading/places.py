@@ -67,7 +67,7 @@ def _take_named(night: Night) -> None:
         if role is None:
             rest.append(text)
         elif role in (CITY, VENUE) and value:
-            night.said[role] = value
+            night.said[role], night.named = value, True
     night.places = rest
 
 

@@ -261,7 +261,7 @@ def _below_numbers(night: Night) -> list[Item]:
 
 
 def _until_end(night: Night, at: list[int], rows: _Rows, draft: Draft) -> list[int]:
-    """Numbered items up to what ends most other shows, if that is counted or what stands below it comes nowhere else."""
+    """Numbered items up to what ends most other shows, if that counts or what stands below it comes nowhere else."""
     end = next((place for place, item in enumerate(night.items) if not item.numbered and rows.ends(item)), None)
     told = end is not None and rows.last[night.items[end].form] <= 2
     if end is None or end < at[0] or (not told and any(rows.again(item) for item in night.items[end + 1 :])):

@@ -271,8 +271,9 @@ def _guard(best: Best, source: Source, asking: Asking, known: Known) -> None:
     _ask_about_lost(whole, left, texts, songs, asking)
     _ask_about_doubtful(best, source, asking)
     _ask_about_joint(whole, asking)
+    named = all(night.named for night in whole.nights)
     places = {tight(text) for night in whole.nights for text in night.said.values()}
-    free = (one for one in whole.places if not one.item.numbered)
+    free = (one for one in whole.places if not (named and one.item.numbered))
     both = next((one for one in free if tight(one.song) in places and len(tight(one.song)) > 2), None)
     if both is not None:
         asking.confirm(
