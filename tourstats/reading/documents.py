@@ -179,7 +179,7 @@ def calendar(text: str) -> str:
 
 def is_cue(text: str) -> bool:
     """Whether a text is one cue sheet or several, one after the other."""
-    return len(re.findall(r"^\s*TRACK \d+ AUDIO\s*$", text, re.MULTILINE)) > 1
+    return len(re.findall(r"^[ \t]*TRACK \d+ AUDIO", text, re.MULTILINE)) > 1
 
 
 def cue(text: str) -> str:
@@ -194,8 +194,8 @@ def cue(text: str) -> str:
     """
     lines: list[str] = []
     head, track = [""], 0
-    for word, value in re.findall(r"^\s*(REM DATE|TITLE|FILE|TRACK)\s+(.*?)\s*$", text, re.MULTILINE):
-        bare = re.sub(r'^"(.*)"$', r"\1", value)
+    for word, value in re.findall(r"^[ \t]*(REM DATE|TITLE|FILE|TRACK)[ \t]+(\S.*)", text, re.MULTILINE):
+        bare = value.strip().strip('"')
         if word == "TRACK":
             track = int(re.sub(r"\D", "", value) or 0)
         elif word == "FILE":

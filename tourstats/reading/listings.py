@@ -17,6 +17,8 @@ _TITLE = re.compile(
     r"^(?P<head>.*?)(?:^|[\s_-])(?:track\s*)?(?P<number>\d{1,3})(?:[\s_.-]+)(?P<title>\S.*)$", re.IGNORECASE
 )
 _SHARE = 0.4
+_LONGEST = 300
+"""Letters of a line that are looked at."""
 
 
 def is_listing(text: str) -> bool:
@@ -28,7 +30,7 @@ def is_listing(text: str) -> bool:
     (True, False)
 
     """
-    lines = [line for line in text.splitlines() if line.strip()]
+    lines = [line[:_LONGEST] for line in text.splitlines() if line.strip()]
     if sum(line.count(",") > 2 or line.count(";") > 1 for line in lines) > 0.8 * len(lines):
         return False
     return bool(lines) and sum(_FILE.search(line) is not None for line in lines) >= max(2, _SHARE * len(lines))

@@ -78,6 +78,8 @@ _ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")
 _FEWEST_LETTERS = 3
 _FEW_WORDS = 2
 _MOST_INITIALS = 8
+_MOST_FIRST = 20
+"""Words of a title that are looked at where it may stand with its first ones alone."""
 _SHORTER = 0.75
 """Share of its letters that is left of a word that is shortened within."""
 _LONG = 6
@@ -262,7 +264,7 @@ class Titles:
             known.append(_Name(song, words))
             for word in words:
                 self.vocabulary[word].add(song)
-            for count in range(1, len(words)):
+            for count in range(1, min(len(words), _MOST_FIRST)):
                 self.first["".join(words[:count])].add(song)
                 self.first_words["".join(words[:count])] = words[:count]
 
