@@ -49,7 +49,7 @@ _CANCELLED_APART = re.compile(rf"(?:^|[(\[,:;–—-])\W*(?:{CANCELLED_WORDS})\s
 """Said alone between signs, and so of the show."""
 _CANCELLED_LINE = re.compile(rf"\W*(?:{CANCELLED_WORDS})\s*(?:[(:,.!–-]|$)", re.IGNORECASE)
 _ENCORE_FRONT = re.compile(
-    rf"^(?:(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
+    rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
     re.IGNORECASE,
 )
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__)(?=\S)|(?<=\S)(?:\*\*|__)(?!\w)")
@@ -757,7 +757,10 @@ class _Cutter:
             if self.draft.account.get(spot, ("",))[0] == "time stamp":
                 spot = Spot(part.name, number, 2)
             found += self._line(number, line, spot, part)
-        if self.order == ways.DOWN:
+        numbers = {at: ways.number_of(one.text) for at, (_, one, _, _) in enumerate(found)}
+        if self.way.picks and None not in numbers.values() and len(set(numbers.values())) == len(numbers):
+            found = [found[at] for at in sorted(numbers, key=lambda at: numbers[at] or 0)]
+        elif self.order == ways.DOWN:
             last = max((number for number, one, _, _ in found if one.at), default=0)
             found.sort(key=lambda one: (one[0] > last, one[1].at, one[0]))
         if is_told(block.body):
@@ -857,7 +860,7 @@ def _item(line: str, spot: Spot, top: int, *, counted: bool, bulleted: bool) -> 
     numbered = match is not None
     if match:
         text = text[match.end() :]
-    struck = is_struck(text)
+    struck = is_struck(text) or re.match(r"~~[^~]+~~\s*(?:[(\[]|[-–—]\s)", text) is not None
     text = shown(unstruck(_MARKUP.sub("", text)) if struck or "~~" in text else _MARKUP.sub("", text))
     said = _ENCORE_FRONT.match(text)
     text = said[1] if said else text

@@ -362,6 +362,10 @@ def _columns(lines: list[str]) -> list[tuple[int, int]]:
     return list(zip([0, *edges], [*edges, width], strict=True))
 
 
+_MOST_IN_A_CELL = 60
+"""Lines that may stand in one cell."""
+
+
 def _is_table(cut: Cut) -> bool:
     counts = Counter(cut.widths.values())
     total = counts.total()
@@ -417,12 +421,15 @@ def _rows(lines: list[str], separator: str, stray: list[int]) -> list[tuple[int,
 
 
 def _closing(lines: list[str], begin: int, separator: str) -> int | None:
-    """Line in which a quotation mark that was opened is closed: within a few lines, and before a separator or an end."""
+    """Line in which a quotation mark that was opened is closed, before a separator or an end; none between is a row."""
     if not re.search(rf'(^|{re.escape(separator)})\s*"[^"]*$', lines[begin]):
         return None
-    for end in range(begin + 1, min(len(lines), begin + 6)):
+    full = lines[begin].count(separator)
+    for end in range(begin + 1, min(len(lines), begin + _MOST_IN_A_CELL)):
         if lines[end].count('"') % 2:
             return end if re.match(rf'[^"]*"\s*({re.escape(separator)}|$)', lines[end]) else None
+        if end > begin + 5 and (not full or lines[end].count(separator) >= full):
+            return None
     return None
 
 

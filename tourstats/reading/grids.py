@@ -316,10 +316,11 @@ def _fields(found: _Grid, band: _Band, own: int, labels: dict[int, str]) -> _Fie
         row: [tight(shown(found.rows[row][c])) for day in band.days if (c := day - band.offset + own) in found.rows[row]]
         for row in band.body
     }  # fmt: skip
-    titles = {form for row in songs for form in cells.get(row, ())}
+    told = songs or {row for row in band.body if not labels[row]}
+    titles = {form for row in told for form in cells.get(row, ())}
     songs |= {
         row for row in band.body
-        if len(songs) >= 3 and labels[row] and columns_.named(labels[row]) is None and cells[row]
+        if len(told) >= 3 and labels[row] and columns_.named(labels[row]) is None and cells[row]
         and sum(form in titles for form in cells[row]) >= max(2, 0.4 * len(cells[row]))
     }  # fmt: skip
     other = {

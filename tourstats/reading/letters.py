@@ -144,6 +144,7 @@ def _odd_word(word: str, scripts: Counter[str]) -> float:
     kinds = [unicodedata.name(sign, "?").split()[0] for sign in word if sign.isalpha()]
     scripts.update(unicodedata.name(sign, "?").split()[0] for sign in high if sign.isalpha())
     odd = float(len({"LATIN", "CYRILLIC", "GREEK"}.intersection(kinds)) > 1 or "HALFWIDTH" in kinds)
+    odd += re.search("[a-z][\u3000-\u9fff]+[a-z]", word) is not None
     odd += any(unicodedata.category(sign)[0] in "SCN" or sign in "¹²³¼½¾ªº¿¡¶§" for sign in high)
     cased = any(a.islower() and b.isupper() and (ord(a) > 127 or ord(b) > 127) for a, b in itertools.pairwise(word))
     odd += 2 * cased + any(ord(a) > 127 and a.isalpha() and b.isdigit() for a, b in itertools.pairwise(word))

@@ -753,7 +753,11 @@ def _order(
         and sum(table.kinds[row, column] == NUMBER for row in rows if column in table.rows[row]) >= 0.9 * sum(column in table.rows[row] for row in rows)
     ]  # fmt: skip
     ways: list[tuple[int, ...]] = [*((column,) for column in numbers), *itertools.permutations(numbers[:6], 2)]
-    sung = [some for one in groups.values() if (some := [row for row in one if songs[0] in table.rows[row]])]
+    sung = [
+        some
+        for one in groups.values()
+        if (some := [row for row in one if table.kinds.get((row, songs[0]), NO_SONG) != NO_SONG])
+    ]
     tried = [(*_fits(table, order, sung), -len(order), order) for order in ways]
     if not tried:
         return ()

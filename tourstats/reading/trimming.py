@@ -243,9 +243,9 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
             and item.kind != LABEL
             and (_is_said(item) or _is_parting(item.text) or tight(item.text) in draft.people)
         )
-        stays = item.kind == LABEL or (item.numbered and (place <= at[-1] or rows.again(item)))
+        stays = item.kind == LABEL or item.struck or (item.numbered and (place <= at[-1] or rows.again(item)))
         asked = not stays and item.kind == TEXT and not talks
-        stays = stays or (asked and _unnumbered(item, draft, rows, within=place > behind) == SONGS)
+        stays = stays or (asked and _unnumbered(item, night, draft, rows, within=place > behind) == SONGS)
         if stays:
             kept.append(item)
         else:
@@ -272,12 +272,13 @@ def _until_end(night: Night, at: list[int], rows: _Rows, draft: Draft) -> list[i
     return [place for place in at if place < end]
 
 
-def _unnumbered(item: Item, draft: Draft, rows: _Rows, *, within: bool) -> str:
+def _unnumbered(item: Item, night: Night, draft: Draft, rows: _Rows, *, within: bool) -> str:
     """Whether what has no number among numbered songs is one; `within` an encore without any numbers it is."""
     titled = _is_like_title(item.text)
     again = rows.again(item)
     often = any(map(str.isdigit, item.text)) and len(rows.beside[_outline(item.text)]) > 1
-    if within and (again or (titled and not often)):
+    last = night is draft.nights[-1] and item is night.items[-1]
+    if within and (again or (titled and not often and not last)):
         return SONGS
     if not titled or (not again and (often or tight(item.text) in draft.people)):
         return REMARKS
@@ -413,7 +414,7 @@ def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
             )
             if not (often or (told and not rows.moves(item) and len(draft.nights) > 1)):
                 break
-            apart = _unmarked(night, item) and not rows.counted[item.form] and item.text.endswith((".", "!", "]", ")"))
+            apart = _unmarked(night, item) and not rows.counted[item.form]
             asks = rows.again(item) and item.kind == TEXT and not CLOCK.match(item.text) and not (told and apart)
             if asks and _around(item, draft) == SONGS:
                 break

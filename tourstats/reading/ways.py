@@ -24,7 +24,7 @@ LISTS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " — ", " · ", ",
 _FIELDS = (CELLS, GAP, INLINE, ";", " | ", " — ", " – ", " - ", ",")
 NUMBER_FIRST = re.compile(r"^\s*#?\(?(?!\d{1,2}[:.]\d{2}\b)(\d{1,2})(?:[.):]\s*[-–]?\s*|\s*[-–]\s+|\s+)(?=\S)")
 CLOCK = re.compile(r"^\s*\(?\d{1,2}:\d{2}(?::\d{2})?\)?\s*[-–—:|]?\s*(?=\S)")
-MARK = re.compile(r"^\s*(?:[-*•–·+‣✓✔]|[\u2190-\u2bff\U0001f300-\U0001faff]|\[[ xX✓✔]?\])\s+|^[✓✔]\s*")
+MARK = re.compile(r"^\s*(?:(?:[-*•]\s+)?\[[ xX✓✔]?\]|[-*•–·+‣✓✔]|[\u2190-\u2bff\U0001f300-\U0001faff])\s+|^[✓✔]\s*")
 """A hyphen, a dot, a box, a tick, or any picture with a space behind it."""
 _LEAD = re.compile(r"^([^:\d“\"]{1,40}):\s+(?=\S)")
 _AND = re.compile(r"\s+(?:and|und|et|y|e|og|och|i|ja|en|&)\s+")
@@ -359,7 +359,7 @@ def _is_said_of_songs(column: list[list[str]]) -> bool:
 
 def _all_counted(bodies: Bodies, way: Way) -> bool:
     """Whether each of several pieces of a line has its own number."""
-    rows = [[_number(one.text) for one in cut(line, way, set()).songs] for body in bodies for line in body]
+    rows = [[number_of(one.text) for one in cut(line, way, set()).songs] for body in bodies for line in body]
     several = [row for row in rows if len(row) > 1]
     return bool(several) and sum(None not in row for row in several) >= 0.9 * len(several)
 
@@ -368,7 +368,7 @@ def order_of(bodies: Bodies, way: Way, asking: Asking) -> str:
     """Whether several songs a line are read across or down: as their numbers run, or as halves; else asked."""
     if len(way.picks) < 2:
         return ACROSS
-    rows = [[_number(one.text) for one in cut(line, way, set()).songs] for body in bodies for line in body]
+    rows = [[number_of(one.text) for one in cut(line, way, set()).songs] for body in bodies for line in body]
     full = [row for row in rows if len(row) > 1 and None not in row]
     if len(full) >= 0.5 * sum(len(row) > 1 for row in rows) and full:
         return ACROSS if sum(b == a + 1 for row in full for a, b in pairwise(row)) > 0.5 * len(full) else DOWN  # type: ignore[operator]  # none is None
@@ -410,14 +410,15 @@ def always_together(bodies: Bodies, way: Way) -> tuple[str, str] | None:
     )
 
 
-def _number(text: str) -> int | None:
+def number_of(text: str) -> int | None:
+    """The number that stands before a text, behind its mark."""
     found = NUMBER_FIRST.match(MARK.sub("", text))
     return int(found[1]) if found else None
 
 
 def counting(lines: Sequence[str]) -> bool:
     """Whether numbers before the lines run on, so that they are no part of the titles."""
-    run = [number for line in lines if (number := _number(line)) is not None]
+    run = [number for line in lines if (number := number_of(line)) is not None]
     steps = sum(b == a + 1 for a, b in pairwise(run))
     restarts = sum(b == 1 for b in run[1:])
     if len(run) == 1:

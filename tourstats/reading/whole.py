@@ -188,7 +188,7 @@ def _of_sheet(
     best = wholes[0]
     said = str(asking.answers.get("shape", ""))
     best = next((one for one in wholes if one.draft.how == said), best)
-    near = [one for one in wholes if one is not best and one.score > best.score - _NEAR and one.view() != best.view()]
+    near = [one for one in wholes if one is not best and one.score > best.score - _NEAR and not _holds(best, one)]
     if near:
         _ask_shape(best, near, best.asking)
     return next(one for one in tried if one[0] is best)
@@ -241,11 +241,20 @@ def _chosen(found: list[Best], asking: Asking) -> Best:
     near = [
         one.whole
         for one in found
-        if one is not best and one.whole.score > best.whole.score - _NEAR and one.whole.view() != best.whole.view()
+        if one is not best and one.whole.score > best.whole.score - _NEAR and not _holds(best.whole, one.whole)
     ]
     if near:
         _ask_shape(best.whole, near, asking)
     return best
+
+
+def _holds(best: Whole, other: Whole) -> bool:
+    """Whether another reading says the same, or only lacks songs that come again from show to show."""
+    shows = shows_of(best.places)
+    mine, theirs = ({(day, song) for day, _, song in one.view()} for one in (best, other))
+    return best.view() == other.view() or (
+        theirs < mine and all(len(shows.get(song, ())) > 1 for _, song in mine - theirs)
+    )
 
 
 def _back_again(whole: Whole) -> int:
