@@ -55,7 +55,7 @@ def test_a_mail_in_a_mail_is_the_set_of_the_night_before_it_was_sent():
 
     found = read(Pasted("All I have.\n\n" + "\n".join(mails)))
 
-    assert ["last night"] == found.questions.key.tolist()
+    assert found.questions.empty
     assert ["2031-03-07", "2031-03-05", "2031-03-03"] == found.shows.date.dt.strftime("%Y-%m-%d").tolist()
     assert TOWNS[:3] == found.shows.city.tolist()
     assert sets_of(found) == SETS[:3]
@@ -82,7 +82,7 @@ def test_a_list_of_songs_keeps_its_titles_whole_and_its_heading_out():
     ("text", "key"),
     [
         (blocks("{day} March 2031, {town}", "[x] {song}").replace("[x] Quill", "[ ] Quill"), "boxes"),
-        (blocks().replace("5 March 2031, Tarnholt", "5 March 2031, Tarnholt: CANCELLED"), "cancelled: 2031-03-05"),
+        (blocks().replace("Tarnholt", "Tarnholt, cancelled by half"), "cancelled: 2031-03-05"),
         ("INPUTS 12 March 2031\n\n1. Kick in\n2. Kick out\n3. Snare\n4. Hat", "one show"),
         (PLATFORMS, "short: Platf."),
     ],

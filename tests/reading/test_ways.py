@@ -2,9 +2,11 @@
 
 # ruff: noqa: E501, RUF001, S608  # a file typed in one line is read in one piece; signs that people type; the dump is a file
 
+import io
 import json
 import textwrap
 
+import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -84,6 +86,16 @@ UNASKED = {
     "folder of recordings": "\n".join(f"{day}_{town.replace(' ', '-')}_{at:02}_{song.replace(' ', '-')}.wav" for day, town, songs in SHOWS for at, song in enumerate(songs, start=1)),
     "encores marked before each": blocks(lambda songs: [*songs[:3], *(f"E: {song}" for song in songs[3:])]),
     "posts that thank a city": "\n\n".join("\n".join([f"Posted {day} at 11:58 PM", f"Thank you {town}!! You were loud. Tonight's setlist:", *(f"▪ {song}" for song in songs)]) for day, town, songs in SHOWS),
+    "said behind titles, at other songs each night": blocks(lambda songs: [song + ("", " (short)", " *", " - acoustic", "", " (short)")[at] for at, song in enumerate(songs)]),
+    "boxes behind hyphens": blocks(lambda songs: [f"- [x] {song}" for song in songs]),
+    "a cell of many lines": "day,town,set\n" + "\n".join(f'{day},{town},"' + "\n".join(songs) + '"' for day, town, songs in SHOWS),
+    "cut, with a reason": blocks(lambda songs: [f"{at}. {song}" for at, song in enumerate([*songs[:2], "Lost Otter (cut, curfew)", *songs[2:], "Brass Otter -- skipped"], start=1)]),
+    "two encores joined": blocks(lambda songs: [*(f"- {song}" for song in songs[:4]), f"Ekstranummer: {songs[4]} og {songs[5]}"]),
+    "a column of keys": "date;place;song;sävellaji\n" + "\n".join(f"{day};{town};{song};{('a-molli', 'C-duuri')[SONGS.index(song) % 2]}" for day, town, songs in SHOWS for song in songs),
+    "a pause, a day off": "date,town,pos,song,state\n2031-03-03,,,,day off\n" + "\n".join(f"{day},{town},{at},{song},ok" for day, town, songs in SHOWS for at, song in [*enumerate(songs, start=1), ("", "--- interval, raffle ---")]),
+    "cue sheets": "\n".join(f'REM DATE {day}\nPERFORMER "The Two Otters"\nTITLE "Live in {town}"\nFILE "a.wav" WAVE' + "".join(f'\n  TRACK {at:02} AUDIO\n    TITLE "{song}"\n    INDEX 01 00:0{at}:00' for at, song in enumerate(songs, start=1)) for day, town, songs in SHOWS),
+    "sentences below, without the number that songs have": blocks(lambda songs: [*(f"{at}. {song}" for at, song in enumerate(songs, start=1)), f"> {('They sat all night.', 'No coffee left.')[len(songs[0]) % 2]}"]),
+    "messages, one of them no set": "3/1/31, 10:05 - Fern: only lists in here please\n" + "\n".join(f"3/{int(day[-2:])}/31, 22:3{at} - Fern: {line}" for day, town, songs in SHOWS for at, line in enumerate([f"{town} tonight", *(f"{n}. {song}" for n, song in enumerate(songs, start=1))])),
     "days in many forms": "\n\n".join("\n".join([f"{head} {town}", *songs]) for head, (_, town, songs) in zip(["4.III.2031", "20310305", "2031/3/8", "9-Mar-31", "March 12th, 2031"], SHOWS, strict=True)),
 }  # fmt: skip
 SAME = (
@@ -109,6 +121,26 @@ def test_a_file_of_this_kind_is_read_without_a_question(kind):
     assert [] == found.questions.key.tolist()
     assert SHOWS == shows_of(found)
     assert not found.account.taken_as.eq("not understood").any()
+
+
+def test_two_tables_side_by_side_are_one_show_each():
+    """
+    Beside the day, the city and the doors stand the songs, the first in the row of the day.
+    """
+    book = openpyxl.Workbook()
+    for number, (day, town, songs) in enumerate(SHOWS, start=1):
+        said = [("Date", day), ("City", town), ("Doors", "19:00"), ("Hotel", "The Mitre")]
+        book.active.append([f"SHOW {number}", None, None, "#", "Song"])
+        for at, song in enumerate(songs):
+            book.active.append([*(said[at] if at < len(said) else (None, None)), None, at + 1, song])
+        book.active.append([])
+    data = io.BytesIO()
+    book.save(data)
+
+    found = read(Pasted(data.getvalue(), "sheets.xlsx"))
+
+    assert [] == found.questions.key.tolist()
+    assert SHOWS == shows_of(found)
 
 
 def test_a_mail_written_in_code_is_read_without_its_signature():

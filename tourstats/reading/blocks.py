@@ -251,6 +251,7 @@ def _cutter(draft: Draft, way: ways.Way, order: str, bodies: list[list[str]]) ->
     lines = [line for body in bodies for line in body]
     again = Counter(ways.core(one.text) for line in lines for one in ways.cut(line, way, set()).songs)
     again += Counter(ways.core(rest) for line in lines if (rest := ways.below_heading(line)[1]))
+    again += ways.signs_in_titles(lines)
     headed = any(is_label(line.strip()) and is_encore(line) for line in lines)
     return _Cutter(draft, way, order, ways.leads(bodies), again, headed=headed)
 

@@ -32,6 +32,7 @@ _RECORDED = re.compile(rf"{RECORDED}$", re.IGNORECASE)
 _EMPTY = (NUMBER, TIME, DAY, NO_SONG, LABEL, NOTHING)
 _GAIN = 1.25
 """How many times as much has to come again before lines are cut rather than taken whole."""
+_IN_A_LINE = (", ", "; ", " / ", " - ", " – ")
 _LISTED = 5
 """Pieces from which a line lists songs where the others hold one each."""
 _LOOK = 4000
@@ -176,18 +177,23 @@ def below_heading(line: str) -> tuple[str, str]:
     return (lead[1].strip(), bare[lead.end() :]) if lead and is_label(f"{lead[1].strip()}:") else ("", "")
 
 
+def signs_in_titles(lines: Iterable[str]) -> Counter[str]:
+    """How many lines without a heading of their own hold a sign that may part songs."""
+    return Counter(sign for line in lines if not below_heading(line)[0] for sign in _IN_A_LINE if sign in line)
+
+
 def _of_one(line: str, again: Counter[str]) -> Cut:
     """Cut a line of a file whose lines hold one song each: one may list songs, or say something behind its song."""
     lead, rest = below_heading(line)
     if lead:
-        pieces = max((parts(rest, sign) for sign in (", ", "; ", " / ", " - ", " – ")), key=len)
-        if two := next((two for two in _twos(rest) if min(again[core(one)] for one in two) > again[core(rest)]), None):
-            return Cut([Field(text, at) for at, text in enumerate(two)], lead)
-        if (
-            len(pieces) > 1
-            and again[core(rest)] < 2
-            and sum(again[core(piece)] > 0 for piece in pieces) >= 0.5 * len(pieces)
+        sign = max(_IN_A_LINE, key=lambda sign: len(parts(rest, sign)))
+        pieces = parts(rest, sign)
+        if two := next(
+            (two for two in _twos(rest) if min(again[core(one)] for one in two) >= max(1, again[core(rest)])), None
         ):
+            return Cut([Field(text, at) for at, text in enumerate(two)], lead)
+        known = sum(again[core(piece)] > 0 for piece in pieces)
+        if len(pieces) > 1 and ((again[core(rest)] < 2 and known >= 0.5 * len(pieces)) or not again[sign]):
             return Cut([Field(text, at) for at, text in enumerate(pieces) if text], lead)
     if listed := _listed(line, again):
         return Cut([Field(text, at) for at, text in enumerate(listed)])
