@@ -30,6 +30,8 @@ _NUMBER = re.compile(
 )
 _LEAST_LIKE = 0.25
 """How much more like venues one of two places has to read for it to be taken for them unasked."""
+_FEW = 0.3
+"""Share of shows with two pieces up to which the first of them is what the others have alone."""
 _SHORT = 4
 """Letters up to which capitals are a venue's initials."""
 _SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+|[!?]+(?:\s+|$)")
@@ -149,6 +151,8 @@ def _order(slots: list[list[str]], known: Known, asking: Asking) -> tuple[str, .
         pairs
     )
     sure = any(tight(part) in known.cities for parts in pairs for part in parts[:2])
+    if len(pairs) < _FEW * len(slots) and not sure and not any(_reads_like_venue(parts[0]) for parts in pairs):
+        return (CITY, VENUE)
     if abs(like) < _LEAST_LIKE and not sure:
         first, second = pairs[0][:2]
         offers = (first, second) if like <= 0 else (second, first)
