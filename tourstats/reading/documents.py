@@ -187,8 +187,8 @@ def cue(text: str) -> str:
 
     Examples
     --------
-    >>> tracks = '  TRACK 01 AUDIO\\n    TITLE "Tin Moth"\\n    INDEX 01 00:00:33'
-    >>> cue(f'REM DATE 2031-03-04\\nTITLE "Live in Ostby"\\nFILE "one.wav" WAVE\\n{tracks}').splitlines()
+    >>> tracks = '  TRACK 01 AUDIO\n    TITLE "Tin Moth"\n    INDEX 01 00:00:33'
+    >>> cue(f'REM DATE 2031-03-04\nTITLE "Live in Ostby"\nFILE "one.wav" WAVE\n{tracks}').splitlines()
     ['', '2031-03-04, Live in Ostby', '1. Tin Moth']
 
     """

@@ -186,7 +186,7 @@ def _songs(draft: Draft, item: Item, often: Counter[str], known: Known) -> list[
     again = often[tight(item.text)] > 1 or tight(text) in known.songs
     where = draft.where(item.at)
     if item.kind == NO_SONG and not again_like_song(item, again=again, known=known):
-        return _left_out(draft, item, text)
+        return _left_out(draft, item, text, often)
     if item.struck:
         draft.take([item.at], "struck out")
         return []
@@ -221,14 +221,15 @@ def again_like_song(item: Item, *, again: bool, known: Known) -> bool:
     return tight(item.text) in known.songs or (again and item.numbered and not never)
 
 
-def _left_out(draft: Draft, item: Item, text: str) -> list[tuple[str, bool]]:
+def _left_out(draft: Draft, item: Item, text: str, often: Counter[str]) -> list[tuple[str, bool]]:
     total = is_surely_no_song(text)
-    if not total and (item.numbered or item.placed) and not is_pause(text):
+    pause = is_pause(text) and not (item.numbered and 2 * often[tight(item.text)] < len(draft.nights))
+    if not total and (item.numbered or item.placed) and not pause:
         answer = draft.asking.choose(
             f"song: {text}",
             f'"{text}" has a place among the songs.',
             (SONG, LEFT_OUT),
-            LEFT_OUT,
+            SONG if is_pause(text) and draft.named else LEFT_OUT,
             where=draft.where(item.at),
             value=text,
         )
