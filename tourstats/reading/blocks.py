@@ -219,14 +219,7 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     if (joined := _unwrapped(draft, blocks, way, known)) is not None:
         bodies, way = joined
     order = ways.order_of(bodies, way, draft.asking)
-    if way.sign == ways.QUOTED:
-        draft.asking.confirm(
-            "quoted", "What stands in quotation marks is taken for the songs, in that order: is that right?"
-        )
-    if (pair := ways.always_together(bodies, way)) is not None:
-        draft.asking.confirm(
-            "together", f'"{pair[0]}" and "{pair[1]}" never stand apart: are they two songs, and not one?'
-        )
+    _ask_about_way(draft, bodies, way)
     draft.legend = legend
     cutter = _cutter(draft, way, order, bodies)
     if cells and way.picks:
@@ -244,6 +237,16 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     trim(draft, known)
     draft.nights = [night for night in draft.nights if night.items or draft.how != CHAT]
     return draft
+
+
+def _ask_about_way(draft: Draft, bodies: list[list[str]], way: ways.Way) -> None:
+    """Ask about titles in quotation marks, and about two that never stand apart."""
+    if way.sign == ways.QUOTED:
+        problem = "What stands in quotation marks is taken for the songs, in that order: is that right?"
+        draft.asking.confirm("quoted", problem)
+    if (pair := ways.always_together(bodies, way)) is not None:
+        problem = f'"{pair[0]}" and "{pair[1]}" never stand apart: are they two songs, and not one?'
+        draft.asking.confirm("together", problem)
 
 
 def _cutter(draft: Draft, way: ways.Way, order: str, bodies: list[list[str]]) -> _Cutter:
