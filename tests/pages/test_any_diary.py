@@ -27,6 +27,7 @@ from tourstats.pages.song.form import look
 from tourstats.pages.start.form import Start
 from tourstats.pages.today import words as today
 from tourstats.pages.trends import form as trends
+from tourstats.tables import in_order
 
 NO_WORD = re.compile(r"\b[Nn][Aa][Nn]\b|\binf\b|\bNaT\b|<NA>|\bNone\b(?! of)")
 SHOWS_ALL = {"suppress_health_check": list(HealthCheck)}
@@ -66,9 +67,11 @@ def cells(notebook, book):
 
 
 def on_show_days(book):
-    """Every show day, and today."""
+    """Today, and the show days of the first show, of the latest and of the next."""
     yield str(today.now(book))
-    for show in set(book.plays.show_id) | set(book.planned.show_id):
+    told = in_order(book.shows).show_id
+    told = told[told.isin(book.plays.show_id) | told.isin(book.planned.show_id)]
+    for show in told.iloc[sorted({0, len(told) - 2, len(told) - 1} & set(range(len(told))))]:
         told = tonight.brief(book, show)
         yield show_day.as_text(told)
         yield show_day.rows(told).astype("str").fillna("").to_csv(na_rep="")

@@ -42,7 +42,7 @@ PRIORS: dict[str, tuple[float, float]] = {
     "break": (PRIOR_LAYOFF, PRIOR_SPREAD),
     "first": (0.3, 0.3),
     "position": (0.0, 0.3),
-    "date": (0.0, 0.5),
+    "date": (0.0, 0.3),
     "new transition": PRIOR_TRANSITION,
     "second show": (0.0, 0.2),
     "often run": (0.5, 0.7),
@@ -52,7 +52,7 @@ PRIORS: dict[str, tuple[float, float]] = {
 source; sixty reviewed shows outweigh them."""
 SHOWS_OF_A_TOUR = 60.0
 """Shows over which the date may change things as far as its standard deviation says: ten do not change as much."""
-ROOM_PRIOR = (0.0, 0.4)
+ROOM_PRIOR = (0.0, 0.25)
 FEW = ("layoff", "break", "first", "new transition")
 """What counts while reviews are few."""
 STEP_MISSING = 0.1

@@ -345,7 +345,8 @@ def _out(row: pd.Series) -> str:
 def _care(brief: Brief) -> Section:
     table = brief.care.head(MOST)
     more = len(brief.care) - len(table)
-    words = f"Ranked by the mistakes to be expected tonight if nothing more is run. {of_the_set(brief)}"
+    ranked = "Ranked by the mistakes to be expected tonight if nothing more is run, those that more people hear first."
+    words = f"{ranked} {of_the_set(brief)}"
     if brief.total.basis.iloc[0] == "prior":
         words = f"{of_the_set(brief)} Ranked by what is known: new, out for long, transitions never played, readiness."
     if brief.set.status.isna().all():
