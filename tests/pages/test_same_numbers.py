@@ -38,9 +38,9 @@ def made_up():
     return Tour.of(songs=songs, shows=shows, planned=planned, rehearsals=made.rehearsals, **before)
 
 
-@pytest.fixture(scope="module")
-def tour():
-    return made_up()
+@pytest.fixture(scope="module", params=["made up", "demo"])
+def tour(request):
+    return made_up() if request.param == "made up" else ts.read("demo")
 
 
 def again_in(tour):

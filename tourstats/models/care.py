@@ -104,13 +104,6 @@ def noise_dose(segments: pd.DataFrame | Iterable[tuple[float, float]], rule: str
 def caution(level_dba: float | None, minutes: float) -> str:
     """One sentence: the time at a level against a recommended limit, with whom to ask.
 
-    Parameters
-    ----------
-    level_dba
-        As measured or entered; None if nobody knows it.
-    minutes
-        Time at that level.
-
     Examples
     --------
     >>> print(caution(94, 110))

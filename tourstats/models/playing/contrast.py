@@ -73,15 +73,6 @@ class Comparison:
 def compare(tour: Tour, *, legs: tuple[object, object] | None = None, day: object = None) -> Comparison:
     """Compare two legs, or before and after a day, as if both had played the same sets.
 
-    Parameters
-    ----------
-    tour
-        What is known.
-    legs
-        Earlier and later leg.
-    day
-        First day of the later part.
-
     Returns
     -------
     Comparison

@@ -79,11 +79,6 @@ def pairs(reviews: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
 def matched(reviews: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
     """Findings of two listenings to the same performance, matched: two ears on the same mistakes.
 
-    Parameters
-    ----------
-    reviews, mistakes
-        As in `tourstats.tables`; only performances listened to twice count.
-
     Returns
     -------
     DataFrame
@@ -166,7 +161,7 @@ def agreement(reviews: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
         raise TooFewProblem.of("songs listened to again", len(both), FEWEST_PAIRS)
     scores = both[["first", "again"]].to_numpy(float)
     rows = []
-    measures: dict[str, Callable[[Array], float]] = {"weighted kappa": weighted_kappa, "ICC(2,1)": _icc}
+    measures: dict[str, Callable[[Array], float]] = {"weighted kappa": weighted_kappa, "ICC(2,1)": icc}
     for measure, of in measures.items():
         random = np.random.default_rng(1)
         drawn = [of(scores[random.integers(len(scores), size=len(scores))]) for _ in range(RESAMPLED)]
@@ -200,37 +195,15 @@ def weighted_kappa(scores: Array, most: int | None = MOST) -> float:
     return float(cohens_kappa(counts, wt="quadratic", return_results=False)) if np.ptp([first, again]) else 1.0
 
 
-def icc(scores: Array) -> dict[str, float]:
-    """Intraclass correlations of a table of scores: a row a target, a column a judge.
-
-    Returns
-    -------
-    dict
-        The six of Shrout and Fleiss (1979), by their names: "ICC(1,1)" to "ICC(3,k)".
-
-    """
+def icc(scores: Array) -> float:
+    """ICC(2,1) of Shrout and Fleiss (1979) of a table of scores: a row a target, a column a judge."""
     targets, judges = scores.shape
-    mean = scores.mean()
-    between = judges * ((scores.mean(axis=1) - mean) ** 2).sum() / (targets - 1)
-    of_judges = targets * ((scores.mean(axis=0) - mean) ** 2).sum()
-    within = ((scores - scores.mean(axis=1, keepdims=True)) ** 2).sum()
-    error = (within - of_judges) / ((targets - 1) * (judges - 1))
-    of_judges, within = of_judges / (judges - 1), within / (targets * (judges - 1))
-    second = judges * (of_judges - error) / targets
+    of_targets, of_judges = (scores.mean(axis=axis) - scores.mean() for axis in (1, 0))
+    between, judging = judges * (of_targets**2).sum() / (targets - 1), targets * (of_judges**2).sum() / (judges - 1)
+    left = ((scores - scores.mean() - of_targets[:, None] - of_judges) ** 2).sum() / ((targets - 1) * (judges - 1))
     with np.errstate(divide="ignore", invalid="ignore"):
-        values = np.divide(
-            [between - within, between - error, between - error] * 2,
-            [
-                *(between + (judges - 1) * within, between + (judges - 1) * error + second),
-                *(between + (judges - 1) * error, between, between + second / judges, between),
-            ],
-        )
-    names = ["ICC(1,1)", "ICC(2,1)", "ICC(3,1)", "ICC(1,k)", "ICC(2,k)", "ICC(3,k)"]
-    return dict(zip(names, values.tolist(), strict=True))
-
-
-def _icc(scores: Array) -> float:
-    return icc(scores)["ICC(2,1)"]
+        whole = between + (judges - 1) * left + judges * (judging - left) / targets
+        return float(np.divide(between - left, whole))
 
 
 def strictness(tour: Tour) -> pd.DataFrame:
@@ -313,11 +286,6 @@ def tells(table: pd.DataFrame) -> bool:
 
 def without_drift(effect: pd.DataFrame, drift: pd.DataFrame) -> pd.DataFrame:
     """The effect of the date with and without the drift of strictness.
-
-    Parameters
-    ----------
-    effect, drift
-        As `effects` and `strictness` give them.
 
     Returns
     -------

@@ -73,11 +73,6 @@ def weights(mistakes: pd.DataFrame, songs: Iterable[str], heard_more: float = HE
 def spots(mistakes: pd.DataFrame, reviews: pd.DataFrame) -> pd.DataFrame:
     """Which spots go wrong again and again: song, section and bar, the surest first.
 
-    Parameters
-    ----------
-    mistakes, reviews
-        As in `tourstats.tables`; the first listening counts.
-
     Returns
     -------
     DataFrame

@@ -209,11 +209,6 @@ def _queue(ledger: Ledger, waiting: NDArray[np.bool_]) -> dict[str, Floats | flo
 def table(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame) -> pd.DataFrame:
     """Every row that the fits see, to look at.
 
-    Parameters
-    ----------
-    plays, shows, songs
-        As in the diary.
-
     Returns
     -------
     DataFrame

@@ -68,11 +68,6 @@ def slope(chance: ArrayLike, played: ArrayLike) -> float:
 def by_show(backtest: pd.DataFrame) -> pd.DataFrame:
     """Mean score of each show's forecasts.
 
-    Parameters
-    ----------
-    backtest
-        As returned by `backtest` or a simple rule.
-
     Returns
     -------
     DataFrame
@@ -96,13 +91,6 @@ def by_show(backtest: pd.DataFrame) -> pd.DataFrame:
 @finished
 def recall(backtest: pd.DataFrame, firsts: Sequence[int] = (5, 10, 20)) -> pd.DataFrame:
     """Of the songs that came in, how many were among the likeliest few outside the last set.
-
-    Parameters
-    ----------
-    backtest
-        As returned by `backtest` or a simple rule.
-    firsts
-        How many of the likeliest to run.
 
     Returns
     -------
@@ -149,13 +137,6 @@ def _share_interval(parts: Floats, wholes: Floats) -> tuple[float, float]:
 def compare(model: pd.DataFrame, rules: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The forecasts beside simple rules, on the same shows and songs.
 
-    Parameters
-    ----------
-    model
-        As returned by `backtest`.
-    rules
-        Name and table of each rule.
-
     Returns
     -------
     DataFrame
@@ -190,15 +171,6 @@ def compare(model: pd.DataFrame, rules: Mapping[str, pd.DataFrame]) -> pd.DataFr
 
 def calibration(backtest: pd.DataFrame, fewest: int = 60, groups: int = 10) -> pd.DataFrame:
     """What was said beside what happened, in groups of songs with like chances.
-
-    Parameters
-    ----------
-    backtest
-        As returned by `backtest`.
-    fewest
-        Smallest group.
-    groups
-        Most groups.
 
     Returns
     -------
