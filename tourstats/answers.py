@@ -183,7 +183,8 @@ def control(tour: Tour) -> Told:
 def compare(tour: Tour, legs: tuple[str, str] | None = None, day: date | str | None = None) -> Comparison:
     """Two legs against each other (the last two reviewed), or before and after a day. See `playing.compare`."""
     if legs is None and day is None:
-        reviewed = tour.shows[tour.shows.show_id.isin([*tour.reviews.show_id, *tour.mistakes.show_id])]
+        heard = [table.show_id[table.listening == 1] for table in (tour.reviews, tour.mistakes)]
+        reviewed = tour.shows[tour.shows.show_id.isin(pd.concat(heard))]
         last = list(dict.fromkeys(reviewed.leg.dropna()))[-2:]
         if len(last) < 2:  # noqa: PLR2004  # a pair
             raise Problem(

@@ -123,7 +123,9 @@ def holds(made, tmp_path, pages=PAGES, forms=()):
 @example(Made(shows=2, songs=1, retired=1, reviews="all", facts=True))
 @example(Made(shows=4, days="two a day", reviews="faults only", coming=2, planned=True))
 @example(Made(shows=5, songs=4, sets="all", reviews="some", retired=2, coming=2, seed=9))
-@settings(max_examples=2, **SHOWS_ALL)
+@example(Made(shows=4, songs=1, sets="all", reviews="one show", again=True))
+@example(Made(shows=9, songs=2, sets="all", days="one day", reviews="all", legs=False))
+@settings(max_examples=1, **SHOWS_ALL)
 def test_no_made_up_diary_makes_a_page_fall(tmp_path_factory, made):
     """
     Few shows, one song, one set for all nights, retired songs, two shows a day, years apart, nothing reviewed.

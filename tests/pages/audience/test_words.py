@@ -16,7 +16,7 @@ from tourstats.pages.kit.charts import svg
 from tourstats.tour import Tour
 
 ROOMS = Path(page.__file__).parents[2]
-OF_PEOPLE = {"freshness", "by_attendance", "heard_by", "heard_most", "newest_for", "tonight", "from_scans"}
+OF_PEOPLE = {"freshness", "by_attendance", "heard_most", "newest_for", "tonight", "from_scans"}
 WORDS = [
     page.kinds_of_data, page.in_short, page.curve_words, page.unheard_words, page.coming_again_words,
     page.review_paragraph,

@@ -20,7 +20,7 @@ from typing import Any
 from tourstats.models.audience.coming_back import Returning, returning
 from tourstats.models.audience.evening import newest_for, tonight
 from tourstats.models.audience.from_counts import freshness_from_counts, returning_shares
-from tourstats.models.audience.from_people import by_attendance, freshness, heard_by, heard_most
+from tourstats.models.audience.from_people import by_attendance, freshness, heard_most
 from tourstats.models.audience.from_sets import (
     after_last,
     expected_heard,
@@ -40,7 +40,6 @@ __all__ = [
     "freshness",
     "freshness_from_counts",
     "from_scans",
-    "heard_by",
     "heard_most",
     "newest_for",
     "returning",

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 import pandas as pd
 
 from tourstats import tables
 from tourstats.models.audience import bits, small
-from tourstats.models.audience.from_sets import Bools, Ints, Sets, groups
-from tourstats.problems import UnknownShowProblem
+from tourstats.models.audience.from_sets import Bools, Ints, Sets
 
 SEVERAL = 2
 """Shows from which on somebody counts as a traveller."""
@@ -97,65 +94,6 @@ def by_attendance(
     return small.hidden_numbers(bits.by_number(total), hide_under)
 
 
-def heard_by(
-    plays: pd.DataFrame,
-    shows: pd.DataFrame,
-    attendance: pd.DataFrame,
-    show_id: object,
-    songs: Sequence[str] | None = None,
-    within: str = "leg",
-    *,
-    hide_under: int = 0,
-) -> pd.DataFrame:
-    """Share of the audience of one show that had heard each song before.
-
-    Parameters
-    ----------
-    plays, shows, attendance
-        As for `freshness`. Attendance may hold the tickets of a show that is still to come.
-    show_id
-        The show whose audience is asked about.
-    songs
-        Titles to ask about; by default the show's own set, or every song played so far if it has none.
-    within, hide_under
-        As for `freshness`.
-
-    Returns
-    -------
-    DataFrame
-        One row per song, in set order (or as asked): song, attendees, heard (int, people), share (float).
-
-    Examples
-    --------
-    >>> shows = pd.DataFrame({"show_id": [1, 2], "date": ["2031-03-01", "2031-03-02"]})
-    >>> plays = pd.DataFrame({"show_id": [1, 1, 2, 2], "position": [1, 2] * 2,
-    ...                       "song": ["Ferry", "Tin Rook", "Ferry", "Salt Road"]})
-    >>> attendance = pd.DataFrame({"person": ["a", "a", "b"], "show_id": [1, 2, 2]})
-    >>> heard_by(plays, shows, attendance, show_id=2)
-            song  attendees  heard  share
-    0      Ferry          2      1    0.5
-    1  Salt Road          2      0    0.0
-
-    """
-    sets, ordered = Sets.of(plays, shows), tables.in_order(shows)
-    if not (ordered.show_id == show_id).any():
-        raise UnknownShowProblem.of(show_id)
-    came = _checked(attendance, shows)
-    people = came.person[came.show_id == show_id].unique()
-    own = sets.shows.index[sets.shows.show_id == show_id]
-    titles = list(dict.fromkeys(songs)) if songs is not None else _set_of(sets, own)
-    earlier = _before(sets, ordered, show_id, within)
-    person, at = attended(came[came.person.isin(people)], shows, sets)
-    seen = earlier[at]
-    counts = _people_by_song(person[seen], at[seen], sets.played)
-    known = dict(zip(sets.songs, counts.tolist(), strict=True))
-    heard = [known.get(title, 0) for title in titles]
-    table = pd.DataFrame({"song": pd.Series(titles, dtype="str"), "attendees": len(people), "heard": heard})
-    table = table.astype({"attendees": "int64", "heard": "int64"})
-    table["share"] = table.heard / len(people) if len(people) else np.nan
-    return small.hidden_songs(table, hide_under)
-
-
 def heard_most(
     plays: pd.DataFrame, shows: pd.DataFrame, attendance: pd.DataFrame, *, hide_under: int = 0
 ) -> pd.DataFrame:
@@ -220,21 +158,6 @@ def _checked(attendance: pd.DataFrame, shows: pd.DataFrame) -> pd.DataFrame:
     came = tables.checked(attendance, "attendance")
     tables.of_known_shows(came, tables.checked(shows, "shows"), "attendance")
     return came
-
-
-def _before(sets: Sets, ordered: pd.DataFrame, show_id: object, within: str) -> Bools:
-    """Which shows with a set came before this one in its group."""
-    place = pd.Series(ordered.index, index=ordered.show_id)
-    group = pd.Series(groups(ordered, within), index=ordered.show_id)
-    ids = sets.shows.show_id
-    early: Bools = (ids.map(place) < place[show_id]).to_numpy() & (ids.map(group) == group[show_id]).to_numpy()
-    return early
-
-
-def _set_of(sets: Sets, own: pd.Index) -> list[str]:
-    """Songs of this set, or of all sets, by first play."""
-    played = sets.played[own].any(0) if len(own) else np.ones(len(sets.songs), bool)
-    return [song for song, there in zip(sets.songs, played, strict=True) if there]
 
 
 def _people_by_song(person: Ints, at: Ints, played: Bools) -> Ints:

@@ -177,15 +177,8 @@ def usual_room(tour: Tour) -> str:
 
 @finished
 @one_thread
-def layoff_curve(tour: Tour, longest: int | None = None) -> pd.DataFrame:
-    """Expected mistakes against shows off, with and without a run in the week before.
-
-    Parameters
-    ----------
-    tour
-        What is known.
-    longest
-        Shows off at which the curve ends; the longest layoff reviewed if not said.
+def layoff_curve(tour: Tour) -> pd.DataFrame:
+    """Expected mistakes against shows off, to the longest layoff reviewed, with and without a run in the week before.
 
     Returns
     -------
@@ -200,8 +193,7 @@ def layoff_curve(tour: Tour, longest: int | None = None) -> pd.DataFrame:
 
     """
     table = of_tour(tour)
-    end = longest if longest is not None else int(table.missed.max()) if len(table) else 0
-    off = np.arange(max(end, SHOWS_OFF) + 1)
+    off = np.arange(max(int(table.missed.max()) if len(table) else 0, SHOWS_OFF) + 1)
     found = fitted(table)
     if not found or "layoff" not in found.design.told:
         spread = 1.96 * PRIOR_SPREAD

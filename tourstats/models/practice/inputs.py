@@ -82,7 +82,7 @@ def shares(takes: Mapping[str, float] | None) -> dict[str, float]:
     return {**TAKES, **(takes or {})}
 
 
-def checked_candidates(candidates: pd.DataFrame, prior: float = PRIOR_RATE) -> pd.DataFrame:
+def checked_candidates(candidates: pd.DataFrame) -> pd.DataFrame:
     """Candidates with every number filled in, a row a song, in an order that titles and rows do not change.
 
     Adds `worth` (chance times expected times weight) and `assumed` (whether the expected mistakes are the prior).
@@ -97,7 +97,7 @@ def checked_candidates(candidates: pd.DataFrame, prior: float = PRIOR_RATE) -> p
     table["hard_part"] = _column(table, "candidates", "hard_part", (0.0, 1.0), blank=True)
     said = table["assumed"].eq(other=True) if "assumed" in table else False
     table["assumed"] = table.expected.isna() | said
-    table["expected"] = table.expected.fillna(prior)
+    table["expected"] = table.expected.fillna(PRIOR_RATE)
     median = table.minutes.median() if table.minutes.notna().any() else SONG_MINUTES
     table["minutes"] = table.minutes.fillna(median)
     table["hard_minutes"] = np.minimum(table.hard_minutes.fillna(HARD_SHARE * table.minutes), table.minutes)

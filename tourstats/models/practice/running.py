@@ -47,7 +47,6 @@ def plan(
     setup_minutes: float = 0.5,
     takes: Mapping[str, float] | None = None,
     ways: Sequence[str] = WAYS,
-    prior: float = PRIOR_RATE,
 ) -> pd.DataFrame:
     """What to run in these minutes, in order, with rests: the plan that avoids the most expected mistakes.
 
@@ -55,7 +54,7 @@ def plan(
     ----------
     candidates
         A row a song: song; chance of being played (1 if the column is missing); expected mistakes per performance
-        (`prior` where empty); minutes (where empty the median of the others, or 4); hard_minutes, length of the hard
+        (0.3 where empty); minutes (where empty the median of the others, or 4); hard_minutes, length of the hard
         section (0.4 of the song where empty); hard_part, share of its mistakes that lie there; done, share of its
         mistakes that runs have taken away already (`expected` is what is left: a song run as well as it can be is not
         run again); weight, what a mistake of it counts. position, watch, because, layoff_shows, layoff_days and
@@ -75,8 +74,6 @@ def plan(
         Share of the expected mistakes that a way takes away, where it is not as in `TAKES`.
     ways
         Ways that are possible where one is: "whole run", "hard section", "listen".
-    prior
-        Mistakes per performance where nothing was reviewed yet.
 
     Returns
     -------
@@ -119,7 +116,7 @@ def plan(
     for way in ways:
         if way not in WAYS:
             raise PlanProblem.bad_choice("ways", way, WAYS)
-    songs = checked_candidates(candidates, number(prior, "prior"))
+    songs = checked_candidates(candidates)
     pairs = checked_transitions(transitions, songs)
     items = _items(songs, pairs, shares(takes), ways, setup)
     chosen = choose(items, _limits(minutes, rest, setup, plays=any(item.plays for item in items)))
@@ -132,16 +129,8 @@ def left_out(
     *,
     transitions: pd.DataFrame | None = None,
     takes: Mapping[str, float] | None = None,
-    prior: float = PRIOR_RATE,
 ) -> pd.DataFrame:
     """Songs and transitions that a plan has no step for, and what running each would have avoided, dearest first.
-
-    Parameters
-    ----------
-    candidates, transitions, takes, prior
-        As given to `plan`.
-    steps
-        What `plan` returned.
 
     Returns
     -------
@@ -157,7 +146,7 @@ def left_out(
     0  Tin Rook      None      3.0  0.066
 
     """
-    songs = checked_candidates(candidates, prior)
+    songs = checked_candidates(candidates)
     pairs = checked_transitions(transitions, songs)
     share = shares(takes)
     changing = steps[steps.what == "transition"]
@@ -189,7 +178,6 @@ def assumed(
     takes: Mapping[str, float] | None = None,
     rest_minutes: float = 10.0,
     setup_minutes: float = 0.5,
-    prior: float = PRIOR_RATE,
     of_runs: str = "assumed; common practice, no source",
 ) -> list[str]:
     """Sentences that say what a plan took for granted; `of_runs` is what is known of what a run takes away.
@@ -200,13 +188,13 @@ def assumed(
     No chances were given: every song counts as played.
 
     """
-    songs = checked_candidates(candidates, prior)
+    songs = checked_candidates(candidates)
     pairs = checked_transitions(transitions, songs)
     share = shares(takes)
     said = []
     if "chance" not in candidates:
         said.append("No chances were given: every song counts as played.")
-    said += _assumed_of_songs(candidates, songs, prior)
+    said += _assumed_of_songs(candidates, songs)
     if pairs.assumed.any():
         said.append(
             f"Nothing is known of {_of(pairs.assumed, 'transition')}: {TRANSITION_PRIOR:g} mistakes are assumed each."
@@ -224,42 +212,6 @@ def assumed(
     pauses = f"{setup_minutes:g} minutes are kept between two steps"
     rests = f", and {rest_minutes:g} minutes of rest in each whole hour" if rest_minutes else ""
     return [*said, f"{pauses}{rests}."]
-
-
-def in_short(candidates: pd.DataFrame, steps: pd.DataFrame, minutes: float, *, prior: float = PRIOR_RATE) -> str:
-    """One or two sentences on what a plan comes to.
-
-    Examples
-    --------
-    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "expected": [0.9, 0.2], "minutes": [5, 3]})
-    >>> print(in_short(songs, plan(songs, 7), 7))
-    2 songs in 7 minutes, no rest needed: about 0.34 of 1.10 expected mistakes avoided.
-    >>> print(in_short(songs, plan(songs, 1), 1))
-    Nothing fits into 1 minute: the shortest thing to do takes 1.2 minutes.
-
-    """
-    songs = checked_candidates(candidates, prior)
-    if not len(songs):
-        return "There are no songs to plan for."
-    if not len(steps):
-        if not songs.worth.gt(0).any():
-            return "No mistakes are expected: there is nothing to plan."
-        least = songs.hard_minutes[songs.worth > 0].min()
-        return f"Nothing fits into {_plural(minutes, 'minute')}: the shortest thing to do takes {least:.1f} minutes."
-    number_of_songs = steps.song[~steps.what.isin(["rest", "transition"])].nunique()
-    rests = int((steps.what == "rest").sum())
-    with_rests = _plural(rests, "rest") if rests else "no rest needed"
-    ends = (steps.starts + steps.minutes).max()
-    if songs.assumed.all():
-        return (
-            f"{_plural(number_of_songs, 'song')} in {_plural(round(ends), 'minute')}, {with_rests}: nothing was "
-            "reviewed yet, so the order is that of what is known (new, out for long, transitions never played, how far "
-            "learned)."
-        )
-    return (
-        f"{_plural(number_of_songs, 'song')} in {_plural(round(ends), 'minute')}, {with_rests}: "
-        f"about {steps.avoids.sum():.2f} of {songs.worth.sum():.2f} expected mistakes avoided."
-    )
 
 
 def _times(minutes: object, rest_minutes: object, setup_minutes: object) -> tuple[float, float, float]:
@@ -287,12 +239,10 @@ def _items(
     pause = room(setup)
     lengths = {"whole run": "minutes", "hard section": "hard_minutes", "listen": "minutes"}
     rows = list(songs.itertuples())
-    items = [
-        Item(way, row.Index, None, row.worth * _taken(row, way, share), _units(row, lengths[way]) + pause, row.worth)
-        for row in rows
-        for way in WAYS
-        if way in ways
-    ]
+    items = []
+    for row, way in ((row, way) for row in rows for way in WAYS if way in ways):
+        size = float(units(getattr(row, lengths[way]))) + pause
+        items.append(Item(way, row.Index, None, row.worth * _taken(row, way, share), size, row.worth))
     if "whole run" in ways or "hard section" in ways:
         gain = share["transition"]
         for row in pairs.itertuples():
@@ -312,10 +262,6 @@ def _taken(song: Any, way: str, share: Mapping[str, float]) -> float:  # noqa: A
     if way == "hard section" and not pd.isna(song.hard_part):
         of_all = share["whole run"] * song.hard_part
     return left_of(of_all, song.done)
-
-
-def _units(song: Any, length: str) -> float:  # noqa: ANN401  # as above
-    return float(units(getattr(song, length)))
 
 
 def _steps(
@@ -430,11 +376,11 @@ def _table(rows: list[dict[str, Any]]) -> pd.DataFrame:
     return steps.astype(COLUMNS)
 
 
-def _assumed_of_songs(candidates: pd.DataFrame, songs: pd.DataFrame, prior: float) -> list[str]:
+def _assumed_of_songs(candidates: pd.DataFrame, songs: pd.DataFrame) -> list[str]:
     said = []
     if songs.assumed.any():
         said.append(
-            f"Nothing was reviewed yet of {_of(songs.assumed, 'song')}: {prior:g} mistakes per performance are "
+            f"Nothing was reviewed yet of {_of(songs.assumed, 'song')}: {PRIOR_RATE:g} mistakes per performance are "
             "assumed for each."
         )
     lengths = candidates["minutes"] if "minutes" in candidates else pd.Series(np.nan, index=candidates.index)
