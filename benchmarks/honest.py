@@ -14,6 +14,7 @@ import pandas as pd
 from benchmarks.practice import night
 from tests.models.playing import afternoons, rehearsed
 from tests.models.playing.as_tour import as_tour
+from tourstats.demo import process as demo_process
 from tourstats.models import playing, practice, tonight
 from tourstats.tour import Tour
 
@@ -74,6 +75,32 @@ def of_expected(tours):
     rows.append(("all", "", "", *_calibrated(pd.concat(every, ignore_index=True))))
     columns = ["simulator", "who runs", "tours are", "expected/found", "by fifths", "chance/found by fifths"]
     return pd.DataFrame(rows, columns=[*columns, "range of the set holds, by lot"])
+
+
+def of_the_demo(tours):
+    """The same in the demo's process, each performance against its true mean, with the error of as many tours."""
+    rows = []
+    for seed in range(100, 100 + tours):
+        made = demo_process.tour(seed)
+        true, days = made.truth, {show.show_id: (show.date - made.shows[0].date).days for show in made.shows}
+        plays = made.plays()
+        ear = true.found_first + (true.found_last - true.found_first) * plays.show_id.map(days) / max(days.values())
+        shows = [{name: getattr(show, name) for name in ("show_id", "date", "number", "room")} for show in made.played]
+        found = ("show_id", "song", "kind", "severity", "cause", "listening")
+        tour = Tour.of(
+            shows=pd.DataFrame(shows), plays=plays[["show_id", "position", "song"]],
+            songs=pd.DataFrame({"song": [song.title for song in made.songs]}),
+            rehearsals=pd.DataFrame(made.playing.rehearsals), reviews=pd.DataFrame(made.playing.reviews),
+            mistakes=pd.DataFrame(made.playing.mistakes)[list(found)],
+        )  # fmt: skip
+        truth = plays.assign(mean=np.exp(plays.log_rate) * ear)[["show_id", "song", "mean"]]
+        told = playing.expected_record(tour).merge(truth, on=["show_id", "song"])
+        fifth = (told.expected.rank(method="first").to_numpy() - 1) * 5 // len(told)
+        sums = told.groupby(fifth)[["expected", "mean"]].sum()
+        rows.append(sums.expected / sums["mean"])
+        print(seed, rows[-1].round(2).tolist(), file=sys.stderr, flush=True)
+    table = pd.DataFrame(rows)
+    return pd.DataFrame({"mean of the tours": table.mean(), "error": table.sem(), "of one tour": table.std()}).round(3)
 
 
 def _calibrated(record):
@@ -158,7 +185,7 @@ def main():
     for part in (of_priors, of_afternoons):
         print(as_text(part()), flush=True)
         print()
-    for part in (of_runs, of_expected):
+    for part in (of_runs, of_expected, of_the_demo):
         print(as_text(part(tours)), flush=True)
         print()
 

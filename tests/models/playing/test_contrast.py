@@ -7,9 +7,10 @@ from statsmodels.stats.contingency_tables import StratifiedTable
 
 from tests.models.playing import apart
 from tests.models.playing.as_tour import as_tour
-from tests.models.playing.kinds import named
+from tests.models.playing.kinds import named, with_kinds
 from tests.models.playing.simulated import TRUTH, tour
 from tourstats.models import playing
+from tourstats.models.playing import contrast
 from tourstats.models.playing.contrast import held
 
 LEVEL = dict.fromkeys(TRUTH, 0.0)
@@ -74,3 +75,17 @@ def test_legs_that_are_numbers_are_legs():
     pd.testing.assert_frame_equal(
         playing.compare(as_tour(*asked), legs=(1, 2)).ratios, playing.compare(as_tour(*asked), legs=("1", "2")).ratios
     )
+
+
+def test_kinds_are_named_at_one_in_forty_and_songs_at_one_in_twenty(monkeypatch):
+    """
+    Where each adjusted chance is 0.03, every song is named and no kind or cause: eight of these are looked at.
+    """
+    monkeypatch.setattr(contrast, "adjusted", lambda p, method="fdr_bh": np.full(len(p), 0.03))  # noqa: ARG005  # as it
+    made = tour(2, truth=LEVEL, shows=20)
+    asked = as_tour(made.plays, made.shows, made.reviews, with_kinds(made, 2))
+    rows = playing.compare(asked, legs=("Spring", "Autumn")).ratios
+
+    assert rows.changed[rows.about == "song"].all()
+    assert not rows.changed[rows.about.isin(["kind", "cause"])].any()
+    assert {"kind", "cause", "song"} < set(rows.about)

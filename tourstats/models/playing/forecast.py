@@ -42,7 +42,7 @@ PRIORS: dict[str, tuple[float, float]] = {
     "break": (PRIOR_LAYOFF, PRIOR_SPREAD),
     "first": (0.3, 0.3),
     "position": (0.0, 0.3),
-    "date": (-0.15, 0.3),
+    "date": (0.0, 0.3),
     "new transition": PRIOR_TRANSITION,
     "second show": (0.0, 0.2),
     "often run": (0.5, 0.7),
