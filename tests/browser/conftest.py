@@ -13,11 +13,11 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.browser.driving import DRAWN, TOKEN, alone, asked, free_port, leave, ready, run_all, until
+from tests.browser.driving import DRAWN, RAN, TOKEN, alone, asked, free_port, leave, ready, until
 from tourstats import demo
 from tourstats.diary import opened
 from tourstats.pages import workbook
-from tourstats.pages.workbook.lab import quiet_settings
+from tourstats.pages.workbook.lab import quiet_settings, with_share
 from tourstats.pages.workbook.served import serving
 from tourstats.pages.workbook.server import stop
 
@@ -153,6 +153,7 @@ def lab(tmp_path_factory, full_demo):
         **{name: str(home / name.lower()) for name in (*own, "IPYTHONDIR")},
         "TOURSTATS_DIARY": str(diary),
         "JUPYTER_CONFIG_PATH": str(quiet_settings(home / "jupyter")),
+        "JUPYTER_PATH": with_share(),
     }
     port = free_port()
     command_line = [
@@ -171,7 +172,7 @@ def lab(tmp_path_factory, full_demo):
 
 @pytest.fixture
 def tab(browser, lab):
-    """Opens a notebook in a new tab and runs it; nothing off this machine can be reached, and none is asked for."""
+    """Opens a notebook in a new tab, where it runs; nothing off this machine can be reached, and none is asked for."""
     outside, contexts = [], []
 
     def open_(name, width=1280, height=900):
@@ -180,7 +181,7 @@ def tab(browser, lab):
         page = alone(context, outside)
         page.goto(f"{lab.address}/doc/tree/{name}?token={TOKEN}")
         ready(page)
-        run_all(page)
+        page.wait_for_function(RAN)  # by itself
         return page
 
     yield open_

@@ -2,9 +2,7 @@
 
 import contextlib
 import json
-import os
 import re
-import signal
 import socket
 import time
 import urllib.request
@@ -99,25 +97,10 @@ def leave(page):
     page.goto("about:blank")
 
 
-def command(page, name, **what):
-    """Do what a menu of JupyterLab does; at the width of a telephone its menus are folded away.
-
-    Its promise is not waited for: where a kernel dies, it is never kept.
-    """
-    page.evaluate("([name, what]) => { window.jupyterapp.commands.execute(name, what); }", [name, what])
-
-
 def ready(page):
     """Wait until the page has drawn its cells and reached its kernel."""
     page.wait_for_selector(CELLS)
     page.wait_for_function(READY)
-
-
-def run_all(page):
-    """Run every cell, as the menu does, and wait for the end."""
-    ready(page)
-    command(page, "notebook:run-all-cells")
-    page.wait_for_function(RAN)
 
 
 def processes(kernel):
@@ -129,15 +112,6 @@ def processes(kernel):
             if name == kernel[:8] or kernel in place.read_text(encoding="utf-8", errors="replace"):
                 found.add(int(place.parent.name))
     return found
-
-
-def kill(lab, name):
-    """Kill the kernel of a notebook as a full memory would, without a word to it, and wait for the one that follows."""
-    (kernel,) = (one["kernel"]["id"] for one in asked(lab, "api/sessions") if one["path"] == name)
-    before = processes(kernel)
-    for one in before:
-        os.kill(one, signal.SIGKILL)
-    until(lambda: processes(kernel) - before, f"another kernel is started for {name}")
 
 
 MOST_TABS = 60

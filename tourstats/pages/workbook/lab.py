@@ -12,6 +12,7 @@ from itertools import count
 from pathlib import Path
 
 from tourstats.diary.store.place import home
+from tourstats.pages.kit.contents import PAGES
 from tourstats.pages.kit.whole_files import write_whole
 from tourstats.pages.kit.whose import for_pages
 from tourstats.pages.workbook.finished import FOLDER
@@ -21,6 +22,8 @@ from tourstats.problems import Problem
 
 NOTEBOOKS = Path(__file__).parents[3] / "notebooks"
 
+SHARE = Path(__file__).with_name("share")
+"""What Jupyter finds of ours: the template of the pages, and what starts one in JupyterLab."""
 FIRST = "/lab/tree/01-show-day.ipynb"
 """What JupyterLab opens, and the address that it prints: the show day."""
 
@@ -49,7 +52,7 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
         ) from error
     _trust(folder)
     quiet = {"JUPYTER_CONFIG_PATH": str(quiet_settings(folder.parent / "jupyter")), FOLDER: str(kept())}
-    settings = os.environ | quiet | for_pages(path)
+    settings = os.environ | quiet | {"JUPYTER_PATH": with_share()} | for_pages(path)
     command = [
         *(sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}", f"--LabApp.default_url={FIRST}"),
         "--ServerApp.answer_yes=True",  # one Ctrl-C is enough
@@ -69,6 +72,12 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
         finally:
             stop(helper)
             stop(server)
+
+
+def with_share() -> str:
+    """Where Jupyter looks for what is not its own: at ours first."""
+    before = os.environ.get("JUPYTER_PATH")
+    return os.pathsep.join([str(SHARE), *([before] if before else [])])
 
 
 def laid_out(folder: Path) -> Path:
@@ -150,9 +159,10 @@ def _digest(path: Path) -> str:
 
 
 def quiet_settings(folder: Path) -> Path:
-    """Settings that keep JupyterLab from asking a network for its news."""
+    """Settings that keep JupyterLab from asking a network for its news, and name the pages that start when opened."""
     inner = folder / "labconfig"
     inner.mkdir(parents=True, exist_ok=True)
-    words = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
+    quiet = {"@jupyterlab/apputils-extension:announcements": True}
+    words = {"disabledExtensions": quiet, "tourstatsPages": [page.notebook for page in PAGES]}
     (inner / "page_config.json").write_text(json.dumps(words), encoding="utf-8")
     return folder

@@ -27,7 +27,7 @@ from tourstats.pages.kit import look
 from tourstats.pages.kit.contents import FIRST, chosen
 from tourstats.pages.kit.whose import for_pages
 from tourstats.pages.workbook import finished, telephone
-from tourstats.pages.workbook.lab import WorkbookProblem, laid_out
+from tourstats.pages.workbook.lab import WorkbookProblem, laid_out, with_share
 from tourstats.pages.workbook.server import stop, stopped_when_asked
 
 HERE = "127.0.0.1"
@@ -41,8 +41,6 @@ PATIENCE_S = 60.0
 """How long the server may take to start, in seconds."""
 PORT = 8866
 """Where the pages are for a telephone, if nothing else is there: it finds them again tomorrow."""
-SHARE = Path(__file__).with_name("share")
-"""The template of the pages, with its style and script."""
 
 
 @dataclass(frozen=True)
@@ -154,9 +152,8 @@ def _settings(folder: Path, path: str | Path | None, token: str, left_s: int = L
         "MappingKernelManager": {"cull_idle_timeout": left_s, "cull_interval": max(1, min(60, left_s))},
     }
     (own / "voila.json").write_text(json.dumps(config), encoding="utf-8")
-    before = os.environ.get("JUPYTER_PATH")
     made = os.environ | {
-        "JUPYTER_PATH": os.pathsep.join([str(SHARE), *([before] if before else [])]),
+        "JUPYTER_PATH": with_share(),
         "JUPYTER_CONFIG_PATH": str(own),
         "JUPYTER_TOKEN": token,
         telephone.SECRETS: str(own),
