@@ -1152,6 +1152,42 @@ def test_where_few_shows_are_reviewed_the_chart_waits_for_fewer():
     assert other.iloc[-1] < 0.95 * every.iloc[-1]
 
 
+def _many(of_shows, rooms):
+    """Twenty songs at each show, so many of which went wrong, another part of them each time."""
+    show = np.arange(len(of_shows))
+    shows = pd.DataFrame({"show_id": show, "date": pd.date_range("2031-03-04", periods=len(show)), "room": rooms})
+    plays = pd.DataFrame([(at, 1 + nth, f"Song {nth}") for at in show for nth in range(20)])
+    plays.columns = ["show_id", "position", "song"]
+    wrong = (plays.position + 7 * plays.show_id) % 20 < np.array(of_shows)[plays.show_id]
+    found = plays.loc[wrong, ["show_id", "song"]].assign(severity=1)
+    return as_tour(plays, shows, plays[["show_id", "song"]], found), plays.song.unique()
+
+
+def test_two_nights_of_a_kind_of_venue_are_half_believed():
+    """
+    Twice as many at two festivals of twelve shows: by hand, log 2 with a variance of 1/20 + 1/50 against a prior of
+    0.25 squared leaves 1.4 times as many.
+    """
+    tour, titles = _many([5, 5, 10, 5, 5, 5, 5, 10, 5, 5, 5, 5], ["theatre"] * 2 + (["festival"] + ["theatre"] * 4) * 2)
+    festival, theatre = (
+        playing.expected(tour, {"date": "2031-03-20", "room": room}, titles).expected.sum()
+        for room in ("festival", "theatre")
+    )
+
+    assert np.exp(np.log(2) * 0.0625 / (0.0625 + 1 / 20 + 1 / 50)) == pytest.approx(festival / theatre, rel=0.06)
+
+
+def test_a_trend_of_twenty_shows_is_hardly_followed():
+    """
+    Twice as many from the eleventh of twenty shows on: the next is expected at less than 1.15 times the mean.
+    """
+    tour, titles = _many([5] * 10 + [10] * 10, ["theatre"] * 20)
+
+    told = playing.expected(tour, {"date": "2031-03-24", "room": "theatre"}, titles).expected.sum()
+
+    assert 7.5 < told < 1.15 * 7.5
+
+
 def test_where_few_shows_are_reviewed_each_weighs_more():
     """
     Nineteen shows alike, then a worse one, all counts the same: the average moves by 0.2 of its score where every show
