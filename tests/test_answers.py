@@ -205,3 +205,19 @@ def test_everything_about_a_song(tour):
     assert f"<h2>{title}</h2>" in told._repr_html_()
     with pytest.raises(UnknownSongProblem):
         ts.song(tour, "No Such Song Here")
+
+
+def test_a_leg_that_was_only_listened_to_again_is_not_held_against_another(short):
+    """
+    The last two legs are those with a first listening: a later one, heard a second time only, changes nothing.
+    """
+    last = short.shows.iloc[[-1]].assign(show_id=999, leg="after", date=short.shows.date.max() + pd.Timedelta(days=9))
+    song = short.plays.song.iloc[0]
+    later = short.replaced(
+        shows=pd.concat([short.shows, last], ignore_index=True),
+        plays=pd.concat([short.plays, short.plays.iloc[[0]].assign(show_id=999, position=1)], ignore_index=True),
+        reviews=pd.concat([short.reviews, pd.DataFrame({"show_id": [999], "song": [song], "listening": [2]})]),
+    )
+
+    before, after = (answers.compare(tour).ratios.set_index(["about", "which"]).after for tour in (short, later))
+    assert before.sum() == after.sum()
