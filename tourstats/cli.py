@@ -295,7 +295,7 @@ def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> t
 
     tour, today = diary.read(), date.today()  # noqa: DTZ011  # the day on the wall
     before = earlier_sets(tour, tour.day_of(asked.show) or asked.date or today)
-    lines = read_set(text, tour.songs, places_of(diary), before)
+    lines = read_set(text, tour.songs, places_of(diary, asked.city), before)
     NoSetProblem.unless_a_set(lines)
     answers: dict[int | str, str] = dict(_places(_answers(asked.song), lines))
     if not len(tour.songs):

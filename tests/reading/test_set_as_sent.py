@@ -432,6 +432,18 @@ OTHER_WORDS = {
     "Z1;1893;120;Mo\nZ2;Mustard Theory;99;Ulf\nSumme;;52:10;",
     "dances to which tunes are played": "Long Mill - Gravel Pylon / Walrus Parade\nThe Corner - Cobalt Hotel / 1893\nBasket Row - Mustard Theory",
     "commas and arrows": "Gravel Pylon, Walrus Parade > Cobalt Hotel, 1893. E: Mustard Theory",
+    "who starts": "Jo: Gravel Pylon\nMia: Walrus Parade\nCobalt Hotel\nJo: 1893\nall: Mustard Theory",
+    "columns before the title": "Jo   Lá m   GRAVEL PYLON\nMia  Ré     WALRUS PARADE\nJo   Dó     COBALT HOTEL  (slow)\nMia  Mi     1893\nJo   Ré     MUSTARD THEORY",
+    "keys below the songs": "Gravel Pylon\n  G\nWalrus Parade\n  Am (Jo starts)\nCobalt Hotel\n  E\n1893\n  C\nMustard Theory\n  D",
+    "small letters behind capitals": "GRAVEL PYLON\nWALRUS PARADE Jo alone\nCOBALT HOTEL\n1893 yes, really\nMUSTARD THEORY",
+    "a left column that is longer": "Gravel Pylon       1893\nWalrus Parade      Mustard Theory\nCobalt Hotel".replace(
+        "Gravel", "FIRST HALF         SECOND HALF\n\nGravel"
+    ),
+    "another act": "SUPPORT 19:30\n1. Quobbin\n2. Okra\n3. Zebu Fidget\n\nUS 21:00\n1. Gravel Pylon\n2. Walrus Parade\n3. Cobalt Hotel\n4. 1893\n5. Mustard Theory",
+    "a shoe below": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\nBitte schwarze Schuhe!",
+    "a word in between": "GRAVEL PYLON\nWALRUS PARADE\n Phil: moustache on!\nCOBALT HOTEL\n~ ices ~\n1893\nMUSTARD THEORY",
+    "struck in French": "Gravel Pylon\nWalrus Parade\nMarrow Bell - on saute\nCobalt Hotel\n1893\nMustard Theory",
+    "words of two titles": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\n[crossed out: Marrow Bell]\nMustard Theory",
     "an answer above a question": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\n> Gus wrote:\n> and Marrow Bell?",
 }
 
@@ -454,6 +466,7 @@ UNSURE = {
         "",
     ),
     "a song for next week": ("Gravel Pylon\nWalrus Parade - next week\n1893", "not decided yet"),
+    "a song for when time runs": ("Gravel Pylon\nWalrus Parade (skip if late)\n1893", "not decided yet"),
     "a song for a condition": ("Gravel Pylon\nWalrus Parade (only if Bram is well)\n1893", "not decided yet"),
     "a song that was moved": ("Gravel Pylon\nWalrus Parade (moved to encore)\n1893", "not decided yet"),
     "a song behind a dash": (

@@ -159,6 +159,27 @@ def test_a_bare_word_of_several_titles_is_asked_about():
     assert "Gravel Pylon" == titles.match("Gravel").song
 
 
+def test_another_word_is_no_slip_however_rare():
+    """
+    A septet is no sextet, nor a Moder a Mader; a finger that slips makes "sectet" and "coper".
+    """
+    titles = index(["Sextet", "Copper Wire"])
+
+    assert [None, "Sextet", "Copper Wire"] == [titles.match(text).song for text in ("Septet", "Sectet", "Coper Wire")]
+
+
+def test_words_of_one_title_stand_for_it_only_in_a_set_that_is_known():
+    """
+    "Gull Attack" is Sudden Gull Attack among five songs that are known; alone it is asked about, and so is one word.
+    """
+    songs = ["Sudden Gull Attack", "Ferry", "Wren", "Salt Road", "Copper Wire", "Tin Rook"]
+    among = read_set("Ferry\nWren\nGull Attack\nSalt Road\nCopper Wire\nTin Rook", songs)
+
+    assert "Sudden Gull Attack" == among.song.iloc[2]
+    assert not read_set("Gull Attack", songs).sure.any()
+    assert not read_set("Ferry\nWren\nAttack\nSalt Road\nCopper Wire\nTin Rook", songs).sure.iloc[2]
+
+
 def test_another_number_is_no_slip():
     """
     "Ferry 8" is not "Ferry 9".

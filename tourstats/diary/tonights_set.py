@@ -91,10 +91,10 @@ class Named:
     """Whether the city is only the set's own heading."""
 
 
-def places_of(diary: Diary) -> dict[str, list[str]]:
-    """Towns and venues that the diary knows, for the heading of a set."""
+def places_of(diary: Diary, city: str | None = None) -> dict[str, list[str]]:
+    """Towns and venues that the diary knows, and the one that was said, for the heading of a set."""
     shows, venues = diary.shows(), diary.venues()
-    return known_places([*shows.city, *venues.city], [*shows.venue, *venues.venue])
+    return known_places([city, *shows.city, *venues.city], [*shows.venue, *venues.venue])
 
 
 def earlier_sets(tour: Tour, day: date) -> pd.DataFrame:

@@ -8,21 +8,20 @@ from dataclasses import replace
 
 import pandas as pd
 
-from tourstats.reading.corrections import Change, changed, without_filling
+from tourstats.reading.corrections import Change, changed, says_no_more, without_filling
+from tourstats.reading.found import Found
 from tourstats.reading.marks import Said
 from tourstats.reading.medium import is_talk
 from tourstats.reading.settling import TAKE
 from tourstats.reading.songs import Row
 from tourstats.reading.titles import NOTHING, SURE, Match, Titles, fold
-from tourstats.reading.whole_set import Found
 
 _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _LAST = r"last night|yesterday|last time|the last (?:one|show|set|night)|last (?:show|set)|gestern(?: abend)?|letztes mal|hier(?: soir)?|ayer|ieri"
 _LAST_NIGHT = re.compile(r"\b(?:last night|yesterday|gestern|hier|ayer|ieri)\b", re.IGNORECASE)
 """Words for the night before, which is one show where only one was played on that day."""
 _SAME = re.compile(
-    r"^\W*(?:(?:hi|hey|hello|hallo|salut|bonjour|hola|ciao|ok|okay|so|well|all|guys|folks|everyone|les filles|les gars|chicos|leute|tonight|today|heute|ce soir|esta noche|"
-    r"set|setlist|list|it'?s|we(?:'ll)? (?:do|play))\b[\s,:.!]*){0,6}"
+    r"^\W*(?:(?!(?:not|nicht|pas|no|nothing|never|kein\w*|different|anders|bit|almost|nearly|kind|sort|fast|etwa|presque)\b)[^\W\d_]+(?:['’][^\W\d_]+)?[\s,:.!]+){0,10}"
     r"(?:(?:exactly|pretty much|basically|genau|mostly) )?(?:the )?(?:same|like|as|repeat|wie|dasselbe wie|gleich wie|comme|como|come|identical)\b"
     r"(?: (?:set|one|list|thing|again))*(?: (?:as|like|to|from|of|wie|que|che))?(?: (?:on|in|at|am|the))?\s+"
     r"(?P<which>%s)(?:['’]s)?(?: (?:set|show|gig|night|list))?\b",
@@ -79,6 +78,8 @@ def _propose(found: Found, titles: Titles, last: pd.DataFrame, place: int, end: 
     text = "\n".join([found.lines[place].text[end:], *(found.lines[at].text for at in below)])
     old = last.song.tolist()
     change = changed(text, old, titles)
+    if change is not None and says_no_more(change, f"{last.date.iloc[0]:%-d %B}".lower()):
+        change.unclear = ""
     if change is None:
         change = Change(list(range(len(old))), unclear=text.strip(" ,.;:") if without_filling(text) else "")
     for at in (place, *below):
@@ -94,6 +95,7 @@ def _propose(found: Found, titles: Titles, last: pd.DataFrame, place: int, end: 
     if change.unclear:
         found.rows.append(_not_understood(change.unclear, number, place))
     words = _words(last, change)
+    found.headed = {kind: text for kind, text in found.headed.items() if text not in found.lines[place].text}
     if (
         "last_night" in last
         and last.last_night.all()

@@ -57,20 +57,28 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
     if len(songs) < _TWO or len(songs) < _MOST * len(pairs):
         return Columns(list(lines))
     at = [place for place, half in enumerate(halves) if half is not None]
-    above, below = list(lines[: at[0]]), list(lines[at[-1] + 1 :])
-    left, right = [], []
-    for line, half in zip(lines[at[0] : at[-1] + 1], halves[at[0] : at[-1] + 1], strict=True):
+    first, last = at[0], at[-1] + 1
+    margin = min(half[1].at + half[1].indent for half in halves if half is not None) - _SHORT
+    while last < len(lines) and (lines[last].indent >= margin or (lines[last].text and lines[last - 1].text)):
+        if lines[last].indent < margin and (_number(lines[last].text) or lines_.why_no_song(lines[last].text)):
+            break
+        last += 1
+        last += last < len(lines) - 1 and not lines[last].text and lines[last + 1].indent >= margin
+    above, below = list(lines[:first]), list(lines[last:])
+    left: list[Line] = []
+    right: list[Line] = []
+    for line, half in zip(lines[first:last], halves[first:last], strict=True):
         if half is None:
-            left.append(line)
+            (right if line.indent >= margin else left).append(line)
         else:
             left.append(half[0])
             right.append(half[1])
-    first = _number(right[0].text)
-    also = [line for line in below if first is not None and (_number(line.text) or first) < first]
+    start = _number(right[0].text)
+    also = [line for line in below if start is not None and (_number(line.text) or start) < start]
     below = [line for line in below if line not in also]
     order = "down" if _headed(left[0], right[0]) else _order(left + also, right, below)
     if order == "across":
-        return Columns([*above, *_across(lines[at[0] : at[-1] + 1], halves[at[0] : at[-1] + 1]), *also, *below], order)
+        return Columns([*above, *_across(lines[first:last], halves[first:last]), *also, *below], order)
     return Columns([*above, *left, *also, *right, *below], order)
 
 
@@ -126,49 +134,129 @@ def _row_of_table(line: Line, cells: list[str], own: int, sign: str, titles: Tit
         )
         return replace(cut, text=cells[only].strip(), pieces=(*cut.pieces, *pieces))
     count = cells[0].strip()
+    start = sum(len(cell) + 1 for cell in cells[:own])
     if own and words and not re.search(r"\d", count[:1]) and len(count) <= _SHORT and not lines_.is_encore_mark(count):
-        return line.without(len(cells[0]) + 1, "encore mark" if _CODE.fullmatch(count) else "number")
-    return line
+        cut = line.without(len(cells[0]) + 1, "encore mark" if _CODE.fullmatch(count) else "number")
+        start -= cut.at - line.at
+        line = cut
+    return replace(line, title=(start, start + len(cells[own]))) if words else line
 
 
 _CODE = re.compile(r"[^\W\d_]{1,2}\s?\d")
 """What counts the songs of an encore apart from those of the set: Z1, T2."""
-_LABEL = re.compile(r"\W*(?P<label>[^-–—:\n]{2,40}?)\s*(?:(?<=\s)[-–—]|:)\s+(?=\S)")
+_LEAD = re.compile(r"\s{2,}|\s*:\s+|\s+[-–—]\s+")
+_CELL = re.compile(r"\s{2,}|\s*[(\[]|$")
 
 
 def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
-    """Take off what stands before the songs of several lines and is none: the dance to which tunes are played.
+    """Say where titles begin behind what stands before several and is none: who starts, the dance that is played.
+
+    What comes again is said of the song; labels of which each stands once head their songs and are taken off.
 
     Examples
     --------
     >>> from tourstats.reading.titles import index
-    >>> rows = ["Long Mill - Ferry / Wren", "Corner Four - Salt Road", "The Basket - Copper Wire / Ferry"]
     >>> songs = index(["Ferry", "Wren", "Salt Road", "Copper Wire"])
+    >>> rows = ["Long Mill - Ferry / Wren", "Corner Four - Salt Road", "The Basket - Copper Wire / Ferry"]
     >>> [line.text for line in unlabelled([Line(at, row) for at, row in enumerate(rows)], songs)]
     ['Ferry / Wren', 'Salt Road', 'Copper Wire / Ferry']
+    >>> rows = ["Jo: Ferry", "Mia: Wren", "Jo: Salt Road"]
+    >>> [line.text[line.title[0] :] for line in unlabelled([Line(at, row) for at, row in enumerate(rows)], songs)]
+    ['Ferry', 'Wren', 'Salt Road']
 
     """
-    marks = {
-        at: mark
-        for at, line in enumerate(lines)
-        if (mark := _LABEL.match(line.text)) and _labels(line.text, mark, titles)
+    leads = {at: lead for at, line in enumerate(lines) if line.title is None and (lead := _lead(line.text, titles))}
+    if len(leads) < _FEWEST:
+        return list(lines)
+    labels = {lines[at].text[:start].casefold() for at, start in leads.items()}
+    once = len(labels) == len(leads) and not any(re.search(r"\s{2,}", label.rstrip(":- ")) for label in labels)
+    found = []
+    for at, line in enumerate(lines):
+        start = leads.get(at) or next((len(one) for one in labels if line.text.casefold().startswith(one)), 0)
+        if not start or line.title is not None or titles.same(line.text) is not None:
+            found.append(line)
+        else:
+            titled = replace(line, title=(start, len(line.text)))
+            found.append(line.without(start, "heading", "a label") if once else titled)
+    return found
+
+
+_SMALL_BEHIND = re.compile(r"(?P<title>[^a-zà-ÿ]*[^a-zà-ÿ\s,;:–-])\s+(?=[A-ZÀ-Þ]?[a-zà-ÿ])")
+
+
+def loud(lines: Sequence[Line], titles: Titles) -> list[Line]:
+    """Say where the titles end on a paper in capitals: what stands in small letters behind one is said of it.
+
+    Examples
+    --------
+    >>> rows = ["FERRY", "1888 Dell alone", "SALT ROAD yes, really", "WREN"]
+    >>> from tourstats.reading.titles import index
+    >>> songs = index(["Ferry", "1888", "Salt Road", "Wren"])
+    >>> [line.title for line in loud([Line(at, row) for at, row in enumerate(rows)], songs)]
+    [None, (0, 4), (0, 9), None]
+
+    """
+    fronts = {at: found for at, line in enumerate(lines) if (found := _SMALL_BEHIND.match(line.text))}
+    titled = {
+        at: found for at, found in fronts.items() if titles.same(found["title"]) and not titles.same(lines[at].text)
     }
-    if len(marks) < _FEWEST or len({marks[at]["label"] for at in marks}) < len(marks):
+    large = sum(line.text.isupper() for line in lines)
+    if large < _FEWEST - 1 or large + len(titled) < _MOST * sum(bool(line.text) for line in lines):
         return list(lines)
     return [
-        line.without(marks[at].end(), "heading", "a label") if at in marks else line for at, line in enumerate(lines)
+        replace(line, title=(0, titled[at].end("title"))) if at in titled and line.title is None else line
+        for at, line in enumerate(lines)
     ]
 
 
-def _labels(text: str, mark: re.Match[str], titles: Titles) -> bool:
-    """Whether what stands before a dash or a colon is no song, and all that stands behind it are."""
-    parts = [part for part in lines_.segues(text[mark.end() :])[::2] if part.strip()]
-    return (
-        titles.same(text) is None
-        and one_title(mark["label"], titles).verdict != SURE
-        and not lines_.is_encore_mark(mark["label"])
-        and all((match := titles.same(part.strip())) is not None and match.verdict == SURE for part in parts)
-    )
+_LIST = re.compile(r"\s*(?:/+|;|,|\||•|·|\s[-–—])\s*")
+
+
+def listed(lines: Sequence[Line], titles: Titles) -> list[Line]:
+    """Where nothing is known yet and the set is one line, its parts as lines, by the sign that comes again.
+
+    Examples
+    --------
+    >>> from tourstats.reading.titles import index
+    >>> [line.text for line in listed([Line(1, "Ferry / Tin, Rook / Wren / Salt Road")], index([]))]
+    ['Ferry', 'Tin, Rook', 'Wren', 'Salt Road']
+
+    """
+    full = [line for line in lines if line.text]
+    if titles.names or len(full) > _TWO:
+        return list(lines)
+    found: list[Line] = []
+    for line in lines:
+        signs = [mark for mark in _LIST.finditer(line.text) if mark.start()]
+        often = max(
+            (mark.group().strip()[0] for mark in signs),
+            key=lambda sign: sum(sign == mark.group().strip()[0] for mark in signs),
+            default="",
+        )
+        cuts = [mark for mark in signs if mark.group().strip()[0] == often]
+        if len(cuts) < _FEWEST:
+            found.append(line)
+            continue
+        edges = [0, *(mark.end() for mark in cuts)]
+        for start, end in zip(edges, [*(mark.start() for mark in cuts), len(line.text)], strict=True):
+            found.append(
+                replace(line, text=line.text[start:end], at=line.at + start, pieces=line.pieces if not start else ())
+            )
+    return found
+
+
+def _lead(text: str, titles: Titles) -> int:
+    """Where the songs of a line begin behind a gap, a dash or a colon, if only they are titles; 0 if nowhere."""
+    if titles.same(text) is not None:
+        return 0
+    for gap in _LEAD.finditer(text):
+        label, rest = text[: gap.start()], text[gap.end() :]
+        cell = rest[: found.start()] if (found := _CELL.search(rest)) else rest
+        parts = [part for part in lines_.segues(cell)[::2] if part.strip()]
+        if parts and all((match := titles.same(part.strip())) is not None and match.verdict == SURE for part in parts):
+            words = any(map(str.isalpha, label)) and one_title(label, titles).verdict != SURE
+            return gap.end() if words and not lines_.is_encore_mark(label) and not lines_.why_no_song(label) else 0
+    return 0
 
 
 def _across(lines: Sequence[Line], halves: Sequence[tuple[Line, Line] | None]) -> list[Line]:

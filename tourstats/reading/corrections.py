@@ -65,7 +65,7 @@ _ENCORE = r"(?:as (?:the |an |second )?encore|in the encore|for the encore|als z
 _BESIDE = r"(?:right |straight |directly |just )?(after|before|behind|nach|vor) <(\d+)>"
 _PLACE = rf"(?:{_OPENS}|{_CLOSES}|{_ENCORE}|{_BESIDE})"
 _SAME_PLACE = r"(?: (?:in |at |into )?(?:its|the same|that|same|his) (?:place|spot|slot)| instead| there| for it| dafur| stattdessen)?"
-_GOES = r"(?:is |are |goes |go |comes |come |kommt |both |be )*"
+_GOES = r"(?:is |are |goes |go |comes |come |kommt |fliegt |faellt |fallt |both |be )*"
 _OUT = r"(?:out|cut|dropped|gone|off|raus|weg|entfallt|skipped|not tonight|leaves)"
 _TAKE_OUT = r"(?:drop|dropping|without|no|cut|skip|minus|lose|losing|leave out|leaving out|omit|scratch|scrap|forget|take out|kick(?: out)?|not|less|ohne|sans|sin|senza|except(?: for)?)"
 _PUT_IN = r"(?:add|adding|plus|bring back|bring in|put|insert|move|with|mit|avec|including|play|do)"
@@ -154,6 +154,26 @@ def without_filling(text: str) -> str:
     return " ".join(_FILLING.sub(" ", _folded(text)).split())
 
 
+_OPEN = re.compile(
+    r"[?<\d]|\b(?:or|oder|ou|maybe|perhaps|some|something|another|else|other|ones?|shorter|longer|slow|fast|tell|later|decide|see|wait|not|no|but|except|one of|quelque|voir|peut|etwas|vielleicht|"
+    r"anderes|algo|otra|quiza|qualcosa|altro|iets|noget|nagot)\b"
+)
+
+
+def says_no_more(change: Change, day: str = "") -> bool:
+    """Whether the words that nothing was made of change nothing: a reason, a greeting, when to be there.
+
+    Examples
+    --------
+    >>> [says_no_more(Change([], ["without Wren"], words)) for words in ("were short of time m x", "something shorter")]
+    [True, False]
+
+    """
+    bare = re.sub(r"\b\d{1,2}(?: ?: ?\d\d)? ?(?:uhr|h|pm|am|oclock)\b", " ", change.unclear)
+    bare = re.sub(rf"\b(?:on |am |le )?{day}\b", " ", bare) if day else bare
+    return bool(change.said) and _OPEN.search(bare) is None
+
+
 def only_asks(text: str) -> bool:
     """Whether a change is asked for and not said: "can we drop Ferry?"."""
     return _ASKS.search(text) is not None
@@ -210,12 +230,14 @@ class _Grammar:
             (rf"(?:swap|switch|exchange|change|tausche?) {_T} (?:for|with|and|to|into|und|gegen|mit) {_T}(?: round| around| over)?", self._swap),
             (rf"replace {_T} (?:with|by|for|durch|mit) {_T}", lambda m: self._instead(m[2], m[1])),
             (rf"instead of {_T} ?,? ?(?:we |play |do |comes |there is |it is |its )*{_T}", lambda m: self._instead(m[2], m[1])),
+            (rf"(?:(?:an)?statt|au lieu de|a la place de|en vez de|invece di|in plaats van) {_T} ?,? ?(?:(?:spielen|machen|nehmen) wir |kommt |on (?:joue|fait|met|prend) |tocamos |va |facciamo |spelen we |doen we )*{_T}", lambda m: self._instead(m[2], m[1])),
             (rf"{_T} {_GOES}{_INSTEAD} {_T}", lambda m: self._instead(m[1], m[2])),
             (rf"{_T} {_GOES}{_OUT} ?[,;.]? ?(?:and |und |so )?{_T} {_GOES}(?:in|rein){_SAME_PLACE}(?: \( ?(?:the )?same (?:place|spot|slot) ?\))?", lambda m: self._instead(m[2], m[1])),
             (rf"(?:out|raus) : {_TS} ?[,;.]? ?(?:and )?(?:in|rein) : {_TS}", self._lists),
             (rf"(?:in|rein) : {_TS} ?[,;.]? ?(?:and )?(?:out|raus) : {_TS}", lambda m: self._lists_of(m[2], m[1])),
             (rf"{_T} ?- ?(?:->|>) ?{_T}|{_T} ?-> ?{_T}", self._arrow),
             (rf"(?:{_PUT_IN} )?{_T} {_GOES}{_PLACE}", self._put),
+            (rf"(?:als|as|en|como|come|for) (?:(?:the|an?|la|le|el) )?(?:aller)?(?:letzte|last|final|very last|dernier|ultimo)? ?(?:encore|zugabe|rappel|bis) (?:noch |we do |we play |also )?{_T}", self._encore_last),
             (rf"(?:open|start|begin|kick off|los geht s)(?:ing)? with {_T}", lambda m: self._place(m[1], _FIRST)),
             (rf"(?:end|close|finish)(?:ing)? with {_T}", lambda m: self._place(m[1], _LAST)),
             (rf"(?:{_TAKE_OUT}|(?:^|;) ?-|(?:out|raus) :) {_TS}", lambda m: self._drop(m[1])),
@@ -303,6 +325,10 @@ class _Grammar:
         else:
             self._place(match[1], _FIRST if re.search(rf"> .*{_OPENS}$", words) else _LAST)
             self.encores |= {song} if re.search(rf"{_ENCORE}$", words) else set()
+
+    def _encore_last(self, match: re.Match[str]) -> None:
+        self._place(match[1], _LAST)
+        self.encores.add(self._song(match[1]))
 
     def _beside(self, song: str, other: str, *, after: bool) -> None:
         if other not in self.now or song == other:

@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from tourstats.reading.titles import fold
 from tourstats.reading.vocabulary import BREAKS, ENCORES, EXTRAS, NEWS
@@ -16,9 +17,7 @@ _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 
 _PICTURES = "\U0001f000-\U0001f9ff\u2600-\u26ff\u2728-\u2764"
 _ENCORE_WORD = rf"(?:{ENCORES})"
-_IF_ASKED = (
-    r"(?:if (?:they (?:\w+ ?){1,3}|asked(?: for)?|we get one|need(?:ed)?|wanted)|falls gew[uü]nscht|s'ils en veulent)"
-)
+_IF_ASKED = r"(?:(?:then,? )?if (?:they (?:\w+ ?){1,3}|there(?: is|['’]?s) (?:an|one)(?: encore)?|asked(?: for)?|we get one|need(?:ed)?|wanted)|falls (?:noch )?(?:gew[uü]nscht|zugabe)|s['’]?ils en (?:veulent|redemandent)|s['’]?il y a rappel|jos (?:pyydet[aä]{2}n|huudetaan)|si piden(?: otra)?)"
 """What a song is kept ready for."""
 _ENCORE_MARK = re.compile(
     rf"(?:(?:the |first |second |third )*{_ENCORE_WORD}|{EXTRAS})(?: (?:break|set|\d{{1,2}}|[ivx]+))?|e ?(?:\d{{1,2}})?|(?:and )?{_IF_ASKED}"
@@ -84,6 +83,8 @@ _TAILS = (
     re.compile(r"(?:\s+[-–—~]+\s*|\s*[:;,|\t#]+\s*|\s*//+\s*|\s*\.\.\.+\s*|\s*…\s*|\s{2,}|\s*[-–—]\s+)(?![\s\S]*(?:\s[-–—~]+|[:;,|\t#…]|//|\.\.\.|\s{2}|[-–—]\s)).*$"),
     re.compile(r"\s+(?:w/|with\s|feat\b|ft\b|f/).*$", re.IGNORECASE),
 )  # fmt: skip
+_KEY_LINE = re.compile(r"[A-H][#b♯♭]?(?:m|min|maj|-?dur|-?moll)?\d?(?:\s*\([^()]*\))?")
+_FEWEST = 3
 _PLAIN_TAILS = 9
 """Tails, of those above, that are never part of a title: signs, times, tempos, keys, counts."""
 _NEWS = re.compile(rf"(?:{NEWS})(?: (?:song|tune))?")
@@ -425,6 +426,24 @@ def may_be_numbered(line: str) -> bool:
 
     """
     return _NUMBERED_MONTH.match(line) is not None and re.search(r"\b\d{4}\b", line) is None
+
+
+def is_key(line: str) -> bool:
+    """Whether a line holds a key and nothing else, or what is said in brackets."""
+    return _KEY_LINE.fullmatch(line) is not None
+
+
+def keyed(lines: Iterable[str]) -> bool:
+    """Whether keys stand on lines of their own, below their songs.
+
+    Examples
+    --------
+    >>> keyed(["Ferry", "G", "Wren", "Am (no click)", "Salt Road", "E"]), keyed(["Ferry", "G", "Wren"])
+    (True, False)
+
+    """
+    keys = list(map(is_key, lines))
+    return sum(keys) >= _FEWEST and not any(one and other for one, other in pairwise(keys))
 
 
 def counts_on(line: str, below: str) -> bool:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from tourstats.reading import lines as lines_
 from tourstats.reading.titles import fold
+from tourstats.reading.vocabulary import OUTS
 
 _ITEMS = re.compile(
     r"\([^()]*\)?|\[[^\[\]]*\]?|\{[^{}]*\}?|【[^】]*】?|（[^）]*）?|"
@@ -24,12 +25,12 @@ _SEGUE = re.compile(
 )
 _SEGUE_WITHIN = re.compile(r"\b(?:segues?|attacca|no gap|straight into|goes (?:straight )?into)\b")
 _CUT = re.compile(
-    r"(?:(?:is |was )?(?:cut|out|skip(?:ped)?|dropped?|scratch(?:ed)?|struck|cancel(?:led|ed)?|removed|left out|gestrichen|omit(?:ted)?|nicht gespielt|entfällt|entfallt|"
+    rf"(?:{OUTS}|(?:is |was )?(?:cut|out|skip(?:ped)?|dropped?|scratch(?:ed)?|struck|cancel(?:led|ed)?|removed|left out|gestrichen|omit(?:ted)?|entfällt|entfallt|"
     r"raus|supprimé|supprime|weg|off the set|not played|no)(?: for)?(?: (?:tonight|today|now|time))?|not (?:tonight|today)|do not play|dont play|"
-    r"no longer in|not in (?:the )?set|nicht heute|heute nicht|pas ce soir)"
+    r"no longer in|not in (?:the )?set|(?:we )?(?:skip|drop|cut)(?: (?:it|this|that))?|nicht heute|heute nicht|pas ce soir)"
 )
 _CUT_BEFORE = re.compile(
-    r"\s*(?:[-*•]\s*)?(?:cut|skip|drop|scratch|not tonight|no longer|gestrichen|❌|✗|✘|✖)\s*[:\-–—]?\s+|\s*[❌✗✘✖]\ufe0f?\s*|\s*out\s*:\s*",
+    r"\s*(?:[-*•\[(]\s*)?(?:cut|skip|drop|scratch|crossed out|struck(?: out)?|not tonight|no longer|(?:durch)?gestrichen|barré|rayé|tachad[oa]|❌|✗|✘|✖)\s*[:\-–—]?\s+|\s*[❌✗✘✖]\ufe0f?\s*|\s*out\s*:\s*",
     re.IGNORECASE,
 )
 _PERHAPS = re.compile(
@@ -37,7 +38,7 @@ _PERHAPS = re.compile(
     r"tell you later|decide later|let me know)(?: (?:not|tonight|cut|skip|out))?"
 )
 _HANGS_ON = re.compile(
-    r"\b(?:only if|unless|depends|depending on|moved (?:to|up|down|back)|next (?:week|time|show|month)|tomorrow|another (?:night|day|time)|on hold|reserve|"
+    r"\b(?:only if|(?:skip|drop|cut|out|leave out|not) if|unless|depends|depending on|moved (?:to|up|down|back)|next (?:week|time|show|month)|tomorrow|another (?:night|day|time)|on hold|reserve|"
     r"standby|on standby|in case|else skip|nur wenn|nachste woche|nachstes mal|seulement si|la prochaine|demain|solo si|manana|alleen als|volgende week|solo se|domani)\b|"
     r"^no$|^no (?:next|tomorrow|later|sorry|wait|it is|its)\b"
 )

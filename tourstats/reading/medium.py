@@ -37,6 +37,10 @@ class Line:
         Who sent it, in a chat.
     why
         Reason why nothing is left, if so.
+    indent
+        Spaces before it, as it was sent.
+    title
+        Characters of `text` between which its title stands, where the lines around it show that.
 
     """
 
@@ -46,6 +50,8 @@ class Line:
     pieces: tuple[Piece, ...] = field(default=())
     sender: str = ""
     why: str = ""
+    indent: int = 0
+    title: tuple[int, int] | None = None
 
     def without(self, count: int, taken_as: str, why: str = "") -> Line:
         """Take the first `count` characters off, as one piece."""
@@ -73,7 +79,10 @@ def lines_of(text: str, is_title: Callable[[str], bool]) -> list[Line]:
 
     """
     shown = text_of_page(text) if _PAGE.search(text) else text
-    lines = [Line(number, line) for number, line in enumerate(map(lines_.cleaned, shown.splitlines()), start=1)]
+    lines = [
+        Line(number, lines_.cleaned(line), indent=len(line) - len(line.lstrip(" ")))
+        for number, line in enumerate(shown.splitlines(), start=1)
+    ]
     return _chat(_quoted(lines), is_title)
 
 
@@ -155,7 +164,8 @@ _TIME = r"\d{1,2}[:.]\d{2}(?::\d{2})?(?:\s?[ap]\.?m\.?)?"
 _WHEN = rf"(?:{_DAY}(?:,|\s+at)?\s+{_TIME}|{_TIME},?\s+{_DAY})"
 _NAME = r"[~+]?[^\W\d_][\w .'’()&-]{0,30}?|\+\d[\d ()-]{6,18}"
 _STAMPED = re.compile(
-    rf"(?P<when>\[{_WHEN}\]|\[{_TIME}\]|{_WHEN})\s*[-–—|]?\s*(?P<sender>{_NAME})\s?:(?:\s+|$)", re.IGNORECASE
+    rf"(?P<when>\[{_WHEN}\]|\[(?:\d{{1,2}}[./]\d{{1,2}}\.?,?\s+)?{_TIME}\]|{_WHEN})\s*[-–—|]?\s*(?P<sender>{_NAME})\s?:(?:\s+|$)",
+    re.IGNORECASE,
 )
 _TIMED = re.compile(rf"(?P<when>{_TIME})\s*[-–—|]?\s+(?P<sender>{_NAME})\s?:\s+(?=\S)", re.IGNORECASE)
 _LATE = r"(?:1\d|2[0-3]):\d{2}(?::\d{2})?"

@@ -13,14 +13,15 @@ from tourstats.reading import lines as lines_
 from tourstats.reading import marks
 from tourstats.reading.account import SONG, STRUCK_OUT, Piece
 from tourstats.reading.based import based
-from tourstats.reading.columns import apart, tabled, unlabelled
+from tourstats.reading.columns import Columns, apart, listed, loud, tabled, unlabelled
+from tourstats.reading.found import Found
 from tourstats.reading.headed import dated, heading_of
 from tourstats.reading.medium import Line, lines_of
 from tourstats.reading.settling import ORDER
-from tourstats.reading.songs import SAID_NEW, Row, songs_in, with_said
+from tourstats.reading.songs import SAID_NEW, Row, judged_with_said, songs_in, with_said
 from tourstats.reading.spoken import spoken
 from tourstats.reading.titles import NOTHING, SURE, UNKNOWN, Titles, fold, index
-from tourstats.reading.whole_set import Found, looked_over
+from tourstats.reading.whole_set import looked_over
 
 COLUMNS = (
     *("position", "as_typed", "song", "sure", "score", "candidates", "encore", "verdict", "line", "as_new"),
@@ -101,8 +102,11 @@ def read_set(
     """
     titles = index(songs)
     lines = lines_of(text, lambda words: titles.same(words) is not None)
-    columns = apart(unlabelled(tabled(lines, titles), titles), titles)
+    lines = unlabelled(tabled(lines, titles), titles)
+    table = sum(line.title is not None for line in lines) >= _FEWEST
+    columns = Columns(lines) if table else apart(listed(loud(lines, titles), titles), titles)
     found = Found(columns.lines)
+    found.known_places = tuple(name for names in (places or {}).values() for name in names)
     _read_lines(found, titles, places or {})
     if earlier is not None and len(earlier):
         sizes = earlier.groupby("show_id", sort=False).size().tail(_LAST_SETS)
@@ -121,7 +125,8 @@ def read_set(
 def _read_lines(found: Found, titles: Titles, places: Mapping[str, Iterable[str]]) -> None:
     """Read one line after the other."""
     texts = [line.text for line in found.lines]
-    lettered = lines_.lettered(texts)
+    keyed = lines_.keyed(texts)
+    lettered = keyed or lines_.lettered(texts)
     counted = _counting_lines(texts)
     encore = False
     for place, line in enumerate(found.lines):
@@ -131,6 +136,8 @@ def _read_lines(found: Found, titles: Titles, places: Mapping[str, Iterable[str]
         rows: list[Row] | str = _outside(line, place, found, titles, places)
         if not rows:
             rows = _songs(line, titles, within=within, letters=lettered or not found.rows, counted=counted)
+        if rows == "encore" and keyed and lines_.is_key(line.text):
+            rows = [_unknown(line, 0, len(line.text), numbered=False)]
         if rows == "a heading with a date" and not found.rows and not within:
             found.headed = {**dated(line.text), **found.headed}
         if isinstance(rows, str):
@@ -171,6 +178,8 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
         for start, end in struck:
             kept = kept[:start] + " " * (end - start) + kept[end:]
         return _beside_struck(line, kept, struck, titles)
+    if line.title is not None:
+        return _titled(line, line.title, titles, letters=letters)
     cut = marks.cut_before(text)
     if cut and titles.same(text) is None:
         rest = songs_in(line.number, " " * cut + text[cut:], titles, within=True)
@@ -189,6 +198,21 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
         if fold(text[ends.start() :]) in _ENDS and (numbered or not titles.names):
             return [_unknown(line, ends.start(), ends.end(), numbered=numbered)]
     return found
+
+
+def _titled(line: Line, title: tuple[int, int], titles: Titles, *, letters: bool) -> list[Row] | str:
+    """Read a line of which it is known where its title stands; what stands around it is said of the song."""
+    start, end = title
+    found = songs_in(line.number, " " * start + line.text[start:end], titles, within=True, letters=letters)
+    if isinstance(found, str):
+        beside = line.text[:start] + line.text[end:]
+        counted = re.search(r"\d", line.text[:start]) and any(map(str.isalpha, beside)) and found == "a heading"
+        return [_unknown(line, start, end, numbered=True)] if counted else found
+    around = marks.said_around(line.text, found[0].start, found[0].end, found[0].upto if found[1:] else len(line.text))
+    before = [kind for at, _, kind in around.pieces if at < start]
+    row = replace(found[0], said=around, encore=found[0].encore or "encore mark" in before)
+    row = replace(row, numbered=row.numbered or "number" in before, upto=row.upto if found[1:] else len(line.text))
+    return [judged_with_said(row if found[1:] else replace(row, as_typed=line.text)), *found[1:]]
 
 
 def _unknown(line: Line, start: int, end: int, *, numbered: bool) -> Row:

@@ -20,7 +20,7 @@ _A_WORD = 4
 _BEHIND_A_NUMBER = tuple(".):] ")
 _DASHES = ("-", "–", "—")
 SAID_NEW = "said to be new"
-WEAK = ("first words", "abbreviated", "cut short", "initials")
+WEAK = ("first words", "some words", "abbreviated", "cut short", "initials")
 
 
 _MEDLEY = re.compile(r"\s*(?:[(\[]|\s[-–—]\s)\s*medley\b[^()\[\]]*[)\]]?\s*$", re.IGNORECASE)

@@ -29,7 +29,7 @@ from functools import lru_cache
 import pandas as pd
 
 from tourstats.problems import TableProblem
-from tourstats.reading.vocabulary import is_word
+from tourstats.reading.vocabulary import is_listed, is_word
 from tourstats.tables import items
 
 SURE, DOUBTFUL, UNKNOWN = "sure", "doubtful", "unknown"
@@ -88,6 +88,10 @@ _NEAR = 4
 """Slips beyond which two titles are not compared at all."""
 _ANOTHER = 3.5
 """What another number, or a word that means something else, costs: more than slips may in any title."""
+_NO_FINGER = 1.0
+"""What a letter costs that is neither beside the one that was meant, nor dropped, doubled or swapped."""
+SEVERAL_WORDS = 86
+"""Likeness of two words or more that make half of a title."""
 _GUESS = 62
 """Likeness (0 to 100) from which a title is worth offering as a guess."""
 
@@ -154,7 +158,8 @@ class Match:
     candidates
         Up to three titles, best first; empty when unknown.
     evidence
-        Kind of evidence: `same`, `slip`, `first words`, `abbreviated`, `cut short`, `initials`, or nothing.
+        Kind of evidence: `same`, `slip`, `first words`, `some words`, `abbreviated`, `cut short`,
+        `initials`, or nothing.
     slips
         What the slips cost, about one each.
     weighs
@@ -334,7 +339,7 @@ class Titles:
             return replace(best, candidates=(str(best.song), *others)[:3])
         if not claims:
             return NOTHING
-        first = (weighed or claims)[0]
+        first = weighed[0] if weighed else max(claims, key=lambda claim: claim.score)
         score = max(claim.score for claim in claims)
         return Match(None, DOUBTFUL, score, candidates, first.evidence, first.slips, weighs=bool(weighed))
 
@@ -387,7 +392,7 @@ class Titles:
                     cost += 1.1 if other_word and len(meant) <= _FEW_WORDS else 0.2
                 if word in self.vocabulary and word not in _ARTICLES:
                     cost += 1.5
-                elif few and wanted not in _SMALL and is_word(word):
+                elif few and wanted not in _SMALL and _is_another(word, wanted):
                     cost += _ANOTHER
                 elif slips(word, wanted) > max(1.3, 0.4 * len(wanted)):
                     cost += 0.7
@@ -416,6 +421,13 @@ class Titles:
                 return
         if not content and len(letters) < _LONG - 1:
             return
+        some = self._some_words(words)
+        if some:
+            full = max(len("".join(loose(song))) for song in some)
+            several = sum(len(word) >= _FEWEST_LETTERS for word in words) > 1 and 2 * len("".join(words)) >= full
+            score = SEVERAL_WORDS if several else SEVERAL_WORDS - 4
+            yield replace(self._of(some, score, "some words" if len(some) == 1 else "").doubted(), weighs=False)
+            return
         cut = self._cut_to(letters, 0) or self._cut_to("".join(words), 1)
         if cut:
             broken = len(folded) > 1 or text.rstrip().endswith((".", "…", "-"))
@@ -433,6 +445,15 @@ class Titles:
             if any(all(map(_shortens, typed, run)) for run in runs):
                 found.add(name.song)
         return found
+
+    def _some_words(self, typed: tuple[str, ...]) -> set[str]:
+        """Songs of which these are words, in their order: "Gull Attack" of "Sudden Gull Attack"."""
+        typed = tuple(word if word in self.vocabulary else f"{word}s" for word in typed)
+        content = [word for word in typed if word not in _SMALL]
+        if not content or any(word not in self.vocabulary for word in typed):
+            return set()
+        near = set.intersection(*(self.vocabulary[word] for word in content))
+        return {name.song for name in self.known[1] if name.song in near and _in_order(typed, name.words)}
 
     def _cut_to(self, start: str, how: int) -> set[str]:
         """Songs with a name that goes on from here."""
@@ -479,6 +500,11 @@ def _plain(text: str) -> str:
     return unicodedata.normalize("NFC", " ".join(text.split()))
 
 
+def _is_another(word: str, wanted: str) -> bool:
+    """Whether a word is no slip of another: it is common, or it is listed and no finger slips like that."""
+    return is_word(word) or (slips(word, wanted) >= _NO_FINGER and is_listed(word))
+
+
 def _only_last_letter(claim: Match, slip: Match | None) -> bool:
     """Whether a title seems to break off only because a slip took its last letter."""
     sure = slip is not None and slip.verdict == SURE and slip.slips <= 1
@@ -510,6 +536,12 @@ def _shortens(typed: str, meant: str) -> bool:
     rest = iter(meant)
     few = 1 < len(typed) <= _SHORTER * len(meant)
     return few and typed[0] == meant[0] and all(letter in rest for letter in typed)
+
+
+def _in_order(typed: Sequence[str], words: Sequence[str]) -> bool:
+    """Whether words stand among others in their order."""
+    rest = iter(words)
+    return all(word in rest for word in typed)
 
 
 def _digits(words: Iterable[str]) -> list[str]:

@@ -20,6 +20,15 @@ BREAKS = (
     r"tea(?: break)?|buffet|speeches|raffle|休憩"
 )
 """What a pause is called, folded."""
+OUTS = (
+    r"entf[aä]llt|f[aä]llt (?:heute )?aus|lassen wir (?:heute )?weg|weglassen|spielen wir (?:heute )?nicht|nicht gespielt|heute ohne|"
+    r"on (?:la |le |les )?saute|[aà] sauter|saut[eé]e?s?|annul[eé]e?s?|barr[eé]e?s?|retir[eé]e?s?|enlev[eé]e?s?|on (?:ne )?(?:la |le )?joue pas|pas jou[eé]e?s?|pas aujourdhui|"
+    r"no va|no la tocamos|hoy no|esta noche no|quitad[ao]|fuera|se cae|saltamos|saltiamo|salta|tolt[ao]|via|stasera no|non (?:si|la) fa(?:cciamo)?|"
+    r"vervalt|slaan we over|overslaan|niet vanavond|vandaag niet|fora|hoje n[aã]o|n[aã]o tocamos|cortad[ao]|"
+    r"utg[aå]r|udg[aå]r|struken|stryks|hoppas [oö]ver|springes over|ikke i (?:kveld|aften)|inte ikv[aä]ll|ute i kveld|"
+    r"nie gramy|wypada|skre[sś]lon[eay]|nehrajeme|vynech[aá]me|vynechat|pois|j[aä]tet[aä][aä]n pois|kimarad|ei t[aä]n[aä][aä]n"
+)
+"""Words that strike a song out, in the languages of bands; those of English and a few more stand in `marks`."""
 NEWS = (
     r"new|neu(?:e[rs]?)?|nouveau|nouvelle|nuev[ao]|nuov[ao]|nov[aoyi]|ny(?:tt?)?|nieuwe?|now[aye]|uusi|uj|新曲|初披露"
 )
@@ -42,19 +51,34 @@ def is_word(text: str) -> bool:
     [True, True, True, False, False]
 
     """
-    if len(text) < _FEWEST or not text.isascii() or not text.isalpha():
-        return False
-    return _times(text) > (_OFTEN if len(text) <= _SHORT else _ONCE)
+    return _may_be(text) and _times(text, "en") > (_OFTEN if len(text) <= _SHORT else _ONCE)
 
 
-def _times(word: str) -> int:
-    listed = _listed()
+@lru_cache(maxsize=65536)
+def is_listed(text: str) -> bool:
+    """Whether a folded text stands at all in the lists of seven languages: a rare word, or a slip that many make.
+
+    Examples
+    --------
+    >>> [is_listed(word) for word in ("septet", "leuchtturm", "tournevis", "birdge")]
+    [True, True, True, False]
+
+    """
+    return _may_be(text) and any(_times(text, language) for language in ("en", "fr", "es", "it", "de", "nl", "pt"))
+
+
+def _may_be(text: str) -> bool:
+    return len(text) >= _FEWEST and text.isascii() and text.isalpha()
+
+
+def _times(word: str, language: str) -> int:
+    listed = _list_of(language)
     key = f'\n"{word}": '.encode()
     at = listed.find(key)
     return int(listed[at + len(key) : listed.index(b",", at)]) if at >= 0 else 0
 
 
-@lru_cache(maxsize=1)
-def _listed() -> bytes:
-    """The list as it is, searched without being taken apart: a set needs a few words of 160,000."""
-    return gzip.decompress((resources.files("spellchecker") / "resources" / "en.json.gz").read_bytes())
+@lru_cache(maxsize=7)
+def _list_of(language: str) -> bytes:
+    """A list as it is, searched without being taken apart: a set needs a few words of 160,000."""
+    return gzip.decompress((resources.files("spellchecker") / "resources" / f"{language}.json.gz").read_bytes())

@@ -7,29 +7,27 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from tourstats.problems import counted
 from tourstats.reading import lines as lines_
-from tourstats.reading.corrections import Change, changed, mentions, only_asks
+from tourstats.reading.beside import beside_the_set, names_a_song, say_of_the_song_above
+from tourstats.reading.corrections import Change, changed, mentions, only_asks, says_no_more
+from tourstats.reading.found import Found
 from tourstats.reading.marks import Said
-from tourstats.reading.medium import Line, is_talk
+from tourstats.reading.medium import Line
 from tourstats.reading.settling import TAKE
 from tourstats.reading.songs import WEAK, Row
-from tourstats.reading.titles import DOUBTFUL, SURE, UNKNOWN, Match, Titles, fold
+from tourstats.reading.titles import DOUBTFUL, SEVERAL_WORDS, SURE, UNKNOWN, Match, Titles, fold
 
 _A_FEW = 3
+_MOST = 0.8
 _SET = 60
 """Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
-_NUMBERED = 0.8
 _SHORTEST, _LONGEST = 0.5, 1.5
 """Share of the shortest and of the longest of the last sets beyond which a set is asked about."""
 _KNOWN = 5
 """Songs that are surely known, from which a set tells what is none."""
-_TIMED = re.compile(r"\W*\d{1,2}[:.h]\d{2}\b")
-_SIGNED_OFF = re.compile(
-    r"--\s*$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|a tout a lheure|a plus|bisous|bises|amities|saludos|besos|un abrazo|ciao|bis (?:dann|spater|gleich)|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
-)
 _SAYS_SO = re.compile(
     r"\b(?:instead|replaces?|raus|rein|swap|switch|rather than|in (?:its|the same) place|correction|corrected|statt|anstatt|au lieu|en vez|is out|are out|comes out|goes out)\b"
 )
@@ -45,66 +43,16 @@ _LOWER_REMARK = re.compile(r"\s*(?:[-–—*•→↳>^]+\s*)?[a-z]")
 _TOGETHER = re.compile(r"\b(?:medley|segue|no gaps?|straight|into|mashup)\b", re.IGNORECASE)
 _LETTER = re.compile(r"\s*[(\[]?([A-Ha-h])[.):\]]\s*\S")
 _ARROWS = re.compile(r"(?:[-=~]+>|→|⇒|➔|➜|➝|➡)")
+_ARROWS_OR_MORE = re.compile(r">|→|⇒|➔|➜|➝|➡|▶|»")
 _ANY_SEGUE = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)")
-
-
-@dataclass
-class Found:
-    """What was found in a set so far.
-
-    Attributes
-    ----------
-    lines
-        Every line, in the order in which it is read.
-    rows
-        The songs, in order.
-    others
-        By place of the line in `lines`: why it holds no song.
-    struck
-        Songs that are struck out.
-    headed
-        What the heading says of the show: its `day`, `city` and `venue`.
-    order
-        What the order of the songs may be, where the paper leaves it open: words by answer.
-    places
-        By answer to the order: the rows in that order.
-    missing
-        Numbers that the numbering leaves out.
-    asks
-        What the answer to the order settles.
-
-    """
-
-    lines: list[Line]
-    rows: list[Row] = field(default_factory=list)
-    others: dict[int, str] = field(default_factory=dict)
-    struck: list[Row] = field(default_factory=list)
-    headed: dict[str, str] = field(default_factory=dict)
-    order: dict[str, str] = field(default_factory=dict)
-    places: dict[str, list[int]] = field(default_factory=dict)
-    missing: list[int] = field(default_factory=list)
-    asks: str = "The order of the songs"
-    usual: tuple[int, int] = (0, 0)
-    """Songs of the shortest and of the longest of the last sets; 0 where too few are known."""
-
-    def drop(self, gone: Sequence[Row], why: str) -> None:
-        """Take rows out, and say why their lines hold no song."""
-        for row in gone:
-            self.others[row.place] = why
-        self.rows = [row for row in self.rows if not any(row is one for one in gone)]
-
-    def change(self, row: Row, to: Row) -> None:
-        """Put one row in the place of another."""
-        self.rows = [to if one is row else one for one in self.rows]
 
 
 def looked_over(found: Found, titles: Titles) -> Found:
     """Settle what single lines could not: each rule looks at the whole set and changes what was found."""
     for rule in (
         _corrected,
-        _headings,
-        _talk,
-        _beside_the_set,
+        beside_the_set,
+        _another_act,
         _remark_lines,
         _short_forms,
         _twins,
@@ -121,37 +69,6 @@ def looked_over(found: Found, titles: Titles) -> Found:
     return found
 
 
-def _is_numbered(found: Found) -> bool:
-    numbered = sum(row.number is not None for row in found.rows)
-    return numbered >= _A_FEW and numbered >= _NUMBERED * (len(found.rows) - 1)
-
-
-def _first_and_last(found: Found) -> tuple[int, int]:
-    """Places of the first and the last line that surely hold a song."""
-    firm = [row.place for row in found.rows if row.match.verdict == SURE or row.numbered or row.match.evidence]
-    firm += _encores(found)
-    return (min(firm), max(firm)) if firm else (-1, len(found.lines))
-
-
-def _encores(found: Found) -> list[int]:
-    """Places of the songs under an encore mark: numbers often end before it, and it is no talk for that."""
-    places: list[int] = []
-    for row in (row for row in found.rows if row.encore):
-        words = found.lines[row.place].text
-        if (
-            is_talk(words)
-            or _SIGNED_OFF.match(fold(words))
-            or (places and _blank_between(found, places[-1], row.place))
-        ):
-            break
-        places.append(row.place)
-    return places
-
-
-def _blank_between(found: Found, one: int, other: int) -> bool:
-    return any(found.others.get(place) in ("blank", "only signs") for place in range(min(one, other), max(one, other)))
-
-
 def _corrected(found: Found, titles: Titles) -> None:
     """Change the set where a line below says how: "Ferry instead of Wren", "swap 3 and 4"; else ask about such a line."""
     unsaid = []
@@ -166,8 +83,11 @@ def _corrected(found: Found, titles: Titles) -> None:
             continue
         numbers = {one.number: at for at, one in enumerate(above) if one.number is not None}
         change = changed(line.text, [str(one.match.song) for one in above], titles, numbers) if says else None
-        if change is not None and not change.unclear and not only_asks(line.text):
+        understood = change is not None and (not change.unclear or says_no_more(change))
+        if change is not None and understood and not only_asks(line.text):
             _apply(found, row, above, change)
+        elif not above and not mentions(line.text, titles) and line.text.endswith(":"):
+            continue
         elif row.match.verdict != SURE and _CORRECTS.search(folded) and len(folded.split()) > _A_FEW - 1:
             found.change(row, row.asked("reads like a correction"))
             unsaid.append(found.lines[row.place])
@@ -233,119 +153,66 @@ def _asked_and_done(found: Found, unsaid: Sequence[Line], titles: Titles) -> Non
             found.drop([row], "talk")
 
 
-def _headings(found: Found, titles: Titles) -> None:
-    """Take out lines above the set that belong to its heading: the band, the place, the tour."""
+def _another_act(found: Found, titles: Titles) -> None:
+    """Take out songs of which not one is known, counted from 1 apart from others that are: the set of another act."""
     del titles
-    first = next((row.place for row in found.rows if row.match.verdict == SURE or row.numbered), None)
-    if first is None:
+    runs: list[list[Row]] = [[]]
+    for row in found.rows:
+        if row.number == 1 and runs[-1]:
+            runs.append([])
+        runs[-1].append(row)
+    known = [sum(row.match.verdict == SURE for row in run) for run in runs]
+    if max(known) < _KNOWN or max(known) < _MOST * len(runs[known.index(max(known))]):
         return
-    dated = any(why.startswith("a heading") and place < first for place, why in found.others.items()) or found.headed
-    gone = []
-    for row in found.rows:
-        above = row.place < first and row.match.verdict == UNKNOWN and not row.said.new
-        apart = _blank_between(found, row.place, first)
-        place = lines_.names_a_place(row.as_typed) and (dated or row.place == 0)
-        calls = found.lines[row.place].text.rstrip().endswith(":")
-        named_below = calls and not row.numbered and _is_numbered(found) and _named_below(found, row)
-        if named_below or (above and (_is_numbered(found) or apart or place or calls)):
-            gone.append(row)
-    found.drop(gone, "above the set")
-
-
-def _named_below(found: Found, row: Row) -> bool:
-    """Whether every song that a line may be stands in a line of its own below."""
-    below = {one.match.song for one in found.rows if one.place > row.place and one.numbered}
-    return bool(row.match.candidates) and set(row.match.candidates) <= below
-
-
-def _talk(found: Found, titles: Titles) -> None:
-    """Take out greetings, addresses and names around the set; what names a song stays and is asked about."""
-    if not titles.names and not _is_numbered(found):
-        first, last = -1, max((row.place for row in found.rows if not is_talk(row.as_typed)), default=0)
-    else:
-        first, last = _first_and_last(found)
-    whose = Counter(found.lines[row.place].sender for row in found.rows if row.match.verdict == SURE).most_common(1)
-    gone, signed = [], False
-    for row in found.rows:
-        line = found.lines[row.place]
-        around = not first <= row.place <= last
-        signed = signed or (row.place > last and _SIGNED_OFF.match(fold(line.text)) is not None)
-        another = bool(whose and line.sender and line.sender != whose[0][0])
-        apart = around or _blank_between(found, row.place - 1, row.place + 2) or another
-        below = around and _is_numbered(found) and _blank_between(found, row.place - 1, row.place + 2)
-        talks = is_talk(line.text) or signed or below or another
-        if row.why or row.numbered or row.match.verdict == SURE or _names_a_song(line.text, titles):
-            continue
-        if apart and talks and (row.match.verdict == UNKNOWN or is_talk(line.text) or signed):
-            gone.append(row)
-    found.drop(gone, "talk")
-
-
-def _beside_the_set(found: Found, titles: Titles) -> None:
-    """Take out lines that the set itself shows to be none of its songs, whatever their language.
-
-    Most of the set is known; the line is like nothing in the repertoire, is not counted where the songs are, and it
-    calls what follows ("Ekstra:", "# Take with"), has a time before it that the songs do not have, or stands apart
-    above or below them and ends like a sentence. Below such a sentence the set is over.
-    """
-    sure = [row for row in found.rows if row.match.verdict == SURE]
-    if len(sure) < _KNOWN or 2 * len(sure) < len(found.rows):
-        return
-    first, last = sure[0].place, max(row.place for row in sure)
-    timed = sum(_TIMED.match(found.lines[row.place].text) is not None for row in sure) > len(sure) / 2
-    numbered, over, gone = _is_numbered(found), False, []
-    for row in found.rows:
-        text = found.lines[row.place].text
-        open_ = row.match.verdict == UNKNOWN and not row.why and not row.said.new and not (numbered and row.numbered)
-        if not open_ or _names_a_song(text, titles):
-            continue
-        outside = not first <= row.place <= last
-        apart = _blank_between(found, row.place - 1, row.place + 2)
-        ends = text.rstrip(")\"' ")[-1:]
-        calls = outside and (ends == ":" or text.startswith("#"))
-        calls = calls or (numbered and apart and not row.encore and ends.isalnum())
-        over = over or (row.place > last and (calls or ends in ",." or (apart and not ends.isalnum())))
-        if (
-            calls
-            or over
-            or (outside and (ends == "," or (apart and ends in ".!?…")))
-            or (not timed and _TIMED.match(text))
-        ):
-            gone.append(row)
-    found.drop(gone, "beside the set")
-
-
-def _names_a_song(text: str, titles: Titles) -> bool:
-    """Whether a whole title stands in a line, word by word; a single small word does not count."""
-    folded = f" {fold(text)} "
-    return any(f" {fold(song)} " in folded for song in titles.names if len(fold(song)) > _A_FEW)
+    for run in runs:
+        foreign = all(row.number and row.match.verdict == UNKNOWN and not row.said.new for row in run)
+        heads = found.others.get(run[0].place - 1) if run else None
+        if len(run) >= _A_FEW and foreign and heads not in (None, "blank", "encore"):
+            found.drop(run, "of another act")
 
 
 def _remark_lines(found: Found, titles: Titles) -> None:
     """Give a line that only says something to the song above it."""
-    numbered = _is_numbered(found)
+    numbered = found.numbered
+    keyed = lines_.keyed(line.text for line in found.lines)
     for row in [row for row in found.rows if row.match.verdict != SURE and not row.numbered and not row.why]:
         above = [other for other in found.rows if other.place < row.place]
         text = found.lines[row.place].text
-        said = _REMARK_LINE.fullmatch(text) or (
-            numbered and row.match.verdict == UNKNOWN and _LOWER_REMARK.match(text) and lines_.reads_like_a_remark(text)
+        said = (
+            _REMARK_LINE.fullmatch(text)
+            or (keyed and row.match.verdict == UNKNOWN and lines_.is_key(text))
+            or (
+                numbered
+                and row.match.verdict == UNKNOWN
+                and _LOWER_REMARK.match(text)
+                and lines_.reads_like_a_remark(text)
+            )
         )
-        if not above or not said or _names_a_song(text, titles):
+        if not above or not said or names_a_song(text, titles):
             continue
-        last = above[-1]
-        remark = ", ".join(filter(None, (last.said.remark, text.strip(" ()[]-–—*•→↳>^"))))
-        found.change(last, replace(last, said=replace(last.said, remark=remark)))
+        say_of_the_song_above(found, row)
         found.drop([row], "a remark")
 
 
 def _short_forms(found: Found, titles: Titles) -> None:
-    """Take a title that breaks off on a paper of short forms, where only one song goes on like it."""
+    """Take words of one title for it, or a title that breaks off: several of them, or on a paper of short forms one."""
     del titles
-    short = sum(row.match.verdict == SURE and row.match.evidence in WEAK for row in found.rows)
-    for row in found.rows if short >= _A_FEW else ():
-        match = row.match
-        if match.evidence == "cut short" and not row.why and match.verdict != SURE and len(match.candidates) == 1:
-            found.change(row, replace(row, match=replace(match, song=match.candidates[0], verdict=SURE)))
+    firm = {row.match.song for row in found.rows if row.match.verdict == SURE}
+    open_ = [
+        row
+        for row in found.rows
+        if row.match.verdict != SURE and not row.why and row.match.candidates and row.match.candidates[0] not in firm
+        and (row.match.evidence == "some words" or (row.match.evidence == "cut short" and len(row.match.candidates) == 1))
+    ]  # fmt: skip
+    means = Counter(row.match.candidates[0] for row in open_)
+    short = sum(row.match.verdict == SURE and row.match.evidence in WEAK for row in found.rows) + len(means)
+    known = len(firm) >= _KNOWN and 2 * len(firm) > len(found.rows)
+    written_short = short >= _A_FEW and len(firm) + len(means) >= _MOST * len(found.rows) and len(firm) >= _A_FEW
+    for row in open_:
+        match, song = row.match, row.match.candidates[0]
+        enough = match.evidence == "some words" and match.score >= SEVERAL_WORDS and known
+        if means[song] == 1 and (written_short or enough):
+            found.change(row, replace(row, match=replace(match, song=song, verdict=SURE)))
 
 
 def _lettered(found: Found, titles: Titles) -> None:
@@ -377,7 +244,14 @@ def _twice(found: Found, titles: Titles) -> None:
         return
     seen: dict[str, bool] = {}
     again: list[Row] = []
-    for row in [row for row in found.rows if row.match.song and row.match.verdict == SURE]:
+    taken_up = [
+        at for at, row in enumerate(found.rows)
+        if at > 1 and row.match.song == found.rows[at - 2].match.song and row.place == found.rows[at - 2].place
+        and _ARROWS_OR_MORE.search(found.rows[at - 2].into) and _ARROWS_OR_MORE.search(found.rows[at - 1].into)
+    ]  # fmt: skip
+    for row in [
+        row for at, row in enumerate(found.rows) if row.match.song and row.match.verdict == SURE and at not in taken_up
+    ]:
         song, counted = str(row.match.song), row.number is not None
         if song in seen:
             again.append(row)
@@ -445,7 +319,7 @@ def _in_brackets(row: Row, text: str) -> bool:
 def _numbers(found: Found, titles: Titles) -> None:
     """Compare the order with the numbers: one twice is asked about, and so is an order that is not theirs."""
     del titles
-    if not _is_numbered(found) or found.order:
+    if not found.numbered or found.order:
         return
     runs: list[list[Row]] = [[]]
     counts = [row.number for row in found.rows if row.number is not None]

@@ -1,0 +1,245 @@
+"""Which lines stand beside a set and are no songs of it, by all that speaks for it together, in any language.
+
+A line that is like nothing in the repertoire may be a new song. It is none when enough speaks against it: where it
+stands, and what sets it apart from the lines that surely hold songs. Nothing that names a song is taken out here.
+"""
+
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from tourstats.reading import lines as lines_
+from tourstats.reading.found import Found
+from tourstats.reading.medium import is_talk
+from tourstats.reading.songs import Row
+from tourstats.reading.titles import SURE, Titles, fold
+
+_A_FEW = 3
+_WORD = 4
+"""Letters from which a word that a title has too speaks for that title."""
+_PART = 0.35
+"""Share of a line's letters that words of one title make, so that the line nearly names it."""
+_ENOUGH = 2.0
+_USUAL, _SELDOM = 0.9, 0.1
+_SIGNED_OFF = re.compile(
+    r"--\s*$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|a tout a lheure|a plus|bisous|bises|amities|saludos|besos|un abrazo|ciao|bis (?:dann|spater|gleich)|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
+)
+_TIMED = re.compile(r"\W*\d{1,2}[:.h]\d{2}\b")
+_HOUR = re.compile(r"\b\d{1,2}(?:[:.h]\d{2}|\s?(?:h|uhr|pm|am)\b)|\b\d{1,2}\s?[./]\s?\d{1,2}\b", re.IGNORECASE)
+_TONIGHT = re.compile(
+    r"\b(?:set ?list|set|list[ea]?|programm?a?e?|tonight|today|this evening|heute|ce soir|stasera|hoy|esta noche|ikvall|i (?:kveld|aften)|vanavond|dzis(?:iaj)?|tanaan|hoje|dnes|ma este)\b"
+)
+_INNER = re.compile(r"[^\W\d]{2}[.!?]\s+[^\W\d_]")
+_LATER = re.compile(r"[^\W\d]{2}[.!?]\s+[a-zà-ÿ]")
+_NAMED = re.compile(r"\W*[^\W\d_]{2,15}:\s+[^\W\d_]")
+_FRAMED = re.compile(r"([-–—~*=_.+#|/]+|\()\s*[^\W\d_].*[^\W\d_].*\W")
+
+
+def beside_the_set(found: Found, titles: Titles) -> None:
+    """Take out what is no song: above and below the set with a word, within it as a remark on the song above."""
+    firm = _firm(found, titles)
+    if not firm:
+        return
+    paper = _Paper.of(found, firm, titles)
+    gone: dict[str, list[Row]] = {"above the set": [], "talk": [], "a remark": []}
+    signed_at = next((at for at, line in enumerate(found.lines) if at > paper.last and line.text == "--"), None)
+    over = False
+    for row in found.rows:
+        signed = signed_at is not None and row.place > signed_at
+        over = (
+            over
+            or signed
+            or (row.place > paper.last and _SIGNED_OFF.match(fold(found.lines[row.place].text)) is not None)
+        )
+        if _named_below(found, row):
+            gone["above the set"].append(row)
+            continue
+        closed = row.why or row.said.new or row.match.verdict == SURE or (paper.numbered and row.number is not None)
+        closed = closed or paper.begins_encore(row) or (row.place < paper.last and paper.calls_songs(row))
+        if closed or not (signed or not _near(row, found, titles)):
+            continue
+        against = sum(weight for weight, speaks in _SIGNS if speaks(paper, row)) + 2 * over
+        if against < _ENOUGH:
+            continue
+        over = over or row.place > paper.last
+        within = paper.first < row.place <= paper.last and not is_talk(found.lines[row.place].text)
+        within = within and not paper.another(row) and not found.lines[row.place].sender
+        gone["above the set" if row.place < paper.first else "a remark" if within else "talk"].append(row)
+    for why, rows in gone.items():
+        for row in rows:
+            found.drop([row], why)
+            if why == "a remark":
+                say_of_the_song_above(found, row)
+
+
+def say_of_the_song_above(found: Found, row: Row) -> None:
+    """Keep the words of a line as a remark on the song above it."""
+    last = [other for other in found.rows if other.place < row.place][-1]
+    words = " ".join(found.lines[row.place].text.strip(" ()[]-–—*•→↳>^~=_").split())
+    found.change(
+        last, replace(last, said=replace(last.said, remark=", ".join(filter(None, (last.said.remark, words)))))
+    )
+
+
+def names_a_song(text: str, titles: Titles) -> bool:
+    """Whether a whole title stands in a line, word by word; a single small word does not count."""
+    folded = f" {fold(text)} "
+    return any(f" {fold(song)} " in folded for song in titles.names if len(fold(song)) > _A_FEW)
+
+
+def _near(row: Row, found: Found, titles: Titles) -> bool:
+    """Whether a line names a song, or nearly: by its letters, or by a word of a song that stands in no other line."""
+    text = found.lines[row.place].text
+    if row.match.evidence or names_a_song(text, titles):
+        return True
+    there = {other.match.song for other in (*found.rows, *found.struck)}
+    places = {word for place in found.known_places for word in fold(place).split()}
+    words = fold(text).split()
+    shared = [
+        word for word in words
+        if len(word) >= _WORD and word not in places and titles.vocabulary.get(word, set()) - there
+    ]  # fmt: skip
+    return len("".join(shared)) >= _PART * len("".join(words)) > 0
+
+
+def _named_below(found: Found, row: Row) -> bool:
+    """Whether a line calls what follows, and every song that it may be stands in a line of its own below."""
+    below = {one.match.song for one in found.rows if one.place > row.place and one.numbered}
+    calls = found.lines[row.place].text.rstrip().endswith(":") and not row.numbered and found.numbered
+    return calls and bool(row.match.candidates) and set(row.match.candidates) <= below
+
+
+def _firm(found: Found, titles: Titles) -> list[Row]:
+    """Lines that surely hold songs, and those that an encore mark or a number says so of; where nothing is known, all but talk."""
+    if not titles.names and not found.numbered:
+        return [row for row in found.rows if not is_talk(row.as_typed[row.start :] or row.as_typed)]
+    numbered = found.numbered
+    firm = [row for row in found.rows if row.match.verdict == SURE or row.match.evidence or (numbered and row.numbered)]
+    places: list[int] = []
+    for row in found.rows:
+        words = found.lines[row.place].text
+        apart = bool(places) and found.blank_between(places[-1], row.place)
+        if row.encore and (apart or is_talk(words) or _SIGNED_OFF.match(fold(words))):
+            break
+        places += [row.place] * row.encore
+    if numbered or not firm:
+        firm += [row for row in found.rows if row.place in places and row not in firm]
+    return firm
+
+
+@dataclass(frozen=True)
+class _Paper:
+    """What the lines that surely hold songs are like."""
+
+    found: Found
+    first: int
+    last: int
+    numbered: bool
+    capital: float
+    loud: float
+    ended: float
+    named: float
+    timed: float
+    framed: float
+    longest: int
+    sender: str
+    columns: frozenset[int]
+
+    @classmethod
+    def of(cls, found: Found, firm: list[Row], titles: Titles) -> _Paper:
+        texts = [found.lines[row.place].text for row in firm]
+        words = [text[row.start : row.end] or text for row, text in zip(firm, texts, strict=True)]
+        senders = Counter(found.lines[row.place].sender for row in firm).most_common(1)
+        return cls(
+            found=found, first=min(row.place for row in firm), last=max(row.place for row in firm),
+            numbered=found.numbered, capital=_share(words, _begins_large), loud=_share(words, lambda text: text == text.upper()),
+            ended=_share(texts, lambda text: text[-1:] in ".,:;!?…"), named=_share(texts, _NAMED.match),
+            timed=_share(texts, _TIMED.match), framed=_share(texts, _FRAMED.fullmatch),
+            longest=max((len(fold(name).split()) for name in (*titles.names, *words)), default=0),
+            sender=senders[0][0], columns=frozenset.intersection(*map(_columns, texts)),
+        )  # fmt: skip
+
+    def text(self, row: Row) -> str:
+        """The line in which a row stands."""
+        return self.found.lines[row.place].text
+
+    def words(self, row: Row) -> str:
+        """The line without what stands before its title."""
+        return self.text(row)[row.start :] or self.text(row)
+
+    def begins_encore(self, row: Row) -> bool:
+        """Whether the encore is named before a row on its own line."""
+        return any(kind == "encore mark" and at < row.start for at, _, kind in row.said.pieces)
+
+    def calls_songs(self, row: Row) -> bool:
+        """Whether it calls the songs below it, within the set: they may be spare, or of another kind."""
+        return row.place > self.first and self.text(row).rstrip().endswith(":")
+
+    def another(self, row: Row) -> bool:
+        """Whether somebody else sent it."""
+        sender = self.found.lines[row.place].sender
+        return bool(self.sender and sender and sender != self.sender)
+
+
+def _share(texts: list[str], is_so: Callable[[str], object]) -> float:
+    return sum(bool(is_so(text)) for text in texts) / len(texts)
+
+
+def _columns(text: str) -> frozenset[int]:
+    """The columns of a table in which a row has something."""
+    return frozenset(at for at, cell in enumerate(text.split("\t")) if cell.strip())
+
+
+def _begins_large(text: str) -> bool:
+    letters = [letter for letter in text if letter.isalpha()]
+    return bool(letters) and (letters[0].isupper() or not unicodedata.category(letters[0]).startswith("L"))
+
+
+def _begins_small(paper: _Paper, row: Row) -> bool:
+    return paper.capital >= _USUAL and next(filter(str.isalpha, paper.text(row)), "A").islower()
+
+
+def _ends_a_sentence(paper: _Paper, row: Row) -> bool:
+    return paper.ended <= _SELDOM and paper.text(row).rstrip(")\"' ")[-1:] in tuple(".,:;!?…")
+
+
+def _apart(paper: _Paper, row: Row) -> bool:
+    if row.place < paper.first:
+        return paper.found.blank_between(row.place, paper.first)
+    return paper.found.blank_between(row.place - 1, row.place) and (
+        row.place > paper.last or paper.found.blank_between(row.place, row.place + 2)
+    )
+
+
+_SIGNS: tuple[tuple[float, Callable[[_Paper, Row], object]], ...] = (
+    (1.5, lambda paper, row: row.place < paper.first),
+    (1.0, lambda paper, row: row.place > paper.last),
+    (0.5, _apart),
+    (0.5, lambda paper, row: paper.numbered and row.number is None and not row.encore),
+    (0.5, lambda paper, row: paper.numbered and row.number is None and (row.place < paper.first or _apart(paper, row))),
+    (1.0, _ends_a_sentence),
+    (1.0, lambda paper, row: paper.text(row).rstrip().endswith(":") or paper.text(row).startswith("#")),
+    (1.0, _begins_small),
+    (1.0, lambda paper, row: paper.loud >= _USUAL and paper.text(row) != paper.text(row).upper()),
+    (1.0, lambda paper, row: paper.named <= _SELDOM and _NAMED.match(paper.words(row))),
+    (1.0, lambda paper, row: paper.framed <= _SELDOM and _FRAMED.fullmatch(paper.text(row))),
+    (1.0, lambda paper, row: paper.timed < 1 - _USUAL and _TIMED.match(paper.text(row))),
+    (0.5, lambda paper, row: paper.timed <= _SELDOM and _HOUR.search(paper.text(row))),
+    (0.5, lambda paper, row: _INNER.search(paper.text(row))),
+    (1.5, lambda paper, row: _LATER.search(paper.text(row))),
+    (1.0, lambda paper, row: _TONIGHT.search(fold(paper.words(row)))),
+    (1.0, lambda paper, row: lines_.names_a_place(paper.text(row)) and row.place < paper.first),
+    (0.5, lambda paper, row: len(fold(paper.text(row)).split()) >= paper.longest),
+    (0.5, lambda paper, row: len(fold(paper.text(row)).split()) > paper.longest + 1),
+    (1.0, lambda paper, row: len(paper.columns - _columns(paper.text(row))) > 0),
+    (0.5, lambda paper, row: len(paper.columns - _columns(paper.text(row))) > 1),
+    (1.0, lambda paper, row: is_talk(paper.words(row))),
+    (1.5, lambda paper, row: paper.another(row)),
+    (0.5, lambda paper, row: any(piece.taken_as == "sender" for piece in paper.found.lines[row.place].pieces)),
+)
+"""What speaks against a line being a song, and how much."""
