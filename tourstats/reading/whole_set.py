@@ -165,9 +165,9 @@ def _another_act(found: Found, titles: Titles) -> None:
     if max(known) < _KNOWN or max(known) < _MOST * len(runs[known.index(max(known))]):
         return
     for run in runs:
-        foreign = all(row.number and row.match.verdict == UNKNOWN and not row.said.new for row in run)
+        foreign = all(row.match.verdict == UNKNOWN and not row.said.new for row in run)
         heads = found.others.get(run[0].place - 1) if run else None
-        if len(run) >= _A_FEW and foreign and heads not in (None, "blank", "encore"):
+        if sum(row.number is not None for row in run) >= _A_FEW and foreign and heads not in (None, "blank", "encore"):
             found.drop(run, "of another act")
 
 
