@@ -9,6 +9,8 @@ songs        the songs in one line
 medium       chats, mails, pages: what a set was sent in, taken off
 columns      two columns side by side
 headed       a day, a town or a venue above a set
+found        what was found in a set so far
+beside       lines beside a set that are no songs of it
 whole_set    what single lines cannot settle
 sets         tonight's set
 based        a set that is an earlier one with changes
