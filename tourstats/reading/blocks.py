@@ -49,7 +49,7 @@ _CANCELLED_APART = re.compile(rf"(?:^|[(\[,:;–—-])\W*(?:{CANCELLED_WORDS})\s
 """Said alone between signs, and so of the show."""
 _CANCELLED_LINE = re.compile(rf"\W*(?:{CANCELLED_WORDS})\s*(?:[(:,.!–-]|$)", re.IGNORECASE)
 _ENCORE_FRONT = re.compile(
-    rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
+    rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\.\s+|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
     re.IGNORECASE,
 )
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__)(?=\S)|(?<=\S)(?:\*\*|__)(?!\w)")
@@ -198,7 +198,7 @@ def of_cells(
         block = _Block(day, part.add(at, day.text), part=part)
         block.body = [(part.add(spot, line), line) for spot, line in lines if line.strip()]
         blocks.append(block)
-    return _read(Draft(how, asking), blocks, calendar, known, Legend())
+    return _read(Draft(how, asking, placed=True), blocks, calendar, known, Legend())
 
 
 def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, legend: Legend) -> Draft | None:

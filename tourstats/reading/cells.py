@@ -47,7 +47,7 @@ _SURELY_NO_SONG = re.compile(
 )
 _KEY = re.compile(r"[A-Ha-h][#b♭♯]?\s?(?:m|min|maj|dur|moll|major|minor)?7?")
 _TIME = re.compile(
-    r"~?\d{1,3}\s?[:'’]\s?\d{2}(?:[:.]\d\d)?\"?(?:\s*(?:min|h|uhr|am|pm))?|\d{1,3}\s?(?:min|mins|minutes|'|h)|\d{1,2}h\d{2}",
+    r"~?\d{1,3}\s?[:'’]\s?\d{2}(?:[:.]\d\d)?\"?(?:\s*(?:min|h|uhr|am|pm))?|\d{1,3}\s?(?:min|mins|minutes|'|h)|\d{1,2}h\d{2}|\d{1,2}\s?uhr",
     re.IGNORECASE,
 )
 RECORDED = r"\.(?:wav|mp3|m4a|flac|aiff?|ogg)"

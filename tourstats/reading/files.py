@@ -399,6 +399,8 @@ def _without_markup(cell: str) -> str:
 
 def _rows(lines: list[str], separator: str, stray: list[int]) -> list[tuple[int, list[str]]]:
     """Fields of each line with its number; a field may run over several lines if its quotation marks say so."""
+    if (even := _even(lines, separator)) is not None:
+        return even
     found: list[tuple[int, list[str]]] = []
     at = 0
     while at < len(lines):
@@ -418,6 +420,20 @@ def _rows(lines: list[str], separator: str, stray: list[int]) -> list[tuple[int,
         fields = next(csv.reader(io.StringIO(line[: _LONGEST * 10]), delimiter=separator, skipinitialspace=True), [])
         found.append((begin + 1, fields))
     return found
+
+
+def _even(lines: list[str], separator: str) -> list[tuple[int, list[str]]] | None:
+    """Rows of a whole text whose fields run over lines, if all rows are equally wide then."""
+    if sum(line.count('"') % 2 for line in lines) < 2 or max(map(len, lines)) > _LONGEST:
+        return None
+    found, begin = [], 1
+    reader = csv.reader([f"{line}\n" for line in lines], delimiter=separator, skipinitialspace=True)
+    for fields in reader:
+        if any(fields):
+            found.append((begin, fields))
+        begin = reader.line_num + 1
+    widths = {len(fields) for _, fields in found}
+    return found if len(widths) == 1 and len(found) > 2 and max(widths) > 1 else None
 
 
 def _closing(lines: list[str], begin: int, separator: str) -> int | None:

@@ -44,6 +44,7 @@ SONG, LEFT_OUT = "a song", "leave it out"
 _NUMERIC = (NUMBER, TIME, DAY, SHORT_DAY)
 _CUT_TAIL = re.compile(r"\s*[-–(\[:]+\s*([^-–()\[\]:]+)[)\]]?\s*$")
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
+_PARTED = re.compile(r"\S >+ \S")
 _FEW_SONGS, _MANY_SONGS = 3, 60
 _LONG = 50
 """Letters from which a text is long for a title though it has a number of its own."""
@@ -110,6 +111,7 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
         if (meant := draft.legend.short.get(tight(item.text))) is not None:
             item.text, item.kind = meant, TEXT
     often = Counter(form for night in draft.nights for form in {tight(item.text) for item in night.items})
+    draft.parted = _parted(draft, often, known)
     draft.raws = {item.text.strip().casefold() for item in draft.items()}
     found: list[Place] = []
     nights: list[Night] = []
@@ -264,7 +266,7 @@ def _several(  # noqa: PLR0911  # one way after the other
     def title(part: str) -> bool:
         return often[tight(part)] > 0 or tight(part) in known.songs or tight(lines_.likely_title(part)) in often
 
-    if tight(text) in known.songs or often[tight(text)] > 2:
+    if tight(text) in known.songs or (often[tight(text)] > 2 and not _PARTED.search(text)):
         return [(text, item.segue)]
     pieces = [piece.strip() for piece in lines_.segues(text)[::2]]
     marks = [mark.strip() for mark in lines_.segues(text)[1::2]]
@@ -275,6 +277,10 @@ def _several(  # noqa: PLR0911  # one way after the other
         if "->" not in marks and (arrows or all(map(title, pieces))):
             return [*((piece, True) for piece in pieces[:-1]), (pieces[-1], item.segue)]
         return _asked_pieces(draft, item, text, pieces)
+    if len(pieces) > 1 and all(pieces) and ">" in marks:
+        if draft.parted:
+            return [*((piece, True) for piece in pieces[:-1]), (pieces[-1], item.segue)]
+        return _asked_pieces(draft, item, text, [text, *pieces])
     choices = [piece.strip() for piece in _OR.split(text)]
     if len(choices) == 2 and all(choices) and all(map(title, choices)):
         return _asked_pieces(draft, item, text, choices)
@@ -285,6 +291,13 @@ def _several(  # noqa: PLR0911  # one way after the other
         )
         return [(doubtful[1].strip(), item.segue)] if answer == YES else _skip(draft, item)
     return [(text, item.segue)]
+
+
+def _parted(draft: Draft, often: Counter[str], known: Known) -> bool:
+    """Whether most signs ">" between words of the file part two titles, of which one at least stands alone elsewhere."""
+    found = [lines_.segues(item.text)[::2] for item in draft.items() if _PARTED.search(item.text)]
+    told = sum(any(often[tight(piece)] or tight(piece) in known.songs for piece in pieces) for pieces in found)
+    return 2 * told > len(found)
 
 
 def _asked_pieces(draft: Draft, item: Item, text: str, pieces: list[str]) -> list[tuple[str, bool]]:

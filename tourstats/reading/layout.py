@@ -129,6 +129,10 @@ class Draft:
     text: bool = False
     named: bool = False
     raws: set[str] = field(default_factory=set)
+    placed: bool = False
+    """Whether city and venue stand elsewhere than above the songs."""
+    parted: bool = False
+    """Whether ">" between words parts two titles."""
     later: list[tuple[Spot, str]] = field(default_factory=list)
     """What was written after the sets, by the messages that are none."""
     people: set[str] = field(default_factory=set)

@@ -206,8 +206,8 @@ def _bare(raw: str, tails: _Tails, asking: Asking, known: Known) -> str:
     text = raw
     if tight(raw) in known.songs:
         return raw
-    for base, tail, kind in tails.cuts[raw]:
-        told = tails.usual.get(kind)
+    for at, (base, tail, kind) in enumerate(tails.cuts[raw]):
+        told = None if at else tails.usual.get(kind)
         remark, asks = _judge(text, base, tail, tails, known) if told is None else (told, False)
         if asks:
             answer = asking.choose(

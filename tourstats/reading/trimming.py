@@ -445,7 +445,7 @@ def _leave_brackets(night: Night, draft: Draft, rows: _Rows) -> None:
 
 
 def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual: _Usual, rows: _Rows) -> None:
-    placed = sum(bool(night.places or night.said) for night in draft.nights) >= 0.8 * len(draft.nights)
+    placed = draft.placed or sum(bool(one.places or one.said) for one in draft.nights) >= 0.8 * len(draft.nights)
     for row in by_top[:MOST_HEADS]:
         if row is None:
             continue
