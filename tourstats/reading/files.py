@@ -429,6 +429,9 @@ def _even(lines: list[str], separator: str) -> list[tuple[int, list[str]]] | Non
     found, begin = [], 1
     reader = csv.reader([f"{line}\n" for line in lines], delimiter=separator, skipinitialspace=True)
     for fields in reader:
+        within = lines[begin : reader.line_num - 1]
+        if any(line.count(separator) >= max(1, len(fields) - 1) for line in within):
+            return None
         if any(fields):
             found.append((begin, fields))
         begin = reader.line_num + 1

@@ -46,6 +46,8 @@ _CUT_TAIL = re.compile(r"\s*[-–(\[:]+\s*([^-–()\[\]:]+)[)\]]?\s*$")
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
 _PARTED = re.compile(r"\S >+ \S")
 _FEW_SONGS, _MANY_SONGS = 3, 60
+_SAME_END = 3
+"""Titles with one last word from which it may stand behind them."""
 _LONG = 50
 """Letters from which a text is long for a title though it has a number of its own."""
 
@@ -471,10 +473,12 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
 
 
 def _ask_about_endings(whole: Whole) -> None:
-    """Ask where most titles end with one of a few short words: a key, a number, initials that stand behind them."""
+    """Ask where most titles end with one of a few words: a key, a number, initials, who plays: they may stand behind."""
     titles = {one.song for one in whole.places}
     ends = [title.split()[-1] for title in titles if len(title.split()) > 1]
     short = Counter(end for end in ends if len(end) <= 3)
+    same = Counter({end: times for end, times in Counter(ends).items() if times >= _SAME_END})
+    short = max(short, same, key=Counter.total) if whole.draft.text else short
     if len(ends) >= 8 and short.total() > 0.6 * len(ends) and len(short) <= 0.5 * short.total():
         first = next(title for title in sorted(titles) if title.split()[-1] in short)
         whole.asking.confirm("endings", f'Most titles end with a few short words, such as "{first}": is that right?', value=first)  # fmt: skip
