@@ -232,7 +232,7 @@ def test_nothing_is_missing_from_the_account_whatever_stands_between(kind, at, l
     A line put anywhere into a text is in the account, and every song of the account is a place of a show.
     """
     lines = UNASKED[kind].split("\n")
-    if kind.startswith(("records", "dump", "RTF", "folder", "shows")):
+    if kind.startswith(("records", "dump", "RTF", "folder", "shows", "cue", "a cell of", "a heading of")):
         return
     text = "\n".join([*lines[: at % len(lines)], line, *lines[at % len(lines) :]])
     found = read(Pasted(text, "sets.txt"))
