@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -30,6 +32,7 @@ PLAIN = "^[!-~]+( [!-~]+)*$"
 
 Places = dict[str, int]
 Numbers = npt.NDArray[np.int64]
+Part = TypeVar("Part")
 
 
 def matched(
@@ -116,10 +119,13 @@ def _parts(
     skipped: list[int] = []
     start = 0
     try:
-        for batch in _batches(file, columns, trouble, skipped):
-            people, shows = (batch.column(name).dictionary_encode() for name in columns)
+        encoded = (
+            [batch.column(name).dictionary_encode() for name in columns]
+            for batch in _batches(file, columns, trouble, skipped)
+        )
+        for people, shows in _ahead(encoded):
             yield people, shows, _Lines(start, skipped)
-            start += batch.num_rows
+            start += len(shows)
     except (pa.ArrowException, OSError, UnicodeError) as error:
         at = start + len(skipped) + 2
         trouble.stop(
@@ -127,6 +133,15 @@ def _parts(
             row=at if start else None,
         )
         raise Stopped from error
+
+
+def _ahead(parts: Iterator[Part]) -> Iterator[Part]:
+    """Each part, while the next one is made in a thread: reading and hashing take about as long as each other."""
+    with ThreadPoolExecutor(1) as pool:
+        coming = pool.submit(next, parts, None)
+        while (part := coming.result()) is not None:
+            coming = pool.submit(next, parts, None)
+            yield part
 
 
 @dataclass(frozen=True)
