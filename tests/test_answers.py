@@ -17,7 +17,7 @@ from tourstats.pages.review import words as review_words
 from tourstats.pages.rotation import words as rotation_words
 from tourstats.pages.show_day import words as show_day_words
 from tourstats.pages.trends import words as trends_words
-from tourstats.problems import UnknownSongProblem
+from tourstats.problems import Problem, UnknownSongProblem
 
 SHOW = 40
 """A show in the middle of the demo tour, with sets, reviews, notes and people before and after it."""
@@ -28,6 +28,13 @@ def tour():
     """The demo tour, with what it lacks: levels that start before and after the show."""
     found = ts.read("demo")
     return found.replaced(levels=pd.DataFrame({"show_id": [SHOW - 15, SHOW + 9]}))
+
+
+def test_a_mistyped_path_is_said_and_begins_no_diary(tmp_path):
+    place = tmp_path / "tuor.sqlite"
+    with pytest.raises(Problem, match=r"There is no diary at .*tuor\.sqlite"):
+        ts.read(place)
+    assert not place.exists()
 
 
 @pytest.fixture(scope="module")

@@ -103,12 +103,12 @@ def table(
 
 
 def read(path: str | os.PathLike[str] | None = None) -> Tour:
-    """Read a whole diary: the one at `path`, the demo tour ("demo"), or one's own; before it exists, the demo tour."""
+    """Read a whole diary: the one at `path`, the demo tour ("demo"), or one's own; before that exists, the demo tour."""
     from tourstats.diary import opened  # noqa: PLC0415  # a tour can be asked without a file
     from tourstats.pages.kit.whose import whose  # noqa: PLC0415  # as above
 
     found = whose(None if path is None else os.fspath(path))
-    with opened(found.path) as diary:
+    with opened(found.path, make=False) as diary:
         return diary.read().noted(found.words.partition(" Try ")[0].partition(" Your own ")[0])
 
 
