@@ -592,3 +592,50 @@ def test_a_diary_that_is_named_and_not_there_is_no_empty_workbook(tmp_path, caps
     assert 0 != status
     assert f'There is no diary at {tmp_path / "mistyped.sqlite"}. Look at the name behind "--diary"' in said
     assert [] == list(tmp_path.glob("*.sqlite"))
+
+
+@pytest.mark.parametrize("typed", ["2031-10-09", "9 October", "Weavers"])
+def test_a_show_and_a_venue_are_found_by_what_is_typed_and_told_whole(filled, capsys, typed):
+    """
+    A day in figures or in words, or part of a venue's name: one that is meant, and its set or its shows.
+    """
+    status, out, _ = run(capsys, "--diary", filled, "song", *typed.split())
+
+    assert status == 0
+    assert "What was found and said" in out
+    assert ("Market Day Parade" in out) if "9" in typed else ("Shows" in out)
+
+
+def test_what_was_said_behind_a_title_is_found_again(own, capsys):
+    """
+    A remark in a set is as good as a note.
+    """
+    with diary.opened(own) as book:
+        show_id = book.add_show("2031-03-04", "Brackwater", room="club")
+        book.write_set(show_id, ["Ferry", "Tin Rook"], remarks=["short intro", None])
+
+    assert "Ferry: short intro (set of 2031-03-04)" in run(capsys, "--diary", own, "song", "short", "intro")[1]
+
+
+def test_the_latest_change_is_taken_back_by_a_command(own, capsys):
+    """
+    It says which that was.
+    """
+    assert (0, 'Undone: the new song "Tin Rook".\n', "") == run(capsys, "--diary", own, "undo")
+    with diary.opened(own) as book:
+        assert "Tin Rook" not in set(book.songs().song)
+
+
+def test_listening_takes_the_latest_show_that_was_played(own, tmp_path, capsys):
+    """
+    Not tonight's, whose set is only planned; with none played it says what to do.
+    """
+    with diary.opened(own) as book:
+        book.write_set(book.add_show("2031-03-04", "Brackwater", room="club"), ["Ferry"], stage="planned")
+    before = run(capsys, "--diary", own, "listen", tmp_path / "no.wav")
+    with diary.opened(own) as book:
+        book.write_set(book.add_show("2031-03-03", "Ostby", room="club"), ["Ferry"], stage="played")
+    after = run(capsys, "--diary", own, "listen", tmp_path / "no.wav")
+
+    assert "No set that was played is saved yet" in before[2]
+    assert "no.wav" in after[2]

@@ -104,7 +104,7 @@ def test_the_readme_names_every_command():
     """
     text = (ROOT / "README.md").read_text(encoding="utf-8")
 
-    assert 11 == len(COMMANDS)
+    assert 12 == len(COMMANDS)
     assert [] == [name for name in COMMANDS if f"tourstats {name}" not in text]
 
 

@@ -103,7 +103,7 @@ def table(
 
 
 def read(path: str | os.PathLike[str] | None = None) -> Tour:
-    """Read a whole diary: the one at `path`, the demo tour ("demo"), or one's own; before that exists, the demo tour."""
+    """Read a whole diary: the one at `path`, the demo tour ("demo"), or one's own, and before it exists the demo."""
     from tourstats.diary import opened  # noqa: PLC0415  # a tour can be asked without a file
     from tourstats.pages.kit.whose import whose  # noqa: PLC0415  # as above
 

@@ -10,7 +10,7 @@ import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 from tourstats.problems import Problem, UnknownSongProblem, counted, there_are
 
@@ -79,8 +79,15 @@ def _plain(text: str) -> str:
 # ---------------------------------------------------------------------------- what may be typed
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one sentence; how everything is typed is asked with --help."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(2, f'{self.prog}: {message.rstrip(".")}. How it is typed: "{self.prog} --help".\n')
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="tourstats", description="Be ready for a set that changes every show.")
+    parser = _Parser(prog="tourstats", description="Be ready for a set that changes every show.")
     parser.add_argument("--diary", metavar="PATH", help='the diary to use; "demo" is the demo tour (default: your own)')
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     for name, (words, run, arguments) in COMMANDS.items():
@@ -169,7 +176,7 @@ def _restore_arguments(command: argparse.ArgumentParser) -> None:
     command.add_argument("--people-key", type=Path, metavar="FILE", help=key)
 
 
-def _check_arguments(_: argparse.ArgumentParser) -> None:
+def _no_arguments(_: argparse.ArgumentParser) -> None:
     """Nothing but the diary."""
 
 
@@ -344,7 +351,9 @@ def _song(asked: argparse.Namespace) -> None:
         there = song.search(tour, typed)
         if not len(there):
             raise
-        print(tables_shown.as_text(there[["kind", "words"]], most=None if asked.all else 20, wrap=True))
+        most, page = None if asked.all else 20, words.of_found(tour, there)
+        in_full = words.as_text(page, most=most) if page else ""
+        print(in_full or tables_shown.as_text(there[["kind", "words"]], most=most, wrap=True))
 
 
 def _test(found: Whose, typed: str) -> None:
@@ -390,15 +399,18 @@ def _listen(asked: argparse.Namespace) -> None:
     from tourstats.diary import opened
     from tourstats.pages import workbook
     from tourstats.pages.kit import tables_shown
-    from tourstats.pages.kit.show_written import latest
     from tourstats.pages.listening import hearing, words
+    from tourstats.problems import UnknownShowProblem
 
     found = workbook.whose(asked.diary, writing=True)
     with opened(found.path, make=False) as diary:
         tour = diary.read()
-    show_id = latest(tour) if asked.show is None else asked.show
-    if show_id is None or show_id not in set(tour.shows.show_id):
-        raise CommandProblem("There is no such show in the diary. Name one that was played: `--show N`.")
+    played = tour.played().show_id.tolist()
+    if not played:
+        raise CommandProblem("No set that was played is saved yet: save it on the page *After the show*, then listen.")
+    show_id = played[-1] if asked.show is None else asked.show
+    if show_id not in set(tour.shows.show_id):
+        raise UnknownShowProblem.of(show_id)
     print(words.PEOPLE, end="\n\n")
     heard = hearing.heard(found.path, show_id, asked.recording, progress=_on_one_line())
     print(file=sys.stderr)
@@ -406,9 +418,9 @@ def _listen(asked: argparse.Namespace) -> None:
         tour, kept = diary.read(), diary.kept()
     _say_if_demo(found, " What you try here is not kept.")
     print(words.at_a_glance(tour, show_id), *heard.remarks, sep="\n", end="\n\n")
-    print(tables_shown.as_text(words.table(tour, show_id, kept)), end="\n\n")
+    print(tables_shown.as_text(words.table(tour, show_id, kept), wrap=True), end="\n\n")
     print(f"What to hear first{f' in {asked.minutes:.0f} minutes' if asked.minutes else ''}:")
-    print(tables_shown.as_text(words.first(tour, show_id, asked.minutes, kept)), end="\n\n")
+    print(tables_shown.as_text(words.first(tour, show_id, asked.minutes, kept), wrap=True), end="\n\n")
     print(words.EARS)
 
 
@@ -624,6 +636,13 @@ def _how_to_answer(questions: pd.DataFrame) -> str:
     return "\n".join(said)
 
 
+def _undo(asked: argparse.Namespace) -> None:
+    from tourstats.diary import opened
+
+    with opened(_own(asked), make=False) as diary:
+        print(diary.undo())
+
+
 def _export(asked: argparse.Namespace) -> None:
     from tourstats import diary
     from tourstats.pages import workbook
@@ -701,6 +720,7 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.Namespace], None], Callable[[a
         _intake,
         _intake_arguments,
     ),
+    "undo": ("take back the latest change, and say which that was", _undo, _no_arguments),
     "export": ("write every table as CSV", _export, _export_arguments),
     "backup": ("copy the diary now", _backup, _backup_arguments),
     "restore": (
@@ -708,7 +728,7 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.Namespace], None], Callable[[a
         _restore,
         _restore_arguments,
     ),
-    "check": ("check the file", _check, _check_arguments),
+    "check": ("check the file", _check, _no_arguments),
     "workbook": ("open the pages in a browser, beginning with Today", _workbook, _workbook_arguments),
     "lab": ("open the notebooks in JupyterLab, to ask questions of your own", _lab, _lab_arguments),
 }

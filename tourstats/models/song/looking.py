@@ -13,6 +13,9 @@ from tourstats.problems import UnknownSongProblem
 from tourstats.tables import in_order
 from tourstats.tour import Tour
 
+_DAY = "%d %B %Y %b %a"
+"""A day as people type it."""
+
 
 def one(tour: Tour, title: str) -> str:
     """Return the song's title as it stands in the repertoire, however it was written.
@@ -40,7 +43,7 @@ def search(tour: Tour, words: str) -> pd.DataFrame:
     tour
         Everything.
     words
-        What is looked for; every word has to be there, in any order and case.
+        What is looked for; every word has to be there, in any order and case; a day may be written in words.
 
     Returns
     -------
@@ -55,18 +58,24 @@ def search(tour: Tour, words: str) -> pd.DataFrame:
     [['song', 'Ferry', 'Ferry']]
 
     """
+    dated = in_order(tour.shows).iloc[::-1]
+    day_of = dict(zip(dated.show_id, dated.date.dt.strftime("%Y-%m-%d"), strict=True))
     asked = [_folded(word) for word in words.split()]
     songs = [("song", row.song, _with_others(row.song, row.aliases)) for row in tour.songs.itertuples()]
     venues = [("venue", row.venue, joined(row.venue, row.city)) for row in tour.venues.itertuples()]
     shows = [
-        ("show", str(row.show_id), joined(f"{row.date:%Y-%m-%d}", row.city, row.venue))
-        for row in in_order(tour.shows).iloc[::-1].itertuples()
+        ("show", str(row.show_id), joined(f"{row.date:%Y-%m-%d}", row.city, row.venue), f"{row.date:{_DAY}}")
+        for row in dated.itertuples()
     ]
     said = [("said", row.song, f"{row.song}: {row.words}") for row in told(tour).itertuples()]
     others = tour.notes[tour.notes.about != "song"].iloc[::-1]
     said += [("said", _about(row), row["text"]) for row in others.to_dict("records")]
+    sets = pd.concat([tour.planned, tour.plays]).dropna(subset="remark").drop_duplicates(["show_id", "song", "remark"])
+    said += [
+        ("said", row.song, f"{row.song}: {row.remark} (set of {day_of[row.show_id]})") for row in sets.itertuples()
+    ]
     every = (*songs, *venues, *shows, *said) if asked else ()
-    found = [row for row in every if all(word in _folded(row[2]) for word in asked)]
+    found = [row[:3] for row in every if all(word in _folded(" ".join(row[2:])) for word in asked)]
     return pd.DataFrame(found, columns=["kind", "name", "words"], dtype="str")
 
 
