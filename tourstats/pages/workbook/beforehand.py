@@ -19,7 +19,7 @@ from tourstats.pages.workbook.finished import Finished, place
 from tourstats.pages.workbook.lab import NOTEBOOKS
 
 COSTLY = ("playing-trends", "leg-review", "likely-swaps")
-REST_S = 10.0
+REST_S = 20.0
 """How long nothing may have been saved before anything is worked out ahead, in seconds: findings come one by one."""
 LAST = 10
 """How much less urgent it is than what somebody waits for, as the system counts it."""
