@@ -111,23 +111,20 @@ def seconds_of_chroma(features: Features) -> np.ndarray:
     return scaled
 
 
-def chroma_match(chroma: np.ndarray, wanted: list[Wanted]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """For each song and second: likeness to an earlier performance, how far into it that is, and how far from its end.
-
-    Moments in seconds; NaN where nothing earlier is known.
-    """
-    likeness, place, left = np.full((3, len(wanted), len(chroma)), np.nan, np.float32)
+def chroma_match(chroma: np.ndarray, wanted: list[Wanted]) -> tuple[np.ndarray, np.ndarray]:
+    """For each song and second: likeness to an earlier performance, and how many seconds before its end that is."""
+    likeness, left = np.full((2, len(wanted), len(chroma)), np.nan, np.float32)
     for at, song in enumerate(wanted):
         for earlier in song.chroma:
             like, where = _along(chroma, earlier)
             better = ~(likeness[at] >= like)
-            likeness[at][better], place[at][better] = like[better], where[better]
+            likeness[at][better] = like[better]
             left[at][better] = len(earlier) - where[better]
     known = ~np.isnan(likeness).all(axis=1) if len(chroma) else np.zeros(len(wanted), bool)
     match = np.zeros_like(likeness)
     if known.any():
         match[known] = likeness[known] - np.median(likeness[known], axis=0) - USUAL_LIKENESS
-    return match, place, left
+    return match, left
 
 
 def _along(chroma: np.ndarray, earlier: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

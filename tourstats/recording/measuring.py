@@ -166,14 +166,13 @@ def evidence_of(heard: Features, wanted: tuple[Wanted, ...], fixed: Mapping[int,
     slow = evidence.per_second(heard)
     pulse = evidence.pulses(heard.onsets, len(slow))
     chroma = evidence.seconds_of_chroma(heard)
-    match, within, left = evidence.chroma_match(chroma, list(wanted))
+    match, left = evidence.chroma_match(chroma, list(wanted))
     return Evidence(
         evidence.music(slow, pulse),
         evidence.tempo_match(pulse, list(wanted)),
         match,
         wanted,
         dict(fixed),
-        within,
         left,
         chroma,
         Sound(evidence.strokes(heard), heard.colours[:, 0]),

@@ -9,7 +9,7 @@ from datetime import timedelta
 import numpy as np
 
 from tourstats.recording.evidence import Wanted
-from tourstats.recording.starts import Sound, Start, clues_of, owned, started
+from tourstats.recording.starts import Sound, Start, begun_again, clues_of, owned, started
 
 LONGEST, SHORTEST = 2.0, 0.45
 """How much longer or shorter than usual a song can be."""
@@ -58,10 +58,8 @@ class Evidence:
     wanted: tuple[Wanted, ...]
     fixed: Mapping[int, tuple[int, int]] = field(default_factory=dict)
     """Starts and ends in whole seconds that a person has set, by place in the set from 0."""
-    within: np.ndarray | None = None
-    """For each song and second: where in an earlier performance the harmony is, as in `evidence.chroma_match`."""
     left: np.ndarray | None = None
-    """The same, from the end of that performance."""
+    """For each song and second: how far from the end of an earlier performance the harmony is."""
     heard: np.ndarray | None = None
     """Chroma a second of the recording."""
     sound: Sound | None = None
@@ -195,15 +193,15 @@ class Place:
 NEAR_S = 3
 """How near, in seconds, an earlier performance and the variants have to agree on an end."""
 TOLD_S = 60
-"""Seconds at either end of a song from which an earlier performance tells where it begins and ends."""
+"""Seconds at the end of a song from which an earlier performance tells where it ends."""
 ALIKE, UNLIKE = 0.92, 0.8
 """How much like the song a second is, as a share of how much alike its own seconds are: part of it, is not."""
 AROUND_S = 60
 """Seconds around a song in which its harmony is looked for."""
 MORE_S, TRIM_S = 3, (4, 15)
 """Seconds over which an end moves on where they are the song's; and moves inwards where they are not."""
-SHARE = 0.92
-"""Share of the likelihood of all starts that lies near one that is sure."""
+SHARE, SHARE_AGAIN = 0.85, 0.8
+"""Share of the likelihood of all starts that lies near one that is sure; where an earlier performance is known."""
 INSTEAD = 12.0
 """By how much the evidence for a song beats that for its neighbour that was not found, for its place to be sure."""
 AGREE_S, FAR_S = 8, 40
@@ -266,15 +264,16 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: np.ndarray) -> P
     if start < 0:
         return Place(np.nan, np.nan, False, "not found")  # as above
     length, usual = end - start, evidence.wanted[at].seconds
-    over = _told(evidence.left, 1, evidence, at, (max(end - TOLD_S, start), end))
+    over = _told(evidence, at, (max(end - TOLD_S, start), end))
     like = _likeness(evidence.heard, start, end, len(evidence.music))
     sound = evidence.sound if start > 0 and length >= LEAST_S else None
     begun = Start(float(start), 1.0, start)
     if sound is not None:
         begun = _begun(evidence, sound, at, (start, end), int(free[0]), like)
+    share = SHARE_AGAIN if evidence.chroma[at].any() else SHARE
     found = {
         "the start could also be elsewhere": _apart(ways[:, 0], FAR_S if sound else AGREE_S) > OUT_OF_LINE,
-        f"it may also begin at {timedelta(seconds=int(begun.other))}": begun.share < SHARE,
+        f"it may also begin at {timedelta(seconds=int(begun.other))}": begun.share < share,
         "the end could also be elsewhere": _apart(ways[:, 1], AGREE_S) > OUT_OF_LINE and not _near(over, end),
         "it would be much shorter or longer than usual": usual > 0 and not FITS[0] <= length / usual <= FITS[1],
         "it has a silence in it": _longest((evidence.music < -1)[start:end] & (like < UNLIKE)[start:end]) >= HOLE_S,
@@ -287,10 +286,10 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: np.ndarray) -> P
 
 def _begun(evidence: Evidence, sound: Sound, at: int, place: tuple[int, int], free: int, like: np.ndarray) -> Start:
     """The likeliest start of a song that was laid somewhere."""
-    start, end = place
     own = owned(like, evidence.music, evidence.tempo[at], place)
-    told = _told(evidence.within, -1, evidence, at, (start, min(start + TOLD_S, end)))
-    return started(*clues_of(sound, own, like, place, min(free, start), told))
+    found = started(*clues_of(sound, own, like, place, min(free, place[0])))
+    again = begun_again(sound, found.second, place)
+    return found if again is None else replace(found, share=min(found.share, 0.5), other=again)
 
 
 def _moved(music: np.ndarray, like: np.ndarray, start: int, end: int, free: int) -> int:
@@ -311,12 +310,12 @@ def _apart(found: np.ndarray, seconds: float) -> int:
     return int((np.abs(found - found[0]) > seconds).sum())
 
 
-def _told(away: np.ndarray | None, way: int, evidence: Evidence, at: int, within: tuple[int, int]) -> int | None:
-    """The start (way -1) or end (1) that the harmony of an earlier performance tells, where it is plain."""
-    if away is None:
+def _told(evidence: Evidence, at: int, within: tuple[int, int]) -> int | None:
+    """The end that the harmony of an earlier performance tells, where it is plain."""
+    if evidence.left is None:
         return None
     seconds = np.arange(*within)
-    told = (seconds + way * away[at, seconds])[evidence.chroma[at, seconds] > 0]
+    told = (seconds + evidence.left[at, seconds])[evidence.chroma[at, seconds] > 0]
     if len(told) < TOLD_S // 3 or np.median(np.abs(told - np.median(told))) > 2:  # noqa: PLR2004  # seconds
         return None
     return round(float(np.median(told)))

@@ -16,14 +16,15 @@ EARLIER_S, LATER_S = 60, 40
 """How far from where the set was laid a start is looked for."""
 WITHIN_S = 6
 """Starts nearer than this are one."""
-SIDE_S = 4
-"""Seconds before and after a moment that are held against one another."""
+AGAIN_S, PLAYED_DB, BROKEN_DB = 20, -6, -14
+"""A false start: within so many seconds the song is about as loud as in its middle, then a second softer than this."""
 OWN = {"like": 12.2, "music": 0.7, "tempo": 1.7}
 OWN_ALWAYS = -8.7
 """Log odds that a second is the song's, by harmony, music and pulse against its middle."""
 CLUES = {
-    "enters": 0.32, "enters_much": 3.07, "own": 0.56, "stops_soon": 1.8, "loud_after": -1.2,
-    "like_before": -6.61, "like_after": 17.65, "from_told": -0.24, "from_laid": -0.94,
+    "enters": 0.28, "enters_much": 0.93, "rises": 1.68, "rises_some": 1.06, "falls": 0.45, "falls_alike": 0.73,
+    "fits_better": 1.14, "loud_after": -0.79, "loud_before": 0.18, "stops_soon": 0.37, "silent_soon": -0.32,
+    "seconds_own": 0.79, "seconds_not_own": 1.44, "seconds_loud": -1.01, "seconds_heard": 1.73,
 }  # fmt: skip
 """What speaks for a start, in units of log likelihood; fitted as `benchmarks/recording.md` says."""
 
@@ -54,7 +55,7 @@ def started(clues: np.ndarray, moments: np.ndarray) -> Start:
     >>> clues[20, 0], clues[44, 0] = 30, 27
     >>> found = started(clues, np.arange(60) / 2)
     >>> found.second, found.other, round(found.share, 2)
-    (10.0, 22.0, 0.72)
+    (10.0, 22.0, 0.7)
 
     """
     weight = clues @ np.array(list(CLUES.values()))
@@ -66,9 +67,12 @@ def started(clues: np.ndarray, moments: np.ndarray) -> Start:
 
 
 def clues_of(
-    sound: Sound, own: np.ndarray, like: np.ndarray, place: tuple[int, int], free: int, told: float | None
+    sound: Sound, own: np.ndarray, like: np.ndarray, place: tuple[int, int], free: int
 ) -> tuple[np.ndarray, np.ndarray]:
     """Columns of `CLUES` for each half second near a start, and these moments in seconds.
+
+    A soft beginning may be no louder than what lies before it, and softer where a song follows at once: what counts is
+    that something enters, rises or falls, that the harmony fits better from there on, and whose seconds follow.
 
     Parameters
     ----------
@@ -80,42 +84,81 @@ def clues_of(
         Start and end in whole seconds, as laid.
     free
         Second from which the song can begin: the end of the one before.
-    told
-        The start that an earlier performance tells, where it does.
 
     """
     start, end = place
-    size = len(sound.level)
-    at = np.arange(SLOW * max(free, start - EARLIER_S, 0), SLOW * min(start + LATER_S, end - 20))
-    middle = slice(SLOW * (start + 30), max(SLOW * (end - 8), SLOW * (start + 40)))
-    enters = np.mean(_mean(sound.strokes, at, 0, SIDE_S) - _mean(sound.strokes, at, -SIDE_S, 0), axis=1)
-    level = np.convolve(sound.level, np.ones(3) / 3, "same")
-    lowest = np.quantile(level[middle], 0.05)
-    stops = [level[min(one + 3, size - 2) : one + 40].min() - lowest for one in at]
-    likes = np.repeat(like, SLOW)[:, None]
-    after = np.cumsum(np.repeat(own, SLOW)[at[0] : at[-1] + 2][::-1] / SLOW)[::-1]
-    owns = after[: len(at)] - after[0] / 2
+    first = max(free, start - EARLIER_S, 0)
+    at = np.arange(SLOW * first, SLOW * min(start + LATER_S, end - 20))
+    level = np.convolve(np.pad(sound.level, 1, mode="edge"), np.ones(3) / 3, "valid")
+    floor = np.quantile(level[max(SLOW * first - 10, 0) : SLOW * (start + 20)], 0.05)
+    usual = np.median(level[_middle(place, SLOW)])
+
+    def mean(rows: np.ndarray, low: float, high: float) -> np.ndarray:
+        return _mean(rows.reshape(len(rows), -1), at, low, high).mean(axis=1)
+
+    def still_to_come(values: np.ndarray) -> np.ndarray:
+        after: np.ndarray = np.cumsum(values[at[0] : at[-1] + 1][::-1])[::-1] / SLOW / 10
+        return after
+
+    enters = mean(sound.strokes, 0, 4) - mean(sound.strokes, -4, 0)
+    rises = mean(level, 0, 1.5) - mean(level, -1.5, 0)
+    alike, odds = np.repeat(like, SLOW), np.repeat(own, SLOW)
+    better = mean(alike, 1, 6) - mean(alike, -6, -1)
+    # The loudest of two seconds: a note that dies away is no stop.
+    loudest = _around(level, -1, 4).max(axis=1)
+    least, now = _around(loudest, 3, 44)[at].min(axis=1), _around(loudest, 0, 6)[at].max(axis=1)
     columns = {
         "enters": enters,
         "enters_much": np.clip(enters, 0, 1) ** 2,
-        "own": np.maximum(owns - owns.max(), -60) / 10,
-        "stops_soon": np.clip(stops, -15, 0) / 5,
-        "loud_after": np.clip(_mean(sound.level[:, None], at, 0, 6)[:, 0] - np.median(sound.level[middle]), -15, 5) / 5,
-        "like_before": _mean(likes, at, -7, -1)[:, 0],
-        "like_after": _mean(likes, at, 1, 7)[:, 0],
-        "from_told": np.zeros(len(at)) if told is None else np.minimum((at / SLOW - told) ** 2 / 4, 16),
-        "from_laid": np.abs(at / SLOW - start) / 10,
+        "rises": np.clip(rises, 0, 12) / 5,
+        "rises_some": np.clip(rises, 0, 6) / 3,
+        "falls": np.clip(-rises, 0, 12) / 5,
+        "falls_alike": np.clip(-rises, 0, 12) / 5 * np.clip(better, -0.3, 0.3) * 3,
+        "fits_better": np.clip(better, -0.2, 0.5) * 4,
+        "loud_after": np.clip(mean(level, 0, 6) - usual, -15, 5) / 5,
+        "loud_before": np.clip(mean(level, -2.5, 0) - floor, 0, 20) / 5,
+        "stops_soon": np.clip(least - now, -15, 0) / 5,
+        "silent_soon": np.clip(least - floor - 6, -6, 0) / 3,
+        "seconds_own": still_to_come(np.clip(odds, 0, 4)) / 1.6,
+        "seconds_not_own": still_to_come(np.clip(odds, -4, 0)) / 1.6,
+        "seconds_loud": still_to_come(np.clip(level - floor, 0, 25)) / 10,
+        "seconds_heard": still_to_come(np.clip(level - floor, 0, 6)) / 6,
     }
     return np.column_stack([columns[name] for name in CLUES]), at / SLOW
 
 
+def begun_again(sound: Sound, start: float, place: tuple[int, int]) -> float | None:
+    """When a song begins once more: it was played as loud as it is, and broke off within twenty seconds; else None."""
+    first = int(SLOW * start)
+    level = sound.level[first : first + SLOW * AGAIN_S] - np.median(sound.level[_middle(place, SLOW)])
+    if len(level) < SLOW * AGAIN_S:
+        return None
+    broken = _around(level, 0, SLOW).max(axis=1) < BROKEN_DB
+    played = np.maximum.accumulate(_around(level, 0, 2 * SLOW).min(axis=1)) > PLAYED_DB
+    breaks = np.flatnonzero(broken[:-SLOW] & played[:-SLOW])
+    after = level[breaks[0] :] > PLAYED_DB if len(breaks) else level[:0] > 0
+    return start + (breaks[0] + int(after.argmax())) / SLOW if after.any() else None
+
+
 def owned(like: np.ndarray, music: np.ndarray, tempo: np.ndarray, place: tuple[int, int]) -> np.ndarray:
     """For each second, log odds that it is the song's, by what its own middle is like."""
-    middle = slice(place[0] + 8, max(place[1] - 8, place[0] + 9))
+    middle = _middle(place, 1)
     odds = OWN["like"] * np.clip(like, 0, 1.2) + OWN["music"] * (music - np.median(music[middle])) + OWN_ALWAYS
     odds = odds + OWN["tempo"] * np.clip(tempo - np.median(tempo[middle]), -2, 1)
     clipped: np.ndarray = np.clip(odds, -4, 4)
     return clipped
+
+
+def _middle(place: tuple[int, int], rate: int) -> slice:
+    """A song without its first half minute and its end."""
+    return slice(rate * (place[0] + 30), rate * max(place[1] - 8, place[0] + 40))
+
+
+def _around(values: np.ndarray, first: int, last: int) -> np.ndarray:
+    """For each value those from `first` to before `last` of it."""
+    padded = np.pad(values, (max(-first, 0), last), mode="edge")
+    views: np.ndarray = np.lib.stride_tricks.sliding_window_view(padded, last - first)
+    return views[max(first, 0) : max(first, 0) + len(values)]
 
 
 def _mean(rows: np.ndarray, at: np.ndarray, first: float, last: float) -> np.ndarray:

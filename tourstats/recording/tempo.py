@@ -31,6 +31,8 @@ LEAST_S = 40.0
 SUPPORT, SCORE, AT_EDGE, AS_STRONG = 0.7, 0.4, 0.3, 0.9
 """Sure: the share of time in which the path is the best, its mean score, at most so much at the edge of what was looked
 at, and another simple ratio at most so strong."""
+TWO_THIRDS = 0.55
+"""A stricter limit for two thirds: in six-eight what is wanted at three halves is the pulse of its quarters."""
 AS_STRONG_WIDER = 0.8
 """The last of these at the second look, where more wrong tempi are within reach."""
 
@@ -198,12 +200,14 @@ def _summit(power: np.ndarray, at: int, left: np.ndarray) -> float:
 
 
 def _other(level: np.ndarray, at_path: np.ndarray) -> float:
-    """How strong the strongest pulse at another simple ratio is, against that at the path."""
+    """How strong the strongest pulse at another simple ratio is, against that at the path and over its limit."""
     middle = float(np.median(at_path))
     near = 1 + 0.01 * np.arange(-3, 4)
     tempi = middle * np.concatenate([[1.0], RATIOS])
     power = comb(level, np.outer(tempi, near).ravel(), step=3.0).mean(axis=0).reshape(len(tempi), -1).max(axis=1)
-    return float((power[1:] / (power[0] + 1e-12)).max())
+    strength = power[1:] / (power[0] + 1e-12)
+    # As if every ratio had the same limit.
+    return float((strength * np.where(np.isclose(RATIOS, 2 / 3), AS_STRONG / TWO_THIRDS, 1)).max())
 
 
 def _judged(seconds: np.ndarray, curve: np.ndarray, doubts: dict[str, float], length: float) -> Tempo:
