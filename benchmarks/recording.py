@@ -5,6 +5,7 @@
     python benchmarks/recording.py --another        a third, which shares no code with the first
     python benchmarks/recording.py --third          a fourth, with a fiddle that tries the next song
     python benchmarks/recording.py --hard           with one of these: much happens before each song
+    python benchmarks/recording.py --soft           with one of these: most songs begin before their band does
     python benchmarks/recording.py --long           2.5 hours in one file (--parts 12: 6 hours): time and memory
 
 A show has an unlisted song, an absent one, or a late start in one of three; each is heard twice: as a first show (only
@@ -24,6 +25,7 @@ import pandas as pd
 
 from benchmarks import another_band, third_band
 from benchmarks.hard_stage import HardStage
+from benchmarks.soft_stage import SoftStage
 from tests.recording import band, second
 from tests.recording.files import written
 from tourstats import recording
@@ -173,6 +175,7 @@ def main():
     asked.add_argument("--another", action="store_true")
     asked.add_argument("--third", action="store_true")
     asked.add_argument("--hard", action="store_true")
+    asked.add_argument("--soft", action="store_true")
     asked.add_argument("--long", action="store_true")
     asked.add_argument("--make", type=Path)
     asked.add_argument("--parts", type=int, default=5)
@@ -187,7 +190,7 @@ def main():
         long_file(given.parts)
         return
     maker = second if given.second else another_band if given.another else third_band if given.third else band
-    maker = HardStage(maker) if given.hard else maker
+    maker = HardStage(maker) if given.hard else SoftStage(maker) if given.soft else maker
     rows = []
     for at in range(given.shows * 3):
         rows += one_show(maker, given.seed + at, PLACES[at // given.shows], given.size, (100.0, 170.0))

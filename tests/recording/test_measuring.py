@@ -12,7 +12,7 @@ from tourstats.recording.kept import Kept
 
 SONGS = [
     band.Song("Copper", "eights", 122.0, 62.0, seed=31),
-    band.Song("Lantern", "half", 78.0, 75.0, seed=32),
+    band.Song("Lantern", "shuffle", 108.0, 75.0, seed=32),
     band.Song("Gravel", "floor", 134.0, 66.0, seed=33),
 ]
 REPERTOIRE = pd.DataFrame(

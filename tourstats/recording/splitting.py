@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
@@ -210,6 +211,10 @@ OUT_OF_LINE = 1
 """How many of the seven need not: each weighs one kind of evidence far more or less than it deserves."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
+FEWEST, APART, BY_CHANCE = 4, 0.06, 0.16
+"""Songs with a tempo from which on a set can be told from another; how far apart tempi are; what share of the others
+fits better than a song's own where the set is another: 0.03 to 0.12 on the right one, 0.07 to 0.32 on a wrong one.
+"""
 HOLE_S = 6
 """Seconds without music that a song does not have."""
 LEAST_S = 45
@@ -224,13 +229,33 @@ def places(evidence: Evidence) -> list[Place]:
     begins = np.r_[np.where(ways[0, 1:, 0] < 0, size, ways[0, 1:, 0]), size]  # of the song after
     free = np.stack([ended, np.minimum.accumulate(begins[::-1])[::-1]], axis=1)
     found = [_place(evidence, at, ways[:, at], free[at]) for at in range(len(evidence.wanted))]
+    for at, (one, after) in enumerate(itertools.pairwise(found)):
+        if (
+            one.end > after.start > one.start and at not in evidence.fixed
+        ):  # it began before the last was thought to end
+            found[at] = replace(one, end=after.start)
     usual = np.array([song.seconds if song.seconds > 0 else USUAL_S for song in evidence.wanted])
     # What is cut to a scrap at the beginning or end was not found either.
     for at, other in _beside(ways[0, :, 1] - ways[0, :, 0] < SHORTEST * usual):
         start, end = ways[0, at]
         if found[at].sure and at not in evidence.fixed and _lead(evidence, at, other, start, end) < INSTEAD:
             found[at] = replace(found[at], sure=False, why=f"{evidence.wanted[other].song} would fit there as well")
+    if _another_set(evidence, ways[0]):
+        why = "the tempi wanted fit other songs of the set as well: it may be another show"
+        found = [one if at in evidence.fixed else replace(one, sure=False, why=why) for at, one in enumerate(found)]
     return found
+
+
+def _another_set(evidence: Evidence, places: np.ndarray) -> bool:
+    """Whether too many songs are where another's tempo, of those more than `APART` away, fits better than their own."""
+    bpm = np.array([song.bpm for song in evidence.wanted])
+    better = []
+    for at in np.flatnonzero((bpm > 0) & (places[:, 1] - places[:, 0] >= LEAST_S)):
+        others = np.flatnonzero(np.abs(np.log(bpm / bpm[at])) > APART)
+        if len(others) > 1:
+            fits = evidence.tempo[:, places[at, 0] + 8 : places[at, 1] - 8].mean(axis=1)
+            better.append((fits[others] > fits[at]).mean())
+    return len(better) >= FEWEST and bool(np.mean(better) > BY_CHANCE)
 
 
 def _beside(missing: np.ndarray) -> list[tuple[int, int]]:

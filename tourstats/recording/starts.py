@@ -14,6 +14,8 @@ from tourstats.recording.sound_features import SLOW
 
 EARLIER_S, LATER_S = 60, 40
 """How far from where the set was laid a start is looked for."""
+BACK_S = 10
+"""How far before the end of the last song, as it was laid, one may begin that follows at once."""
 WITHIN_S = 6
 """Starts nearer than this are one."""
 AGAIN_S, PLAYED_DB, BROKEN_DB = 20, -6, -14
@@ -22,9 +24,9 @@ OWN = {"like": 12.2, "music": 0.7, "tempo": 1.7}
 OWN_ALWAYS = -8.7
 """Log odds that a second is the song's, by harmony, music and pulse against its middle."""
 CLUES = {
-    "enters": 0.28, "enters_much": 0.93, "rises": 1.68, "rises_some": 1.06, "falls": 0.45, "falls_alike": 0.73,
-    "fits_better": 1.14, "loud_after": -0.79, "loud_before": 0.18, "stops_soon": 0.37, "silent_soon": -0.32,
-    "seconds_own": 0.79, "seconds_not_own": 1.44, "seconds_loud": -1.01, "seconds_heard": 1.73,
+    "enters": 0.08, "enters_much": 1.21, "rises": 1.77, "rises_some": 1.01, "falls": 1.05,
+    "fits_better": 1.04, "loud_after": -0.83, "loud_before": 0.24, "stops_soon": 0.47, "silent_soon": -0.57,
+    "seconds_own": 0.71, "seconds_not_own": 1.56, "seconds_loud": -0.87, "seconds_heard": 1.67,
 }  # fmt: skip
 """What speaks for a start, in units of log likelihood; fitted as `benchmarks/recording.md` says."""
 
@@ -52,10 +54,10 @@ def started(clues: np.ndarray, moments: np.ndarray) -> Start:
     Examples
     --------
     >>> clues = np.zeros((60, len(CLUES)))
-    >>> clues[20, 0], clues[44, 0] = 30, 27
+    >>> clues[20, 2], clues[44, 2] = 5, 4
     >>> found = started(clues, np.arange(60) / 2)
     >>> found.second, found.other, round(found.share, 2)
-    (10.0, 22.0, 0.7)
+    (10.0, 22.0, 0.85)
 
     """
     weight = clues @ np.array(list(CLUES.values()))
@@ -87,14 +89,15 @@ def clues_of(
 
     """
     start, end = place
-    first = max(free, start - EARLIER_S, 0)
+    first = max(free - BACK_S, start - EARLIER_S, 0)
     at = np.arange(SLOW * first, SLOW * min(start + LATER_S, end - 20))
     level = np.convolve(np.pad(sound.level, 1, mode="edge"), np.ones(3) / 3, "valid")
     floor = np.quantile(level[max(SLOW * first - 10, 0) : SLOW * (start + 20)], 0.05)
     usual = np.median(level[_middle(place, SLOW)])
 
     def mean(rows: np.ndarray, low: float, high: float) -> np.ndarray:
-        return _mean(rows.reshape(len(rows), -1), at, low, high).mean(axis=1)
+        means: np.ndarray = _mean(rows.reshape(len(rows), -1), at, low, high).mean(axis=1)
+        return means
 
     def still_to_come(values: np.ndarray) -> np.ndarray:
         after: np.ndarray = np.cumsum(values[at[0] : at[-1] + 1][::-1])[::-1] / SLOW / 10
@@ -113,7 +116,6 @@ def clues_of(
         "rises": np.clip(rises, 0, 12) / 5,
         "rises_some": np.clip(rises, 0, 6) / 3,
         "falls": np.clip(-rises, 0, 12) / 5,
-        "falls_alike": np.clip(-rises, 0, 12) / 5 * np.clip(better, -0.3, 0.3) * 3,
         "fits_better": np.clip(better, -0.2, 0.5) * 4,
         "loud_after": np.clip(mean(level, 0, 6) - usual, -15, 5) / 5,
         "loud_before": np.clip(mean(level, -2.5, 0) - floor, 0, 20) / 5,
