@@ -211,9 +211,9 @@ OUT_OF_LINE = 1
 """How many of the seven need not: each weighs one kind of evidence far more or less than it deserves."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
-FEWEST, APART, BY_CHANCE = 4, 0.06, 0.16
-"""Songs with a tempo from which on a set can be told from another; how far apart tempi are; what share of the others
-fits better than a song's own where the set is another: 0.03 to 0.12 on the right one, 0.07 to 0.32 on a wrong one.
+FEWEST, APART, OWN_BEST = 4, 0.06, 0.6
+"""Songs with a tempo from which on a set can be told from another; how far apart tempi are; in what share of the places
+the song's own fits best on the right set: 0.64 and more there, at most 0.57 on wrong ones that had sure places.
 """
 HOLE_S = 6
 """Seconds without music that a song does not have."""
@@ -247,15 +247,16 @@ def places(evidence: Evidence) -> list[Place]:
 
 
 def _another_set(evidence: Evidence, places: np.ndarray) -> bool:
-    """Whether too many songs are where another's tempo, of those more than `APART` away, fits better than their own."""
+    """Whether too few songs are where no tempo, of those more than `APART` away, fits better than their own."""
     bpm = np.array([song.bpm for song in evidence.wanted])
-    better = []
+    best = []
     for at in np.flatnonzero((bpm > 0) & (places[:, 1] - places[:, 0] >= LEAST_S)):
         others = np.flatnonzero(np.abs(np.log(bpm / bpm[at])) > APART)
         if len(others) > 1:
             fits = evidence.tempo[:, places[at, 0] + 8 : places[at, 1] - 8].mean(axis=1)
-            better.append((fits[others] > fits[at]).mean())
-    return len(better) >= FEWEST and bool(np.mean(better) > BY_CHANCE)
+            best.append(fits[at] >= fits[others].max())
+    # Where harmony is known it tells a song from another.
+    return len(best) >= FEWEST and not evidence.chroma.any() and bool(np.mean(best) < OWN_BEST)
 
 
 def _beside(missing: np.ndarray) -> list[tuple[int, int]]:
