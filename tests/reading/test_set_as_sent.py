@@ -322,6 +322,16 @@ def test_the_heading_is_offered_for_the_show():
     assert ["Rooks over Tarnholt", "Gravel Pylon"] == found.song.tolist()
 
 
+def test_words_behind_brackets_are_said_of_the_song():
+    """
+    Brackets end a title: what stands behind them is no part of it, and is kept.
+    """
+    found = read_set("3. Walrus Parade\n4. Gravel Pylon (F) short intro", SONGS)
+
+    assert ["Walrus Parade", "Gravel Pylon"] == found.song.tolist()
+    assert "short intro" in found.remark.iloc[1]
+
+
 def test_on_the_first_day_numbers_letters_and_the_end_are_titles():
     """
     With an empty repertoire everything that stands in the set is a song; what is undecided is asked about.

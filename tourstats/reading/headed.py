@@ -67,6 +67,8 @@ def dated(line: str) -> dict[str, str]:
     --------
     >>> dated("Thursday Dec 3, Holmbeck - Old Gasworks")
     {'day': 'Thursday Dec 3', 'place': 'Holmbeck, Old Gasworks'}
+    >>> dated("Saturday 21 Nov - Great Oddle")["place"]
+    'Great Oddle'
 
     """
     day = _day_in(line)
@@ -74,7 +76,7 @@ def dated(line: str) -> dict[str, str]:
         return {}
     weekday = WEEKDAY.search(line)
     rest = _FILLING.sub(" ", WEEKDAY.sub(" ", line.replace(day, " ", 1)))
-    words = [" ".join(part.split()).strip(" .:") for part in re.split(r"[,;|@/()]|\s[-–—]\s|\s{3,}", rest)]
+    words = [" ".join(part.split()).strip(" .:-–—") for part in re.split(r"[,;|@/()]|\s[-–—]\s|\s{3,}", rest)]
     place = ", ".join(word for word in words if any(map(str.isalpha, word)))
     named = weekday is not None and weekday.group() not in day
     return {"day": f"{weekday.group()} {day}" if weekday and named else day} | ({"place": place} if place else {})

@@ -35,6 +35,8 @@ _LAST_SETS = 10
 _A_LIST = 5
 """Words from which a line may hold three songs in any way of writing them."""
 _ENDS = ("the end", "end", "fin")
+_BRACKETS_WITHIN = re.compile(r"(?:\W*\d{1,2}\W+)?(?P<title>[^()\[\]]+?)\s*[(\[][^()\[\]]*[)\]]\s+[^\W_].*")
+"""A title with brackets behind it, and words behind those."""
 _LONE_NUMBER = re.compile(r"(?:(\d{1,2})\s?[.):\]-]+\s+)?(\d{1,4})")
 _TAKEN_AS = {
     "only signs": "sign", "only numbers": "number", "encore": "encore mark", "a heading": "heading", "talk": "left out",
@@ -178,8 +180,9 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
         for start, end in struck:
             kept = kept[:start] + " " * (end - start) + kept[end:]
         return _beside_struck(line, kept, struck, titles)
-    if line.title is not None:
-        return _titled(line, line.title, titles, letters=letters)
+    title = line.title or _before_brackets(text, titles)
+    if title is not None:
+        return _titled(line, title, titles, letters=letters)
     cut = marks.cut_before(text)
     if cut and titles.same(text) is None:
         rest = songs_in(line.number, " " * cut + text[cut:], titles, within=True)
@@ -198,6 +201,15 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
         if fold(text[ends.start() :]) in _ENDS and (numbered or not titles.names):
             return [_unknown(line, ends.start(), ends.end(), numbered=numbered)]
     return found
+
+
+def _before_brackets(text: str, titles: Titles) -> tuple[int, int] | None:
+    """Where a title stands that brackets end, though words stand behind them too."""
+    found = _BRACKETS_WITHIN.fullmatch(text)
+    same = titles.same(found["title"]) if found else None
+    if found is None or same is None or same.verdict != SURE or titles.same(text) is not None:
+        return None
+    return None if lines_.Reading(text, off=text[found.end("title") :]).names_another else found.span("title")
 
 
 def _titled(line: Line, title: tuple[int, int], titles: Titles, *, letters: bool) -> list[Row] | str:

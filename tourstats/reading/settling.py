@@ -79,7 +79,7 @@ def choices(line: Any) -> list[tuple[str, str]]:  # noqa: ANN401  # a row of a t
 
 
 def proposed(line: Any) -> str:  # noqa: ANN401  # a row of a table, as pandas names it
-    r"""The answer that is proposed to an open line: the title that is near, or new; empty where only people know.
+    r"""The answer that is proposed to an open line: a title that is near, new where none is; empty where people know.
 
     Examples
     --------
@@ -91,7 +91,9 @@ def proposed(line: Any) -> str:  # noqa: ANN401  # a row of a table, as pandas n
     """
     if line.why in _UNDECIDED:
         return ""
-    return str(line.candidates[0]) if len(line.candidates) and line.score >= _LIKELY else NEW
+    if not len(line.candidates):
+        return NEW
+    return str(line.candidates[0]) if line.score >= _LIKELY else ""
 
 
 def accepted(lines: pd.DataFrame) -> dict[int | str, str]:
