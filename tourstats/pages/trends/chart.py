@@ -30,7 +30,7 @@ def effects(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  #
     """
     rows = frame[["words", "ratio", "low", "high", "clear"]].copy()
     rows[["ratio", "low", "high"]] = rows[["ratio", "low", "high"]].clip(FEWEST, MOST)
-    rows["words"] = rows.words.str.replace(r"^when (it|the song) was ", "", regex=True)
+    rows["words"] = rows.words.astype("str").str.replace(r"^when (it|the song) was ", "", regex=True)
     rows["says"] = rows.clear.map({True: "clear", False: "may be chance"})
     order = rows.words.tolist()
     scale = alt.Scale(type="log", domain=[FEWEST, MOST])
