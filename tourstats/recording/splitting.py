@@ -201,7 +201,7 @@ AROUND_S = 60
 """Seconds around a song in which its harmony is looked for."""
 MORE_S, TRIM_S = 3, (4, 15)
 """Seconds over which an end moves on where they are the song's; and moves inwards where they are not."""
-SHARE, SHARE_AGAIN = 0.85, 0.8
+SHARE, SHARE_AGAIN = 0.85, 0.75
 """Share of the likelihood of all starts that lies near one that is sure; where an earlier performance is known."""
 INSTEAD = 12.0
 """By how much the evidence for a song beats that for its neighbour that was not found, for its place to be sure."""
