@@ -46,9 +46,9 @@ def test_everything_said_of_tonights_songs_comes_back_with_its_song(tour):
     words = tonight.brief(tour, 6).words
 
     assert {f"wire {n}" for n in ("one", "two", "three", "four", "five", "six")} == {
-        text.split(";")[0] for text in words[words.song == "Qx Wire"].words
+        text.split(",")[0] for text in words[words.song == "Qx Wire"].words
     }
-    assert ["rook one; everyone heard it", "worked: tempo sat right", "note on the rook", "here too"] == (
+    assert ["rook one, everyone heard it", "worked: tempo sat right", "note on the rook", "here too"] == (
         words[words.song == "Qx Rook"].words.tolist()
     )
     assert [1, 2] == words.position.unique().tolist()
@@ -61,8 +61,8 @@ def test_three_sentences_stand_at_once_and_the_last_two_shows_always(tour):
     words = tonight.brief(tour, 6).words
     wire = words[words.song == "Qx Wire"]
 
-    assert ["wire six", "wire five", "wire four"] == [text.split(";")[0] for text in wire[wire.shown].words]
-    assert ["wire two", "wire three", "wire one"] == [text.split(";")[0] for text in wire[~wire.shown].words]
+    assert ["wire six", "wire five", "wire four"] == [text.split(",")[0] for text in wire[wire.shown].words]
+    assert ["wire two", "wire three", "wire one"] == [text.split(",")[0] for text in wire[~wire.shown].words]
 
 
 def test_a_mistake_of_last_night_is_never_one_press_away(tour):
@@ -82,7 +82,7 @@ def test_nothing_that_was_written_later_is_known(tour):
     """
     past = tour.until(3)
 
-    assert {"wire one", "wire two", "wire three"} == {text.split(";")[0] for text in song.told(past, ["Qx Wire"]).words}
+    assert {"wire one", "wire two", "wire three"} == {text.split(",")[0] for text in song.told(past, ["Qx Wire"]).words}
 
 
 def test_a_song_is_found_by_another_name_and_in_any_case(tour):
@@ -235,8 +235,33 @@ def test_a_transition_says_how_it_went(tour):
     assert ("Qx Wire", "Qx Rook", 1, 1, 2, "breathe") == (
         row.song, row.next_song, row.times, row.reviewed, row.mistakes, row.notes
     )  # fmt: skip
-    assert "entry: a beat late; the band heard it" == row.found
+    assert "entry: a beat late, the band heard it" == row.found
     assert "2031-03-07" == f"{row.tried:%Y-%m-%d}"
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("12 rushed in chorus 2 !!", "rushed in chorus 2, everyone heard it"),
+        ("qx rook: rushed in chorus 2 !!", "rushed in chorus 2, everyone heard it"),
+        ("Qx Rook rushed in chorus 2 sev 3", "rushed in chorus 2, everyone heard it"),
+        ("rushed, everyone heard it", "tempo: rushed, everyone heard it, chorus 2"),
+        ("2 bars early in chorus 2", "tempo: 2 bars early in chorus 2, everyone heard it"),
+        (None, "tempo, chorus 2, everyone heard it"),
+    ],
+)
+def test_a_finding_is_said_without_the_number_of_its_night_and_without_marks(tour, typed, said):
+    """
+    "12" stood on another night's sheet, and the marks are words; the diary keeps what was typed.
+    """
+    mistakes = pd.DataFrame({
+        "show_id": [5], "song": ["Qx Rook"], "severity": [3], "kind": ["tempo"], "section": ["chorus 2"],
+        "remark": [typed],
+    })  # fmt: skip
+    found = tour.replaced(mistakes=mistakes, worked=tour.worked[:0], notes=tour.notes[:0])
+
+    assert [said] == song.told(found, ["Qx Rook"]).words.tolist()
+    assert typed is None or [typed] == found.mistakes.remark.tolist()
 
 
 def test_what_two_listenings_found_in_the_same_words_stands_once(tour):

@@ -3,11 +3,14 @@
 import pandas as pd
 import pytest
 
+import tourstats
 from tourstats import diary
+from tourstats.models import rotation
 from tourstats.pages.after_show.form import AfterShow, form
-from tourstats.pages.kit.show_written import Night
+from tourstats.pages.kit.show_written import Night, as_lines, named
 from tourstats.pages.kit.widgets import choice
 from tourstats.pages.show_day.form import ShowDay
+from tourstats.pages.today.words import now
 from tourstats.pages.workbook import Whose
 from tourstats.problems import Problem
 
@@ -223,13 +226,79 @@ def test_lines_that_the_browser_sends_again_are_not_saved_again(path):
 
 def test_the_same_line_may_be_found_twice(path):
     """
-    Two of a kind in one song are two mistakes.
+    Two of a kind in one song are two mistakes, typed letter by letter.
     """
     page = AfterShow(path)
     enter(page.findings.line, "1 rushed")
+    page.findings.line.value = "1 ru"
     enter(page.findings.line, "1 rushed")
 
     assert 2 == len(tables(path).mistakes)
+
+
+def test_what_was_pasted_is_saved_once_however_fast_enter_comes(path):
+    """
+    Enter before the browser has heard that the first lines are saved; pasted again, a word; after Undo it counts again.
+    """
+    page, pasted = AfterShow(path), "1 rushed\n2 late entry\n3 dragged"
+    page.findings.line.value = pasted
+    page.findings.line.value = f"{pasted}\n"
+    assert ["Ferry", "Tin Rook", "Copper Wire"] == tables(path).mistakes.song.tolist()
+    assert "" == page.findings.line.value
+
+    page.findings.line.value = f"{pasted}\n"
+    assert 3 == len(tables(path).mistakes)
+    assert "not saved twice" in page.findings.said.value
+
+    press(page.box, "Undo")
+    page.findings.line.value = f"{pasted}\n"
+    assert 5 == len(tables(path).mistakes)
+
+
+@pytest.mark.parametrize(
+    ("saved", "offered"), [("Ferry\nTin Rook\nENCORE\nCopper Wire", True), ("Ferry (short)\nTin Rook", False)]
+)
+def test_a_set_saved_with_changes_is_not_replaced_by_the_plan(path, saved, offered):
+    """
+    The button is gone once the played set differs, and a page that still shows it replaces nothing.
+    """
+    old, page = AfterShow(path), AfterShow(path)
+    page.played.text.value = saved
+    press(page.box, "Save what was played")
+    press(old.box, "Played as planned")
+
+    assert saved == "\n".join(as_lines(Night(Whose(path, demo=False)).played))
+    assert offered == (page.played.as_planned_button.layout.display != "none")
+    assert offered != ("differs from the plan" in old.played.said.value)
+
+
+def test_the_show_to_be_logged_opens_though_something_is_typed_for_another(path):
+    """
+    The latest set that is not still to come, as on Today; what was typed for last night's show waits there and is said.
+    """
+    days = [pd.Timestamp.today().normalize() + pd.Timedelta(days=ago) for ago in (-3, -2, 2)]
+    with diary.opened(path) as book:
+        for show in (2, 1):
+            book.remove_show(show)
+        shows = [book.add_show(day.date(), city) for day, city in zip(days, ("Weir", "Ostby", "Marrow"), strict=True)]
+        book.write_set(shows[0], ["Ferry"], stage="played")
+    page = AfterShow(path)
+    assert shows[0] == page.show.value
+    page.findings.line.value = "1 rush"
+
+    with diary.opened(path) as book:
+        for show in shows[1:]:
+            book.write_set(show, ["Tin Rook"])
+    page, today = AfterShow(path), now(tables(path))
+
+    assert (shows[1], "") == (page.show.value, page.findings.line.value)
+    assert f"{named(page.night.row)}." == today.lines[0]
+    assert "Typed and not saved yet: " in page.short.value
+    assert "Weir" in page.short.value
+
+    page.show.value = shows[0]
+    assert "1 rush" == page.findings.line.value
+    assert f"To be logged is {today.lines[0][:-1]}; choose it below." in page.short.value
 
 
 def test_kind_and_section_stay_for_the_next_mistake(path):
@@ -304,13 +373,13 @@ def test_a_draft_belongs_to_its_show(path):
     Going to another show and back loses nothing and mixes nothing.
     """
     page = AfterShow(path)
-    page.played.text.value = "Ferry\nTin R"
+    page.played.text.value, page.notes.line.value = "Ferry\nTin R", "dar"
     page.show.value = 1
-    assert "Ferry\nCopper Wire" == page.played.text.value
+    assert ("Ferry\nCopper Wire", "") == (page.played.text.value, page.notes.line.value)
 
     page.show.value = 2
 
-    assert "Ferry\nTin R" == page.played.text.value
+    assert ("Ferry\nTin R", "dar") == (page.played.text.value, page.notes.line.value)
 
 
 @pytest.mark.parametrize(
@@ -443,19 +512,39 @@ def test_the_caution_counts_the_set_and_the_runs_at_the_kit(path, monkeypatch):
     assert AfterShow(path).level.value == "94" == ShowDay(path).level.value
 
 
-@pytest.mark.parametrize(("ago", "is_show"), [(0, True), (1, True), (2, False)])
-def test_after_midnight_it_is_still_the_day_of_the_show(path, ago, is_show):
+@pytest.mark.parametrize(("ago", "is_show"), [(0, True), (1, True), (23, True), (-2, False)])
+def test_runs_and_notes_belong_to_the_day_of_the_show_that_is_looked_at(path, ago, is_show):
     """
-    Runs and notes of last night's show belong to its day; of an older one, to today.
+    Weeks later too; a show that is still to come was run for today. Rotation and A song say that day.
     """
     today = pd.Timestamp.today().normalize()
+    that = today - pd.Timedelta(days=ago)
     with diary.opened(path) as book:
-        show = book.add_show((today - pd.Timedelta(days=ago)).date(), "Weir")
-    night = Night(Whose(path, demo=False))
-    night.read(show)
+        show = book.add_show(that.date(), "Weir")
+        book.write_set(show, ["Salt Road"], stage="played")
+    page = AfterShow(path)
+    page.show.value = show
+    enter(page.runs.songs, "salt harbour")
+    enter(page.notes.line, "1: softer")
 
-    assert is_show == (night.day == (today - pd.Timedelta(days=ago)).date())
-    assert is_show or night.day == today.date()
+    found, day = tables(path), that if is_show else today
+    assert ([day], [day]) == (found.rehearsals.date.tolist(), found.notes.date.tolist())
+    if is_show:
+        table = rotation.layoffs(found.plays, found.shows, found.songs, found.rehearsals, on=today.date())
+        assert [ago] == table.rehearsed_days[table.song == "Salt Harbour"].tolist()
+        assert [day] == tourstats.song(found, "Salt Harbour").runs.date.tolist()
+
+
+def test_runs_may_be_of_another_day(path):
+    """
+    The day of the show is offered; another is chosen, and said.
+    """
+    page = AfterShow(path)
+    page.runs.day.value = pd.Timestamp("2031-03-03").date()
+    enter(page.runs.songs, "1")
+
+    assert [pd.Timestamp("2031-03-03")] == tables(path).rehearsals.date.tolist()
+    assert "on 3 Mar 2031" in page.runs.said.value
 
 
 def test_a_page_has_the_same_name_in_every_kernel(path):

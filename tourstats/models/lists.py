@@ -12,6 +12,7 @@ from typing import Any
 
 import pandas as pd
 
+from tourstats.problems import counted
 from tourstats.tables import items
 from tourstats.tour import Tour
 
@@ -152,7 +153,7 @@ def _unplayed(the_set: pd.DataFrame) -> Iterator[Row]:
         if never or (pd.notna(out) and out >= LONG_OUT):
             length = row["minutes"] if pd.notna(row["minutes"]) else SONG_MINUTES
             said = f", {row['remark']}" if isinstance(row["remark"], str) else ""
-            why = f"never played at a show{said}" if never else f"out {int(out)} shows"
+            why = f"never played at a show{said}" if never else f"out {counted(int(out), 'show')}"
             yield 1 if never else 4, "song", row["position"], row["song"], None, why, float(length)
 
 

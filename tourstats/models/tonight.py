@@ -508,7 +508,8 @@ def _reasons(row: Mapping[str, Any], *, often: bool) -> str:
     if not row["plays"]:
         parts.append("never played at a show")
     elif row["layoff_shows"]:
-        usual = f", usually {row['usual_low']:.0f} to {row['usual_high']:.0f}" if _longer_than_usual(row) else ""
+        low, high = f"{row['usual_low']:.0f}", f"{row['usual_high']:.0f}"
+        usual = f", usually {low if low == high else f'{low} to {high}'}" if _longer_than_usual(row) else ""
         parts.append(f"out {counted(row['layoff_days'], 'day')} and {counted(row['layoff_shows'], 'show')}{usual}")
     elif row["layoff_days"] >= BREAK_DAYS:
         parts.append(f"not played for {row['layoff_days']} days")

@@ -45,7 +45,7 @@ def test_each_song_has_one_row_with_what_is_known_of_it(tour):
     assert ["in, out 1 show", "first time"] == [row.new for row in rows.itertuples() if row.status == "in"]
     assert [None, "short intro", None, None] == rows.remark.tolist()
     assert [False, True, False, False] == rows.segue.tolist()
-    assert [["tempo, chorus; the band heard it (4 Mar)"]] == rows.found.dropna().tolist()
+    assert [["tempo, chorus, the band heard it (4 Mar)"]] == rows.found.dropna().tolist()
     assert ["the ending"] == rows.watch.dropna().tolist()
 
 

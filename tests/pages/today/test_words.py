@@ -58,6 +58,14 @@ def test_each_hour_has_its_page(played, planned, day, hour, expected, page):
     assert 2 <= len(said.ways) <= 3
 
 
+def test_the_latest_set_is_the_one_to_log_and_an_earlier_one_is_named():
+    """
+    Two sets handed out and not logged: the later one; once that is logged, the one that was left out is open.
+    """
+    assert "4 Mar 2031: Ostby." == now(tour([], [1, 2]), at(NIGHTS[2], 11)).lines[0]
+    assert "1 show not logged (the set of 3 Mar 2031)" == now(tour([2], [1]), at(NIGHTS[2], 11)).open[0]
+
+
 def test_without_a_show_it_is_time_to_start():
     """
     An empty diary leads to the page that fills it.

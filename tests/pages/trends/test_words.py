@@ -1,6 +1,7 @@
 """Playing trends and the leg review: prose, tables and charts from the same figures; what is personal stays out."""
 
 import re
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -62,6 +63,16 @@ def test_a_ratio_is_said_with_its_interval():
     said = trends.effect_sentence(next(row.itertuples()))
 
     assert "1.4 times as many mistakes after ten shows off (1.1 to 1.8 times)" == said
+
+
+def test_how_many_shows_are_reviewed_is_said_with_what_it_is_of():
+    """
+    Of those since the first one reviewed: all twelve, and twelve of sixteen; not a share of the whole tour.
+    """
+    for share, said in ((1.0, "12 of 12 are reviewed"), (0.75, "12 of 16 are reviewed")):
+        shows = SimpleNamespace(control=pd.DataFrame({"share": [share] * 12}))
+
+        assert f"From the first show that you reviewed to the latest, {said}" in trends.seen_within(shows)
 
 
 def test_prose_and_charts_of_effects_come_from_one_table(found):

@@ -12,7 +12,7 @@ from tourstats.models.song.clean import NO_MINUTES, SURE, Streak, records, rule,
 from tourstats.models.song.crossings import at_seams, crossings
 from tourstats.models.song.everything import Song, history, song
 from tourstats.models.song.looking import one, search
-from tourstats.models.song.said import ALWAYS_SHOWN, HEARD, told, tonight
+from tourstats.models.song.said import ALWAYS_SHOWN, HEARD, in_words, told, tonight
 from tourstats.models.song.when_to_test import gap, measured, questions_of, to_test, tonight_wanted, wanted
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "crossings",
     "gap",
     "history",
+    "in_words",
     "measured",
     "one",
     "questions_of",

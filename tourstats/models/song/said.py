@@ -5,6 +5,7 @@ A page, the sheet and the command say the same, for all of them ask here.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -16,6 +17,11 @@ from tourstats.tour import Tour
 HEARD = {1: "", 2: "the band heard it", 3: "everyone heard it"}
 """How loud a mistake was, in words; what only the player heard goes without saying."""
 COLUMNS = ["date", "show_id", "city", "song", "what", "severity", "words", "room", "personal", "at_s"]
+_NUMBER = re.compile(
+    r"^#?\d{1,2}(?:[:)]\s*|\.?\s+)(?!(?:bpm|%|x|bars?|beats?|min(?:ute)?s?|ms|seconds?|times|hits?|on|and|or|of|to)\b)",
+    re.IGNORECASE,
+)
+_MARKS = re.compile(r"\s*!+(?=[\s.,;)]|$)|\+\+|\bsev(?:erity)?\.?\s*[:=]?\s*[123]\b", re.IGNORECASE)
 ORDER = {"mistake": 0, "worked": 1, "note": 2}
 SHOWN_AT_ONCE = 3
 """Sentences on a song that stand on the show day without asking for more."""
@@ -60,7 +66,7 @@ def told(tour: Tour, songs: Sequence[str] | None = None) -> pd.DataFrame:
     ...     }),
     ... )
     >>> told(tour).words.tolist()
-    ['entry: a beat late, bridge, bar 12; everyone heard it']
+    ['entry: a beat late, bridge, bar 12, everyone heard it']
 
     """
     mistakes, worked, notes = (
@@ -123,20 +129,49 @@ def _mistakes(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def _worked(rows: pd.DataFrame) -> pd.DataFrame:
-    words = ["worked: " + (joined(row["remark"], *_elsewhere(row)) or "this song") for row in rows.to_dict("records")]
+    words = [
+        "worked: " + (joined(in_words(row["remark"], row["song"]), *_elsewhere(row)) or "this song")
+        for row in rows.to_dict("records")
+    ]
     return rows.assign(what="worked", words=words, personal=False)
 
 
 def sentence(row: Mapping[str, Any]) -> str:
-    """A mistake as a sentence: kind, what was written, where, and how loud; nothing twice."""
-    remark = row["remark"] if isinstance(row["remark"], str) else ""
-    where = _elsewhere(row)
+    """A mistake as a sentence: kind, what was written, where, and how loud; nothing twice.
+
+    The kind of a line that names its song was read from its words, and is not said beside them.
+    """
+    typed = row["remark"] if isinstance(row["remark"], str) else ""
+    remark = in_words(typed, row["song"])
     kind = row["kind"] if isinstance(row["kind"], str) and row["kind"] != "other" else ""
-    said = joined(f"{kind}: {remark}" if kind and remark else kind or remark or "a mistake", *where)
-    whose = (
-        f"said by {row['said_by']}" if row["said_by"] not in ("me", None) and isinstance(row["said_by"], str) else ""
-    )
-    return "; ".join(part for part in (said, HEARD[int(row["severity"])], whose) if part)
+    said = f"{kind}: {remark}" if kind and remark and remark == typed else remark or kind or "a mistake"
+    by = row["said_by"] if isinstance(row["said_by"], str) and row["said_by"] != "me" else ""
+    loud, whose = HEARD[int(row["severity"])], f"said by {by}" if by else ""
+    return joined(said, *_elsewhere(row), *(part for part in (loud, whose) if part.casefold() not in said.casefold()))
+
+
+def in_words(typed: object, song: str) -> str:
+    """What was typed of a song, without what stands for the song and for how loud it was.
+
+    The number is that of the song on one night's sheet, and misleads on every other. The diary keeps what was typed.
+
+    Examples
+    --------
+    >>> in_words("2 rushed in chorus 2 !!", "Ferry"), in_words("harbour: late !", "Salt Harbour")
+    ('rushed in chorus 2', 'late')
+    >>> in_words("2 bars early", "Ferry"), in_words("ferry", "Ferry"), in_words(None, "Ferry")
+    ('2 bars early', 'ferry', '')
+
+    """
+    text = typed.strip() if isinstance(typed, str) else ""
+    said = _NUMBER.sub("", _MARKS.sub("", text), count=1)
+    front, colon, rest = said.partition(":")
+    if colon and set(front.casefold().split()) <= set(song.casefold().split()):
+        said = rest
+    elif said.casefold().startswith(f"{song.casefold()} "):
+        said = said[len(song) :]
+    said = said.strip(" ,;:-")
+    return said if any(letter.isalnum() for letter in said) else text
 
 
 def _elsewhere(row: Mapping[str, Any]) -> list[str]:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from tourstats.models.swaps.features import BOTH, COME, GROUPS, STAY
 from tourstats.models.swaps.pool import Step
+from tourstats.problems import counted
 
 Floats = NDArray[np.float64]
 
@@ -169,4 +170,4 @@ class _Facts:
             return f"not played at any of {seen} shows" if seen > 1 else "not played at the one show so far"
         if self.ledger.history.new_release[song]:
             return "newly released"
-        return f"new {self.ledger.seen[song]} shows ago" if self.ledger.joined_late[song] else ""
+        return f"new {counted(self.ledger.seen[song], 'show')} ago" if self.ledger.joined_late[song] else ""

@@ -69,6 +69,7 @@ class Findings:
         )
         self.song.observe(self._offer, names="value")
         self.lines = LinesAtEnter(self.line, self.save_lines, self.said)
+        night.after.append(self.lines.forget)
         self.fill()
         self.box = w.VBox(
             [
@@ -80,11 +81,11 @@ class Findings:
     def fill(self) -> None:
         """Offer the titles of this show."""
         self.song.options = tuple(self.night.titles())
+        self.lines.forget()
 
     def resume(self) -> None:
         """Take up what was kept from before: lines that waited for a choice are asked about again."""
-        if self.waiting.value:
-            self._ask()
+        self._ask()
 
     def save_lines(self, text_: str) -> None:
         """Save what is sure, each line as one change, and ask about the song of every other."""

@@ -7,13 +7,15 @@ from pathlib import Path
 
 import ipywidgets as w
 
+from tourstats.diary import opened
 from tourstats.pages.after_show.findings_form import Findings
 from tourstats.pages.after_show.notes_and_runs import Notes, Runs
 from tourstats.pages.after_show.played import Played
 from tourstats.pages.after_show.written_down import WrittenDown, in_short, set_state
 from tourstats.pages.kit import links
-from tourstats.pages.kit.show_written import Night, named
+from tourstats.pages.kit.show_written import Night, is_logged, named
 from tourstats.pages.kit.widgets import (
+    Kept,
     Page,
     Said,
     button,
@@ -51,7 +53,7 @@ class AfterShow:
         self.short, self.state, self.ears, self.recording = w.HTML(), w.HTML(), w.HTML(), w.HTML()
         on_enter(self.these, self.review_these, self.reviewed_said)
         self.show.observe(self._another, names="value")
-        kept(self.found, "after the show", self._typed(), self.said)
+        self.typed = Kept(self.found, lambda: draft_of(self.night.show_id), self._typed(), self.said)
         kept(self.found, "level on stage", {"level": self.level}, self.said)
         self.findings.resume()
         self.night.after += [self.written.fill, self._fill_short, self._fill_ears]
@@ -77,10 +79,10 @@ class AfterShow:
         self.reviewed_said.done(f"Saved: {counted(count, 'song')} reviewed.")
 
     def _typed(self) -> dict[str, w.ValueWidget]:
-        """Everything that may be typed and not saved yet, and the show it belongs to."""
+        """Everything that may be typed and not saved yet; each show has its own."""
         found = self.findings
         return {
-            "show": self.show, "found": found.line, "waiting": found.waiting, "these": self.these,
+            "found": found.line, "waiting": found.waiting, "these": self.these,
             "song": found.song, "section": found.section, "kind": found.kind, "bar": found.bar, "by": found.by,
             "remark": found.remark, "note": self.notes.line, "on": self.notes.on, "note song": self.notes.song,
             "runs": self.runs.songs, "way": self.runs.way, "minutes": self.runs.minutes,
@@ -94,7 +96,7 @@ class AfterShow:
             heading("What I listened to"), self.recording, row(all_), self.these, self.listening, self.reviewed_said,
             heading("What I found"), self.findings.box,
             heading("Notes"), self.notes.box,
-            heading("What I ran today"), self.runs.box,
+            heading("What I ran"), self.runs.box,
             heading("Written down for this show"), self.written.box,
             heading("Ears and hands"), self.level, self.ears,
         ]  # fmt: skip
@@ -102,9 +104,12 @@ class AfterShow:
     def _another(self, _: object) -> None:
         """Go to another show."""
         self.night.read(self.show.value)
-        for part in (self.played, self.findings, self.notes, self.written):
+        for part in (self.played, self.findings, self.notes, self.runs, self.written):
             part.fill()
-        for said in (self.said, self.played.said, self.reviewed_said, self.findings.said, self.notes.said):
+        self.typed.take_up()
+        self.findings.resume()
+        said_of = (self.played, self.findings, self.notes, self.runs)
+        for said in (self.said, self.reviewed_said, *(part.said for part in said_of)):
             said.clear()
         self._fill_short()
         self._fill_ears()
@@ -113,7 +118,8 @@ class AfterShow:
         """Which show it is, and how far it has come."""
         night, words = self.night, links.linked(in_short(self.night))
         show = f"<strong>{html.escape(named(night.row))}</strong>: " if night.row is not None else ""
-        self.short.value = f"<p>{show}{words}</p>"
+        more = [which_show(night), left_typed(night)]
+        self.short.value = f"<p>{show}{words}</p>" + "".join(f"<p>{html.escape(one)}</p>" for one in more if one)
         self.state.value = set_state(night)
         page = links.to_page("listening", **({} if night.show_id is None else {"show": str(night.show_id)}))
         self.recording.value = (
@@ -134,6 +140,28 @@ class AfterShow:
             show_day.ears_and_hands(self.level.value, minutes),
         ]  # fmt: skip
         self.ears.value = f"<p>{links.linked(' '.join(filter(None, said)))}</p>"
+
+
+def draft_of(show_id: int | None) -> str:
+    """Name under which what was typed about a show is kept."""
+    return f"after show {show_id}"
+
+
+def which_show(night: Night) -> str:
+    """Say that another show is looked at than the one that is to be logged; nothing where it is that one."""
+    meant = night.shows[night.shows.show_id == night.to_log]
+    if night.row is None or not len(meant) or night.show_id == night.to_log:
+        return ""
+    state = "The latest one is" if is_logged(night.tables, night.to_log) else "To be logged is"
+    return f"You look at another show than the latest. {state} {named(meant.iloc[0])}; choose it below."
+
+
+def left_typed(night: Night) -> str:
+    """Name the other shows for which something was typed and not saved."""
+    with opened(night.found.path) as diary:
+        kept_ = [(name, diary.draft(draft_of(show)) or {}) for name, show in night.offered() if show != night.show_id]
+    left = [name for name, draft in kept_ if any(draft.get(field) for field in ("found", "waiting", "remark", "note"))]
+    return f"Typed and not saved yet: {'; '.join(left)}. Choose it below to go on there." if left else ""
 
 
 def form(path: str | Path | None = None) -> Page:

@@ -6,6 +6,7 @@ import re
 
 import ipywidgets as w
 
+from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.plan_run import write_down
 from tourstats.pages.kit.show_written import Night, NightProblem
 from tourstats.pages.kit.widgets import (
@@ -48,12 +49,14 @@ class Notes:
         self.song = letters("Song", placeholder="its number, or letters of its title")
         self.personal = w.Checkbox(description="only for me", indent=False, layout=w.Layout(width="auto"))
         self.lines = LinesAtEnter(self.line, self._take, self.said)
+        night.after.append(self.lines.forget)
         self.on.observe(lambda _: self.fill(), names="value")
         self.box = w.VBox([self.line, self.said, self.on, self.song, self.personal])
         self.fill()
 
     def fill(self) -> None:
         """Ask for a song only where one is needed."""
+        self.lines.forget()
         self.song.options = tuple(self.night.titles())
         self.song.layout = w.Layout(
             width="98%", display="" if self.on.value in (SONG, TRANSITION, SONG_IN_ROOM) else "none"
@@ -117,11 +120,12 @@ class Notes:
 
 
 class Runs:
-    """What was run today, outside the show."""
+    """What was run outside the show, on its day unless another is chosen."""
 
     def __init__(self, night: Night) -> None:
         self.night = night
         self.said = Said()
+        self.day = w.DatePicker(description="Day", layout=WIDE, style=LABEL)
         self.songs = text("Songs", placeholder="3, 5-7, or letters of titles")
         self.way = choice("How", [(HOW[way], way) for way in WAYS], value="kit")
         self.runs = w.BoundedIntText(description="Runs each", value=1, min=1, max=99, layout=WIDE, style=LABEL)
@@ -130,22 +134,27 @@ class Runs:
         on_enter(self.minutes, self.save, self.said)
         plan = button("I ran the plan", self.save_plan, self.said, main=True)
         save = button("Save the runs", self.save, self.said)
-        self.box = w.VBox([row(plan), self.songs, self.way, self.runs, self.minutes, row(save), self.said])
+        self.box = w.VBox([row(plan), self.day, self.songs, self.way, self.runs, self.minutes, row(save), self.said])
+        self.fill()
+
+    def fill(self) -> None:
+        """Offer the day of this show."""
+        self.day.value = self.night.day
 
     def save_plan(self) -> None:
-        """Save the runs that the show day planned, as one change."""
+        """Save the runs that the show day planned, as one change, on the day of the show."""
         self.said.done(write_down(self.night, self.way.value))
 
     def save(self) -> None:
         """Save a row for each song, as one change."""
         songs = self.night.several(self.songs.value)
-        minutes = _minutes(self.minutes.value)
+        minutes, day = _minutes(self.minutes.value), self.day.value or self.night.day
         with self.night.writing() as diary, diary.atomic():
             for song in songs:
-                diary.add_rehearsal(song, self.way.value, self.night.day, self.runs.value, minutes)
+                diary.add_rehearsal(song, self.way.value, day, self.runs.value, minutes)
         self.songs.value = ""
         self.night.changed()
-        self.said.done(f"Saved: {', '.join(songs)}, {HOW[self.way.value]}.")
+        self.said.done(f"Saved: {', '.join(songs)}, {HOW[self.way.value]}, on {tables_shown.cell(day)}.")
 
 
 def subject(about: dict[str, str]) -> str:

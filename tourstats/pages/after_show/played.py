@@ -41,6 +41,7 @@ class Played:
         on_enter(self.added, self.add, self.added_said)
         self.box = w.VBox([row(self.as_planned_button, self.toggle), self.said, panel])
         self.fill()
+        night.after.append(self._offer_plan)
         self.text.observe(self._changed, names="value")
 
     def as_planned(self) -> None:
@@ -50,6 +51,12 @@ class Played:
         if not len(planned):
             raise NightProblem(
                 "There is no planned set for this show. Press With changes, and type or paste what was played."
+            )
+        if self.night.differs:
+            self._offer_plan()
+            raise NightProblem(
+                "What was played is saved already, and differs from the plan; it stays. To take the plan instead, "
+                "remove it first, under Written down for this show."
             )
         with self.night.writing() as diary:
             diary.write_set(self.night.show, planned[["song", "encore", "remark", "segue"]], "played")
@@ -107,7 +114,12 @@ class Played:
         self.text.value = draft["text"] if draft else self._as_saved()
         self.added.options = tuple(self.night.titles())
         self.open.forget()
+        self._offer_plan()
         self._list()
+
+    def _offer_plan(self) -> None:
+        """Offer the plan as what was played only where that replaces nothing that was saved."""
+        self.as_planned_button.layout.display = "none" if self.night.differs else ""
 
     @property
     def _key(self) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import ipywidgets as w
 import pandas as pd
 
+from tourstats.models.song import in_words
 from tourstats.pages.after_show.findings_form import mistake
 from tourstats.pages.after_show.notes_and_runs import HOW, subject
 from tourstats.pages.kit import links, look
@@ -104,10 +105,6 @@ def set_state(night: Night) -> str:
     return f"{look.DAY}<ol class='tourstats-state'>{''.join(lines)}</ol>{gone if len(dropped) else ''}"
 
 
-def _typed(remark: object) -> list[str]:
-    return [remark] if isinstance(remark, str) else []
-
-
 def _of(night: Night, table: str) -> pd.DataFrame:
     frame: pd.DataFrame = getattr(night.tables, table)
     return frame[frame.show_id == night.show_id]
@@ -116,8 +113,7 @@ def _of(night: Night, table: str) -> pd.DataFrame:
 def _played(night: Night) -> list[Entry]:
     if not len(night.played):
         return []
-    same = night.played.song.tolist() == night.planned.song.tolist()
-    how = "as planned" if same else "with changes" if len(night.planned) else "without a planned set"
+    how = "as planned" if not night.differs else "with changes" if len(night.planned) else "without a planned set"
     return [
         Entry(
             "played",
@@ -168,7 +164,9 @@ def _mistakes(night: Night) -> list[Entry]:
     return [
         Entry(
             f"mistake {row['mistake_id']}",
-            " — ".join([f"{night.place(row['song'])}: {mistake(row)}", *_typed(row["remark"])]),
+            " — ".join(
+                filter(None, (f"{night.place(row['song'])}: {mistake(row)}", in_words(row["remark"], row["song"])))
+            ),
             "remove_mistake",
 (int(row["mistake_id"]),),
             _heard(night, row["at_s"]),
@@ -181,7 +179,7 @@ def _worked(night: Night) -> list[Entry]:
     return [
         Entry(
             f"worked {row['worked_id']}",
-            f"{night.place(row['song'])}: worked: {', '.join(_typed(row['remark'])) or row['section']}",
+            f"{night.place(row['song'])}: worked: {in_words(row['remark'], row['song']) or row['section']}",
             "remove_worked",
             (int(row["worked_id"]),),
             _heard(night, row["at_s"]),

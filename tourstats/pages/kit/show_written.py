@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from itertools import count
 from typing import Any
 
@@ -23,6 +23,8 @@ from tourstats.tour import Tour
 ENCORE = "ENCORE"
 SHOWS = 20
 """How many past shows the page offers."""
+AGAIN_HOUR = 6
+"""Hour until which the night before goes on."""
 
 
 class NightProblem(Problem):
@@ -50,7 +52,7 @@ class Night:
         self.shows = in_order(self.tables.shows)
         self.show_id = self.show_id if show_id is None else show_id
         if self.show_id not in set(self.shows.show_id):
-            self.show_id = latest(self.tables)
+            self.show_id = self.to_log
         self.played = self._of_show(self.tables.plays)
         self.planned = self._of_show(self.tables.planned)
         self.plays = self.played if len(self.played) else self.planned
@@ -84,13 +86,25 @@ class Night:
         return found.iloc[0] if len(found) else None
 
     @property
+    def today(self) -> date:
+        """The day on the wall, of which the night lasts until morning; in the demo tour every show has been."""
+        return date.max if self.found.demo else night_of(datetime.now())  # noqa: DTZ005  # the clock on the wall
+
+    @property
     def day(self) -> date:
-        """Day to which rehearsals and notes belong: the show's own, also after midnight; else today."""
-        today = date.today()  # noqa: DTZ011  # the day on the wall
-        if self.row is None:
-            return today
-        that: date = self.row.date.date()
-        return that if self.found.demo or today - timedelta(days=1) <= that <= today else today
+        """Day to which runs and notes belong: the show's own, or today where that is still to come."""
+        that = None if self.row is None else self.row.date.date()
+        return that if that is not None and that <= self.today else date.today()  # noqa: DTZ011  # the day on the wall
+
+    @property
+    def to_log(self) -> int | None:
+        """The show that is to be logged, whichever is looked at."""
+        return to_log(self.tables, self.today)
+
+    @property
+    def differs(self) -> bool:
+        """Whether a played set is saved that is not the planned one, said line by line."""
+        return bool(len(self.played)) and as_lines(self.played) != as_lines(self.planned)
 
     def titles(self) -> list[str]:
         """Every title, those of the set first."""
@@ -112,8 +126,9 @@ class Night:
         said = typed.strip()
         if not said:
             raise NightProblem("Say which song: its number in the set, or some letters of its title.")
-        if said in set(self.songs.song):
-            return said
+        same = [song for song in self.songs.song if song.casefold() == said.casefold()]
+        if len(same) == 1 or said in same:
+            return said if said in same else str(same[0])
         if said.lstrip("#").isdigit():
             return self._at(int(said.lstrip("#")))
         for known in (self.songs[self.songs.song.isin(self.plays.song)], self.songs):
@@ -180,14 +195,44 @@ def numbered(plays: pd.DataFrame, planned: pd.DataFrame) -> pd.DataFrame:
     return plays.assign(position=[left[song].pop(0) if left.get(song) else next(more) for song in plays.song])
 
 
-def latest(tables: Tour) -> int | None:
-    """The latest show that has a set: the one that was handed out last, if it is not written down yet."""
+def night_of(at: datetime) -> date:
+    """The day of which it is the night until morning.
+
+    Examples
+    --------
+    >>> night_of(datetime(2031, 3, 5, 2)), night_of(datetime(2031, 3, 5, 16))
+    (datetime.date(2031, 3, 4), datetime.date(2031, 3, 5))
+
+    """
+    return at.date() - timedelta(days=int(at.hour < AGAIN_HOUR))
+
+
+def to_log(tables: Tour, today: date = date.max) -> int | None:
+    """The show that *Today* means and *After the show* opens: the latest one that has a set and is not still to come.
+
+    An earlier one that nobody logged does not come back every night. Where every set is for a day to come, that of the
+    next show; without any set the next show too.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2, 3], "date": ["2031-03-04", "2031-03-05", "2031-03-06"]})
+    >>> planned = pd.DataFrame({"show_id": [1, 2, 3], "position": 1, "song": "Ferry"})
+    >>> to_log(Tour.of(shows=shows, planned=planned, plays=planned[:1]), date(2031, 3, 5))
+    2
+
+    """
     shows = in_order(tables.shows)
-    has_set = shows.show_id.isin([*tables.plays.show_id, *tables.planned.show_id])
-    if has_set.any():
-        return int(shows.show_id[has_set].iloc[-1])
+    has_set = shows[shows.show_id.isin([*tables.plays.show_id, *tables.planned.show_id])]
+    so_far = has_set[has_set.date.dt.date <= today]
     ahead = tables.next_show()
-    return None if ahead is None else int(ahead)
+    if not len(so_far) and ahead is not None and (not len(has_set) or ahead in set(has_set.show_id)):
+        return int(ahead)
+    return int((so_far if len(so_far) else has_set).show_id.iloc[-1]) if len(has_set) else None
+
+
+def is_logged(tables: Tour, show_id: object) -> bool:
+    """Whether what was played at a show is saved."""
+    return bool((tables.plays.show_id == show_id).any())
 
 
 def named(show: pd.Series) -> str:

@@ -23,6 +23,7 @@ WIDE = {"width": "98%"}
 LABEL = {"description_width": "initial"}
 SETTLE_S = 0.06
 """How long Enter waits for the letters before it: a browser may send them after it while the kernel is busy."""
+AGAIN = "These lines were saved a moment ago; they are not saved twice. To save the same again, type it."
 _MADE: Counter[str] = Counter()
 
 # Colours are JupyterLab's own where it is the one that shows the page, so that light and dark both read.
@@ -224,7 +225,8 @@ class LinesAtEnter:
     """A field of lines, each of which is taken when Enter ends it.
 
     Enter is part of the text here, not a message beside it: it cannot overtake the letters before it, and telephones
-    send it too.
+    send it too. What was taken a moment ago and comes again in one piece is not taken again: the browser had not heard
+    yet, or it was pasted twice.
     """
 
     def __init__(self, field: w.Textarea, take: Callable[[str], None], said: Said) -> None:
@@ -237,7 +239,11 @@ class LinesAtEnter:
 
     def _heard(self, _: object) -> None:
         typed = self.field.value
-        if self._before and typed.startswith(self._before) and typed != self._before:
+        if typed and typed == self._before:
+            self._put("")
+            self._said.done(AGAIN)
+            return
+        if self._before and typed.startswith(self._before):
             # The browser had not heard yet that these lines are saved.
             typed = typed.removeprefix(self._before)
             if "\n" not in typed:
@@ -260,7 +266,11 @@ class LinesAtEnter:
             self._put(self._typed.removesuffix("\n"))
             raise
         self._before = self.field.value.removesuffix(rest)
-        self.field.value = rest
+        self._put(rest)
+
+    def forget(self) -> None:
+        """Take the same lines again: something else was saved since, or taken back."""
+        self._before = ""
 
     def _put(self, text: str) -> None:
         self.field.unobserve(self._heard, names="value")
@@ -322,54 +332,65 @@ def whose_words(found: Whose) -> w.HTML:
     return w.HTML(f"<p><em>{said}</em></p>" if said else "")
 
 
-def kept(found: Whose, key: str, fields: Mapping[str, w.ValueWidget], said: Said | None = None) -> Callable[[], None]:
-    """Keep what is typed in these fields as a draft, from letter to letter, and fill them with what was kept before.
+class Kept:
+    """What is typed in these fields, kept as a draft from letter to letter; they begin with what was kept before.
 
     Parameters
     ----------
     found
         Whose diary keeps it.
     key
-        Name of the draft.
+        Name of the draft, asked each time: what is typed may belong to the show that is looked at.
     fields
         Fields with text, numbers or choices, by the names under which they are kept. When all of them are as they
         were at first, the draft is dropped by itself.
     said
         Where to say that nothing can be kept, for a diary that may only be read.
 
-    Returns
-    -------
-    callable
-        Drops the draft; call it once everything is saved.
-
     """
-    at_first = {name: field.value for name, field in fields.items()}
-    with opened(found.path) as diary:
-        before = diary.draft(key) or {}
-    for name, field in fields.items():
-        if name in before and _takes(field, before[name]):
-            field.value = before[name]
 
-    def keep(_: object) -> None:
-        now = {name: field.value for name, field in fields.items()}
+    def __init__(
+        self, found: Whose, key: Callable[[], str], fields: Mapping[str, w.ValueWidget], said: Said | None = None
+    ) -> None:
+        self._found, self._key, self._fields, self._said = found, key, fields, said
+        self._at_first = {name: field.value for name, field in fields.items()}
+        self.take_up()
+        for field in fields.values():
+            field.observe(self._keep, names="value")
+
+    def take_up(self) -> None:
+        """Fill the fields with what was kept under the name that holds now; with what they had at first where not."""
+        with opened(self._found.path) as diary:
+            before = {**self._at_first, **(diary.draft(self._key()) or {})}
+        self._filling = True
+        for name, field in self._fields.items():
+            if field.value != before[name] and _takes(field, before[name]):
+                field.value = before[name]
+        self._filling = False
+
+    def drop(self) -> None:
+        """Forget the draft; for when everything is saved."""
+        with opened(self._found.path) as diary:
+            diary.drop_draft(self._key())
+
+    def _keep(self, _: object) -> None:
+        if self._filling:
+            return
+        now = {name: field.value for name, field in self._fields.items()}
         try:
-            with opened(found.path) as diary:
-                if now == at_first:
-                    diary.drop_draft(key)
+            with opened(self._found.path) as diary:
+                if now == self._at_first:
+                    diary.drop_draft(self._key())
                 else:
-                    diary.save_draft(key, now)
+                    diary.save_draft(self._key(), now)
         except Problem as problem:
-            if said is not None:
-                said.wrong(str(problem))
+            if self._said is not None:
+                self._said.wrong(str(problem))
 
-    for field in fields.values():
-        field.observe(keep, names="value")
 
-    def drop() -> None:
-        with opened(found.path) as diary:
-            diary.drop_draft(key)
-
-    return drop
+def kept(found: Whose, key: str, fields: Mapping[str, w.ValueWidget], said: Said | None = None) -> Callable[[], None]:
+    """Keep what is typed in these fields under one name (`Kept`); what drops it is returned."""
+    return Kept(found, lambda: key, fields, said).drop
 
 
 def _takes(field: w.ValueWidget, value: object) -> bool:

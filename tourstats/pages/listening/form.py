@@ -10,6 +10,7 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import opened
+from tourstats.models.song import in_words
 from tourstats.pages.kit import links, tables_shown
 from tourstats.pages.kit.fields import SEVERITY
 from tourstats.pages.kit.long_work import LongWork, Step
@@ -277,9 +278,9 @@ class Listening:
         for table in (self.tour.mistakes, self.tour.worked):
             for one in table[(table.show_id == show_id) & (table.song == song)].dropna(subset=["at_s"]).itertuples():
                 at = float(one.at_s) - self.clip_from
-                said = [getattr(one, "kind", "worked"), one.remark]
+                said = [getattr(one, "kind", "worked"), in_words(one.remark, song)]
                 if 0 <= at <= length:
-                    marks.append([at, ", ".join(str(part) for part in said if isinstance(part, str))])
+                    marks.append([at, ", ".join(str(part) for part in said if isinstance(part, str) and part)])
         self.player.marks = sorted(marks)
 
     # ------------------------------------------------------------------------ what the player asks

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from tourstats.models import playing, practice, swaps, tonight
+from tourstats.models.song import in_words
 from tourstats.pages.audience import words as audience
 from tourstats.pages.kit import links, tables_shown
 from tourstats.pages.kit.charts import svg
@@ -359,7 +360,8 @@ def _worked(leg: _Leg) -> Part | None:
     rows = rows[rows.show_id.isin(leg.shows.show_id)].merge(leg.shows[["show_id", "date", "city"]], on="show_id")
     if not len(rows):
         return None
-    rows = rows.assign(text=rows.remark.fillna(rows.section)).sort_values("date", ascending=False, kind="stable")
+    rows = rows.assign(text=[in_words(row.remark, row.song) or row.section for row in rows.itertuples()])
+    rows = rows.sort_values("date", ascending=False, kind="stable")
     words = f"{counted(len(rows), 'time')} on {counted(rows.song.nunique(), 'song')}."
     rows = rows.head(MOST_NOTES).reset_index(drop=True)
     return Part("What worked", words, links.with_hear(rows[["date", "city", "song", "text"]], rows))
@@ -386,7 +388,10 @@ def _remarks(leg: _Leg) -> Part | None:
     if not len(rows):
         return None
     rows = rows.sort_values("severity", ascending=False, kind="stable", ignore_index=True).head(MOST_NOTES)
-    table = links.with_hear(rows[["song", "section", "severity", "remark"]], rows)
+    table = rows[["song", "section", "severity"]].assign(
+        remark=[in_words(row.remark, row.song) for row in rows.itertuples()]
+    )
+    table = links.with_hear(table, rows)
     return Part("Remarks beside mistakes", "", table)
 
 

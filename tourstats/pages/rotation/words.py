@@ -71,8 +71,8 @@ def usual(layoffs: pd.DataFrame) -> list[str]:
 
     Examples
     --------
-    >>> usual(pd.DataFrame({"usual_low": [4, None], "usual_high": [9, None], "returns": [5, 1]}))
-    ['4 to 9', 'came back once so far']
+    >>> usual(pd.DataFrame({"usual_low": [4, None, 4], "usual_high": [9, None, 4], "returns": [5, 1, 3]}))
+    ['4 to 9', 'came back once so far', '4']
 
     """
     return [_usual(row) for row in layoffs.itertuples()]
@@ -82,7 +82,8 @@ def _usual(row: pd.Series) -> str:
     if pd.isna(row.usual_low):
         return f"came back {_times(row.returns)} so far" if row.returns else "never came back yet"
     high = "longer" if pd.isna(row.usual_high) else f"{row.usual_high:.0f}"
-    return f"{row.usual_low:.0f} to {high}"
+    low = f"{row.usual_low:.0f}"
+    return low if low == high else f"{low} to {high}"
 
 
 def _times(count: int) -> str:

@@ -217,7 +217,8 @@ def _at_a_glance(found: model.Song) -> str:
     usual = ""
     if pd.notna(facts["usual_low"]):
         low, high = int(facts["usual_low"]), int(facts["usual_high"])
-        usual = f"; when it goes out it is usually out {f'{low} to {high}' if high > low else low} shows (middle half)"
+        often = f"{low} to {high} shows" if high > low else counted(low, "show")
+        usual = f"; when it goes out it is usually out {often} (middle half)"
     return (
         f"In {int(facts['plays'])} of {len(played)} sets since its first. {here}{usual}.{_next(found)} "
         f"{_sure(found.streak)}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from enum import Enum
 
 import pandas as pd
@@ -20,8 +20,6 @@ RUN = 3
 """Songs to run that the page names; the page Likely swaps has the others."""
 OVER_HOUR = 22
 """Hour from which on a show of today is taken to be over. Common practice, no source."""
-AGAIN_HOUR = 6
-"""Hour until which the night before goes on."""
 
 
 class Hour(Enum):
@@ -74,6 +72,8 @@ def now(tables: Tour, at: datetime | None = None) -> Now:
     ahead = tables.next_show()
     if ahead is None:
         return _leg_over(tables, shows)
+    waits = show_written.to_log(tables, show_written.night_of(at))
+    ahead = ahead if waits is None or show_written.is_logged(tables, waits) else waits
     show = shows[shows.show_id == ahead].iloc[0]
     has_set = bool((tables.planned.show_id == ahead).any())
     if has_set and _is_over(show.date.date(), at):
@@ -94,8 +94,8 @@ def _test(tables: Tour, show_id: object, at: datetime) -> str:
 
 def _is_over(day: date, at: datetime) -> bool:
     """Whether a show of that day is over; a night goes on until morning."""
-    today = at.date() - timedelta(days=int(at.hour < AGAIN_HOUR))
-    return day < today or (day == today and (at.hour >= OVER_HOUR or at.hour < AGAIN_HOUR))
+    today = show_written.night_of(at)
+    return day < today or (day == today and (at.hour >= OVER_HOUR or today < at.date()))
 
 
 def _start() -> Now:
@@ -161,11 +161,15 @@ def _leg_over(tables: Tour, shows: pd.DataFrame) -> Now:
 
 
 def _open(tables: Tour) -> tuple[str, ...]:
-    """What waits to be written down: shows of this leg without a review, songs without a tempo or a length."""
+    """What waits: shows that were left out of the log, shows of this leg without a review, facts of songs."""
     shows = in_order(tables.shows)
     played = shows[shows.show_id.isin(tables.plays.show_id)]
     said = []
     if len(played):
+        before = shows.loc[: played.index[-1]]
+        left = before[before.show_id.isin(tables.planned.show_id) & ~before.show_id.isin(played.show_id)]
+        if len(left):
+            said.append(f"{counted(len(left), 'show')} not logged (the set of {tables_shown.cell(left.date.iloc[-1])})")
         leg = played.leg.iloc[-1]
         these = played[played.leg == leg] if isinstance(leg, str) else played
         waits = these[~these.show_id.isin(tables.reviews.show_id)]

@@ -198,12 +198,18 @@ def as_many(ratio: float, low: float, high: float, words: str = "") -> str:
     >>> as_many(1.42, 1.13, 1.8, "in a club")
     '1.4 times as many mistakes in a club (1.1 to 1.8 times)'
     >>> as_many(0.61, 0.41, 0.93, "in a club"), as_many(1.03, 0.7, 1.7, "in a club")
-    ('39% fewer mistakes in a club (0.41 to 0.93 times)', 'About as many mistakes in a club (0.70 to 1.7 times)')
+    ('39% fewer mistakes in a club (59% to 7% fewer)', 'About as many mistakes in a club (0.70 to 1.7 times)')
+    >>> as_many(0.31, 0.06, 1.6)
+    '69% fewer mistakes (94% fewer to 60% more)'
 
     """
-    many = f"{_figure(ratio)} times as many" if ratio > 1 else f"{100 * (1 - ratio):.0f}% fewer"
-    many = "About as many" if abs(ratio - 1) < _ABOUT else many
-    return f"{many} mistakes{words and f' {words}'} ({_figure(low)} to {_figure(high)} times)"
+    about = f"mistakes{words and f' {words}'}"
+    if ratio < 1 and abs(ratio - 1) >= _ABOUT:
+        least = f"{100 * (1 - low):.0f}%{' fewer' if high >= 1 else ''}"
+        most = f"{100 * abs(1 - high):.0f}% {'more' if high >= 1 else 'fewer'}"
+        return f"{100 * (1 - ratio):.0f}% fewer {about} ({least} to {most})"
+    many = "About as many" if abs(ratio - 1) < _ABOUT else f"{_figure(ratio)} times as many"
+    return f"{many} {about} ({_figure(low)} to {_figure(high)} times)"
 
 
 def effect_sentence(row: Any) -> str:  # noqa: ANN401  # a row of a table
@@ -341,11 +347,13 @@ def seen_within(trends: Trends) -> str:
     if len(shows) < FEWEST_SEEN:
         return ""
     share = float(shows.share.iloc[-1])
+    since = round(len(shows) / share)
     at = min(SEEN, key=lambda known: abs(known - share))
     soon, later = SEEN[at]
     return (
-        f"You review about {share:.0%} of the shows: half as many mistakes again would be seen within fifteen shows of "
-        f"the tour about {soon} times in ten, within thirty {later} times in ten (simulated tours)."
+        f"From the first show that you reviewed to the latest, {len(shows)} of {since} are reviewed: at that rate half "
+        f"as many mistakes again would be seen within fifteen shows of the tour about {soon} times in ten, within "
+        f"thirty {later} times in ten (simulated tours)."
     )
 
 
