@@ -7,6 +7,8 @@ import pytest
 
 from tests.browser.driving import FORM, Hand, leave, processes, rows, said, until
 from tourstats.diary import opened
+from tourstats.pages.after_show.form import draft_of
+from tourstats.pages.kit.show_written import to_log
 
 pytestmark = pytest.mark.browser
 
@@ -34,9 +36,9 @@ def night(fresh):
     return show, songs
 
 
-def draft(fresh, form="after the show", field="found"):
+def draft(fresh, form=None, field="found"):
     with opened(fresh.diary) as diary:
-        return (diary.draft(form) or {}).get(field)
+        return (diary.draft(form or draft_of(to_log(diary.read()))) or {}).get(field)
 
 
 def test_a_set_is_pasted_settled_and_saved_with_the_mouse(served, book, night):

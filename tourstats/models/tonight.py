@@ -471,7 +471,7 @@ def _warning(row: Mapping[str, Any], *, any_played: bool) -> str | None:
     elif row["layoff_shows"]:
         parts.append(f"out {counted(row['layoff_shows'], 'show')}")
     elif row["layoff_days"] >= BREAK_DAYS:
-        parts.append(f"out {row['layoff_days']} days")
+        parts.append(f"out {counted(row['layoff_days'], 'day')}")
     if isinstance(row["watch"], str):
         parts.append(row["watch"])
     return " · ".join(parts) or None
@@ -516,8 +516,8 @@ def _reasons(row: Mapping[str, Any], *, often: bool) -> str:
     if (parts or row["status"] == "in") and pd.isna(row["rehearsed_days"]):
         parts.append("no run on record")
     elif parts and (pd.isna(row["kit_days"]) or row["kit_days"] > LONG_SINCE_KIT_DAYS):
-        kit = "never run at the kit" if pd.isna(row["kit_days"]) else f"last run at the kit {row['kit_days']} days ago"
-        parts.append(kit)
+        never = pd.isna(row["kit_days"])
+        parts.append("never run at the kit" if never else f"last run at the kit {row['kit_days']} days ago")
     if (parts or often) and isinstance(row["because"], str) and row["because"]:
         parts.append(f"mistakes: {row['because']}")
     if parts and isinstance(row["watch"], str):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date, timedelta
 
 import ipywidgets as w
 
@@ -35,6 +36,8 @@ ON = [
     ("a song in this kind of venue", SONG_IN_ROOM),
 ]
 HOW = {"listen": "by listening", "pad": "on a pad", "kit": "at the kit", "band": "with the band"}
+WEEK = 7
+"""Days before and after a show that are offered for its runs."""
 _FOLLOWED = re.compile(r"\s*(?:>|→|->)\s*")
 
 
@@ -125,7 +128,7 @@ class Runs:
     def __init__(self, night: Night) -> None:
         self.night = night
         self.said = Said()
-        self.day = w.DatePicker(description="Day", layout=WIDE, style=LABEL)
+        self.day = choice("Day", [])
         self.songs = text("Songs", placeholder="3, 5-7, or letters of titles")
         self.way = choice("How", [(HOW[way], way) for way in WAYS], value="kit")
         self.runs = w.BoundedIntText(description="Runs each", value=1, min=1, max=99, layout=WIDE, style=LABEL)
@@ -138,8 +141,12 @@ class Runs:
         self.fill()
 
     def fill(self) -> None:
-        """Offer the day of this show."""
-        self.day.value = self.night.day
+        """Offer the day of this show, the week before and after it, and today."""
+        shows, today = self.night.day, date.today()  # noqa: DTZ011  # the day on the wall
+        days = {shows + timedelta(days=ago) for ago in range(-WEEK, WEEK + 1)}
+        days = {day for day in days if day <= max(shows, today)} | {shows, max(shows, today)}
+        self.day.options = [(tables_shown.cell(day), day) for day in sorted(days, reverse=True)]
+        self.day.value = shows
 
     def save_plan(self) -> None:
         """Save the runs that the show day planned, as one change, on the day of the show."""
@@ -148,7 +155,7 @@ class Runs:
     def save(self) -> None:
         """Save a row for each song, as one change."""
         songs = self.night.several(self.songs.value)
-        minutes, day = _minutes(self.minutes.value), self.day.value or self.night.day
+        minutes, day = _minutes(self.minutes.value), self.day.value
         with self.night.writing() as diary, diary.atomic():
             for song in songs:
                 diary.add_rehearsal(song, self.way.value, day, self.runs.value, minutes)

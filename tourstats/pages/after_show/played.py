@@ -9,6 +9,7 @@ from tourstats.diary.tonights_set import keep
 from tourstats.pages.kit.open_lines import OpenLines
 from tourstats.pages.kit.show_written import ENCORE, Night, NightProblem, as_lines
 from tourstats.pages.kit.widgets import LABEL, WIDE, Said, button, folded, letters, lines, on_enter, row, spoken, words
+from tourstats.problems import counted
 
 
 class Played:
@@ -146,7 +147,7 @@ class Played:
         self.fill()
         encores = int(self.night.played.encore.sum())
         after = f", {encores} of them after the main set" if encores else ""
-        self.said.done(f"{what}, {len(self.night.played)} songs{after}.")
+        self.said.done(f"{what}, {counted(len(self.night.played), 'song')}{after}.")
 
     def _lines(self) -> list[str]:
         return [line.strip() for line in self.text.value.splitlines() if line.strip()]

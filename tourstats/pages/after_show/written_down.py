@@ -79,7 +79,7 @@ def in_short(night: Night) -> str:
     reviews, mistakes = (_of(night, name) for name in ("reviews", "mistakes"))
     songs = night.plays.song.nunique()
     said = [
-        f"{len(night.played)} songs played" if len(night.played) else "What was played is not saved yet",
+        f"{counted(len(night.played), 'song')} played" if len(night.played) else "What was played is not saved yet",
         f"{reviews.song.nunique()} of {songs} reviewed",
         counted(len(mistakes), "mistake"),
     ]
@@ -117,7 +117,7 @@ def _played(night: Night) -> list[Entry]:
     return [
         Entry(
             "played",
-            f"Played {how}: {len(night.played)} songs",
+            f"Played {how}: {counted(len(night.played), 'song')}",
             "write_set",
             (
                 night.show,

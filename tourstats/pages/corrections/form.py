@@ -290,7 +290,7 @@ class SetPart(Part):
                 keep(diary, ready, show_id, stage)
 
         stay = self._reviewed_but_gone(ready.titles) if stage == "played" else ""
-        self.change(write, f"The {stage} set is saved: {len(ready.titles)} songs.{stay}")
+        self.change(write, f"The {stage} set is saved: {counted(len(ready.titles), 'song')}.{stay}")
         self.questions.forget()
 
     def _reviewed_but_gone(self, titles: list[str]) -> str:
@@ -489,7 +489,7 @@ def _entries(tables: Tour, kind: str) -> pd.DataFrame:
     elif kind == "a note":
         told = [(each, each.date, (each.text,)) for each in tables.notes.itertuples()]
     elif kind == "a rehearsal":
-        told = [(each, each.date, (each.way, f"{each.runs} runs")) for each in tables.rehearsals.itertuples()]
+        told = [(each, each.date, (each.way, counted(each.runs, "run"))) for each in tables.rehearsals.itertuples()]
     else:
         heard = ("reviewed", "listened to again")
         told = [(each, days[each.show_id], (heard[each.listening > 1],)) for each in tables.reviews.itertuples()]

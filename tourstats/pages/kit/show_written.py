@@ -210,8 +210,8 @@ def night_of(at: datetime) -> date:
 def to_log(tables: Tour, today: date = date.max) -> int | None:
     """The show that *Today* means and *After the show* opens: the latest one that has a set and is not still to come.
 
-    An earlier one that nobody logged does not come back every night. Where every set is for a day to come, that of the
-    next show; without any set the next show too.
+    An earlier one that nobody logged does not come back every night. Before the first set is played it is the next
+    show; where the days of sets that were played are still to come too, as in a made-up tour, the latest.
 
     Examples
     --------
@@ -225,8 +225,8 @@ def to_log(tables: Tour, today: date = date.max) -> int | None:
     has_set = shows[shows.show_id.isin([*tables.plays.show_id, *tables.planned.show_id])]
     so_far = has_set[has_set.date.dt.date <= today]
     ahead = tables.next_show()
-    if not len(so_far) and ahead is not None and (not len(has_set) or ahead in set(has_set.show_id)):
-        return int(ahead)
+    if not len(so_far) and not len(tables.plays):
+        return None if ahead is None else int(ahead)
     return int((so_far if len(so_far) else has_set).show_id.iloc[-1]) if len(has_set) else None
 
 

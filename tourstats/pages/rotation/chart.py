@@ -202,7 +202,9 @@ def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  
         width=WIDTH, height=(ROW + 2) * max(len(longest), 1)
     )
     said = _longest(longest)
-    listed = "; ".join(f"{row.song}, {row.layoff_shows} shows, {row.run}" for row in longest.head(10).itertuples())
+    listed = "; ".join(
+        f"{row.song}, {counted(row.layoff_shows, 'show')}, {row.run}" for row in longest.head(10).itertuples()
+    )
     return finished(
         chart,
         title or said,

@@ -40,7 +40,7 @@ from tourstats.pages.show_day.photo import PhotoOfSet
 from tourstats.pages.song.self_test import today
 from tourstats.pages.song.words import begin
 from tourstats.pages.workbook import Whose, whose
-from tourstats.problems import Problem
+from tourstats.problems import Problem, counted
 from tourstats.reading.account import said
 from tourstats.reading.titles import fold
 from tourstats.tables import ROOMS
@@ -109,7 +109,7 @@ class ShowDay:
         self.drop_draft()
         self.open.forget()
         read = said(ready.account)
-        self.said.done(f"The set is saved: {len(ready.titles)} songs. Read: {'; '.join(read)}.")
+        self.said.done(f"The set is saved: {counted(len(ready.titles), 'song')}. Read: {'; '.join(read)}.")
         self.pasted.value = ""
         self.photo.forget()
         self._fill_shows(show_id)

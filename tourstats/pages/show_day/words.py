@@ -339,7 +339,7 @@ def _changes(brief: Brief) -> Section:
 def _out(row: pd.Series) -> str:
     if row.change != "in":
         return ""
-    return f"{row.layoff_shows} shows, {row.layoff_days} days" if row.plays else "never played"
+    return f"{counted(row.layoff_shows, 'show')}, {counted(row.layoff_days, 'day')}" if row.plays else "never played"
 
 
 def _care(brief: Brief) -> Section:
