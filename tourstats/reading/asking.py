@@ -79,16 +79,17 @@ class Asking:
         self, key: str, problem: str, offers: Sequence[str], proposal: str, *,
         todo: str = "", free: bool = False, where: Where = NOWHERE, value: object = "",
     ) -> str:  # fmt: skip
-        """Give the answer to a question, or, while it is open, what is proposed."""
-        answer = self.answers.get(key)
+        """Give the answer to a question, or, while it is open, what is proposed; of a wrong answer nothing is made."""
+        answer, taken = self.answers.get(key), proposal
         if answer is not None:
             given = str(answer).strip()
             same = next((offer for offer in offers if fold(offer) == fold(given)), None)
             if same is not None or (free and given):
                 return given if same is None else same
+            problem, taken = f'{problem} "{given}" is no answer to that.', ""
         quoted = [f'"{offer}"' for offer in offers]
         said = todo or f"Answer {' or '.join(quoted)}."
-        self.open.setdefault(key, Question(key, problem, said, tuple(offers), proposal, free, where, str(value)))
+        self.open.setdefault(key, Question(key, problem, said, tuple(offers), taken, free, where, str(value)))
         return proposal
 
     def confirm(self, key: str, problem: str, *, where: Where = NOWHERE, value: object = "") -> None:

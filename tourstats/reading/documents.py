@@ -67,6 +67,7 @@ class Page(html.parser.HTMLParser):
             self.over = {}
         elif tag == "tr":
             self._end_row()
+            self.cut()
             self.row = []
         elif tag == "br":
             self._add("\r") if self.cell is not None else self.cut()

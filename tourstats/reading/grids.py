@@ -231,6 +231,14 @@ def _one_ticked(found: _Grid, band: _Band, column: int, titles: dict[int, str], 
             f"The numbers below {night.day} do not run 1, 2, 3: {', '.join(map(str, numbers[:8]))}.",
             where=draft.where(night.at),
         )
+    marks = {row: shown(found.rows[row].get(column)) for row in titles} if ordered else {}
+    bare = [row for row, mark in marks.items() if any(map(str.isalnum, mark)) and _place_of(mark) is None]
+    if bare:
+        draft.asking.confirm(
+            f"ticks: {night.day}",
+            f'"{titles[bare[0]]}" has a mark instead of a place on {night.day}, one of {len(bare)} such; they are left out.',
+            where=draft.where(found.spot(bare[0], column)),
+        )
     for _, row, title, text in marked:
         spot = found.spot(row, column)
         struck = (row, name_at) in found.table.sheet.struck

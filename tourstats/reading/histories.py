@@ -484,6 +484,9 @@ def _ask_about_endings(whole: Whole) -> None:
         whole.asking.confirm("endings", f'Most titles end with a few short words, such as "{first}": is that right?', value=first)  # fmt: skip
 
 
+_FRAMED = re.compile(r"([~*=_#+|-]+)\s*\w.*\w\s*\1")
+
+
 def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
     def form(text: str) -> tuple[bool, bool]:
         return text[:1].islower(), bool(re.search(r"\d[:.]\d\d|[.:,;…]$|\?\?|!!", text))
@@ -492,30 +495,29 @@ def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
     signs = statistics.mean(form(text)[1] for text in usual)
     longest, words = max(map(len, usual)) + 6, max(len(text.split()) for text in usual) + 1
     capital = {one.night for one in whole.places if not one.written.raw[:1].islower()}
-    for one in once:
+
+    def odd(one: Place) -> bool:
         text = one.song
-        odd = (
+        long = len(text) > longest or len(text.split()) > words
+        told = one.item.numbered or (whole.draft.named and one.item.placed)
+        return (
             (form(text)[0] and small < 0.1 and one.night in capital)
             or (form(text)[1] and signs < 0.1)
-            or (
-                (len(text) > longest or len(text.split()) > words)
-                and (
-                    whole.draft.text
-                    or not (one.item.numbered or (whole.draft.named and one.item.placed))
-                    or len(text) >= _LONG
-                )
-            )
+            or (long and (whole.draft.text or not told or len(text) >= _LONG))
         )
-        if odd:
-            answer = whole.asking.choose(
-                f"song: {text}",
-                f'"{text}" stands once and looks unlike the titles: is it a song?',
-                (SONG, LEFT_OUT),
-                SONG,
-                where=whole.draft.where(one.item.at),
-                value=text,
-            )
-            if answer == LEFT_OUT:
+
+    framed = {text for text in {one.song for one in whole.places} if _FRAMED.fullmatch(text)}
+    framed = framed if 5 * len(framed) < len(usual) else set()
+    unlike = dict.fromkeys(sorted(framed), "stands between signs, as no other title does")
+    unlike |= dict.fromkeys((one.song for one in once if odd(one)), "stands once and looks unlike the titles")
+    for text, how in unlike.items():
+        theirs = [one for one in whole.places if one.song == text]
+        likely = LEFT_OUT if text in framed else SONG
+        where = whole.draft.where(theirs[0].item.at)
+        offers = (likely, *({SONG, LEFT_OUT} - {likely}))
+        problem = f'"{text}" {how}: is it a song?'
+        if whole.asking.choose(f"song: {text}", problem, offers, likely, where=where, value=text) == LEFT_OUT:
+            for one in theirs:
                 one.written.song = ""
     gone = [one for one in whole.places if not one.written.song]
     if gone:
