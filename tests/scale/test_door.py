@@ -7,6 +7,8 @@ from tourstats import cli
 from tourstats.diary import opened
 from tourstats.pages.audience import words
 from tourstats.pages.audience.form import Forget, Scans
+from tourstats.pages.workbook import finished
+from tourstats.pages.workbook.finished import Finished
 from tourstats.scale import taking
 
 
@@ -60,10 +62,13 @@ def test_scans_need_a_diary_with_shows(tmp_path, parquet, capsys):
     assert [parquet] == [path for path in tmp_path.iterdir() if path.is_file()]
 
 
-def test_the_page_takes_scans_in_shows_what_they_say_and_forgets(own, parquet):
+def test_the_page_takes_scans_in_shows_what_they_say_and_forgets(own, parquet, tmp_path, monkeypatch):
     """
-    The same as the command, with numbers of people rounded to five; who is forgotten is in the folder no more.
+    The same as the command, with numbers of people rounded to five; who is forgotten is in the folder no more, and no
+    result that was kept stays.
     """
+    monkeypatch.setenv(finished.FOLDER, str(tmp_path / "finished"))
+    Finished(finished.place()).keep("asked", 60)
     with opened(own) as book:
         tour = book.read()
     form = Scans()
@@ -76,5 +81,7 @@ def test_the_page_takes_scans_in_shows_what_they_say_and_forgets(own, parquet):
     assert ["40", "20"] == [cell for cell in ("40", "20") if f">{cell}<" in words.scans_table(tour).html]
     forget = Forget()
     forget.person.value = " Fan-1@example"
+    kept = Finished(finished.place()).found("asked")
     forget.asked.ask()
+    assert (60, []) == (kept, [*finished.place().iterdir()])
     assert "2 visits" in forget.asked.answer.value

@@ -260,7 +260,7 @@ def test_a_song_to_a_click_is_told_against_the_click(bpm, says):
 
 def test_hours_of_listening_are_those_of_the_recommendation():
     """
-    80 dB(A) for 40 hours a week: ITU-T H.870, adults, as in the table that WHO publishes.
+    80 dBA for 40 hours a week: ITU-T H.870, adults, as in the table that WHO publishes.
     """
-    assert "80 dB(A) for 40 hours a week" in words.EARS
+    assert "80 dBA for 40 hours a week" in words.EARS
     assert "H.870" in words.EARS

@@ -49,7 +49,7 @@ class AfterShow:
         self.findings = Findings(self.night, self.listening)
         self.notes, self.runs = Notes(self.night), Runs(self.night)
         self.written = WrittenDown(self.night)
-        self.level = text("Level on stage, dB(A)", placeholder=show_day.ASSUMED_UNTIL)
+        self.level = text("Level on stage, dBA", placeholder=show_day.ASSUMED_UNTIL)
         self.short, self.state, self.ears, self.recording = w.HTML(), w.HTML(), w.HTML(), w.HTML()
         on_enter(self.these, self.review_these, self.reviewed_said)
         self.show.observe(self._another, names="value")

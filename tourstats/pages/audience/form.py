@@ -14,6 +14,7 @@ from tourstats.pages.kit.show_written import Night
 from tourstats.pages.kit.undoing import spare_the_demo
 from tourstats.pages.kit.whose import whose
 from tourstats.pages.kit.widgets import Page, choice, lines, text
+from tourstats.pages.workbook.finished import forget_results
 from tourstats.problems import Problem, counted, listed
 from tourstats.scale.taking import beside, forget_scans, take_scans, there
 
@@ -77,6 +78,7 @@ class Forget:
             gone = diary.forget(self.person.value.strip())
         if there(scans := beside(self.found.path)):
             gone += forget_scans(scans, self.person.value.strip())
+        forget_results()
         self.person.value = ""
         return f"<p>Forgotten: {counted(gone, 'visit')}.</p>"
 

@@ -39,6 +39,7 @@ from tourstats.pages.kit.widgets import (
 from tourstats.pages.listening import hearing
 from tourstats.pages.listening import words as said_of
 from tourstats.pages.listening.player import Player
+from tourstats.pages.workbook.finished import forget_results
 from tourstats.problems import Problem, listed
 from tourstats.recording import Bars, Kept, bars_of, clip, place_of, same_place
 from tourstats.tables import KINDS
@@ -211,6 +212,7 @@ class Listening:
         with self.night.writing() as diary, diary.atomic():
             diary.set_measured(self.night.show, [])
             diary.change_show(self.night.show, recording=None)
+        forget_results()
         self.file.value = ""
         self._fill()
         self.heard_said.done("Deleted: figures, curves and the path. The recording itself was not touched.")

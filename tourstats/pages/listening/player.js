@@ -125,6 +125,7 @@ function render({ model, el }) {
       audio.addEventListener("loadedmetadata", () => { go(model.get("at")); speed(rate); draw(); if (on) audio.play(); }, { once: true });
     }
     heading.textContent = model.get("title");
+    for (const part of [...rows, curve, named, marks, hint]) part.style.display = sound && sound.byteLength ? "" : "none";
     box.setAttribute("aria-label", `Player: ${model.get("title")}`);
     draw();
   };

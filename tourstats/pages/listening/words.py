@@ -22,7 +22,7 @@ PEOPLE = (
 )
 EARS = (
     "Loud headphones wear out ears as a stage does. As a guide to how much is enough, WHO-ITU H.870 (Safe listening "
-    "devices and systems) takes 80 dB(A) for 40 hours a week for adults; every 3 dB more halves the hours, and the "
+    "devices and systems) takes 80 dBA for 40 hours a week for adults; every 3 dB more halves the hours, and the "
     "show before counts. If your ears ring or sounds are dull, stop, and see a doctor or an audiologist."
 )
 """Source of the figures: ITU-T H.870, mode 1 (1.6 Pa²h a week), as WHO publishes it."""

@@ -69,7 +69,7 @@ class ShowDay:
         self.new_show = self._new_show()
         self.pasted = lines("Set", 14, placeholder="Paste the set here, as it stands on the paper.")
         self.minutes = number("Minutes before doors", tonight.MINUTES, 0, 600, 5)
-        self.level = text("Level on stage, dB(A)", placeholder=show_day.ASSUMED_UNTIL)
+        self.level = text("Level on stage, dBA", placeholder=show_day.ASSUMED_UNTIL)
         self.paper = choice("Paper", ["A4", "Letter"])
         self.dark = w.Checkbox(description="white on black, for a tablet", indent=False)
         self.doubts = w.Checkbox(description="how long each song was out", indent=False)
@@ -83,6 +83,9 @@ class ShowDay:
         self.plan_box = w.VBox(
             [row(button("I ran this plan", self.ran, self.plan_said)), self.plan_said], layout=w.Layout(display="none")
         )
+        # The button stands under the plan, also where the plan stands beside the set.
+        self.day = w.VBox([self.page, self.plan_box])
+        self.day.add_class("tourstats-day-and-plan")
         self._fill_shows()
         self.drop_draft = kept(self.found, "show day", {"set": self.pasted}, self.said)
         kept(self.found, "level on stage", {"level": self.level}, self.said)
@@ -194,8 +197,7 @@ class ShowDay:
             row(self.paste, undo_button(self.found, self.said, self._undone)),
             self.said,
             self.paste_box,
-            self.page,
-            self.plan_box,
+            self.day,
             self.minutes,
             self.test,
             self.more,

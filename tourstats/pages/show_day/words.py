@@ -45,7 +45,7 @@ def sections(brief: Brief, level_dba: float | str | None = None) -> list[Section
     brief
         As from `models.tonight.brief`.
     level_dba
-        Level on stage while practising, in dB(A), for the reminder on hearing; as it was typed, or not at all.
+        Level on stage while practising, in dBA, for the reminder on hearing; as it was typed, or not at all.
 
     """
     return [

@@ -2,7 +2,7 @@
 
 Each is one file in a folder of the user's own, named for everything that it was made of (`tables.finished`) and
 for the code that made it, so that no result outlives a save, or a change of the program. What is not asked for any more
-goes by itself; the whole folder may be deleted at any time.
+goes by itself; where something is forgotten for good, everything goes (`Finished.empty`).
 """
 
 from __future__ import annotations
@@ -68,6 +68,12 @@ class Finished:
                 place.unlink(missing_ok=True)
                 left -= size
 
+    def empty(self) -> None:
+        """Delete everything that is kept; what cannot be deleted is left."""
+        for place in self.folder.glob("*.pickle"):
+            with suppress(OSError):
+                place.unlink()
+
     def _place(self, key: str) -> Path:
         return self.folder / f"{tables.content([self.code, key])}.pickle"
 
@@ -76,6 +82,11 @@ def keep_results() -> None:
     """Have costly results kept, and found again, by this program from now on; only where a workbook was opened."""
     if FOLDER in os.environ and not tables.beside:
         tables.beside.append(Finished(place()))
+
+
+def forget_results() -> None:
+    """Delete every result that is kept, for whatever is forgotten for good."""
+    Finished(place()).empty()
 
 
 def place() -> Path:
