@@ -18,7 +18,9 @@ HEARD = {1: "", 2: "the band heard it", 3: "everyone heard it"}
 """How loud a mistake was, in words; what only the player heard goes without saying."""
 COLUMNS = ["date", "show_id", "city", "song", "what", "severity", "words", "room", "personal", "at_s"]
 _NUMBER = re.compile(
-    r"^#?\d{1,2}(?:[:)]\s*|\.?\s+)(?!(?:bpm|%|x|bars?|beats?|min(?:ute)?s?|ms|seconds?|times|hits?|on|and|or|of|to)\b)",
+    r"^(?:#?\d{1,2}(?:[:),]\s*|\.?\s+)"
+    r"|(?:the )?(?:\d{1,2}(?:st|nd|rd|th)|first|second|third|[a-z]+th) (?:one|song|tune)[\s:,]+)"
+    r"(?!(?:bpm|%|x|bars?|beats?|min(?:ute)?s?|ms|seconds?|times|hits?|on|and|or|of|to)\b)",
     re.IGNORECASE,
 )
 _MARKS = re.compile(r"\s*!+(?=[\s.,;)]|$)|\+\+|\bsev(?:erity)?\.?\s*[:=]?\s*[123]\b", re.IGNORECASE)
@@ -159,6 +161,8 @@ def in_words(typed: object, song: str) -> str:
     --------
     >>> in_words("2 rushed in chorus 2 !!", "Ferry"), in_words("harbour: late !", "Salt Harbour")
     ('rushed in chorus 2', 'late')
+    >>> in_words("the third one dragged", "Ferry"), in_words("7 ++ felt great", "Ferry")
+    ('dragged', 'felt great')
     >>> in_words("2 bars early", "Ferry"), in_words("ferry", "Ferry"), in_words(None, "Ferry")
     ('2 bars early', 'ferry', '')
 

@@ -142,11 +142,11 @@ class Runs:
 
     def fill(self) -> None:
         """Offer the day of this show, the week before and after it, and today."""
-        shows, today = self.night.day, date.today()  # noqa: DTZ011  # the day on the wall
-        days = {shows + timedelta(days=ago) for ago in range(-WEEK, WEEK + 1)}
-        days = {day for day in days if day <= max(shows, today)} | {shows, max(shows, today)}
+        own, today = self.night.day, date.today()  # noqa: DTZ011  # the day on the wall
+        days = {own + timedelta(days=ago) for ago in range(-WEEK, WEEK + 1)}
+        days = {day for day in days if day <= max(own, today)} | {own, max(own, today)}
         self.day.options = [(tables_shown.cell(day), day) for day in sorted(days, reverse=True)]
-        self.day.value = shows
+        self.day.value = own
 
     def save_plan(self) -> None:
         """Save the runs that the show day planned, as one change, on the day of the show."""
