@@ -42,18 +42,20 @@ def test_a_page_is_read_and_pressed_at_both_widths(served, axe, name):
 @pytest.mark.parametrize("name", EVERY)
 def test_a_page_in_the_dark_and_on_paper(served, axe, name):
     """
-    A checker of accessibility finds nothing serious in the dark either. On paper it is black on white, every word of it
-    is in the PDF's text, and nothing is there to be pressed.
+    A checker of accessibility finds nothing serious in the dark either. On paper it is black on white, no sheet is
+    blank, every word of it is in the PDF's text, and nothing is there to be pressed.
     """
     page = served(name, 1280, "dark")
     found = against(axe, page)
     pdf = pypdfium2.PdfDocument(page.pdf(format="A4", prefer_css_page_size=True))
-    sheets = letters(" ".join(sheet.get_textpage().get_text_range() for sheet in pdf))
+    printed = [letters(sheet.get_textpage().get_text_range()) for sheet in pdf]
+    sheets = "".join(printed)
     page.emulate_media(media="print")
     words = [letters(word) for word in page.evaluate(WORDS)]
 
     assert [] == found
     assert len(pdf) <= SHEETS.get(name, 40)
+    assert all(printed), "a blank sheet"
     assert len(words) > 2
     assert [] == [word for word in words if word not in sheets]
     assert [] == page.evaluate(PRESSED)
