@@ -21,7 +21,7 @@ _TITLE_PX, _WORDS_PX = 8.6, 7.0
 """Px that a letter takes, on average: of a title of 15 px, of other words of 13 px."""
 SENTENCES = 300
 """Px from which on the labels of a chart are sentences, whose rows are high enough for two lines."""
-_LABELS, _LINES, _PAD = 170, 170, 40
+_LABELS, _LINES, _PAD = 150, 165, 40
 """Px that labels of a row may take on a telephone, in one line and in two, and that a panel needs beside its data."""
 _TWO_LINES = (
     "length(datum.label) > 24 ? [slice(datum.label, 0, lastindexof(slice(datum.label, 0, 25), ' ')), "

@@ -186,7 +186,7 @@ def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  
         y=alt.Y("song:N", sort=longest.song.tolist(), title=None, axis=_song_axis(grid=False)),
         tooltip=["song:N", *(alt.Tooltip(name, title=words) for name, words in LAYOFF.items())],
     )
-    room = 2.0 if fitting.narrow() else 1.15  # for the words beside the longest row
+    room = 2.6 if fitting.narrow() else 1.15  # for the words beside the longest row
     shows_out = alt.X(
         "layoff_shows:Q",
         title="shows since last played",
