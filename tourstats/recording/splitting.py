@@ -78,6 +78,13 @@ def laid(evidence: Evidence, weights: Weights = USUAL) -> np.ndarray:
     [[51, 250]]
 
     """
+    return _back(_onwards(evidence, weights)[0], len(evidence.music))
+
+
+def _onwards(
+    evidence: Evidence, weights: Weights = USUAL
+) -> tuple[list[tuple[np.ndarray, np.ndarray, np.ndarray]], float]:
+    """What `_back` needs of each song, and the score of the best way to lay the set."""
     odds = np.clip(evidence.music + weights.bias, -3, 3) * weights.music
     quiet = _sums(-odds)
     other = _sums(odds - weights.other_s)
@@ -93,7 +100,7 @@ def laid(evidence: Evidence, weights: Weights = USUAL) -> np.ndarray:
         after = _gap(entry, quiet, other, weights)
         steps.append((ended >= missing, began, after[1]))
         free = after
-    return _back(steps, len(odds))
+    return steps, float(free[0][-1])
 
 
 def _sums(values: np.ndarray) -> np.ndarray:
@@ -211,9 +218,9 @@ OUT_OF_LINE = 1
 """How many of the seven need not: each weighs one kind of evidence far more or less than it deserves."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
-FEWEST, APART, OWN_BEST = 4, 0.06, 0.6
-"""Songs with a tempo from which on a set can be told from another; how far apart tempi are; in what share of the places
-the song's own fits best on the right set: 0.64 and more there, at most 0.57 on wrong ones that had sure places.
+FEWEST, MOST, ORDERS, AHEAD = 4, 20, 20, 3.0
+"""Songs with a tempo from which on a set can be told from another, and songs that are enough to tell; in how many other
+orders they are laid; and by how many standard deviations of these their own order has to be ahead.
 """
 HOLE_S = 6
 """Seconds without music that a song does not have."""
@@ -247,16 +254,28 @@ def places(evidence: Evidence) -> list[Place]:
 
 
 def _another_set(evidence: Evidence, places: np.ndarray) -> bool:
-    """Whether too few songs are where no tempo, of those more than `APART` away, fits better than their own."""
-    bpm = np.array([song.bpm for song in evidence.wanted])
-    best = []
-    for at in np.flatnonzero((bpm > 0) & (places[:, 1] - places[:, 0] >= LEAST_S)):
-        others = np.flatnonzero(np.abs(np.log(bpm / bpm[at])) > APART)
-        if len(others) > 1:
-            fits = evidence.tempo[:, places[at, 0] + 8 : places[at, 1] - 8].mean(axis=1)
-            best.append(fits[at] >= fits[others].max())
+    """Whether the set lies hardly better along the recording than the same songs in other orders, each laid anew.
+
+    Of a set that was not played its own order is one of many, so how far it is ahead is a permutation test.
+    """
+    known = [at for at, song in enumerate(evidence.wanted) if song.bpm > 0]
     # Where harmony is known it tells a song from another.
-    return len(best) >= FEWEST and not evidence.chroma.any() and bool(np.mean(best) < OWN_BEST)
+    if len(known) < FEWEST or evidence.chroma.any():
+        return False
+    songs = min(len(evidence.wanted), MOST)
+    size = len(evidence.music) if songs == len(evidence.wanted) else max(int(places[:songs, 1].max()), LEAST_S)
+    dice = np.random.default_rng(0)
+    own, *others = (
+        _onwards(_ordered(evidence, order, size))[1]
+        for order in (np.arange(songs), *(dice.permutation(songs) for _ in range(ORDERS)))
+    )
+    return bool(own - np.mean(others) < AHEAD * np.std(others))
+
+
+def _ordered(evidence: Evidence, order: np.ndarray, size: int) -> Evidence:
+    """Some songs of the set in another order, along the recording up to a second."""
+    wanted = tuple(evidence.wanted[at] for at in order)
+    return Evidence(evidence.music[:size], evidence.tempo[order, :size], evidence.chroma[order, :size], wanted)
 
 
 def _beside(missing: np.ndarray) -> list[tuple[int, int]]:
