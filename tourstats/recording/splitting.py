@@ -218,7 +218,7 @@ OUT_OF_LINE = 1
 """How many of the seven need not: each weighs one kind of evidence far more or less than it deserves."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
-FEWEST, MOST, ORDERS, AHEAD = 4, 20, 20, 3.0
+FEWEST, MOST, ORDERS, AHEAD = 7, 20, 25, 2.8
 """Songs with a tempo from which on a set can be told from another, and songs that are enough to tell; in how many other
 orders they are laid; and by how many standard deviations of these their own order has to be ahead.
 """
@@ -248,7 +248,7 @@ def places(evidence: Evidence) -> list[Place]:
         if found[at].sure and at not in evidence.fixed and _lead(evidence, at, other, start, end) < INSTEAD:
             found[at] = replace(found[at], sure=False, why=f"{evidence.wanted[other].song} would fit there as well")
     if _another_set(evidence, ways[0]):
-        why = "the tempi wanted fit other songs of the set as well: it may be another show"
+        why = "the set fits the recording hardly better than in any other order: it may be another show"
         found = [one if at in evidence.fixed else replace(one, sure=False, why=why) for at, one in enumerate(found)]
     return found
 
@@ -258,9 +258,8 @@ def _another_set(evidence: Evidence, places: np.ndarray) -> bool:
 
     Of a set that was not played its own order is one of many, so how far it is ahead is a permutation test.
     """
-    known = [at for at, song in enumerate(evidence.wanted) if song.bpm > 0]
-    # Where harmony is known it tells a song from another.
-    if len(known) < FEWEST or evidence.chroma.any():
+    known = [song for song in evidence.wanted if song.bpm > 0 or song.chroma]
+    if len(known) < FEWEST:
         return False
     songs = min(len(evidence.wanted), MOST)
     size = len(evidence.music) if songs == len(evidence.wanted) else max(int(places[:songs, 1].max()), LEAST_S)
