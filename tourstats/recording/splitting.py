@@ -218,9 +218,13 @@ OUT_OF_LINE = 1
 """How many of the seven need not: each weighs one kind of evidence far more or less than it deserves."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
-FEWEST, MOST, ORDERS, AHEAD = 7, 20, 25, 2.8
-"""Songs with a tempo from which on a set can be told from another, and songs that are enough to tell; in how many other
-orders they are laid; and by how many standard deviations of these their own order has to be ahead.
+FEWEST, MOST, ORDERS = 7, 20, 25
+"""Songs with a tempo from which on a set can be told from another, songs that are enough to tell, and in how many other
+orders they are laid.
+"""
+APART, OWN, AHEAD = 0.06, 4.0, 4.4
+"""How far apart tempi are. Standard deviations by which a set's own order is ahead of others, and `OWN` times the share
+of its places where no other song's tempo fits better, come to this at least: `benchmarks/recording.md` says on what.
 """
 HOLE_S = 6
 """Seconds without music that a song does not have."""
@@ -268,7 +272,20 @@ def _another_set(evidence: Evidence, places: np.ndarray) -> bool:
         _onwards(_ordered(evidence, order, size))[1]
         for order in (np.arange(songs), *(dice.permutation(songs) for _ in range(ORDERS)))
     )
-    return bool(own - np.mean(others) < AHEAD * np.std(others))
+    spread = np.std(others)
+    return bool(spread > 0 and (own - np.mean(others)) / spread + OWN * _own_best(evidence, places) < AHEAD)
+
+
+def _own_best(evidence: Evidence, places: np.ndarray) -> float:
+    """In what share of the places no tempo of another song, of those more than `APART` away, fits better."""
+    bpm = np.array([song.bpm for song in evidence.wanted])
+    best = []
+    for at in np.flatnonzero((bpm > 0) & (places[:, 1] - places[:, 0] >= LEAST_S)):
+        others = np.flatnonzero(np.abs(np.log(bpm / bpm[at])) > APART)
+        if len(others) > 1:
+            fits = evidence.tempo[:, places[at, 0] + 8 : places[at, 1] - 8].mean(axis=1)
+            best.append(fits[at] >= fits[others].max())
+    return float(np.mean(best)) if best else 0.5
 
 
 def _ordered(evidence: Evidence, order: np.ndarray, size: int) -> Evidence:
