@@ -546,3 +546,39 @@ def test_the_set_of_the_night_before_with_a_change_that_is_understood_needs_no_q
     assert [*FIVE[:3], "Marrow Bell", FIVE[4]] == settled(known).titles
     assert "Marrow Bell in the place of 1893" in account_of(known.attrs["account"]).why.iloc[0]
     assert "take" in other.attrs["order"]
+
+
+def test_two_columns_under_headings_of_their_own_are_read_one_after_the_other():
+    """
+    Whatever the headings say, in any language: each column has one, so each is a list.
+    """
+    titles = ["Gehaktdag", "Kleine kajuit", "Zes treden", "Zolderraam", "Regenpijp", "De koelkast zingt"]
+    text = (
+        "voor de pauze        na de pauze\n-------------        -----------\n"
+        "Gehaktdag            Zolderraam\nKleine kajuit        Regenpijp\nZes treden\n"
+        "                     toegift:\n                     De koelkast zingt"
+    )
+    found = read_set(text, titles)
+
+    assert titles == found.song.tolist()
+    assert {} == found.attrs["order"]
+
+
+def test_a_table_on_the_first_day_gives_its_titles_without_the_columns_beside_them():
+    """
+    The column of words that stand once each holds the titles; keys, tempi and notes are said of the songs.
+    """
+    rows = ["no\tsong\tkey\tbpm\tnotes", "1\tBrickdust Choir\tG\t128\t", "2\tPaper Hat Monday\tF\t76\tacoustic"]
+    found = read_set("\n".join([*rows, "3\tFog Season\tC\t112\t", "4\tSandbag\tE\t132\t"]), [])
+
+    assert ["Brickdust Choir", "Paper Hat Monday", "Fog Season", "Sandbag"] == found.as_new.tolist()
+    assert "acoustic" in found.remark.iloc[1]
+
+
+def test_on_the_first_day_a_line_unlike_the_others_is_asked_about():
+    """
+    "night!! here we go" among titles may be talk; nothing is planned of it unasked.
+    """
+    found = read_set("first night!! here we go\nSunday Roast Alarm\nGasman\nThe Wrong Geoffrey\nTupperware", [])
+
+    assert list(found.position[1:]) == list(first_day(found))

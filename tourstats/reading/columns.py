@@ -52,7 +52,8 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
 
     """
     halves = [_halves(line) for line in lines]
-    pairs = [half for half in halves if half is not None and not _headed(*half)]
+    heads = _heads(halves, titles)
+    pairs = [half for half in halves if half is not None and half not in heads and not any(map(_no_title, half))]
     songs = [half for half in pairs if all(_is_song(part.text, titles) for part in half)]
     if len(songs) < _TWO or len(songs) < _MOST * len(pairs):
         return Columns(list(lines))
@@ -70,13 +71,16 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
     for line, half in zip(lines[first:last], halves[first:last], strict=True):
         if half is None:
             (right if line.indent >= margin else left).append(line)
+        elif half in heads and not _headed(*half):
+            left.append(half[0].all_as("heading", "a heading of its column"))
+            right.append(half[1].all_as("heading", "a heading of its column"))
         else:
             left.append(half[0])
             right.append(half[1])
-    start = _number(right[0].text)
+    start = next((_number(line.text) for line in right if line.text), None)
     also = [line for line in below if start is not None and (_number(line.text) or start) < start]
     below = [line for line in below if line not in also]
-    order = "down" if _headed(left[0], right[0]) else _order(left + also, right, below)
+    order = "down" if heads else _order(left + also, right, below)
     if order == "across":
         return Columns([*above, *_across(lines[first:last], halves[first:last]), *also, *below], order)
     return Columns([*above, *left, *also, *right, *below], order)
@@ -94,23 +98,33 @@ def tabled(lines: Sequence[Line], titles: Titles) -> list[Line]:
     ['', '1;Ferry;96', '2;Wren;120', 'Pause', 'Salt Road;88']
 
     """
-    for sign in "\t;|":
+    for sign in "\t;|,":
         rows = {at: line.text.split(sign) for at, line in enumerate(lines) if sign in line.text}
         if len(rows) < _FEWEST or len(rows) < _MOST * sum(bool(line.text) for line in lines):
             continue
-        sure = [
-            sum(titles.same(cells[at].strip()) is not None for cells in rows.values() if at < len(cells))
-            for at in range(max(map(len, rows.values())))
-        ]
+        wide = max(map(len, rows.values()))
+        columns = [[(cells + [""] * wide)[at].strip() for cells in rows.values()] for at in range(wide)]
+        sure = [_like_titles(texts, titles) for texts in columns]
         own = sure.index(max(sure))
         if sure[own] < _FEWEST or sum(count > _ONCE for count in sure) > 1:
             continue
-        first = min(at for at, cells in rows.items() if own < len(cells) and titles.same(cells[own].strip()))
+        said = columns[own] if titles.names else [re.sub(r"\D", "", "".join(cells)) for cells in rows.values()]
+        first = next(
+            (at for at, text in zip(rows, said, strict=True) if (titles.same(text) if titles.names else text)), 0
+        )
         return [
             _row_of_table(line, rows[at], own, sign, titles, above=at < first) if at in rows else line
             for at, line in enumerate(lines)
         ]
     return list(lines)
+
+
+def _like_titles(texts: Sequence[str], titles: Titles) -> int:
+    """How many texts of a column are titles; where none is known, of a column of words that stand once each."""
+    if titles.names:
+        return sum(titles.same(text) is not None for text in texts)
+    full = [text for text in texts if sum(map(str.isalpha, text)) > _SHORT]
+    return len(full) if len(full) >= _MOST * len(texts) and len(set(full)) == len(full) else 0
 
 
 def _row_of_table(line: Line, cells: list[str], own: int, sign: str, titles: Titles, *, above: bool) -> Line:
@@ -144,7 +158,7 @@ def _row_of_table(line: Line, cells: list[str], own: int, sign: str, titles: Tit
 
 _CODE = re.compile(r"[^\W\d_]{1,2}\s?\d")
 """What counts the songs of an encore apart from those of the set: Z1, T2."""
-_LEAD = re.compile(r"\s{2,}|\s*:\s+|\s+[-–—]\s+")
+_LEAD = re.compile(r"(?<=[\])])\s+|\s{2,}|\s*:\s+|\s+[-–—]\s+")
 _CELL = re.compile(r"\s{2,}|\s*[(\[]|$")
 
 
@@ -261,6 +275,25 @@ def _lead(text: str, titles: Titles) -> int:
 
 def _across(lines: Sequence[Line], halves: Sequence[tuple[Line, Line] | None]) -> list[Line]:
     return [one for line, half in zip(lines, halves, strict=True) for one in (half or (line,))]
+
+
+def _heads(halves: Sequence[tuple[Line, Line] | None], titles: Titles) -> list[tuple[Line, Line]]:
+    """What heads both columns: pairs above the first songs, with no song in either half."""
+    heads: list[tuple[Line, Line]] = []
+    for half in filter(None, halves):
+        if any(_is_song(part.text, titles) or not _words(part) for part in half):
+            break
+        heads.append(half)
+    return heads if len(heads) == 1 or any(_headed(*half) for half in heads) else []
+
+
+def _words(line: Line) -> bool:
+    return any(map(str.isalpha, line.text))
+
+
+def _no_title(line: Line) -> bool:
+    """Whether half a line is a mark and no title: a rule, the word before the encore."""
+    return not (_words(line) or re.search(r"\d", line.text)) or lines_.is_encore_mark(line.text)
 
 
 def _headed(left: Line, right: Line) -> bool:

@@ -224,7 +224,8 @@ def _titled(line: Line, title: tuple[int, int], titles: Titles, *, letters: bool
     before = [kind for at, _, kind in around.pieces if at < start]
     row = replace(found[0], said=around, encore=found[0].encore or "encore mark" in before)
     row = replace(row, numbered=row.numbered or "number" in before, upto=row.upto if found[1:] else len(line.text))
-    return [judged_with_said(row if found[1:] else replace(row, as_typed=line.text)), *found[1:]]
+    alone = replace(row, as_typed=line.text, title=line.text[start:end].strip())
+    return [judged_with_said(row if found[1:] else alone), *found[1:]]
 
 
 def _unknown(line: Line, start: int, end: int, *, numbered: bool) -> Row:
@@ -326,7 +327,7 @@ def _as_new(row: Row, *, numbered: bool) -> str:
     """Title that it would get as a new song."""
     if row.match is NOTHING and lines_.why_no_song(row.as_typed):  # a number, "The End"
         return row.as_typed[row.start : row.end]
-    return lines_.likely_title(row.as_typed, numbered=numbered)
+    return row.title or lines_.likely_title(row.as_typed, numbered=numbered)
 
 
 def _reason(row: Row) -> str:

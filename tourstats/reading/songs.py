@@ -52,6 +52,8 @@ class Row:
         Sign between this song and the next of the same line, if they go into each other.
     place
         Place of the line among the lines of the set, from 0.
+    title
+        The title as it is typed, where the line says itself where it stands: a cell of a table.
 
     """
 
@@ -68,6 +70,7 @@ class Row:
     why: str = ""
     into: str = ""
     place: int = 0
+    title: str = ""
 
     @property
     def number(self) -> int | None:
