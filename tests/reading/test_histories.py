@@ -629,3 +629,69 @@ def test_no_line_of_a_text_is_lost(tmp_path_factory, lines):
 
     if "show" not in "".join(problems.key) and not shows.empty and len(shows) == sum("2031" in line for line in lines):
         assert written <= seen
+
+
+def shows_typed(sets, *, mark=""):
+    """Text of three shows, with something before each encore."""
+    return "\n\n".join(f"{day}, {town}\n" + "\n".join(songs[:-1]) + f"\n{mark}{songs[-1]}" for day, town, songs in sets)
+
+
+THREE = [
+    ("4 March 2031", "Brackwater", ["1. Ferry", "2. Copper Wire", "3. Salt Road", "Tin Rook"]),
+    ("5 March 2031", "Millquern", ["1. Tin Rook", "2. Ferry", "3. Copper Wire", "Salt Road"]),
+    ("7 March 2031", "Oxhaven", ["1. Copper Wire", "2. Salt Road", "3. Tin Rook", "Ferry"]),
+    ("8 March 2031", "Ostby", ["1. Salt Road", "2. Ferry", "3. Tin Rook", "Copper Wire"]),
+]
+
+
+@pytest.mark.parametrize("mark", ["Ex. ", "Zugabe "])
+def test_a_word_before_the_last_songs_of_the_shows_says_that_they_are_the_encore(tmp_path, mark):
+    """
+    What stands behind it is a title elsewhere; nothing is asked.
+    """
+    shows, plays, problems = read(tmp_path, shows_typed(THREE, mark=mark), name="sets.txt")
+
+    assert problems.empty
+    assert {"Ferry", "Copper Wire", "Salt Road", "Tin Rook"} == set(plays.song)
+    assert [1, 1, 1, 1] == [one[3] for one in as_sets(shows, plays)]
+
+
+def test_small_letters_in_brackets_among_titles_are_asked_about(tmp_path):
+    """
+    They are proposed as said between two songs.
+    """
+    sets = [(day, town, [*songs[:2], "(tuning, sorry)", *songs[2:]]) for day, town, songs in THREE]
+    sets = [(day, town, [song.lstrip("123. ") for song in songs]) for day, town, songs in sets]
+    _, plays, problems = read(tmp_path, shows_typed(sets), name="sets.txt")
+
+    assert "song: (tuning, sorry)" in problems.key.tolist()
+    assert "(tuning, sorry)" not in plays.song.tolist()
+
+
+def test_an_error_where_the_day_should_be_is_of_the_show_around_it(tmp_path):
+    """
+    Its gig has the same number and town above and below.
+    """
+    rows = [
+        f"{gig},{'#N/A' if (gig, at) == (2, 1) else day},{town},{at + 1},{song}"
+        for gig, (day, town, songs, _) in enumerate(SHOWS, 1)
+        for at, song in enumerate([*songs, "Quill"])
+    ]
+    shows, plays, problems = read(tmp_path, "\n".join(["gig,day,town,slot,song", *rows]))
+
+    assert problems.empty
+    assert [len(songs) + 1 for _, _, songs, _ in SHOWS] == [len(one[2]) for one in as_sets(shows, plays)]
+
+
+def test_a_day_without_a_year_heads_a_message_sent_after_midnight(tmp_path):
+    """
+    The year is the message's; a line before the first set is no show.
+    """
+    lines = ["[01.03.31, 18:03:40] Odile: only sets here please"]
+    for day, (_, town, songs) in zip((4, 5, 7, 8), THREE, strict=True):
+        stamp = f"[{day + 1:02}.03.31, 00:20:0"
+        lines += [f"{stamp}1] Odile: Set {town} {day}.3."]
+        lines += [f"{stamp}{at}] Odile: {song.lstrip('123. ')}" for at, song in enumerate(songs, 2)]
+    shows, _, _ = read(tmp_path, "\n".join(lines), name="chat.txt")
+
+    assert ["2031-03-04", "2031-03-05", "2031-03-07", "2031-03-08"] == [f"{day:%Y-%m-%d}" for day in shows.date]

@@ -7,7 +7,7 @@ import itertools
 import re
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 
 from tourstats.reading import chats, headers, ways
@@ -32,9 +32,10 @@ from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
 from tourstats.reading.legends import Legend, legend_of
 from tourstats.reading.same_again import corrected, is_told, same_again
+from tourstats.reading.titles import fold
 from tourstats.reading.trimming import trim
 from tourstats.reading.workbooks import Sheet
-from tourstats.reading.years import META, WROTE, section_of
+from tourstats.reading.years import META, WROTE, beside, section_of
 
 BLOCKS, CHAT, MAILS, ROWS, SHEETS = "blocks under a day", "messages", "mails", "rows under a day", "a sheet a show"
 SET_A_LINE, ONE_SET = "a set a line", "one set"
@@ -52,6 +53,11 @@ _ENCORE_FRONT = re.compile(
     rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\.\s+|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
     re.IGNORECASE,
 )
+_FRONT = re.compile(rf"({ENCORES}|[^\W\d_]{{1,4}}(?=\.))[.:]?\s+(?=\S)(.+)$", re.IGNORECASE)
+"""A word for the encore, or one cut short, and what stands behind it."""
+_FEWEST_ENDS, _HALVES = 3, 2
+_EQUALS = re.compile(r"\s*(?:=>?|[-–—]?>|→|»)\s*(?=\w)")
+"""What leads from a day to the songs behind it."""
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__)(?=\S)|(?<=\S)(?:\*\*|__)(?!\w)")
 _RULE = re.compile(r"[\W_]+")
 _LEADER = re.compile(r"\s*(?:\.{4,}|(?:\. ){3,}|…{2,}|_{3,})\s*(?=\w)")
@@ -208,6 +214,7 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     if len(blocks) > 1 and sum(not block.body for block in blocks) >= 0.8 * len(blocks):
         draft.how = SET_A_LINE
         _rest_is_body(blocks)
+        _mark_encores(blocks)
     else:
         _rest_is_body([block for block in blocks if not block.body and block.day and _LISTED.search(block.day.rest)])
     told = [block for block in blocks if is_told(block.body)]
@@ -216,6 +223,7 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
         return None
     cells = blocks[0].part is not None and blocks[0].part.sheet is not None
     way = ways.best_way(bodies, known, cells=cells, legend=legend.short)
+    way = _with_encore_beside(bodies, way) if cells else way
     if (joined := _unwrapped(draft, blocks, way, known)) is not None:
         bodies, way = joined
     order = ways.order_of(bodies, way, draft.asking)
@@ -229,6 +237,7 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
         draft.nights.append(_without_cancelled(draft, night))
     _leave_rehearsals(draft, blocks)
     _leave_repeated(draft)
+    _part_encores(draft)
     same_again(draft)
     corrected(draft, draft.later)
     if draft.how == SET_A_LINE and not all(night.places for night in draft.nights):
@@ -257,6 +266,18 @@ def _cutter(draft: Draft, way: ways.Way, order: str, bodies: list[list[str]]) ->
     again += ways.signs_in_titles(lines)
     headed = any(is_label(line.strip()) and is_encore(line) for line in lines)
     return _Cutter(draft, way, order, ways.leads(bodies), again, headed=headed)
+
+
+def _with_encore_beside(bodies: list[list[str]], way: ways.Way) -> ways.Way:
+    """Read the columns too that a heading for the encore stands above, in a row where another cell heads the songs."""
+    heads: Counter[int] = Counter()
+    for body in bodies:
+        rows = [line.split(ways.CELLS) for line in body]
+        for row in rows:
+            if any(at < len(row) and (is_label(row[at]) or headers.named(row[at])) for at in way.picks):
+                heads.update(at for at, text in enumerate(row) if is_label(text) and is_encore(text))
+    more = {at for at, times in heads.items() if at > max(way.picks, default=0) and times >= 0.5 * len(bodies)}
+    return replace(way, picks=(*way.picks, *sorted(more))) if way.picks else way
 
 
 def _songs_beside_days(blocks: list[_Block], cutter: _Cutter) -> None:
@@ -298,6 +319,34 @@ def _leave_repeated(draft: Draft) -> None:
         first.add(said)
 
 
+def _part_encores(draft: Draft) -> None:
+    """Take a word off the last songs of the shows if it says that they are the encore: "Ex. Ferry", "Zugabe Ferry".
+
+    It does where it begins nothing but the ends of the shows, and half of what stands behind it is a title without it.
+    """
+    led: dict[str, list[tuple[Item, str]]] = defaultdict(list)
+    for item in draft.items():
+        match = _FRONT.match(item.text) if item.kind == TEXT and not item.encore else None
+        if match:
+            led[fold(match[1])].append((item, match[2]))
+    forms = {tight(item.text) for item in draft.items()}
+    for some in led.values():
+        mine = {id(item) for item, _ in some}
+        ends = [[id(item) in mine for item in night.items] for night in draft.nights if night.items]
+        least = max(_FEWEST_ENDS, 0.5 * len(ends))
+        titles = {tight(title) for _, title in some}
+        if (
+            sum(map(any, ends)) < least
+            or any(flags != sorted(flags) for flags in ends)
+            or any(all(flags) for flags in ends)
+            or len(titles) < _FEWEST_ENDS
+            or 2 * len(titles & forms) < len(titles)
+        ):
+            continue
+        for item, title in some:
+            item.text, item.encore, item.numbered = title, True, True
+
+
 def _unwrapped(
     draft: Draft, blocks: list[_Block], way: ways.Way, known: Known
 ) -> tuple[list[list[str]], ways.Way] | None:
@@ -337,12 +386,33 @@ def _rest_is_body(blocks: list[_Block]) -> None:
         head, colon, songs = rest.partition(": ")
         line = block.part.lines[block.line - 1] if block.part else rest
         behind = line.partition(block.day.text)[2].strip(" \t:,–—-") if block.day else rest
+        if not colon and (told := _EQUALS.match(behind)):
+            head, colon, songs = rest.removesuffix(behind).strip(" \t:,–—-"), told[0], behind[told.end() :]
         tabbed = [text for text in re.split(r"\t|\s{2,}", behind) if text.strip()] if not colon else []
         if len(tabbed) > 1:
             head, colon, songs = ", ".join(tabbed[:-1]), "\t", tabbed[-1]
         block.body = [(block.line, songs if colon else rest)]
         block.places = [*block.places, (block.line, head)] if colon else block.places
         block.whole = True
+
+
+def _mark_encores(blocks: list[_Block]) -> None:
+    """Part the encore where most lines have one "+", and what stands on both sides of most comes again elsewhere."""
+    bodies = [line for block in blocks for _, line in block.body]
+    halves = [line.split(" + ") for line in bodies]
+    if max(map(len, halves)) != _HALVES or sum(len(two) == _HALVES for two in halves) < 0.8 * len(bodies):
+        return
+    again = Counter(tight(piece) for line in bodies for piece in re.split(r"[;,/>|]| \+ ", line))
+    ends = [
+        (tight(re.split("[;,/>|]", two[0])[-1]), tight(re.split("[;,/>|]", two[1])[0]))
+        for two in halves
+        if len(two) == _HALVES
+    ]
+    told = sum(again[one] > 1 and again[other] > 1 for one, other in ends)
+    if told < 0.5 * len(ends) or len(set(ends)) < max(_FEWEST_ENDS, 0.5 * len(ends)):
+        return
+    for block in blocks:
+        block.body = [(number, line.replace(" + ", " // ")) for number, line in block.body]
 
 
 def _without_empty_boxes(lines: list[str], asking: Asking) -> list[str]:
@@ -651,11 +721,33 @@ def _of_chat(draft: Draft, lines: list[str], sent: list[chats.Message], calendar
     for message in sent:
         if message.lines:
             evenings[message.day, message.who].append(message)
-    evenings = _of_main_sender(draft, evenings, name)
+    evenings = _without_talk(draft, _of_main_sender(draft, evenings, name), name)
     return [
         _of_message(some[0], [line for one in some for line in one.lines], calendar, draft)
         for some in evenings.values()
     ]
+
+
+def _without_talk(
+    draft: Draft, evenings: dict[tuple[Day, str], list[chats.Message]], name: str
+) -> dict[tuple[Day, str], list[chats.Message]]:
+    """Where a line with a day heads nearly every evening, one without, of a line or two that never come again, is talk."""
+    said = {at: [line for one in some for line in one.lines] for at, some in evenings.items()}
+    headed = {at for at, lines in said.items() if any(day_in(_plain(text)) for _, text in lines[:2])}
+    forms = Counter(form for lines in said.values() for form in {tight(text) for _, text in lines})
+    talk = {
+        at
+        for at, lines in said.items()
+        if at not in headed and len(lines) < _FEWEST_ENDS and all(forms[tight(text)] == 1 for _, text in lines)
+    }
+    if len(headed) < max(_FEWEST_ENDS, 0.7 * (len(said) - len(talk))):
+        return evenings
+    draft.take(
+        (Spot(name, number, 1) for at in talk for number, _ in said[at]),
+        "left out",
+        "no set, among those headed by a day",
+    )
+    return {at: some for at, some in evenings.items() if at not in talk}
 
 
 def _of_main_sender(
@@ -695,7 +787,7 @@ def _of_message(message: chats.Message, lines: list[tuple[int, str]], calendar: 
     for at, (number, text) in enumerate(lines[:2]):
         day = day_in(_plain(text))
         if day is not None and not ways.NUMBER_FIRST.match(text) and (calendar.of(day) or not day.full):
-            block.day = day if calendar.of(day) else message.day
+            block.day = day if calendar.of(day) else _with_year(day, message.day, calendar)
             block.places = [(n, _plain(t)) for n, t in lines[:at]] + ([(number, day.rest)] if day.rest else [])
             draft.take([Spot("", number, 1)] if not block.places else [], "day")
             block.line = number
@@ -710,6 +802,16 @@ def _of_message(message: chats.Message, lines: list[tuple[int, str]], calendar: 
         )
     block.body = lines
     return block
+
+
+def _with_year(day: Day, sent: Day, calendar: Calendar) -> Day:
+    """A day without a year in the year that brings it nearest to the day on which it was sent; else the latter."""
+    anchor = calendar.of(sent)
+    year = beside(day, anchor, calendar.order) if anchor else None
+    on = day.on(calendar.order, year) if year else None
+    if on is None or day.weekday not in (None, on.weekday()):
+        return sent
+    return replace(day, numbers=(on.year, on.month, on.day), how="certain")
 
 
 # ------------------------------------------------------------------------------------------------ lines
@@ -737,7 +839,7 @@ def _beside_day(block: _Block, part: Part) -> str:
     """What stands beside the day in its heading; of a sentence before it nothing, if something stands behind it."""
     rest = block.day.rest if block.day else ""
     before, _, behind = part.lines[block.line - 1].partition(block.day.text) if block.day else ("", "", "")
-    talk = re.search(r"[.?!]\s", before) is not None or len(before.split()) > 6
+    talk = re.search(r"[.?!]\s", before) is not None or max(len(one.split()) for one in before.split(",")) > 6
     return behind.strip(" ,;:–—-|*_#") if talk and re.search(r"\w", behind) else rest
 
 
@@ -872,4 +974,4 @@ def _item(line: str, spot: Spot, top: int, *, counted: bool, bulleted: bool) -> 
         return None
     kind = LABEL if is_label(text) and not numbered else kind_of(text)
     numbered = numbered or said is not None or (bulleted and bullet)
-    return Item(text, kind, spot, top, struck=struck, encore=said is not None, numbered=numbered)
+    return Item(text, kind, spot, top, struck=struck, encore=said is not None, numbered=numbered, marked=bullet)

@@ -41,8 +41,10 @@ _NO_SONG = re.compile(
     r"unknown|unbekannt|missing|no (?:list|record|data)|not recorded|soundcheck|doors|curfew)\W*",
     re.IGNORECASE,
 )
+_ERRORS = r"#(?:n/?a|ref!?|value!?|name\??|div/0!?|null!?|num!?)"
+_ERROR = re.compile(_ERRORS, re.IGNORECASE)
 _SURELY_NO_SONG = re.compile(
-    r"\W*(?:total|totaal|totalt|i alt|yhteens[aä]|celkem|sum|summe|gesamt|razem|suma|length|duration|dauer|end of set|totale?|running time|attendance|audience|capacity|tickets|people|songs|count)s?\s*[:=]?\s*(?:\d.*)?|\W+|(?:#[^\W\d]\w*[\s,]*){2,}|\S+@\S+\.\w+|https?://\S+|\+\d[\d\s()/-]{7,}|#(?:n/?a|ref!?|value!?|name\??|div/0!?|null!?|num!?)",
+    rf"\W*(?:total|totaal|totalt|i alt|yhteens[aä]|celkem|sum|summe|gesamt|razem|suma|length|duration|dauer|end of set|totale?|running time|attendance|audience|capacity|tickets|people|songs|count)s?\s*[:=]?\s*(?:\d.*)?|\W+|(?:#[^\W\d]\w*[\s,]*){{2,}}|\S+@\S+\.\w+|https?://\S+|\+\d[\d\s()/-]{{7,}}|{_ERRORS}",
     re.IGNORECASE,
 )
 _KEY = re.compile(r"[A-Ha-h][#b♭♯]?\s?(?:m|min|maj|dur|moll|major|minor)?7?")
@@ -120,6 +122,11 @@ def is_encore(text: str) -> bool:
 def is_surely_no_song(text: str) -> bool:
     """Whether a text is a total, an error of a spreadsheet, or nothing but signs."""
     return _SURELY_NO_SONG.fullmatch(text) is not None
+
+
+def is_error(text: str) -> bool:
+    """Whether a cell holds what a spreadsheet writes where it could not reckon: "#N/A", "#REF!"."""
+    return _ERROR.fullmatch(text.strip()) is not None
 
 
 def is_no_song(text: str) -> bool:

@@ -40,12 +40,13 @@ def named(cell: object) -> str | None:
 
     Examples
     --------
-    >>> named("Datum"), named("Show no."), named("Set"), named("Breakfast")
-    ('date', 'number', None, None)
+    >>> named("Datum"), named("Show no."), named("Tune / song"), named("Set"), named("Breakfast")
+    ('date', 'number', 'song', None, None)
 
     """
     if not isinstance(cell, str):
         return None
     if cell.strip() in ("#", "№", "n°", "nº"):
         return POSITION
-    return _NAME_OF.get(fold(cell).replace(" ", ""))
+    names = {_NAME_OF.get(fold(part).replace(" ", "")) for part in cell.split("/")}
+    return names.pop() if len(names) == 1 else None

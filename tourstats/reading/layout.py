@@ -56,6 +56,8 @@ class Item:
     encore: bool = False
     numbered: bool = False
     placed: bool = False
+    marked: bool = False
+    """Whether a hyphen or a dot stands before it."""
     gap: bool = False
     """Whether an empty line stands above it."""
     part: int = 0

@@ -26,6 +26,7 @@ from tourstats.reading.cells import (
     SHORT_DAY,
     TEXT,
     is_encore,
+    is_error,
     kind_of,
     shown,
     tight,
@@ -369,7 +370,7 @@ def _may_be_song(table: Table, row: int, found: _Found) -> bool:
 def _place_lost(table: Table, lost: list[int], found: _Found, groups: dict[Group, list[int]]) -> None:
     """Rows without a day: of the show above where days are written once; else a show of their own, its day not lent."""
     day_column = next(iter(found.used))
-    filled = [row for row in lost if day_column not in table.rows[row]]
+    filled = [row for row in lost if _without_day(table, row, day_column)]
     once = len(filled) >= max(1, len(found.days))
     later = sorted(found.days)
     own: Group | None = None
@@ -381,15 +382,23 @@ def _place_lost(table: Table, lost: list[int], found: _Found, groups: dict[Group
         inside = (
             last is not None and after is not None and found.days[last] == found.days[after]
             and _apart(table, last, found) == _apart(table, after, found) and not _other_place(table, row, last, found)
+            and (day_column not in table.rows[row] or _apart(table, row, found) == _apart(table, last, found))
         )  # fmt: skip
         elsewhere = last is not None and _other_place(table, row, last, found)
-        if last is not None and row in filled and ((once and not elsewhere) or inside):
+        empty = day_column not in table.rows[row]
+        if last is not None and row in filled and ((once and empty and not elsewhere) or inside):
             groups[found.days[last], *_apart(table, last, found)].append(row)
             continue
         if own is None or before < (last or 0) or _other_place(table, row, before, found):
             own = (None, f"row {row}", 0)
         groups[own].append(row)
         before = row
+
+
+def _without_day(table: Table, row: int, column: int) -> bool:
+    """Whether the cell of the day is empty, or holds what a spreadsheet writes where it could not reckon."""
+    value = table.rows[row].get(column)
+    return value is None or (isinstance(value, str) and is_error(value))
 
 
 def _apart(table: Table, row: int, found: _Found) -> tuple[str, int]:

@@ -170,6 +170,7 @@ def trim(draft: Draft, known: Known) -> None:
         _strip(night, draft, rows)
         _leave_brackets(night, draft, rows)
         _settle_numbered(night, draft, rows)
+    _leave_asides(draft, rows)
     _leave_talk(draft, rows)
     left = [night for night in draft.nights if not night.settled and night.items]
     if len(draft.nights) < 2 or not left:
@@ -277,7 +278,7 @@ def _unnumbered(item: Item, night: Night, draft: Draft, rows: _Rows, *, within: 
     titled = _is_like_title(item.text)
     again = rows.again(item)
     often = any(map(str.isdigit, item.text)) and len(rows.beside[_outline(item.text)]) > 1
-    last = night is draft.nights[-1] and item is night.items[-1]
+    last = night is draft.nights[-1] and item is night.items[-1] and not item.marked
     if within and (again or (titled and not often and not last)):
         return SONGS
     if not titled or (not again and (often or tight(item.text) in draft.people)):
@@ -442,6 +443,26 @@ def _leave_brackets(night: Night, draft: Draft, rows: _Rows) -> None:
             return
         draft.take([item.at], "remark", "in brackets below the set")
         del night.items[-1]
+
+
+def _leave_asides(draft: Draft, rows: _Rows) -> None:
+    """Ask about small letters in brackets, as "(tuning)", where every title has a capital and no bracket."""
+    asides: dict[str, Item] = {}
+    for item in draft.items():
+        bare = item.text[1:2].islower() and not item.numbered and item.form not in rows.known.songs
+        if bare and _IN_BRACKETS.fullmatch(item.text):
+            asides.setdefault(item.form, item)
+    titles = [item.text for item in draft.items() if item.kind == TEXT and item.form not in asides]
+    if not titles or any(text[:1].islower() or text[:1] in "([" for text in titles):
+        return
+    for form, item in asides.items():
+        if draft.asking.choose(
+            f"song: {item.text}", f'"{item.text}" stands among the songs: is it one, or said between two?',
+            (REMARKS, SONGS), REMARKS, where=draft.where(item.at), value=item.text,
+        ) == REMARKS:  # fmt: skip
+            draft.take((one.at for one in draft.items() if one.form == form), "remark", "in brackets between songs")
+            for night in draft.nights:
+                night.items = [one for one in night.items if one.form != form]
 
 
 def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual: _Usual, rows: _Rows) -> None:

@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from tourstats.reading.days import Day, day_in, month_of
+from tourstats.reading.days import DAY_FIRST, Day, day_in, month_of
 
 META = re.compile(
     r"^[\s>]*(?:from|to|cc|bcc|sent|subject|date|reply-to|von|an|betreff|gesendet|datum|de|à|objet|envoyé|para|asunto|fecha|enviado|da|a|data|oggetto|inviato|"
@@ -53,13 +53,13 @@ def with_years(lines: Sequence[str]) -> list[str]:
         elif day is None or (not day.full and at not in bare):
             section, before = (year, None) if (year := section_of(line, top=at <= first + 2)) else (section, before)
         elif not day.full:
-            year = _beside(day, anchor) if anchor else section
+            year = beside(day, anchor) if anchor else section
             if year is None:
                 continue
-            on = day.on("day first", year)
+            on = day.on(DAY_FIRST, year)
             if section and not anchor and before and on and (before - on).days > _NEAR / 2:
                 section = year = year + 1
-                on = day.on("day first", year)
+                on = day.on(DAY_FIRST, year)
             before = on or before
             turned = day.on("month first", year) if day.how == "two numbers" else on
             if on is None or day.weekday in (None, on.weekday(), turned and turned.weekday()):
@@ -80,12 +80,12 @@ def _counted(line: str, day: Day) -> bool:
 
 
 def _full(day: Day | None) -> date | None:
-    return day.on("day first") if day is not None and day.full else None
+    return day.on(DAY_FIRST) if day is not None and day.full else None
 
 
-def _beside(day: Day, anchor: date) -> int | None:
+def beside(day: Day, anchor: date, order: str = DAY_FIRST) -> int | None:
     """The year that brings a day nearest to one that has a year; what was played lies before what is written."""
-    tried = [(year, on) for year in range(anchor.year - 1, anchor.year + 2) if (on := day.on("day first", year))]
+    tried = [(year, on) for year in range(anchor.year - 1, anchor.year + 2) if (on := day.on(order, year))]
     late = timedelta(days=7)
     near = [(abs(on - anchor) * (5 if on > anchor + late else 1), year) for year, on in tried]
     distance, year = min(near, default=(timedelta.max, 0))
