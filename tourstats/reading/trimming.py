@@ -450,7 +450,7 @@ def _leave_asides(draft: Draft, rows: _Rows) -> None:
     asides: dict[str, Item] = {}
     for item in draft.items():
         bare = item.text[1:2].islower() and not item.numbered and item.form not in rows.known.songs
-        if bare and _IN_BRACKETS.fullmatch(item.text):
+        if bare and item.kind == TEXT and _IN_BRACKETS.fullmatch(item.text):
             asides.setdefault(item.form, item)
     titles = [item.text for item in draft.items() if item.kind == TEXT and item.form not in asides]
     if not titles or any(text[:1].islower() or text[:1] in "([" for text in titles):
