@@ -224,6 +224,26 @@ def test_no_function_is_longer_than_forty_lines():
     assert [] == long
 
 
+def test_no_name_that_lives_long_is_called_found_said_or_made():
+    """
+    A name that is read far from where it was given says its job there: `songs`, `match`, `sentences`. Of everything in
+    a program it can be said that it was found, said or made. What is imported keeps the name that it has at home.
+    """
+    vague = []
+    for path in MODULES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                uses = [one for one in ast.walk(node) if isinstance(one, ast.Name | ast.arg)]
+                for name in ("found", "said", "made"):
+                    own = [one for one in uses if name in {getattr(one, "id", ""), getattr(one, "arg", "")}]
+                    given = any(not isinstance(getattr(one, "ctx", None), ast.Load) for one in own)
+                    lines = sorted(one.lineno for one in own)
+                    if given and lines[-1] - lines[0] > 8:
+                        vague += [f"{name_of(path)}.{node.name}, {name}: lines {lines[0]} to {lines[-1]}"]
+
+    assert [] == vague
+
+
 @pytest.mark.parametrize("path", MODULES, ids=name_of)
 def test_no_import_is_guarded(path):
     """

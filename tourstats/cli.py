@@ -222,10 +222,10 @@ def _number(least: float, most: float) -> Callable[[str], float]:
 # ---------------------------------------------------------------------------- whose diary
 
 
-def _say_if_demo(found: Whose, also: str = "") -> None:
+def _say_if_demo(store: Whose, also: str = "") -> None:
     from tourstats.pages import workbook
 
-    if found.demo:
+    if store.demo:
         words = _plain(f"{workbook.DEMO_WORDS.replace('*', '')}{also}")
         print(textwrap.fill(words, WIDTH), end="\n\n")
 
@@ -252,26 +252,26 @@ def _tonight(asked: argparse.Namespace) -> None:
     from tourstats.pages import sheet, workbook
     from tourstats.pages.show_day import words as show_day
 
-    found = workbook.whose(asked.diary, writing=bool(asked.set))
+    store = workbook.whose(asked.diary, writing=bool(asked.set))
     show_id: object
     read: list[str] = []
     if asked.set:
         text = _text(asked.set)
-        with begun(found.path) as diary:
+        with begun(store.path) as diary:
             show_id, read = _write_tonights_set(diary, asked, text)
             tables = diary.read()
     else:
-        with opened(found.path, make=False) as diary:
+        with opened(store.path, make=False) as diary:
             tables = diary.read()
         show_id = tables.next_show() if asked.show is None else asked.show
     if show_id is None:
         raise CommandProblem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city CITY`.")
     brief = tonight.brief(tables, show_id, minutes=asked.minutes)
-    _say_if_demo(found, " What you try here is not kept." if asked.set else "")
+    _say_if_demo(store, " What you try here is not kept." if asked.set else "")
     if asked.whom:
         print(_list_for(brief, asked))
         return
-    made = sheet.stage_sheet(brief, asked.sheets, asked.paper, dark=asked.dark, doubts=asked.doubts)
+    printed = sheet.stage_sheet(brief, asked.sheets, asked.paper, dark=asked.dark, doubts=asked.doubts)
     told = [part for line in read for part in textwrap.wrap(f"Read: {line}", WIDTH, subsequent_indent="      ")]
     print(*told, sep="\n", end="\n" * bool(told))
     show = (
@@ -280,7 +280,7 @@ def _tonight(asked: argparse.Namespace) -> None:
         else show_day.on_one_screen(brief, most=show_day.SCREEN - len(told))
     )
     print(show)
-    print(f"The stage sheet: {made.pdf} and {made.html}", *made.left_out, sep="\n")
+    print(f"The stage sheet: {printed.pdf} and {printed.html}", *printed.left_out, sep="\n")
     print("The workbook opens with: tourstats workbook")
 
 
@@ -334,17 +334,17 @@ def _song(asked: argparse.Namespace) -> None:
     from tourstats.pages.song import words
     from tourstats.problems import UnknownSongProblem
 
-    found, typed = workbook.whose(asked.diary, writing=bool(asked.shape or asked.test)), " ".join(asked.title)
+    store, typed = workbook.whose(asked.diary, writing=bool(asked.shape or asked.test)), " ".join(asked.title)
     if asked.test:
-        _say_if_demo(found, " What you try here is not kept.")
-        return _test(found, typed)
+        _say_if_demo(store, " What you try here is not kept.")
+        return _test(store, typed)
     if not typed:
         raise CommandProblem("Name a song, or words to look for; `tourstats song --test` asks about what is due today.")
-    with opened(found.path, make=False) as diary:
+    with opened(store.path, make=False) as diary:
         if asked.shape:
             print(*_write_shape(diary, typed, asked.shape), sep="\n", end="\n\n")
         tour = diary.read()
-    _say_if_demo(found, " What you try here is not kept." if asked.shape else "")
+    _say_if_demo(store, " What you try here is not kept." if asked.shape else "")
     try:
         print(words.as_text(words.of_song(tour, typed), most=None if asked.all else 8))
     except UnknownSongProblem:
@@ -356,20 +356,20 @@ def _song(asked: argparse.Namespace) -> None:
         print(in_full or tables_shown.as_text(there[["kind", "words"]], most=most, wrap=True))
 
 
-def _test(found: Whose, typed: str) -> None:
+def _test(store: Whose, typed: str) -> None:
     """Ask about shapes: a question, its answer at Enter, known or not by one letter; each answer is kept at once."""
     from tourstats.diary import opened
     from tourstats.pages.song import self_test as testing
 
-    with opened(found.path, make=False) as diary:
-        sitting = testing.sitting(found, diary.read(), typed)
+    with opened(store.path, make=False) as diary:
+        sitting = testing.sitting(store, diary.read(), typed)
         print(testing.IN_THE_TERMINAL if len(sitting) else "Nothing is due today.")
         known = answered = 0
         try:
             for row in sitting.itertuples():
                 input(f"\n{row.song}: {row.asked} ")
                 right = input(f"  {row.answer}  Known? y or n ").strip().casefold().startswith("y")
-                diary.add_tested(row.song, row.asked, right, testing.today(found, diary.read()))
+                diary.add_tested(row.song, row.asked, right, testing.today(store, diary.read()))
                 known, answered = known + right, answered + 1
         except EOFError:
             print()
@@ -402,8 +402,8 @@ def _listen(asked: argparse.Namespace) -> None:
     from tourstats.pages.listening import hearing, words
     from tourstats.problems import UnknownShowProblem
 
-    found = workbook.whose(asked.diary, writing=True)
-    with opened(found.path, make=False) as diary:
+    store = workbook.whose(asked.diary, writing=True)
+    with opened(store.path, make=False) as diary:
         tour = diary.read()
     played = tour.played().show_id.tolist()
     if not played:
@@ -412,11 +412,11 @@ def _listen(asked: argparse.Namespace) -> None:
     if show_id not in set(tour.shows.show_id):
         raise UnknownShowProblem.of(show_id)
     print(words.PEOPLE, end="\n\n")
-    heard = hearing.heard(found.path, show_id, asked.recording, progress=_on_one_line())
+    heard = hearing.heard(store.path, show_id, asked.recording, progress=_on_one_line())
     print(file=sys.stderr)
-    with opened(found.path, make=False) as diary:
+    with opened(store.path, make=False) as diary:
         tour, kept = diary.read(), diary.kept()
-    _say_if_demo(found, " What you try here is not kept.")
+    _say_if_demo(store, " What you try here is not kept.")
     print(words.at_a_glance(tour, show_id), *heard.remarks, sep="\n", end="\n\n")
     print(tables_shown.as_text(words.table(tour, show_id, kept), wrap=True), end="\n\n")
     print(f"What to hear first{f' in {asked.minutes:.0f} minutes' if asked.minutes else ''}:")
@@ -519,21 +519,21 @@ def _how_to_settle(problem: OpenLinesProblem) -> str:
     from tourstats.reading.settling import ORDER, choices, proposed
 
     many = there_are(len(problem.lines), "line") if len(problem.lines) else f"{problem.asks} is"
-    said = [f"{many} not settled; nothing is saved. Type the command again with one of these for each:"]
+    lines = [f"{many} not settled; nothing is saved. Type the command again with one of these for each:"]
     taken = list(problem.order)[:1]
     for row in problem.lines.itertuples():
-        said.append(f'Song {row.position} (line {row.line}), "{row.as_typed}"{_because(row.why)}:')
+        lines.append(f'Song {row.position} (line {row.line}), "{row.as_typed}"{_because(row.why)}:')
         best = proposed(row)
         taken += [best] * bool(best)
         for words, answer in choices(row):
             option = f"--song {row.position}={_quoted(answer)}"
             line = f"    {option}" if words == answer else f"    {option:<24}{words}"
-            said.append(f"{line}  (proposed)" if answer == best else line)
+            lines.append(f"{line}  (proposed)" if answer == best else line)
     if problem.order:
-        said.append(f"{problem.asks}:")
-        said += [f"    {f'--song {ORDER}={way}':<24}{words}" for way, words in problem.order.items()]
-    said += ["Or take all that is proposed: --accept"] * bool(taken)
-    return "\n".join(said)
+        lines.append(f"{problem.asks}:")
+        lines += [f"    {f'--song {ORDER}={way}':<24}{words}" for way, words in problem.order.items()]
+    lines += ["Or take all that is proposed: --accept"] * bool(taken)
+    return "\n".join(lines)
 
 
 def _quoted(answer: str) -> str:
@@ -623,17 +623,17 @@ def _how_to_answer(questions: pd.DataFrame) -> str:
     """Every question about a file, and below it what to add to the command to settle it."""
     from tourstats.diary.writing import HistoryProblem
 
-    said = [HistoryProblem.heading(len(questions))]
+    lines = [HistoryProblem.heading(len(questions))]
     if (questions["proposal"] != "").all():
-        said.append("With --accept, what stands first below each question is taken; or answer each.")
+        lines.append("With --accept, what stands first below each question is taken; or answer each.")
     for row in questions.itertuples():
-        said.append(HistoryProblem.line(row))
+        lines.append(HistoryProblem.line(row))
         if row.key == "nothing":
             continue
         offers = dict.fromkeys([*([row.proposal] if row.proposal else []), *row.candidates])
         typed = ["…"] if row.free or not offers else []
-        said += [f"    --answer {_quoted(f'{row.key}={answer}')}" for answer in [*offers, *typed]]
-    return "\n".join(said)
+        lines += [f"    --answer {_quoted(f'{row.key}={answer}')}" for answer in [*offers, *typed]]
+    return "\n".join(lines)
 
 
 def _undo(asked: argparse.Namespace) -> None:

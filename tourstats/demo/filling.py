@@ -37,7 +37,7 @@ def fill(diary: Diary, seed: int = SEED) -> None:
         Another seed, another tour of the same band.
 
     """
-    made = files(seed)
+    texts = files(seed)
     with diary.atomic("the demo tour"), tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         write_files(folder, seed)
@@ -47,12 +47,12 @@ def fill(diary: Diary, seed: int = SEED) -> None:
         _sets(diary, folder, shows, seed)
         for table in ("rehearsals", "reviews", "mistakes", "notes"):
             _take(diary, folder / FILES[table], table)
-        for thing in pd.read_csv(io.StringIO(made["things.csv"]), dtype=str, keep_default_na=False).to_dict("records"):
+        for thing in pd.read_csv(io.StringIO(texts["things.csv"]), dtype=str, keep_default_na=False).to_dict("records"):
             more = {name: thing[name] or None for name in ("who", "spare", "remark")}
             diary.keep_thing(thing["thing"], **more)
-        _people(diary, made, shows)
-        _recordings(diary, made, shows)
-        _studied(diary, made, shows)
+        _people(diary, texts, shows)
+        _recordings(diary, texts, shows)
+        _studied(diary, texts, shows)
 
 
 class DemoPlaceProblem(Problem):
@@ -108,31 +108,31 @@ def _take(diary: Diary, file: Path, table: str) -> None:
     write_table(diary, found.rows, table, found.questions)
 
 
-def _people(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int]) -> None:
+def _people(diary: Diary, texts: dict[str, str], shows: dict[tuple[str, str], int]) -> None:
     """Who was where, and what was counted at the door."""
-    people = pd.read_csv(io.StringIO(made["attendance.csv"]), dtype=str)
+    people = pd.read_csv(io.StringIO(texts["attendance.csv"]), dtype=str)
     people["show_id"] = [shows[at] for at in zip(people.date, people.number, strict=True)]
     diary.add_attendance(people, hashed=True)
-    for row in pd.read_csv(io.StringIO(made["counts.csv"]), dtype={"number": str, "earlier_number": str}).itertuples():
+    for row in pd.read_csv(io.StringIO(texts["counts.csv"]), dtype={"number": str, "earlier_number": str}).itertuples():
         show_id, earlier = shows[row.date, row.number], shows[row.earlier_date, row.earlier_number]
         diary.add_counts(show_id, row.people, earlier, row.returning)
 
 
-def _recordings(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int]) -> None:
+def _recordings(diary: Diary, texts: dict[str, str], shows: dict[tuple[str, str], int]) -> None:
     """What the recordings were measured to be; of the sound there is nothing."""
-    table = pd.read_csv(io.StringIO(made["measured.csv"]), dtype={"number": str})
+    table = pd.read_csv(io.StringIO(texts["measured.csv"]), dtype={"number": str})
     table = table.assign(sure=table.sure == "yes", tempo_sure=table.tempo_sure == "yes")
     for at, rows in table.groupby(["date", "number"], sort=False):
         diary.set_measured(shows[at], rows.drop(columns=["date", "city", "number"]))
 
 
-def _studied(diary: Diary, made: dict[str, str], shows: dict[tuple[str, str], int]) -> None:
+def _studied(diary: Diary, texts: dict[str, str], shows: dict[tuple[str, str], int]) -> None:
     """Shapes of songs, what was known of them when asked, and what worked."""
-    for song, sections in pd.read_csv(io.StringIO(made["shapes.csv"])).groupby("song", sort=False):
+    for song, sections in pd.read_csv(io.StringIO(texts["shapes.csv"])).groupby("song", sort=False):
         diary.set_sections(str(song), sections)
-    for row in pd.read_csv(io.StringIO(made["tested.csv"])).itertuples():
+    for row in pd.read_csv(io.StringIO(texts["tested.csv"])).itertuples():
         diary.add_tested(str(row.song), str(row.asked), row.known == "yes", row.date)
-    for row in pd.read_csv(io.StringIO(made["worked.csv"]), dtype={"number": str}).itertuples():
+    for row in pd.read_csv(io.StringIO(texts["worked.csv"]), dtype={"number": str}).itertuples():
         diary.add_worked(shows[row.date, row.number], str(row.song), row.remark, section=row.section)
 
 

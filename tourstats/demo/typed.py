@@ -37,15 +37,15 @@ def files(seed: int = SEED) -> dict[str, str]:
     venue,city,room
 
     """
-    made = tour(seed)
-    first, second, third = ([show for show in made.shows if show.leg == leg.name] for leg in LEGS)
-    playing = made.playing
-    by_id = {show.show_id: show for show in made.shows}
+    the_tour = tour(seed)
+    first, second, third = ([show for show in the_tour.shows if show.leg == leg.name] for leg in LEGS)
+    playing = the_tour.playing
+    by_id = {show.show_id: show for show in the_tour.shows}
     return {
-        "repertoire.csv": _repertoire(made.songs),
+        "repertoire.csv": _repertoire(the_tour.songs),
         "things.csv": _things(),
-        "venues.csv": _venues(made.shows),
-        "shows.csv": _shows(made.shows),
+        "venues.csv": _venues(the_tour.shows),
+        "shows.csv": _shows(the_tour.shows),
         "sets_leg1.csv": _grid(first),
         "sets_leg2.csv": _long(second),
         "sets_leg3.txt": _blocks(third[:-1]),
@@ -58,21 +58,21 @@ def files(seed: int = SEED) -> dict[str, str]:
         ),
         "notes.csv": _table(
             ("date", "about", "song", "next_song", "room", "city", "number", "text", "personal"),
-            (_note(row) for row in made.notes),
+            (_note(row) for row in the_tour.notes),
         ),
-        "attendance.csv": _table(("person", "date", "number"), (_at(row) for row in made.attendance)),
+        "attendance.csv": _table(("person", "date", "number"), (_at(row) for row in the_tour.attendance)),
         "counts.csv": _table(
             (*KEY, "people", "earlier_date", "earlier_city", "earlier_number", "returning"),
-            (_count(row) for row in made.counts),
+            (_count(row) for row in the_tour.counts),
         ),
         "measured.csv": _table(
             (*KEY, *MEASURED),
-            (_keyed(row, by_id) for row in made.measured),
+            (_keyed(row, by_id) for row in the_tour.measured),
         ),
-        "shapes.csv": _table(("song", "position", "name", "bars", "feel", "leads", "cue", "hits"), made.shapes),
-        "tested.csv": _table(("song", "date", "asked", "known"), made.tested),
-        "worked.csv": _table((*KEY, "song", "section", "remark"), (_keyed(row, by_id) for row in made.worked)),
-        "tonight.txt": _tonight(made),
+        "shapes.csv": _table(("song", "position", "name", "bars", "feel", "leads", "cue", "hits"), the_tour.shapes),
+        "tested.csv": _table(("song", "date", "asked", "known"), the_tour.tested),
+        "worked.csv": _table((*KEY, "song", "section", "remark"), (_keyed(row, by_id) for row in the_tour.worked)),
+        "tonight.txt": _tonight(the_tour),
     }
 
 
@@ -222,10 +222,10 @@ def _handouts(shows: Sequence[Show]) -> str:
     return "\n\n".join(_block(show, show.planned, show.planned_encore, shows) for show in shows) + "\n"
 
 
-def _tonight(made: Tour) -> str:
+def _tonight(the_tour: Tour) -> str:
     """Tonight's set, typed in a hurry off the dressing-room wall; every line can be read without a question."""
-    show = made.shows[-1]
-    by_title = {song.title: song for song in made.songs}
+    show = the_tour.shows[-1]
+    by_title = {song.title: song for song in the_tour.songs}
     main = len(show.planned) - show.planned_encore
     lines = [band.BAND.upper(), f"{_day(show.date)}, {show.city}, {show.venue}", ""]
     for place, title in enumerate(show.planned):

@@ -188,7 +188,7 @@ def _occurrences(rows: Sequence[Cells]) -> dict[tuple[int, int], Cells]:
 
 
 def _set_rows(
-    titles: Sequence[str] | pd.DataFrame, encore_from: int | None, said: Mapping[str, Sequence[object] | None]
+    titles: Sequence[str] | pd.DataFrame, encore_from: int | None, columns: Mapping[str, Sequence[object] | None]
 ) -> list[Cells]:
     """Rows of a set, each cell cleaned; what is not said is not there."""
     known = tables.columns("plays")
@@ -196,7 +196,7 @@ def _set_rows(
         rows = [{name: value for name, value in row.items() if name in known} for row in titles.to_dict("records")]
     else:
         rows = [{"song": title} for title in titles]
-    for name, values in said.items():
+    for name, values in columns.items():
         if values is not None:
             if len(values) != len(rows):
                 raise TableProblem(

@@ -143,16 +143,16 @@ def show_of(
     """
     if named.show_id is None:
         named = _with_heading(named, headed or {}, today, diary.shows())
-    found = _found(diary, named, today)
-    if found is None:
+    show = _found(diary, named, today)
+    if show is None:
         if not named.city and accept and headed:
             city, venue = _headed_place(headed)
             named = replace(named, city=city or None, venue=named.venue or venue or None)
         if not named.city:
             raise WhichShowProblem.nowhere(named, headed or {})
         return int(diary.add_show(named.day or today, named.city, room=named.room, venue=named.venue))
-    _fill_in(diary, found, named)
-    return int(found.show_id)
+    _fill_in(diary, show, named)
+    return int(show.show_id)
 
 
 def headed_day(headed: Mapping[str, str], near: date, shows: pd.DataFrame) -> list[date]:
@@ -239,14 +239,14 @@ def _agreeing(show: pd.Series, city: str | None, by: str) -> pd.Series:
 
 def _fill_in(diary: Diary, show: pd.Series, named: Named) -> None:
     """Write down what is said about the show and was not known; refuse what is known otherwise."""
-    for what, said in (("venue", named.venue), ("room", named.room)):
-        if not said or what not in show:
+    for what, given in (("venue", named.venue), ("room", named.room)):
+        if not given or what not in show:
             continue
         known = _text(show[what])
         if not known:
-            diary.change_show(int(show.show_id), **{what: said})
-        elif fold(known) != fold(said):
-            raise WhichShowProblem.differs(show, what, said, "the command")
+            diary.change_show(int(show.show_id), **{what: given})
+        elif fold(known) != fold(given):
+            raise WhichShowProblem.differs(show, what, given, "the command")
 
 
 def keep(diary: Diary, ready: Settled, show_id: int, stage: str = "planned", pasted: str | None = None) -> None:

@@ -186,12 +186,12 @@ def _write_show(
 ) -> None:
     """Write one show: a new one with its set; of one that is there what it lacks, and its set if that was settled."""
     show_id = there.show_id
-    said: dict[str, Any] = {name: _or_empty(getattr(show, name, None)) or None for name in ("room", "venue", "leg")}
+    cells: dict[str, Any] = {name: _or_empty(getattr(show, name, None)) or None for name in ("room", "venue", "leg")}
     if show_id is None:
-        show_id = diary.add_show(show.date.date(), _or_empty(show.city) or None, number=int(show.number), **said)
+        show_id = diary.add_show(show.date.date(), _or_empty(show.city) or None, number=int(show.number), **cells)
         done["shows"] += 1
     else:
-        _fill(diary, "shows", show_id, {**said, "city": _or_empty(show.city) or None})
+        _fill(diary, "shows", show_id, {**cells, "city": _or_empty(show.city) or None})
         if there.change:
             diary.change_show(show_id, **dict(there.change))
     if not len(songs):
@@ -202,7 +202,7 @@ def _write_show(
     if show_id in written:
         diary.write_set(show_id, [], stage=stage)
     first = int(songs.encore.to_numpy().argmax()) + 1 if songs.encore.any() else None
-    said = {
+    cells = {
         name: songs[name].where(songs[name].notna(), empty).tolist()
         for name, empty in (("remark", ""), ("segue", False))
         if name in songs
@@ -212,8 +212,8 @@ def _write_show(
         songs.song.tolist(),
         stage=stage,
         encore_from=first,
-        remarks=said.get("remark"),
-        segues=said.get("segue"),
+        remarks=cells.get("remark"),
+        segues=cells.get("segue"),
     )
     done["sets"] += 1
 

@@ -84,7 +84,7 @@ def _the(name: str) -> str:
 def _of_a_section(row: Mapping[str, Any], after: str | None) -> list[tuple[str, Any]]:
     name, after = _the(row["name"]), after and _the(after)
     bars = None if pd.isna(row["bars"]) else str(int(row["bars"]))
-    made = [
+    asked = [
         (f"How many bars is {name}?", bars),
         (f"How is {name} played?", row["feel"]),
         (f"Who leads in {name}?", row["leads"]),
@@ -92,12 +92,12 @@ def _of_a_section(row: Mapping[str, Any], after: str | None) -> list[tuple[str, 
     ]
     for hit in str(row["hits"]).split(";") if isinstance(row["hits"], str) else ():
         if _GOING_OUT.search(hit) and after:
-            made.append((f"Which hit leads into {after}?", hit.strip()))
+            asked.append((f"Which hit leads into {after}?", hit.strip()))
         elif _GOING_IN.search(hit):
-            made.append((f"Which hit leads into {name}?", hit.strip()))
+            asked.append((f"Which hit leads into {name}?", hit.strip()))
         else:
-            made.append((f"What must not be missed in {name}?", row["hits"]))
-    return [*made, (f"What comes after {name}?", after and after.removeprefix("the "))]
+            asked.append((f"What must not be missed in {name}?", row["hits"]))
+    return [*asked, (f"What comes after {name}?", after and after.removeprefix("the "))]
 
 
 def due(tested: pd.DataFrame, asked: Sequence[str], on: pd.Timestamp, most_days: float = MOST_DAYS) -> pd.DataFrame:

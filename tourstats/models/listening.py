@@ -231,7 +231,7 @@ def order(
     repertoire = checked(songs, "songs").drop_duplicates("song").set_index("song")
     earlier, _ = in_sets(plays, shows)
     first = earlier.groupby("song")["at"].min()
-    made = rows.assign(
+    scored = rows.assign(
         departure=rows.position.map(far.departure),
         quantity=rows.position.map(far.quantity),
         percent=rows.position.map(far.value - far.usual),
@@ -239,10 +239,10 @@ def order(
         open=rows.song.isin(_open(mistakes, earlier, rows)),
         watch=rows.song.map(repertoire.watch.notna()).fillna(False).astype(bool),
     )
-    extra = NEW * made.new + OPEN * made.open + WATCH * made.watch
-    score = np.hypot(made.departure.abs().fillna(0), extra)
-    made = made.assign(score=score).drop(columns="at")
-    return made.sort_values(["score", "position"], ascending=[False, True], kind="stable", ignore_index=True)
+    extra = NEW * scored.new + OPEN * scored.open + WATCH * scored.watch
+    score = np.hypot(scored.departure.abs().fillna(0), extra)
+    scored = scored.assign(score=score).drop(columns="at")
+    return scored.sort_values(["score", "position"], ascending=[False, True], kind="stable", ignore_index=True)
 
 
 def since(seconds: Array, curve: Array, usual: float, sections: Sequence[tuple[float, str]]) -> str | None:
@@ -508,8 +508,8 @@ def clustered(matrix: Array, values: Array, group: npt.NDArray[np.int64]) -> tup
 
     """
     inverse = np.linalg.pinv(matrix.T @ matrix)
-    found = inverse @ matrix.T @ values
-    left = values - matrix @ found
+    beta = inverse @ matrix.T @ values
+    left = values - matrix @ beta
     count = int(group.max()) + 1
     meat = np.zeros((matrix.shape[1],) * 2)
     pulls = np.zeros((matrix.shape[1], count, len(values)))
@@ -526,7 +526,7 @@ def clustered(matrix: Array, values: Array, group: npt.NDArray[np.int64]) -> tup
     products = np.einsum("kgn,khn->kgh", pulls, pulls)
     trace = np.trace(products, axis1=1, axis2=2)
     free = trace**2 / np.maximum((products**2).sum(axis=(1, 2)), 1e-300)
-    return found, error, free
+    return beta, error, free
 
 
 def _inverse_root(matrix: Array) -> Array:

@@ -33,7 +33,7 @@ BAND_COLUMNS = ["key", "what", "position", "song", "next_song", "who", "why", "m
 def for_band(
     the_set: pd.DataFrame,
     crossings: pd.DataFrame,
-    found: pd.DataFrame,
+    findings: pd.DataFrame,
     ticked: Iterable[str],
     endings: Mapping[str, str] | None = None,
 ) -> pd.DataFrame:
@@ -45,7 +45,7 @@ def for_band(
         As `set` of the brief: position, song, remark, segue, minutes, starts_by, count_in, plays, layoff_shows.
     crossings
         position, song, next_song, next_position and times (how often it was played), of tonight's transitions.
-    found
+    findings
         song, kind, section and shows_ago of mistakes that the band heard at the last two shows.
     ticked
         Keys that the band has taken on, or has done.
@@ -61,7 +61,7 @@ def for_band(
     """
     who = {row["song"]: _starts(row) for row in the_set.to_dict("records")}
     said = [*_said(the_set), *_endings(the_set, endings or {})]
-    rows = [*_new_transitions(the_set, crossings), *said, *_unplayed(the_set), *_open(the_set, found)]
+    rows = [*_new_transitions(the_set, crossings), *said, *_unplayed(the_set), *_open(the_set, findings)]
     table = pd.DataFrame(rows, columns=["need", "what", "position", "song", "next_song", "why", "minutes"])
     table = table.sort_values(["need", "position"], kind="stable", ignore_index=True)
     starts = [row.next_song if isinstance(row.next_song, str) else row.song for row in table.itertuples()]
@@ -157,10 +157,10 @@ def _unplayed(the_set: pd.DataFrame) -> Iterator[Row]:
             yield 1 if never else 4, "song", row["position"], row["song"], None, why, float(length)
 
 
-def _open(the_set: pd.DataFrame, found: pd.DataFrame) -> Iterator[Row]:
+def _open(the_set: pd.DataFrame, findings: pd.DataFrame) -> Iterator[Row]:
     """What the last two shows left open: where it was and of what kind, never in the finder's own words."""
     place = the_set.drop_duplicates("song").set_index("song").position
-    for row in found[found.song.isin(place.index)].to_dict("records"):
+    for row in findings[findings.song.isin(place.index)].to_dict("records"):
         where = ", ".join(str(row[name]) for name in ("kind", "section") if isinstance(row[name], str))
         when = "last show" if row["shows_ago"] == 1 else f"{row['shows_ago']} shows ago"
         said = f"{where or 'a mistake'} ({when})"

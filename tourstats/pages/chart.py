@@ -68,14 +68,14 @@ def rates(frame: pd.DataFrame, title: str = "", most: int = MOST) -> Any:  # noq
         base.mark_point(filled=True, size=60, color=OUT, opacity=1).encode(x=alt.X("rate:Q", **shares)),
         mean.encode(x="rate:Q"),
     ).properties(width=WIDTH - 200, height=max(ROW * len(rows), 3 * ROW))
-    said = "; ".join(f"{row.group}: {row.rate:.2f}, {row.low:.2f} to {row.high:.2f}" for row in rows.itertuples())
+    intervals = "; ".join(f"{row.group}: {row.rate:.2f}, {row.low:.2f} to {row.high:.2f}" for row in rows.itertuples())
     apart = len(rows) > 1 and rows.low.max() > rows.high.min()
     finding = (
         f"{rows.group.iloc[0]}: {rows.rate.iloc[0]:.2f} mistakes a performance"
         if apart
         else "No two groups are clearly apart"
     )
-    words_ = f"Rates of mistakes by {', '.join(by)}, with 95% intervals, a row a group. {said}."
+    words_ = f"Rates of mistakes by {', '.join(by)}, with 95% intervals, a row a group. {intervals}."
     return finished(chart, title or finding, words_, "Dot and 95% interval; dashed: all together.", rows=len(rows))
 
 

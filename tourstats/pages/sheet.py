@@ -312,16 +312,16 @@ def _pdf(
     contents: list[dict[str, Any]], title: str, *, machine_fonts: bool
 ) -> tuple[bytes, tuple[str, ...], list[dict[str, Any]]]:
     """Set the sheets; besides the PDF and what was left out, the words as they were drawn."""
-    made, lost = typeset.until_drawn(
+    pdf, lost = typeset.until_drawn(
         lambda lost: _compiled([_without(content, lost) for content in contents], title, machine_fonts=machine_fonts)
     )
     drawn = contents
     if lost:
         drawn = [_explained(content, lost) for content in contents]
-        made = _compiled(drawn, title, machine_fonts=machine_fonts)
+        pdf = _compiled(drawn, title, machine_fonts=machine_fonts)
     several = len(contents) > 1
     said = ((content["date"], sentence) for content in contents for sentence in _said(content, lost))
-    return made, tuple(f"{date}: {sentence}" if several else sentence for date, sentence in said), drawn
+    return pdf, tuple(f"{date}: {sentence}" if several else sentence for date, sentence in said), drawn
 
 
 def _compiled(

@@ -76,7 +76,7 @@ def matched(
     if their_shows is None or not len(their_shows):
         return {show.show_id: There() for show in shows.itertuples()}
     diary = _Diary(list(their_shows.itertuples()), sets_of(their_plays), set(), {day.date() for day in shows.date})
-    found: dict[Any, There] = {}
+    matches: dict[Any, There] = {}
     differing: list[tuple[Any, There, int, int]] = []
     for show in shows.itertuples():
         there = _find(show, mine[show.show_id], diary, asking)
@@ -88,9 +88,9 @@ def matched(
                 there = There(there.show_id, write=False, change=there.change)
             elif theirs:
                 differing.append((show, there, differ, max(len(theirs), len(mine[show.show_id]))))
-        found[show.show_id] = there
-    _ask_differing(differing, found, sum(map(len, mine.values())), asking)
-    return found
+        matches[show.show_id] = there
+    _ask_differing(differing, matches, sum(map(len, mine.values())), asking)
+    return matches
 
 
 def sets_of(plays: pd.DataFrame | None) -> dict[object, Set]:
@@ -154,7 +154,7 @@ def _same_songs(one: Set, other: Set) -> bool:
 
 
 def _ask_differing(
-    differing: list[tuple[Any, There, int, int]], found: dict[Any, There], places: int, asking: Asking
+    differing: list[tuple[Any, There, int, int]], matches: dict[Any, There], places: int, asking: Asking
 ) -> None:
     """Ask once about all sets that differ; each can be answered apart, by its day and town."""
     if not differing:
@@ -173,7 +173,7 @@ def _ask_differing(
         )  # fmt: skip
     for day, (show, there, *_) in zip(days, differing, strict=True):
         answer = apart[day] if apart[day] in (KEEP, TAKE) else at_once
-        found[show.show_id] = There(there.show_id, write=answer == TAKE, change=there.change)
+        matches[show.show_id] = There(there.show_id, write=answer == TAKE, change=there.change)
 
 
 def _text(value: object) -> str:

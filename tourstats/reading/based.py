@@ -29,12 +29,12 @@ _SAME = re.compile(
 )
 
 
-def based(found: Found, titles: Titles, earlier: pd.DataFrame) -> None:
+def based(reading: Found, titles: Titles, earlier: pd.DataFrame) -> None:
     """Propose the set that a line names, with the changes that are said, in the place of the lines from there on.
 
     Parameters
     ----------
-    found
+    reading
         What was read line by line; changed where an earlier set is named.
     titles
         The repertoire.
@@ -47,13 +47,13 @@ def based(found: Found, titles: Titles, earlier: pd.DataFrame) -> None:
         return
     names = "|".join([_LAST, *_DAYS, *(re.escape(town) for town in earlier.city.dropna().unique() if town)])
     form = re.compile(_SAME.pattern % names, re.IGNORECASE)
-    for place, line in enumerate(found.lines):
+    for place, line in enumerate(reading.lines):
         said = form.match(line.text)
         if said is None or titles.same(line.text) is not None:
             continue
         last = _meant(earlier, said["which"])
-        if last is not None and not any(row.match.verdict == SURE for row in found.rows if row.place < place):
-            _propose(found, titles, last, place, said.end())
+        if last is not None and not any(row.match.verdict == SURE for row in reading.rows if row.place < place):
+            _propose(reading, titles, last, place, said.end())
         return
 
 
@@ -70,12 +70,12 @@ def _meant(earlier: pd.DataFrame, which: str) -> pd.DataFrame | None:
     return shows[shows.show_id == newest].sort_values("position")
 
 
-def _propose(found: Found, titles: Titles, last: pd.DataFrame, place: int, end: int) -> None:
+def _propose(reading: Found, titles: Titles, last: pd.DataFrame, place: int, end: int) -> None:
     """Put the earlier set with its changes in the place of the lines from `place` on; ask once whether it is right."""
     below = [
-        at for at, line in enumerate(found.lines) if at > place and line.text and not line.why and not is_talk(line.text)
+        at for at, line in enumerate(reading.lines) if at > place and line.text and not line.why and not is_talk(line.text)
     ]  # fmt: skip
-    text = "\n".join([found.lines[place].text[end:], *(found.lines[at].text for at in below)])
+    text = "\n".join([reading.lines[place].text[end:], *(reading.lines[at].text for at in below)])
     old = last.song.tolist()
     change = changed(text, old, titles)
     if change is not None and says_no_more(change, f"{last.date.iloc[0]:%-d %B}".lower()):
@@ -83,31 +83,31 @@ def _propose(found: Found, titles: Titles, last: pd.DataFrame, place: int, end: 
     if change is None:
         change = Change(list(range(len(old))), unclear=text.strip(" ,.;:") if without_filling(text) else "")
     for at in (place, *below):
-        found.others[at] = "said of an earlier set"
-    found.rows = [row for row in found.rows if row.place < place]
-    found.struck = [row for row in found.struck if row.place < place]
-    number = found.lines[place].number
+        reading.others[at] = "said of an earlier set"
+    reading.rows = [row for row in reading.rows if row.place < place]
+    reading.struck = [row for row in reading.struck if row.place < place]
+    number = reading.lines[place].number
     encore = _encore(change, old, last.encore.tolist())
     for at, now in enumerate(change.songs):
         song = old[now] if isinstance(now, int) else now
         match = Match(song, SURE, 100.0, (song,), "same")
-        found.rows.append(Row(number, song, match, encore=encore[at], place=place))
+        reading.rows.append(Row(number, song, match, encore=encore[at], place=place))
     if change.unclear:
-        found.rows.append(_not_understood(change.unclear, number, place))
+        reading.rows.append(_not_understood(change.unclear, number, place))
     words = _words(last, change)
-    found.headed = {kind: text for kind, text in found.headed.items() if text not in found.lines[place].text}
+    reading.headed = {kind: text for kind, text in reading.headed.items() if text not in reading.lines[place].text}
     if (
         "last_night" in last
         and last.last_night.all()
         and not change.unclear
-        and _LAST_NIGHT.search(found.lines[place].text)
+        and _LAST_NIGHT.search(reading.lines[place].text)
     ):
         for at in (place, *below):
-            found.others[at] = f"said of an earlier set: {words}"
+            reading.others[at] = f"said of an earlier set: {words}"
         return
-    found.order = {TAKE: words}
-    found.places = {TAKE: list(range(len(found.rows)))}
-    found.asks = "The set that is proposed"
+    reading.order = {TAKE: words}
+    reading.places = {TAKE: list(range(len(reading.rows)))}
+    reading.asks = "The set that is proposed"
 
 
 def _not_understood(words: str, number: int, place: int) -> Row:

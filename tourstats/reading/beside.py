@@ -40,48 +40,48 @@ _NAMED = re.compile(r"\W*[^\W\d_]{2,15}:\s+[^\W\d_]")
 _FRAMED = re.compile(r"([-–—~*=_.+#|/]+|\()\s*[^\W\d_].*[^\W\d_].*\W")
 
 
-def beside_the_set(found: Found, titles: Titles) -> None:
+def beside_the_set(reading: Found, titles: Titles) -> None:
     """Take out what is no song: above and below the set with a word, within it as a remark on the song above."""
-    firm = _firm(found, titles)
+    firm = _firm(reading, titles)
     if not firm:
         return
-    paper = _Paper.of(found, firm, titles)
+    paper = _Paper.of(reading, firm, titles)
     gone: dict[str, list[Row]] = {"above the set": [], "talk": [], "a remark": []}
-    signed_at = next((at for at, line in enumerate(found.lines) if at > paper.last and line.text == "--"), None)
+    signed_at = next((at for at, line in enumerate(reading.lines) if at > paper.last and line.text == "--"), None)
     over = False
-    for row in found.rows:
+    for row in reading.rows:
         signed = signed_at is not None and row.place > signed_at
         over = (
             over
             or signed
-            or (row.place > paper.last and _SIGNED_OFF.match(fold(found.lines[row.place].text)) is not None)
+            or (row.place > paper.last and _SIGNED_OFF.match(fold(reading.lines[row.place].text)) is not None)
         )
-        if _named_below(found, row):
+        if _named_below(reading, row):
             gone["above the set"].append(row)
             continue
         closed = row.why or row.said.new or row.match.verdict == SURE or (paper.numbered and row.number is not None)
         closed = closed or paper.begins_encore(row) or (row.place < paper.last and paper.calls_songs(row))
-        if closed or not (signed or not _near(row, found, titles)):
+        if closed or not (signed or not _near(row, reading, titles)):
             continue
         against = sum(weight for weight, speaks in _SIGNS if speaks(paper, row)) + 2 * over
         if against < _ENOUGH:
             continue
         over = over or row.place > paper.last
-        within = paper.first < row.place <= paper.last and not is_talk(found.lines[row.place].text)
-        within = within and not paper.another(row) and not found.lines[row.place].sender
+        within = paper.first < row.place <= paper.last and not is_talk(reading.lines[row.place].text)
+        within = within and not paper.another(row) and not reading.lines[row.place].sender
         gone["above the set" if row.place < paper.first else "a remark" if within else "talk"].append(row)
     for why, rows in gone.items():
         for row in rows:
-            found.drop([row], why)
+            reading.drop([row], why)
             if why == "a remark":
-                say_of_the_song_above(found, row)
+                say_of_the_song_above(reading, row)
 
 
-def say_of_the_song_above(found: Found, row: Row) -> None:
+def say_of_the_song_above(reading: Found, row: Row) -> None:
     """Keep the words of a line as a remark on the song above it."""
-    last = [other for other in found.rows if other.place < row.place][-1]
-    words = " ".join(found.lines[row.place].text.strip(" ()[]-–—*•→↳>^~=_").split())
-    found.change(
+    last = [other for other in reading.rows if other.place < row.place][-1]
+    words = " ".join(reading.lines[row.place].text.strip(" ()[]-–—*•→↳>^~=_").split())
+    reading.change(
         last, replace(last, said=replace(last.said, remark=", ".join(filter(None, (last.said.remark, words)))))
     )
 
@@ -92,13 +92,13 @@ def names_a_song(text: str, titles: Titles) -> bool:
     return any(f" {fold(song)} " in folded for song in titles.names if len(fold(song)) > _A_FEW)
 
 
-def _near(row: Row, found: Found, titles: Titles) -> bool:
+def _near(row: Row, reading: Found, titles: Titles) -> bool:
     """Whether a line names a song, or nearly: by its letters, or by a word of a song that stands in no other line."""
-    text = found.lines[row.place].text
+    text = reading.lines[row.place].text
     if row.match.evidence or names_a_song(text, titles):
         return True
-    there = {other.match.song for other in (*found.rows, *found.struck)}
-    places = {word for place in found.known_places for word in fold(place).split()}
+    there = {other.match.song for other in (*reading.rows, *reading.struck)}
+    places = {word for place in reading.known_places for word in fold(place).split()}
     words = fold(text).split()
     shared = [
         word for word in words
@@ -107,28 +107,30 @@ def _near(row: Row, found: Found, titles: Titles) -> bool:
     return len("".join(shared)) >= _PART * len("".join(words)) > 0
 
 
-def _named_below(found: Found, row: Row) -> bool:
+def _named_below(reading: Found, row: Row) -> bool:
     """Whether a line calls what follows, and every song that it may be stands in a line of its own below."""
-    below = {one.match.song for one in found.rows if one.place > row.place and one.numbered}
-    calls = found.lines[row.place].text.rstrip().endswith(":") and not row.numbered and found.numbered
+    below = {one.match.song for one in reading.rows if one.place > row.place and one.numbered}
+    calls = reading.lines[row.place].text.rstrip().endswith(":") and not row.numbered and reading.numbered
     return calls and bool(row.match.candidates) and set(row.match.candidates) <= below
 
 
-def _firm(found: Found, titles: Titles) -> list[Row]:
+def _firm(reading: Found, titles: Titles) -> list[Row]:
     """Lines that surely hold songs, and those that an encore mark or a number says so of; where nothing is known, all but talk."""
-    if not titles.names and not found.numbered:
-        return [row for row in found.rows if not is_talk(row.as_typed[row.start :] or row.as_typed)]
-    numbered = found.numbered
-    firm = [row for row in found.rows if row.match.verdict == SURE or row.match.evidence or (numbered and row.numbered)]
+    if not titles.names and not reading.numbered:
+        return [row for row in reading.rows if not is_talk(row.as_typed[row.start :] or row.as_typed)]
+    numbered = reading.numbered
+    firm = [
+        row for row in reading.rows if row.match.verdict == SURE or row.match.evidence or (numbered and row.numbered)
+    ]
     places: list[int] = []
-    for row in found.rows:
-        words = found.lines[row.place].text
-        apart = bool(places) and found.blank_between(places[-1], row.place)
+    for row in reading.rows:
+        words = reading.lines[row.place].text
+        apart = bool(places) and reading.blank_between(places[-1], row.place)
         if row.encore and (apart or is_talk(words) or _SIGNED_OFF.match(fold(words))):
             break
         places += [row.place] * row.encore
     if numbered or not firm:
-        firm += [row for row in found.rows if row.place in places and row not in firm]
+        firm += [row for row in reading.rows if row.place in places and row not in firm]
     return firm
 
 
@@ -151,13 +153,13 @@ class _Paper:
     columns: frozenset[int]
 
     @classmethod
-    def of(cls, found: Found, firm: list[Row], titles: Titles) -> _Paper:
-        texts = [found.lines[row.place].text for row in firm]
+    def of(cls, reading: Found, firm: list[Row], titles: Titles) -> _Paper:
+        texts = [reading.lines[row.place].text for row in firm]
         words = [text[row.start : row.end] or text for row, text in zip(firm, texts, strict=True)]
-        senders = Counter(found.lines[row.place].sender for row in firm).most_common(1)
+        senders = Counter(reading.lines[row.place].sender for row in firm).most_common(1)
         return cls(
-            found=found, first=min(row.place for row in firm), last=max(row.place for row in firm),
-            numbered=found.numbered, capital=_share(words, _begins_large), loud=_share(words, lambda text: text == text.upper()),
+            found=reading, first=min(row.place for row in firm), last=max(row.place for row in firm),
+            numbered=reading.numbered, capital=_share(words, _begins_large), loud=_share(words, lambda text: text == text.upper()),
             ended=_share(texts, lambda text: text[-1:] in ".,:;!?…"), named=_share(texts, _NAMED.match),
             timed=_share(texts, _TIMED.match), framed=_share(texts, _FRAMED.fullmatch),
             longest=max((len(fold(name).split()) for name in (*titles.names, *words)), default=0),

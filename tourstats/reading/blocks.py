@@ -152,18 +152,18 @@ def stretches(sheets: Sequence[Sheet], calendar: Calendar, asking: Asking, known
     blocks: list[_Block] = []
     for sheet in sheets:
         part = Part.of(sheet)
-        found = _of_text(draft, part.lines, calendar, sheet.name)
+        on_sheet = _of_text(draft, part.lines, calendar, sheet.name)
         day = day_in(sheet.name.replace("_", " "))
         if draft.how == ONE_SET:
             draft.how = ROWS
-            found = found if day is not None and calendar.of(day) else []
-            for block in found:
+            on_sheet = on_sheet if day is not None and calendar.of(day) else []
+            for block in on_sheet:
                 block.day, block.named = day, True
-        if not found:
+        if not on_sheet:
             draft.take((Spot(sheet.name, *at) for at in sheet.cells), "left out", "a sheet without a show")
-        for block in found:
+        for block in on_sheet:
             block.part = part
-        blocks += found
+        blocks += on_sheet
     if len(sheets) > 1 and len(blocks) <= len(sheets):
         draft.how = SHEETS
     return _read(draft, blocks, calendar, known, Legend()) if len(blocks) > 1 else None
@@ -282,16 +282,16 @@ def _with_encore_beside(bodies: list[list[str]], way: ways.Way) -> ways.Way:
 
 def _songs_beside_days(blocks: list[_Block], cutter: _Cutter) -> None:
     """Where the rows of most days hold a song of other shows too, as in two tables side by side, sets begin there."""
-    found = {}
+    beside = {}
     for at, block in enumerate(blocks):
         cells = block.part.lines[block.line - 1].split("\t") if block.part and block.day else []
         day = next((column for column, cell in enumerate(cells) if block.day and block.day.text in cell), len(cells))
         rest = ["" if column <= day else cell for column, cell in enumerate(cells)]
         picked = [rest[pick] for pick in cutter.way.picks if pick < len(rest)]
         if any(kind_of(text) == TEXT and cutter.again[ways.core(text)] for text in picked):
-            found[at] = "\t".join(rest)
+            beside[at] = "\t".join(rest)
     full = [block for block in blocks if block.body]
-    for at, line in found.items() if 2 * len(found) > len(full) else ():
+    for at, line in beside.items() if 2 * len(beside) > len(full) else ():
         blocks[at].whole = True
         blocks[at].body.insert(0, (blocks[at].line, line))
 
@@ -431,20 +431,20 @@ def _without_empty_boxes(lines: list[str], asking: Asking) -> list[str]:
 
 def _without_cancelled(draft: Draft, night: Night) -> Night:
     """Ask whether a show whose heading says that it was cancelled was played all the same."""
-    said = next((text for text in night.places if _CANCELLED.search(text)), None)
+    words = next((text for text in night.places if _CANCELLED.search(text)), None)
     if (
-        said is None
+        words is None
         and len(night.items) > 1
         and _CANCELLED_LINE.match(night.items[0].text)
         and not night.items[0].numbered
     ):
-        said = night.items[0].text
-    if said is None or not night.items:
+        words = night.items[0].text
+    if words is None or not night.items:
         return night
     out, played = "it was not played", "it was played"
     key = f"cancelled: {night.day or night.at.row}"
-    answer = out if _CANCELLED_APART.search(said) else draft.asking.choose(
-        key, f'"{said}" stands above a set.', (out, played), out, where=draft.where(night.at), value=said
+    answer = out if _CANCELLED_APART.search(words) else draft.asking.choose(
+        key, f'"{words}" stands above a set.', (out, played), out, where=draft.where(night.at), value=words
     )  # fmt: skip
     if answer == out:
         draft.take((item.at for item in night.items), "left out", CANCELLED)
@@ -676,17 +676,17 @@ def _take_day_before(draft: Draft, block: _Block, sent: str, hour: int | None) -
 
 def _mail_lines(draft: Draft, lines: list[str], name: str) -> set[int]:
     """Lines of mail headers: two or more together, or "On … wrote:"."""
-    found: set[int] = set()
+    mail: set[int] = set()
     for number, line in enumerate(lines, start=1):
         near = sum(bool(META.match(other)) for other in lines[max(0, number - 3) : number + 2])
         match = META.match(line)
         if WROTE.match(line) or (match and near >= 2 and not re.match(r"\s*(?:subject|betreff)", line, re.IGNORECASE)):
-            found.add(number)
-    for number in found:
+            mail.add(number)
+    for number in mail:
         draft.take([Spot(name, number, 1)], "sender")
         names = re.findall(r"[^\W\d_]+", re.sub(r"\S+@\S+", "", lines[number - 1].partition(":")[2]))
         draft.people |= {tight(one) for one in [" ".join(names), *names] if day_in(lines[number - 1]) is None}
-    return found
+    return mail
 
 
 # ------------------------------------------------------------------------------------------------ messages
@@ -732,18 +732,18 @@ def _without_talk(
     draft: Draft, evenings: dict[tuple[Day, str], list[chats.Message]], name: str
 ) -> dict[tuple[Day, str], list[chats.Message]]:
     """Where a line with a day heads nearly every evening, one without, of a line or two that never come again, is talk."""
-    said = {at: [line for one in some for line in one.lines] for at, some in evenings.items()}
-    headed = {at for at, lines in said.items() if any(day_in(_plain(text)) for _, text in lines[:2])}
-    forms = Counter(form for lines in said.values() for form in {tight(text) for _, text in lines})
+    texts_of = {at: [line for one in some for line in one.lines] for at, some in evenings.items()}
+    headed = {at for at, lines in texts_of.items() if any(day_in(_plain(text)) for _, text in lines[:2])}
+    forms = Counter(form for lines in texts_of.values() for form in {tight(text) for _, text in lines})
     talk = {
         at
-        for at, lines in said.items()
+        for at, lines in texts_of.items()
         if at not in headed and len(lines) < _FEWEST_ENDS and all(forms[tight(text)] == 1 for _, text in lines)
     }
-    if len(headed) < max(_FEWEST_ENDS, 0.7 * (len(said) - len(talk))):
+    if len(headed) < max(_FEWEST_ENDS, 0.7 * (len(texts_of) - len(talk))):
         return evenings
     draft.take(
-        (Spot(name, number, 1) for at in talk for number, _ in said[at]),
+        (Spot(name, number, 1) for at in talk for number, _ in texts_of[at]),
         "left out",
         "no set, among those headed by a day",
     )
@@ -857,28 +857,28 @@ class _Cutter:
 
     def items(self, block: _Block, part: Part) -> list[Item]:
         """Items of one show; numbers count if they run on, marks if most lines have them."""
-        found: list[tuple[int, ways.Field, Spot, str]] = []
+        pieces: list[tuple[int, ways.Field, Spot, str]] = []
         for number, line in block.body:
             spot = part.spot(number)
             if self.draft.account.get(spot, ("",))[0] == "time stamp":
                 spot = Spot(part.name, number, 2)
-            found += self._line(number, line, spot, part)
-        numbers = {at: ways.number_of(one.text) for at, (_, one, _, _) in enumerate(found)}
+            pieces += self._line(number, line, spot, part)
+        numbers = {at: ways.number_of(one.text) for at, (_, one, _, _) in enumerate(pieces)}
         if self.way.picks and None not in numbers.values() and len(set(numbers.values())) == len(numbers):
-            found = [found[at] for at in sorted(numbers, key=lambda at: numbers[at] or 0)]
+            pieces = [pieces[at] for at in sorted(numbers, key=lambda at: numbers[at] or 0)]
         elif self.order == ways.DOWN:
-            last = max((number for number, one, _, _ in found if one.at), default=0)
-            found.sort(key=lambda one: (one[0] > last, one[1].at, one[0]))
+            last = max((number for number, one, _, _ in pieces if one.at), default=0)
+            pieces.sort(key=lambda one: (one[0] > last, one[1].at, one[0]))
         if is_told(block.body):
-            found = [(number, ways.Field(line.strip(), 0), part.spot(number), "") for number, line in block.body]
-        texts = [one.text for _, one, _, _ in found]
+            pieces = [(number, ways.Field(line.strip(), 0), part.spot(number), "") for number, line in block.body]
+        texts = [one.text for _, one, _, _ in pieces]
         timed = ways.timed(texts)
         texts = [ways.CLOCK.sub("", ways.MARK.sub("", text)) if timed else text for text in texts]
         marked = sum(bool(ways.MARK.match(text)) for text in texts) >= 0.5 * len(texts)
         counts = ways.counted([ways.MARK.sub("", text) for text in texts])
         items: list[Item] = []
         ruled = False
-        for top, (text, (_, one, spot, remark), counted) in enumerate(zip(texts, found, counts, strict=True)):
+        for top, (text, (_, one, spot, remark), counted) in enumerate(zip(texts, pieces, counts, strict=True)):
             item = _item(text, spot, top, counted=counted, bulleted=marked)
             if item is not None and item.kind == LABEL and counted and self.headed:
                 item.kind, item.numbered = TEXT, True
@@ -899,18 +899,18 @@ class _Cutter:
 
     def _line(self, number: int, line: str, spot: Spot, part: Part) -> list[tuple[int, ways.Field, Spot, str]]:
         """Pieces of one line: row, text, spot, and what is said beside it."""
-        made = ways.cut(line, self.way, self.leads, self.again)
-        songs = made.songs
+        cut = ways.cut(line, self.way, self.leads, self.again)
+        songs = cut.songs
         several = bool(self.way.picks and songs) and sum(map(bool, ways.parts(line, self.way.sign))) > 1
         if several and all(headers.named(one.text) and not is_label(one.text) for one in songs):
             self.draft.take(part.spots(number) or [spot], "heading", "the names of the columns")
             return []
-        if made.lead and is_label(f"{made.lead}:"):
-            songs = [ways.Field(f"{made.lead}:", 0), *songs]
+        if cut.lead and is_label(f"{cut.lead}:"):
+            songs = [ways.Field(f"{cut.lead}:", 0), *songs]
         if not songs and part.sheet is None:
             self.draft.take([spot], "remark", "no song in it")
         if part.sheet is None:
-            beside = [one.text for one in made.beside if kind_of(one.text) == TEXT]
+            beside = [one.text for one in cut.beside if kind_of(one.text) == TEXT]
             return [(number, one, spot, ", ".join(beside)) for one in songs]
         every = [(at, text) for at, text in enumerate(line.split("\t")) if text]
         if not songs and len(every) == 1 and (is_label(every[0][1]) or kind_of(every[0][1]) == TEXT):

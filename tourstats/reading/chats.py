@@ -50,20 +50,20 @@ def messages(lines: list[str]) -> list[Message]:
     [('Odile', ['Set', 'Ferry']), ('Bram', ['Tin Moth'])]
 
     """
-    found: list[Message] = []
+    chat: list[Message] = []
     for number, line in enumerate(lines, start=1):
         match = _STAMP.match(line) or _STAMP_BEHIND.match(line) or _ALERT.match(line)
         day = day_in(match["day"]) if match else None
         if match is not None and day is not None and not day.rest:
             who = match.groupdict().get("who") or ""
-            found.append(Message(day, _hour(match["time"]), who.strip(), stamp=number))
+            chat.append(Message(day, _hour(match["time"]), who.strip(), stamp=number))
             if (match["text"] or "").strip() and who:
-                found[-1].lines.append((number, match["text"]))
-        elif found and line.strip():
-            found[-1].lines.append((number, line))
-    stamped = Counter(bool(message.who) for message in found)[True]
+                chat[-1].lines.append((number, match["text"]))
+        elif chat and line.strip():
+            chat[-1].lines.append((number, line))
+    stamped = Counter(bool(message.who) for message in chat)[True]
     written = sum(bool(line.strip()) for line in lines)
-    return found if stamped >= 2 and stamped >= 0.02 * written else []
+    return chat if stamped >= 2 and stamped >= 0.02 * written else []
 
 
 def is_exported(data: object) -> bool:
@@ -83,15 +83,15 @@ def from_json(data: dict[str, list[dict[str, object]]]) -> str:
     '2031-03-04, 23:10 - Odile: Ostby:\nFerry'
 
     """
-    found = []
+    lines = []
     for one in data["messages"]:
         said = one.get("text")
         pieces = said if isinstance(said, list) else [said]
         text = "".join(str(piece.get("text", "")) if isinstance(piece, dict) else str(piece or "") for piece in pieces)
         day, _, time = str(one.get("date", "")).partition("T")
         if text.strip() and one.get("from"):
-            found.append(f"{day}, {time[:5]} - {one['from']}: {text.strip()}")
-    return "\n".join(found)
+            lines.append(f"{day}, {time[:5]} - {one['from']}: {text.strip()}")
+    return "\n".join(lines)
 
 
 def _hour(text: str) -> int:

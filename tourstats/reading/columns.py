@@ -184,15 +184,15 @@ def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
         return list(lines)
     labels = {lines[at].text[:start].casefold() for at, start in leads.items()}
     once = len(labels) == len(leads) and not any(re.search(r"\s{2,}", label.rstrip(":- ")) for label in labels)
-    found = []
+    bare = []
     for at, line in enumerate(lines):
         start = leads.get(at) or next((len(one) for one in labels if line.text.casefold().startswith(one)), 0)
         if not start or line.title is not None or titles.same(line.text) is not None:
-            found.append(line)
+            bare.append(line)
         else:
             titled = replace(line, title=(start, len(line.text)))
-            found.append(line.without(start, "heading", "a label") if once else titled)
-    return found
+            bare.append(line.without(start, "heading", "a label") if once else titled)
+    return bare
 
 
 _SMALL_BEHIND = re.compile(r"(?P<title>[^a-zà-ÿ]*[^a-zà-ÿ\s,;:–-])\s+(?=[A-ZÀ-Þ]?[a-zà-ÿ])")
@@ -239,7 +239,7 @@ def listed(lines: Sequence[Line], titles: Titles) -> list[Line]:
     full = [line for line in lines if line.text]
     if titles.names or len(full) > _TWO:
         return list(lines)
-    found: list[Line] = []
+    items: list[Line] = []
     for line in lines:
         signs = [mark for mark in _LIST.finditer(line.text) if mark.start()]
         often = max(
@@ -249,14 +249,14 @@ def listed(lines: Sequence[Line], titles: Titles) -> list[Line]:
         )
         cuts = [mark for mark in signs if mark.group().strip()[0] == often]
         if len(cuts) < _FEWEST:
-            found.append(line)
+            items.append(line)
             continue
         edges = [0, *(mark.end() for mark in cuts)]
         for start, end in zip(edges, [*(mark.start() for mark in cuts), len(line.text)], strict=True):
-            found.append(
+            items.append(
                 replace(line, text=line.text[start:end], at=line.at + start, pieces=line.pieces if not start else ())
             )
-    return found
+    return items
 
 
 def _lead(text: str, titles: Titles) -> int:

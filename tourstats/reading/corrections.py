@@ -90,18 +90,18 @@ def mentions(text: str, titles: Titles) -> list[Mention]:
 
     """
     words = list(re.finditer(r"[^\W_]+(?:['’][^\W_]+)*|[?!]+", text))
-    found, at = [], 0
+    named, at = [], 0
     while at < len(words):
         for upto in range(min(len(words), at + _LONGEST), at, -1):
             start, end = words[at].start(), words[upto - 1].end()
             title = _title(text[start:end], titles)
             if title:
-                found.append(Mention(title, start, end))
+                named.append(Mention(title, start, end))
                 at = upto
                 break
         else:
             at += 1
-    return found
+    return named
 
 
 def _title(words: str, titles: Titles) -> str:
@@ -179,10 +179,10 @@ def only_asks(text: str) -> bool:
     return _ASKS.search(text) is not None
 
 
-def _signs(text: str, found: Sequence[Mention], reading: _Grammar, counted: Mapping[int, int]) -> str:
+def _signs(text: str, named: Sequence[Mention], reading: _Grammar, counted: Mapping[int, int]) -> str:
     """The text folded, with a sign for each title, and for each number that counts the set."""
     parts, at = [], 0
-    for place, one in enumerate(found):
+    for place, one in enumerate(named):
         parts += [_folded(text[at : one.start]), f" <{place}> "]
         at = one.end
     parts.append(_folded(text[at:]))

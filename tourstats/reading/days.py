@@ -303,7 +303,7 @@ def _order(days: list[Day], asking: Asking) -> str:
     if not days:
         return DAY_FIRST
     tried = {order: [day.on(order, 2004) for day in days] for order in ORDERS if order != YEAR_FIRST or days[0].full}
-    fits = {order: found for order, found in tried.items() if sum(map(bool, found)) >= 0.98 * len(days)}
+    fits = {order: dates for order, dates in tried.items() if sum(map(bool, dates)) >= 0.98 * len(days)}
     answer = fold(str(asking.answers.get("date order", "")))
     if answer in tried:
         return answer
@@ -312,7 +312,7 @@ def _order(days: list[Day], asking: Asking) -> str:
                       value=days[0].text)  # fmt: skip
         return DAY_FIRST
     if any(day.weekday is not None for day in days):
-        said = [order for order, found in fits.items() if _weekdays_fit(days, found)]
+        said = [order for order, dates in fits.items() if _weekdays_fit(days, dates)]
         fits = {order: fits[order] for order in said} or fits
     if DAY_FIRST in fits and all(day.dots and day.numbers[-1] > 31 for day in days):
         return DAY_FIRST
@@ -331,20 +331,20 @@ def _order(days: list[Day], asking: Asking) -> str:
     return best
 
 
-def _as_likely(found: list[date | None], best: list[date | None]) -> bool:
+def _as_likely(dates: list[date | None], best: list[date | None]) -> bool:
     """Whether days in another order go one way too, with the gaps of a tour, or with gaps not much wider."""
-    forward, share, gap = _forward(found)
+    forward, share, gap = _forward(dates)
     return forward or (share >= 0.9 and -gap <= 2 * -_forward(best)[2])
 
 
-def _weekdays_fit(days: list[Day], found: list[date | None]) -> bool:
-    pairs = [(day.weekday, on) for day, on in zip(days, found, strict=True) if day.weekday is not None and on]
+def _weekdays_fit(days: list[Day], dates: list[date | None]) -> bool:
+    pairs = [(day.weekday, on) for day, on in zip(days, dates, strict=True) if day.weekday is not None and on]
     return sum(weekday == on.weekday() for weekday, on in pairs) >= 0.9 * len(pairs)
 
 
-def _forward(found: list[date | None]) -> tuple[bool, float, float]:
+def _forward(dates: list[date | None]) -> tuple[bool, float, float]:
     """Whether days go one way with gaps of a tour, how many do, and the usual gap (the smaller, the better)."""
-    days = [day for day in found if day is not None]
+    days = [day for day in dates if day is not None]
     steps = [later > earlier for earlier, later in itertools.pairwise(days)] or [True]
     share = max(sum(steps), len(steps) - sum(steps)) / len(steps)
     gap = (max(days) - min(days)).days / max(1, len(days) - 1)
@@ -361,23 +361,23 @@ def _give_years(bare: list[Day], calendar: Calendar, asking: Asking, years: list
     told_wrong = first is not None and not answer and not _weekdays_right(bare, calendar.order, first)
     if told_wrong:
         offers = list(dict.fromkeys(str(year) for year in (_by_weekdays(bare, calendar.order, first), first) if year))
-        said = asking.choose("year", f"The weekdays are not those of {first}, which the file names.", offers, offers[0],
+        text = asking.choose("year", f"The weekdays are not those of {first}, which the file names.", offers, offers[0],
                              todo="Answer with the year of the first show, such as 2031.", free=True,
                              value=bare[0].text)  # fmt: skip
-        first = int(said) if re.fullmatch(r"\d{4}", said) else first
+        first = int(text) if re.fullmatch(r"\d{4}", text) else first
     if first is None:
         guess = str(latest) if latest else ""
-        said = asking.choose("year", f'"{bare[0].text}" has no year, and the file does not tell which it is.',
+        text = asking.choose("year", f'"{bare[0].text}" has no year, and the file does not tell which it is.',
                              (guess,) if guess else (), guess, todo="Answer with the year of the first show, such as 2031.",
                              free=True, value=bare[0].text)  # fmt: skip
-        first = int(said) if re.fullmatch(r"\d{4}", said) else None
+        first = int(text) if re.fullmatch(r"\d{4}", text) else None
     if first is not None:
         calendar.years |= _walked(bare, calendar.order, first)
 
 
 def _walked(bare: list[Day], order: str, year: int) -> dict[Day, int]:
     """Years from the first day on: one more where the days begin again, one less where they are listed backwards."""
-    found: dict[Day, int] = {}
+    years: dict[Day, int] = {}
     dates = [day.on(order, 2004) for day in bare]
     steps = [(b - a).days for a, b in itertools.pairwise(dates) if a and b]
     backwards = sum(step < 0 for step in steps) > sum(step > 0 for step in steps)
@@ -387,8 +387,8 @@ def _walked(bare: list[Day], order: str, year: int) -> dict[Day, int]:
             step = (on - before).days
             year += (step < -120 and not backwards) - (step > 120 and backwards)
         before = on or before
-        found[day] = year
-    return found
+        years[day] = year
+    return years
 
 
 def _weekdays_right(bare: list[Day], order: str, year: int) -> bool:

@@ -164,17 +164,17 @@ def calendar(text: str) -> str:
     blocks: list[tuple[str, str]] = []
     for event in re.findall(r"BEGIN:VEVENT\n(.*?)END:VEVENT", re.sub(r"\n[ \t]", "", text), re.DOTALL):
         found = dict(re.findall(r"^([A-Z]+)[^:\n]*:(.*)$", event, re.MULTILINE))
-        said = {
+        fields = {
             name: re.sub(r"\\([,;\\])", r"\1", value.replace("\\n", "\n").replace("\\N", "\n"))
             for name, value in found.items()
         }
-        day = re.match(r"(\d{4})(\d{2})(\d{2})", said.get("DTSTART", ""))
-        lines = said.get("DESCRIPTION", "").split("\n")
+        day = re.match(r"(\d{4})(\d{2})(\d{2})", fields.get("DTSTART", ""))
+        lines = fields.get("DESCRIPTION", "").split("\n")
         if day and sum(bool(line.strip()) for line in lines) > 1:
             lines = lines[1:] if lines[0].rstrip().endswith(":") else lines
-            off = " (cancelled)" if said.get("STATUS", "") == "CANCELLED" else ""
+            off = " (cancelled)" if fields.get("STATUS", "") == "CANCELLED" else ""
             on = "-".join(day.groups())
-            blocks.append((on, "\n".join([f"{on}, {said.get('LOCATION', '')}".rstrip(", ") + off, *lines])))
+            blocks.append((on, "\n".join([f"{on}, {fields.get('LOCATION', '')}".rstrip(", ") + off, *lines])))
     return "\n\n".join(text for _, text in sorted(blocks, key=lambda block: block[0]))
 
 

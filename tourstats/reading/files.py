@@ -194,7 +194,7 @@ def _old(name: str, data: bytes) -> Source:
         raise FileProblem.of(name, "it is locked with a password", "Save it without one, and read that.")
     try:
         book = CalamineWorkbook.from_filelike(io.BytesIO(data))
-        found = []
+        sheets = []
         for sheet_name in book.sheet_names:
             sheet = book.get_sheet_by_name(sheet_name)
             if sheet.total_height * sheet.total_width > 3_000_000:
@@ -206,10 +206,10 @@ def _old(name: str, data: bytes) -> Source:
                 for c, value in enumerate(row, 1)
                 if (cell := cleaned(value)) is not None
             }
-            found.append(without_far(Sheet(sheet_name, cells)))
+            sheets.append(without_far(Sheet(sheet_name, cells)))
     except CalamineError as error:
         raise FileProblem.of(name, f"as a spreadsheet it is damaged ({error})") from error
-    return Source(name, [sheet for sheet in found if sheet.cells])
+    return Source(name, [sheet for sheet in sheets if sheet.cells])
 
 
 def _pdf(name: str, data: bytes) -> Source:
@@ -246,8 +246,8 @@ def _with_tables(name: str, text: str, tables: list[documents.Table]) -> Source:
 
 
 def _text(name: str, data: bytes, asking: Asking) -> Source:
-    found = decoded(data, asking)
-    text = found.text
+    content = decoded(data, asking)
+    text = content.text
     look = text[:_LOOK]
     odd = sum(not (sign.isprintable() or sign.isspace() or sign == "\ufeff") or sign == "\ufffd" for sign in look)
     if odd > max(1, len(look) * _ODD):
@@ -258,7 +258,7 @@ def _text(name: str, data: bytes, asking: Asking) -> Source:
     if text.count("\n") > MOST_LINES:
         raise FileProblem.of(name, f"it has more than {MOST_LINES:,} lines", "Cut it into smaller ones, a leg each.")
     text = re.sub("[\u2028\u2029\x0b\x0c\x85]", "\n", text.removeprefix("\ufeff"))
-    return Source(name, text=text, doubtful=found.doubtful)
+    return Source(name, text=text, doubtful=content.doubtful)
 
 
 def _other_text(name: str, data: bytes, text: str) -> Source | None:
@@ -401,7 +401,7 @@ def _rows(lines: list[str], separator: str, stray: list[int]) -> list[tuple[int,
     """Fields of each line with its number; a field may run over several lines if its quotation marks say so."""
     if (even := _even(lines, separator)) is not None:
         return even
-    found: list[tuple[int, list[str]]] = []
+    rows: list[tuple[int, list[str]]] = []
     at = 0
     while at < len(lines):
         line, begin = lines[at], at
@@ -418,25 +418,25 @@ def _rows(lines: list[str], separator: str, stray: list[int]) -> list[tuple[int,
         if separator == "|" and line.strip().startswith("|"):
             line = line.strip().strip("|")
         fields = next(csv.reader(io.StringIO(line[: _LONGEST * 10]), delimiter=separator, skipinitialspace=True), [])
-        found.append((begin + 1, fields))
-    return found
+        rows.append((begin + 1, fields))
+    return rows
 
 
 def _even(lines: list[str], separator: str) -> list[tuple[int, list[str]]] | None:
     """Rows of a whole text whose fields run over lines, if all rows are equally wide then."""
     if sum(line.count('"') % 2 for line in lines) < 2 or max(map(len, lines)) > _LONGEST:
         return None
-    found, begin = [], 1
+    rows, begin = [], 1
     reader = csv.reader([f"{line}\n" for line in lines], delimiter=separator, skipinitialspace=True)
     for fields in reader:
         within = lines[begin : reader.line_num - 1]
         if any(line.count(separator) >= max(1, len(fields) - 1) for line in within):
             return None
         if any(fields):
-            found.append((begin, fields))
+            rows.append((begin, fields))
         begin = reader.line_num + 1
-    widths = {len(fields) for _, fields in found}
-    return found if len(widths) == 1 and len(found) > 2 and max(widths) > 1 else None
+    widths = {len(fields) for _, fields in rows}
+    return rows if len(widths) == 1 and len(rows) > 2 and max(widths) > 1 else None
 
 
 def _closing(lines: list[str], begin: int, separator: str) -> int | None:

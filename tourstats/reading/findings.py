@@ -180,16 +180,16 @@ def read_found(
             ignored.append((number, line, why))
             continue
         bulleted = raw[:1] in " \t-*•–"
-        found = _song_of(line, night)
-        if found.match.verdict == SURE and line.rstrip().endswith(":") and not _words(found.rest):
-            above = found.match
+        song = _song_of(line, night)
+        if song.match.verdict == SURE and line.rstrip().endswith(":") and not _words(song.rest):
+            above = song.match
             ignored.append((number, line, "names the song of the lines below"))
             continue
-        if above is not None and bulleted and found.match.verdict != SURE:
-            found = _Song(above, night.place_of(above.song), line)
+        if above is not None and bulleted and song.match.verdict != SURE:
+            song = _Song(above, night.place_of(above.song), line)
         elif not bulleted:
             above = None
-        rows.append({"line": number, **_details(line, found)})
+        rows.append({"line": number, **_details(line, song)})
     return _frame(rows, ignored)
 
 
@@ -338,14 +338,14 @@ def _anywhere(text: str, night: _Night) -> _Song:
     return _Song(match.doubted() if match.candidates else NOTHING)
 
 
-def _details(line: str, found: _Song) -> dict[str, object]:
+def _details(line: str, song: _Song) -> dict[str, object]:
     """Kind, section, bar, severity, cause and who said so, from the words that are not the title."""
-    text = found.rest if found.match.verdict == SURE and found.rest else line
+    text = song.rest if song.match.verdict == SURE and song.rest else line
     folded = fold(text)
-    match = found.match
+    match = song.match
     section, bar = _SECTION.search(folded), _BAR.search(text)
     return {
-        "position": found.position if match.verdict == SURE else None,
+        "position": song.position if match.verdict == SURE else None,
         "song": match.song,
         "kind": _kind(folded),
         "section": section.group().strip() if section else None,

@@ -84,48 +84,48 @@ def grid(
         )
         kinds = {(c, r): kind for (r, c), kind in kinds.items()}
     draft = Draft(ROW_A_SHOW if turned else COLUMN_A_SHOW, asking)
-    found = _Grid(Table.of(sheet, kinds), calendar, draft, turned=turned)
-    bands = _bands(found)
+    wide = _Grid(Table.of(sheet, kinds), calendar, draft, turned=turned)
+    bands = _bands(wide)
     if not bands:
         return None
     for band in bands:
-        if not _songs_down(found, band):
-            _shows_down(found, band, known)
+        if not _songs_down(wide, band):
+            _shows_down(wide, band, known)
     if draft.how != SONGS_DOWN:
         trim(draft, known)
     return draft if draft.nights else None
 
 
-def _bands(found: _Grid) -> list[_Band]:
+def _bands(wide: _Grid) -> list[_Band]:
     """Find the rows of days, and the rows that belong to each."""
-    rows = list(found.rows)
+    rows = list(wide.rows)
 
     def days(row: int) -> list[int]:
         return [
             column
-            for column in found.rows[row]
-            if found.kinds[row, column] in ANY_DAY and found.calendar.of(found.day(row, column))
+            for column in wide.rows[row]
+            if wide.kinds[row, column] in ANY_DAY and wide.calendar.of(wide.day(row, column))
         ]
 
-    full = found.calendar.full
+    full = wide.calendar.full
     dated = []
     for row in rows:
-        here = [column for column in days(row) if not full or (day := found.day(row, column)) is None or day.full]
-        if len(here) >= max(2, 0.5 * sum(found.kinds[row, column] != NOTHING for column in found.rows[row])):
+        here = [column for column in days(row) if not full or (day := wide.day(row, column)) is None or day.full]
+        if len(here) >= max(2, 0.5 * sum(wide.kinds[row, column] != NOTHING for column in wide.rows[row])):
             dated.append((row, here))
-    if dated and found.table.sheet.text:
-        alone = [(row, days(row)) for row in rows if len(found.rows[row]) == 1 and days(row)]
+    if dated and wide.table.sheet.text:
+        alone = [(row, days(row)) for row in rows if len(wide.rows[row]) == 1 and days(row)]
         dated = sorted(
-            dated + [one for one in alone if (day := found.day(one[0], one[1][0])) and day.full and one not in dated]
+            dated + [one for one in alone if (day := wide.day(one[0], one[1][0])) and day.full and one not in dated]
         )
     if not dated or len(dated) > 0.34 * len(rows) + 1:
         return []
-    every = [found.day(row, column) for row, here in dated for column in here]
+    every = [wide.day(row, column) for row, here in dated for column in here]
     if len(set(every)) < 0.7 * len(every):
         return []
     bands, before = [], 0
     for number, (row, here) in enumerate(dated):
-        begin = _first_row(found, row, before) if number else rows[0]
+        begin = _first_row(wide, row, before) if number else rows[0]
         bands.append(_Band([], row, here))
         if number:
             bands[-2].rows = [one for one in rows if bands[-2].rows[0] <= one < begin]
@@ -134,40 +134,40 @@ def _bands(found: _Grid) -> list[_Band]:
     return bands
 
 
-def _first_row(found: _Grid, row: int, before: int) -> int:
+def _first_row(wide: _Grid, row: int, before: int) -> int:
     """First row of a band: up to two rows right above its days belong to it."""
     begin = row
-    while begin - 1 in found.rows and begin - 1 > before + 1 and row - begin < 2:
+    while begin - 1 in wide.rows and begin - 1 > before + 1 and row - begin < 2:
         begin -= 1
     return begin
 
 
-def _songs_down(found: _Grid, band: _Band) -> bool:
+def _songs_down(wide: _Grid, band: _Band) -> bool:
     """Read a band in which titles stand at the left, and numbers or ticks say where each was played."""
-    named = [column for column in found.table.columns if column < band.days[0]]
-    marks = {row: [shown(found.rows[row][c]) for c in band.days if c in found.rows[row]] for row in band.body}
+    named = [column for column in wide.table.columns if column < band.days[0]]
+    marks = {row: [shown(wide.rows[row][c]) for c in band.days if c in wide.rows[row]] for row in band.body}
     rows = [row for row, texts in marks.items() if texts and sum(map(_is_mark, texts)) >= 0.75 * len(texts)]
     if len(rows) < 3 or not named:
         return False
-    name_at = max(named, key=lambda c: len({tight(shown(found.rows[row].get(c))) for row in rows if found.kinds.get((row, c)) in (TEXT, KEY)}))  # fmt: skip
-    titles = {row: shown(found.rows[row][name_at]) for row in rows if name_at in found.rows[row]}
-    sums = _sums(found, band, titles)
+    name_at = max(named, key=lambda c: len({tight(shown(wide.rows[row].get(c))) for row in rows if wide.kinds.get((row, c)) in (TEXT, KEY)}))  # fmt: skip
+    titles = {row: shown(wide.rows[row][name_at]) for row in rows if name_at in wide.rows[row]}
+    sums = _sums(wide, band, titles)
     titles = {row: title for row, title in titles.items() if row not in sums and not is_surely_no_song(title)}
     forms = [tight(title) for title in titles.values()]
     inner = [text for row in titles for text in marks[row]]
-    worded = sum(found.kinds[row, name_at] in (TEXT, KEY) for row in titles)
+    worded = sum(wide.kinds[row, name_at] in (TEXT, KEY) for row in titles)
     if len(forms) < 3 or len(set(forms)) < len(forms) or worded < 0.7 * len(forms):
         return False
     between = [row for row in band.body if row > min(titles) and any(not _is_mark(text) for text in marks[row])]
     if len(between) > 0.3 * len(titles) or sum(map(_is_mark, inner)) < 0.75 * len(inner):
         return False
-    found.draft.how = SONGS_DOWN
+    wide.draft.how = SONGS_DOWN
     ordered = 2 * sum(_place_of(text) is not None for text in inner) >= len(inner)
     for column in band.days:
-        _one_ticked(found, band, column, titles, name_at, ordered=ordered)
-    _beside(found, band, name_at, set(titles))
+        _one_ticked(wide, band, column, titles, name_at, ordered=ordered)
+    _beside(wide, band, name_at, set(titles))
     if not ordered:
-        found.draft.asking.confirm(
+        wide.draft.asking.confirm(
             "order",
             "The file says which songs were played, not in which order: they are taken in the order of the rows.",
         )
@@ -179,15 +179,15 @@ def _is_mark(text: str) -> bool:
     return text.casefold() in _MARKS or _place_of(text) is not None
 
 
-def _sums(found: _Grid, band: _Band, titles: dict[int, str]) -> set[int]:
+def _sums(wide: _Grid, band: _Band, titles: dict[int, str]) -> set[int]:
     """The first or last row, if its numbers count the songs of each show; a place that is free is one."""
     ends: set[int] = set()
     for row in {min(titles), max(titles)} if titles else ():
-        shows = [column for column in band.days if column in found.rows[row]]
+        shows = [column for column in band.days if column in wide.rows[row]]
         counted = taken = 0
         for column in shows:
-            others = [shown(found.rows[one][column]) for one in titles if one != row and column in found.rows[one]]
-            text = shown(found.rows[row][column])
+            others = [shown(wide.rows[one][column]) for one in titles if one != row and column in wide.rows[one]]
+            text = shown(wide.rows[row][column])
             counted += text == str(len(others))
             taken += text in others or str(len(others) - 1) not in others
         if len(shows) >= max(2, 0.8 * len(band.days)) and counted >= 0.9 * len(shows) and taken:
@@ -195,28 +195,28 @@ def _sums(found: _Grid, band: _Band, titles: dict[int, str]) -> set[int]:
     return ends
 
 
-def _beside(found: _Grid, band: _Band, name_at: int, titled: set[int]) -> None:
+def _beside(wide: _Grid, band: _Band, name_at: int, titled: set[int]) -> None:
     """Account for what stands left and right of the shows."""
-    words = Counter(c for row in band.rows for c in found.rows[row] if found.kinds[row, c] == TEXT)
-    counts = Counter(c for row in band.rows for c in found.rows[row] if found.kinds[row, c] != TEXT)
+    words = Counter(c for row in band.rows for c in wide.rows[row] if wide.kinds[row, c] == TEXT)
+    counts = Counter(c for row in band.rows for c in wide.rows[row] if wide.kinds[row, c] != TEXT)
     for row in band.rows:
-        for column in found.rows[row]:
+        for column in wide.rows[row]:
             song = Taken("song", "title of its row") if column == name_at and row in titled else Taken("heading", "")
             beyond = column > band.days[0] and counts[column] > words[column] and column not in band.days
             if column < band.days[0] or beyond or row == band.day_row:
                 taken = song if column < band.days[0] else Taken("total", "beside the shows")
-                found.draft.account.setdefault(found.spot(row, column), taken)
+                wide.draft.account.setdefault(wide.spot(row, column), taken)
 
 
-def _one_ticked(found: _Grid, band: _Band, column: int, titles: dict[int, str], name_at: int, *, ordered: bool) -> None:
-    draft, day = found.draft, found.day(band.day_row, column)
-    night = Night(found.calendar.of(day), at=found.spot(band.day_row, column), settled=True)
+def _one_ticked(wide: _Grid, band: _Band, column: int, titles: dict[int, str], name_at: int, *, ordered: bool) -> None:
+    draft, day = wide.draft, wide.day(band.day_row, column)
+    night = Night(wide.calendar.of(day), at=wide.spot(band.day_row, column), settled=True)
     draft.nights.append(night)
     draft.take([night.at], "day")
     night.places += [day.rest] if day and day.rest else []
     marked = []
     for row, title in titles.items():
-        text = shown(found.rows[row].get(column))
+        text = shown(wide.rows[row].get(column))
         number = _place_of(text)
         if text and (number is not None or not ordered):
             marked.append((number if ordered and number else (False, row), row, title, text))
@@ -231,31 +231,31 @@ def _one_ticked(found: _Grid, band: _Band, column: int, titles: dict[int, str], 
             f"The numbers below {night.day} do not run 1, 2, 3: {', '.join(map(str, numbers[:8]))}.",
             where=draft.where(night.at),
         )
-    marks = {row: shown(found.rows[row].get(column)) for row in titles} if ordered else {}
+    marks = {row: shown(wide.rows[row].get(column)) for row in titles} if ordered else {}
     bare = [row for row, mark in marks.items() if any(map(str.isalnum, mark)) and _place_of(mark) is None]
     if bare:
         draft.asking.confirm(
             f"ticks: {night.day}",
             f'"{titles[bare[0]]}" has a mark instead of a place on {night.day}, one of {len(bare)} such; they are left out.',
-            where=draft.where(found.spot(bare[0], column)),
+            where=draft.where(wide.spot(bare[0], column)),
         )
     for _, row, title, text in marked:
-        spot = found.spot(row, column)
-        struck = (row, name_at) in found.table.sheet.struck
+        spot = wide.spot(row, column)
+        struck = (row, name_at) in wide.table.sheet.struck
         night.items.append(
             Item(title, kind_of(title), spot, row, struck=struck, numbered=True, encore=text[:1] in "eE")
         )
-    _above_and_below(found, band, column, night, min(titles))
+    _above_and_below(wide, band, column, night, min(titles))
 
 
-def _above_and_below(found: _Grid, band: _Band, column: int, night: Night, first: int) -> None:
+def _above_and_below(wide: _Grid, band: _Band, column: int, night: Night, first: int) -> None:
     """Account for what stands in a show's column and is no song: a town above the first title, a total."""
     songs = {item.at for item in night.items}
     for row in band.rows:
-        if column in found.rows[row] and found.spot(row, column) not in songs and row != band.day_row:
-            place = found.kinds[row, column] == TEXT and row < first
-            found.draft.take([found.spot(row, column)], "city" if place else "total", "")
-            night.places += [shown(found.rows[row][column])] if place else []
+        if column in wide.rows[row] and wide.spot(row, column) not in songs and row != band.day_row:
+            place = wide.kinds[row, column] == TEXT and row < first
+            wide.draft.take([wide.spot(row, column)], "city" if place else "total", "")
+            night.places += [shown(wide.rows[row][column])] if place else []
 
 
 def _place_of(text: str) -> tuple[bool, int] | None:
@@ -264,32 +264,32 @@ def _place_of(text: str) -> tuple[bool, int] | None:
     return None if match is None else (match[1] is not None, int(match[2]))
 
 
-def _shows_down(found: _Grid, band: _Band, known: Known) -> None:
+def _shows_down(wide: _Grid, band: _Band, known: Known) -> None:
     """Read a band in which the songs of each show stand below its day."""
-    labels_at = [column for column in found.table.columns if column < band.days[0]]
-    _span(found, band, labels_at)
-    labels_at = [column for column in found.table.columns if column < band.days[0] - band.offset]
-    own = _own_column(found, band, known)
+    labels_at = [column for column in wide.table.columns if column < band.days[0]]
+    _span(wide, band, labels_at)
+    labels_at = [column for column in wide.table.columns if column < band.days[0] - band.offset]
+    own = _own_column(wide, band, known)
     labels = {
-        row: next((shown(found.rows[row][column]) for column in reversed(labels_at) if column in found.rows[row]), "")
+        row: next((shown(wide.rows[row][column]) for column in reversed(labels_at) if column in wide.rows[row]), "")
         for row in band.rows
     }
-    fields = _fields(found, band, own, labels)
-    found.draft.take(
-        [found.spot(row, column) for row in band.rows for column in labels_at if column in found.rows[row]], "heading"
+    fields = _fields(wide, band, own, labels)
+    wide.draft.take(
+        [wide.spot(row, column) for row in band.rows for column in labels_at if column in wide.rows[row]], "heading"
     )
     worded = [row for row in band.body if labels[row] and row not in fields.songs]
     for column in band.days:
-        _one_below(found, band, column, own, fields, worded=len(worded) <= 0.5 * len(band.body))
-    for night in found.draft.nights[-len(band.days) :] if found.table.sheet.text else ():
+        _one_below(wide, band, column, own, fields, worded=len(worded) <= 0.5 * len(band.body))
+    for night in wide.draft.nights[-len(band.days) :] if wide.table.sheet.text else ():
         _uncounted(night)
     reached = (
         {column - band.offset + step for column in band.days for step in range(band.gap)}
         | set(labels_at)
         | set(band.days)
     )
-    stray = [found.spot(row, column) for row in band.rows for column in found.rows[row] if column not in reached]
-    _beyond(found, band, stray, reached)
+    stray = [wide.spot(row, column) for row in band.rows for column in wide.rows[row] if column not in reached]
+    _beyond(wide, band, stray, reached)
 
 
 @dataclass
@@ -318,10 +318,10 @@ class _Fields:
     digits: bool
 
 
-def _fields(found: _Grid, band: _Band, own: int, labels: dict[int, str]) -> _Fields:
+def _fields(wide: _Grid, band: _Band, own: int, labels: dict[int, str]) -> _Fields:
     songs, late = _counted(labels)
     cells = {
-        row: [tight(shown(found.rows[row][c])) for day in band.days if (c := day - band.offset + own) in found.rows[row]]
+        row: [tight(shown(wide.rows[row][c])) for day in band.days if (c := day - band.offset + own) in wide.rows[row]]
         for row in band.body
     }  # fmt: skip
     told = songs or {row for row in band.body if not labels[row]}
@@ -339,7 +339,7 @@ def _fields(found: _Grid, band: _Band, own: int, labels: dict[int, str]) -> _Fie
     }  # fmt: skip
     numeric = {
         row for row in other
-        if sum(found.kinds.get((row, day - band.offset + own)) in (NUMBER, KEY, TIME) for day in band.days) >= 0.8 * len(cells[row])
+        if sum(wide.kinds.get((row, day - band.offset + own)) in (NUMBER, KEY, TIME) for day in band.days) >= 0.8 * len(cells[row])
     }  # fmt: skip
     sparse = {row for row in other if len(cells[row]) < 0.9 * len(band.days)}
     beside = numeric | sparse | {row for row in other if row > max(songs)} if len(songs) >= 3 else set()
@@ -381,27 +381,27 @@ _COUNTING = re.compile(r"(\D{0,20}?)[\s_.#]*(\d{1,2})[.)]?")
 _SONG_NAME = re.compile(r"(?:song|title|titel|titre|track|no|nr|pos|position|lied|e|enc|encore)?[\s_.]?\d{1,2}[.)]?")
 
 
-def _beyond(found: _Grid, band: _Band, stray: list[Spot], reached: set[int]) -> None:
+def _beyond(wide: _Grid, band: _Band, stray: list[Spot], reached: set[int]) -> None:
     """Cells outside every show: a row that is longer than the row of days is asked about."""
     if not stray:
         return
-    found.draft.take(stray, "left out", "outside every show")
+    wide.draft.take(stray, "left out", "outside every show")
     texts = [
-        shown(found.rows[row][column])
+        shown(wide.rows[row][column])
         for row in band.body
-        for column in found.rows[row]
-        if column not in reached and found.kinds[row, column] == TEXT
+        for column in wide.rows[row]
+        if column not in reached and wide.kinds[row, column] == TEXT
     ]
     if texts:
-        found.draft.asking.confirm(
+        wide.draft.asking.confirm(
             f"outside {stray[0].row}",
             f'"{texts[0]}" stands outside every show, with {len(stray)} cells in all; they are left out.',
-            where=found.draft.where(stray[0]),
+            where=wide.draft.where(stray[0]),
             value=texts[0],
         )
 
 
-def _span(found: _Grid, band: _Band, labels_at: list[int]) -> None:
+def _span(wide: _Grid, band: _Band, labels_at: list[int]) -> None:
     """How many columns belong to each show, as with Song and Key below a day that covers both."""
     gaps = Counter(b - a for a, b in zip(band.days, band.days[1:], strict=False))
     band.gap = gaps.most_common(1)[0][0] if gaps else 1
@@ -411,22 +411,22 @@ def _span(found: _Grid, band: _Band, labels_at: list[int]) -> None:
             total = 0
             for column in band.days:
                 for row in band.body:
-                    there = [(column - offset + step) in found.rows[row] for step in range(band.gap)]
+                    there = [(column - offset + step) in wide.rows[row] for step in range(band.gap)]
                     total += all(there) or not any(there)
             return total
 
         band.offset = max(range(band.gap), key=lambda offset: (agree(offset), -offset))
 
 
-def _own_column(found: _Grid, band: _Band, known: Known) -> int:
+def _own_column(wide: _Grid, band: _Band, known: Known) -> int:
     """Which of the columns of a show holds the songs; asked about if another is as good."""
     scores: dict[int, float] = {}
     for step in range(band.gap):
         cells = [
-            (column, found.rows[row][column - band.offset + step])
+            (column, wide.rows[row][column - band.offset + step])
             for column in band.days
             for row in band.body
-            if column - band.offset + step in found.rows[row]
+            if column - band.offset + step in wide.rows[row]
         ]
         often = Counter(
             form for one in band.days for form in {tight(shown(value)) for column, value in cells if column == one}
@@ -438,7 +438,7 @@ def _own_column(found: _Grid, band: _Band, known: Known) -> int:
             if kind_of(value) == TEXT and (often[tight(shown(value))] > 1 or tight(shown(value)) in known.songs)
         )
         head = {
-            columns_.named(found.rows[row].get(column - band.offset + step))
+            columns_.named(wide.rows[row].get(column - band.offset + step))
             for column in band.days
             for row in band.body[:2]
         }
@@ -446,40 +446,40 @@ def _own_column(found: _Grid, band: _Band, known: Known) -> int:
         scores[step] = bonus * worth / max(1, len(cells)) * (len(cells) > 0.3 * len(band.body) or step == 0)
     best = max(scores, key=lambda step: scores[step])
     if any(step != best and scores[step] > 0.7 * scores[best] for step in scores):
-        found.draft.asking.confirm(
+        wide.draft.asking.confirm(
             "columns of a show",
             f"Two columns below each day look like songs; the {'first' if best == 0 else 'second' if best == 1 else 'last'} is taken.",
         )
     return best
 
 
-def _one_below(found: _Grid, band: _Band, column: int, own: int, fields: _Fields, *, worded: bool) -> None:
+def _one_below(wide: _Grid, band: _Band, column: int, own: int, fields: _Fields, *, worded: bool) -> None:
     """One show: its day, what names its place, and what may be its songs."""
-    day = found.day(band.day_row, column)
+    day = wide.day(band.day_row, column)
     night = Night(
-        found.calendar.of(day), places=[day.rest] if day and day.rest else [], at=found.spot(band.day_row, column)
+        wide.calendar.of(day), places=[day.rest] if day and day.rest else [], at=wide.spot(band.day_row, column)
     )
-    found.draft.nights.append(night)
-    found.draft.take([night.at], "day")
+    wide.draft.nights.append(night)
+    wide.draft.take([night.at], "day")
     for row in band.rows:
         for step in range(band.gap):
             at = column - band.offset + step
-            if at not in found.rows[row] or (row, at) == (band.day_row, column):
+            if at not in wide.rows[row] or (row, at) == (band.day_row, column):
                 continue
             if row in fields.beside:
-                kind = "number" if found.kinds[row, at] == NUMBER else "left out"
-                found.draft.take([found.spot(row, at)], kind, f"beside the songs: {fields.labels[row]}")
+                kind = "number" if wide.kinds[row, at] == NUMBER else "left out"
+                wide.draft.take([wide.spot(row, at)], kind, f"beside the songs: {fields.labels[row]}")
             else:
-                _one_cell(found, band, night, (row, at), fields, own=step == own, worded=worded)
+                _one_cell(wide, band, night, (row, at), fields, own=step == own, worded=worded)
     while fields.digits and night.items and not re.search(r"[\w?!]", night.items[-1].text):
-        found.draft.take([night.items.pop().at], "sign", "nothing there")
+        wide.draft.take([night.items.pop().at], "sign", "nothing there")
 
 
 def _one_cell(
-    found: _Grid, band: _Band, night: Night, at: tuple[int, int], fields: _Fields, *, own: bool, worded: bool
+    wide: _Grid, band: _Band, night: Night, at: tuple[int, int], fields: _Fields, *, own: bool, worded: bool
 ) -> None:
     row, column = at
-    text, spot, label = shown(found.rows[row][column]), found.spot(row, column), fields.labels[row]
+    text, spot, label = shown(wide.rows[row][column]), wide.spot(row, column), fields.labels[row]
     numbered = row in fields.songs
     role = None if numbered else columns_.named(label)
     named = label and not is_label(label) and not is_encore(label) and not numbered
@@ -488,29 +488,29 @@ def _one_cell(
     if row <= band.day_row or role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
         if role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
             night.said.setdefault(role, text)
-        elif role != columns_.NUMBER and found.kinds[row, column] != NUMBER:
+        elif role != columns_.NUMBER and wide.kinds[row, column] != NUMBER:
             night.places.append(text)
-        found.draft.take([spot], "venue" if role == columns_.VENUE else "city")
+        wide.draft.take([spot], "venue" if role == columns_.VENUE else "city")
     elif not own:
-        found.draft.take([spot], "left out", "beside a song")
+        wide.draft.take([spot], "left out", "beside a song")
     elif label and (is_no_song(label) or (role == columns_.REMARK)):
-        found.draft.take([spot], "total" if is_no_song(label) else "remark", f'row "{label}"')
+        wide.draft.take([spot], "total" if is_no_song(label) else "remark", f'row "{label}"')
     elif named and (above or (not fields.digits and worded and role is None)):
-        found.draft.take([spot], "heading", f'row "{label}"')
+        wide.draft.take([spot], "heading", f'row "{label}"')
         night.places += [text] if role is None else []
     else:
-        item = Item(text, found.kinds[row, column], spot, row, struck=(row, column) in found.table.sheet.struck)
+        item = Item(text, wide.kinds[row, column], spot, row, struck=(row, column) in wide.table.sheet.struck)
         item.numbered, item.encore = numbered, row in fields.late or (bool(label) and is_encore(label))
         if fields.digits and not numbered and not is_label(text) and not item.encore and not label:
-            _unnumbered(found, night, item, row, fields)
+            _unnumbered(wide, night, item, row, fields)
         else:
             night.items.append(item)
 
 
-def _unnumbered(found: _Grid, night: Night, item: Item, row: int, fields: _Fields) -> None:
+def _unnumbered(wide: _Grid, night: Night, item: Item, row: int, fields: _Fields) -> None:
     """A cell in a row without a number where rows are numbered: above them a place, below them no song."""
     if row < min(fields.songs):
-        found.draft.take([item.at], "city")
+        wide.draft.take([item.at], "city")
         if item.kind == TEXT:
             night.places.append(item.text)
     else:

@@ -41,23 +41,23 @@ def heading_of(line: str, places: Mapping[str, Iterable[str]]) -> dict[str, str]
     ({'venue': 'Tithe Shed'}, {})
 
     """
-    found: dict[str, str] = {}
+    heading: dict[str, str] = {}
     rest = f" {line} "
     for kind in ("venue", "city"):
         for name in sorted(places.get(kind, ()), key=len, reverse=True):
             form = re.compile(rf"(?<!\w){_as_typed(name)}(?!\w)", re.IGNORECASE)
             if fold(name) and form.search(rest):
-                found.setdefault(kind, name)
+                heading.setdefault(kind, name)
                 rest = form.sub(" ", rest, count=1)
     day = _day_in(rest)
     if day:
-        found["day"] = day
+        heading["day"] = day
         rest = rest.replace(day, " ", 1)
     left = _FILLING.sub(" ", WEEKDAY.sub(" ", rest))
-    only_day = set(found) == {"day"} and not lines_.has_date(line)
-    if not found or any(letter.isalpha() for letter in left) or (only_day and not WEEKDAY.search(line)):
+    only_day = set(heading) == {"day"} and not lines_.has_date(line)
+    if not heading or any(letter.isalpha() for letter in left) or (only_day and not WEEKDAY.search(line)):
         return {}
-    return found
+    return heading
 
 
 def dated(line: str) -> dict[str, str]:

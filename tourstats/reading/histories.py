@@ -115,7 +115,7 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
     often = Counter(form for night in draft.nights for form in {tight(item.text) for item in night.items})
     draft.parted = _parted(draft, often, known)
     draft.raws = {item.text.strip().casefold() for item in draft.items()}
-    found: list[Place] = []
+    songs: list[Place] = []
     nights: list[Night] = []
     _leave_places(draft, known)
     for night in draft.nights:
@@ -125,14 +125,14 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
             draft.take([night.at], "day", "a day without songs")
         if mine:
             nights.append(night)
-            found += mine
-    if not found:
+            songs += mine
+    if not songs:
         return None
-    nights, found = _with_days(draft, nights, found)
-    if not found:
+    nights, songs = _with_days(draft, nights, songs)
+    if not songs:
         return None
-    titles = spellings.settle([one.written for one in found], draft.asking, known, draft.legend.marks)
-    whole = Whole(draft, found, titles, nights=nights)
+    titles = spellings.settle([one.written for one in songs], draft.asking, known, draft.legend.marks)
+    whole = Whole(draft, songs, titles, nights=nights)
     _number(whole)
     _ask_about_days(whole)
     _ask_about_sizes(whole)
@@ -170,7 +170,7 @@ def _leave_cancelled(draft: Draft, night: Night, known: Known) -> None:
 
 
 def _places(draft: Draft, night: Night, number: int, often: Counter[str], known: Known) -> list[Place]:
-    found: list[Place] = []
+    songs: list[Place] = []
     encore = False
     for item in night.items:
         if item.kind == LABEL:
@@ -178,10 +178,10 @@ def _places(draft: Draft, night: Night, number: int, often: Counter[str], known:
             draft.take([item.at], "encore mark" if encore else "heading")
             continue
         encore = encore or item.encore
-        item.placed = item.placed or (item is not night.items[-1] and bool(found))
+        item.placed = item.placed or (item is not night.items[-1] and bool(songs))
         for text, segue in _songs(draft, item, often, known):
-            found.append(Place(number, 0, Written(text, number, item.at), encore, item, segue))
-    return found
+            songs.append(Place(number, 0, Written(text, number, item.at), encore, item, segue))
+    return songs
 
 
 def _songs(draft: Draft, item: Item, often: Counter[str], known: Known) -> list[tuple[str, bool]]:
@@ -344,10 +344,10 @@ def _number(whole: Whole) -> None:
             )
 
 
-def _with_days(draft: Draft, nights: list[Night], found: list[Place]) -> tuple[list[Night], list[Place]]:
+def _with_days(draft: Draft, nights: list[Night], songs: list[Place]) -> tuple[list[Night], list[Place]]:
     """Ask for the day of each show that has none: the day of the show before is not lent."""
     if draft.how == ONE_SET:
-        return nights, found
+        return nights, songs
     gone: set[int] = set()
     for at, night in enumerate(nights):
         if night.day is None:
@@ -355,12 +355,12 @@ def _with_days(draft: Draft, nights: list[Night], found: list[Place]) -> tuple[l
             night.day = said if isinstance(said, date) else None
             gone |= {at} if said == SKIP else set()
     if not gone:
-        return nights, found
-    for one in found:
+        return nights, songs
+    for one in songs:
         if one.night in gone:
             draft.take([one.item.at], "left out", "a show without a day, as you said")
     kept = [at for at in range(len(nights)) if at not in gone]
-    places_ = [one for one in found if one.night not in gone]
+    places_ = [one for one in songs if one.night not in gone]
     for one in places_:
         one.night = one.written.night = kept.index(one.night)
     return [nights[at] for at in kept], places_
@@ -529,10 +529,10 @@ def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
             one.position = count[one.night]
 
 
-def shows_of(found: Iterable[Place]) -> dict[str, set[int]]:
+def shows_of(songs: Iterable[Place]) -> dict[str, set[int]]:
     """The shows that each song stands in, by its form."""
     shows: dict[str, set[int]] = {}
-    for one in found:
+    for one in songs:
         shows.setdefault(tight(one.song), set()).add(one.night)
     return shows
 

@@ -44,26 +44,26 @@ class Known:
 
 def known(tour: Any = None, songs: Any = None) -> Known:  # noqa: ANN401  # a Tour, or tables by those names
     """Gather what a tour knows; `songs` alone if there is nothing else."""
-    found = Known()
+    gathered = Known()
     songs = getattr(tour, "songs", None) if songs is None else songs
     if songs is not None and len(songs):
         names = names_of(songs)
-        found.titles = index(songs)
-        found.songs = {tight(name) for title, others in names.items() for name in (title, *others)}
+        gathered.titles = index(songs)
+        gathered.songs = {tight(name) for title, others in names.items() for name in (title, *others)}
     for table in (getattr(tour, "shows", None), getattr(tour, "venues", None)):
         if isinstance(table, pd.DataFrame) and len(table):
-            _add_places(found, table)
+            _add_places(gathered, table)
     shows = getattr(tour, "shows", None)
     if isinstance(shows, pd.DataFrame) and len(shows):
-        found.latest = int(shows["date"].max().year)
-    return found
+        gathered.latest = int(shows["date"].max().year)
+    return gathered
 
 
-def _add_places(found: Known, table: pd.DataFrame) -> None:
+def _add_places(gathered: Known, table: pd.DataFrame) -> None:
     for city, venue in zip(table["city"], table["venue"], strict=True):
         if isinstance(city, str) and city:
-            found.cities.setdefault(tight(city), city)
+            gathered.cities.setdefault(tight(city), city)
         if isinstance(venue, str) and venue:
-            found.venues.setdefault(tight(venue), venue)
+            gathered.venues.setdefault(tight(venue), venue)
             if isinstance(city, str) and city:
-                found.home.setdefault(tight(venue), tight(city))
+                gathered.home.setdefault(tight(venue), tight(city))

@@ -35,7 +35,7 @@ def legend_of(lines: Sequence[str]) -> Legend:
     ('Night Salt', ['*', 'dv', 'rt'], [1, 2, 3, 5])
 
     """
-    found = Legend()
+    legend = Legend()
     meant = {
         number: match
         for number, line in enumerate(lines, start=1)
@@ -47,16 +47,16 @@ def legend_of(lines: Sequence[str]) -> Legend:
         meant = tabbed | meant
     titles = {at: match for at, match in meant.items() if match["long"].count("=") == 0}
     if len(titles) >= _FEWEST and len({tight(match["short"]) for match in titles.values()}) == len(titles):
-        found.short = {tight(match["short"]): match["long"].strip() for match in titles.values()}
-        found.lines = set(titles)
+        legend.short = {tight(match["short"]): match["long"].strip() for match in titles.values()}
+        legend.lines = set(titles)
     for at, match in meant.items():
         several = re.split(r"\s{2,}|;\s+|\t", match[0].strip())
         if at in titles and "/" not in match["short"]:
             continue
         for one in several:
             sign, _, _ = one.partition("=")
-            found.marks |= {
+            legend.marks |= {
                 tight(part) if part.strip().isalnum() else part.strip() for part in sign.split("/") if part.strip()
             }
-        found.lines.add(at)
-    return found
+        legend.lines.add(at)
+    return legend

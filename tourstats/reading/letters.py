@@ -77,16 +77,16 @@ def _certain(data: bytes) -> Text | None:
 def _one_wrong_byte(data: bytes) -> Text | None:
     """UTF-8 with a few lines that are not: those alone are doubtful."""
     wrong: set[int] = set()
-    found, right = [], 0
+    lines, right = [], 0
     for number, line in enumerate(data.split(b"\n"), start=1):
         try:
-            found.append(line.decode("utf-8"))
+            lines.append(line.decode("utf-8"))
             right += any(byte > 127 for byte in line)
         except UnicodeDecodeError:
             wrong.add(number)
-            found.append(line.decode("cp1252", "replace"))
+            lines.append(line.decode("cp1252", "replace"))
     if len(wrong) <= right:
-        return Text("\n".join(found), frozenset(wrong))
+        return Text("\n".join(lines), frozenset(wrong))
     return None
 
 

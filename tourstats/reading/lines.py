@@ -246,15 +246,15 @@ def fronts(line: str, *, letters: bool = False) -> list[Reading]:
     ([False, True], [False, True])
 
     """
-    found = [Reading(line.strip(), start=len(line) - len(line.lstrip()))]
+    ways = [Reading(line.strip(), start=len(line) - len(line.lstrip()))]
     for _ in range(4):
-        last = found[-1]
+        last = ways[-1]
         mark = _ENCORE_FRONT.match(last.text) or (None if letters else _LONE_E.match(last.text))
         rest = last.text[mark.end() :].strip() if mark else ""
         if mark and rest:
             lone = mark.re is _LONE_E and ":" not in mark.group()
             encore, start = last.encore or not lone, _from(last, rest)
-            found.append(Reading(rest, last.numbered, encore, perhaps=last.perhaps or lone, start=start))
+            ways.append(Reading(rest, last.numbered, encore, perhaps=last.perhaps or lone, start=start))
             continue
         for place, front in enumerate(_FRONTS):
             mark = front.match(last.text)
@@ -263,11 +263,11 @@ def fronts(line: str, *, letters: bool = False) -> list[Reading]:
                 numbered = (
                     last.numbered or place in (2, 3, 4) or bool(_NUMBER.search(last.text[: len(last.text) - len(rest)]))
                 )
-                found.append(Reading(rest, numbered, last.encore, perhaps=last.perhaps, start=_from(last, rest)))
+                ways.append(Reading(rest, numbered, last.encore, perhaps=last.perhaps, start=_from(last, rest)))
                 break
         else:
             break
-    return found
+    return ways
 
 
 def _from(before: Reading, rest: str) -> int:
@@ -285,20 +285,20 @@ def tails(reading: Reading) -> list[Reading]:
      'Ferry']
 
     """
-    found = [reading]
+    ways = [reading]
     for _ in range(8):
-        last = found[-1]
+        last = ways[-1]
         encore = last.encore or bool(_ENCORE_TAIL.search(last.text))
         for tail in _TAILS:
             mark = tail.search(last.text)
             rest = last.text[: mark.start()].rstrip() if mark else ""
             if rest and fold(rest) and any(letter.isalnum() for letter in rest):
                 off = f"{last.text[len(rest) :]} {last.off}".strip()
-                found.append(Reading(rest, last.numbered, encore, off, last.perhaps, last.start))
+                ways.append(Reading(rest, last.numbered, encore, off, last.perhaps, last.start))
                 break
         else:
             break
-    return found
+    return ways
 
 
 def readings(line: str, *, letters: bool = False) -> list[Reading]:

@@ -114,33 +114,33 @@ def long_table(
     """Read a table with a row a song; None if it has no column of days that go with several rows."""
     table = Table.of(sheet, kinds)
     draft = Draft(HOW, asking, named=_named_columns(table) is not None)
-    found = _day_column(table, calendar, draft)
-    if found is None:
+    layout = _day_column(table, calendar, draft)
+    if layout is None:
         return None
-    _head(table, found, draft)
-    groups = _without_restarts(table, found, _shows(table, found, draft))
+    _head(table, layout, draft)
+    groups = _without_restarts(table, layout, _shows(table, layout, draft))
     if not draft.named and len(groups) < 2 and sum(map(len, groups.values())) < 3:
         return None
     stats = {
         column: one
         for column in table.columns
-        if column not in found.used and (one := _stats(table, column, groups, found, known))
+        if column not in layout.used and (one := _stats(table, column, groups, layout, known))
     }
     for role in (columns.VENUE, columns.ROOM, columns.LEG):
-        column = found.roles.get(role)
+        column = layout.roles.get(role)
         if column in stats and stats[column].same < 0.5:
-            del found.roles[role]
-    songs = _song_columns(stats, found, draft, table, len(groups))
+            del layout.roles[role]
+    songs = _song_columns(stats, layout, draft, table, len(groups))
     if not songs:
         return None
-    _fill(draft, table, found, groups, stats, songs)
-    _heads_beside_days(draft, table, found)
+    _fill(draft, table, layout, groups, stats, songs)
+    _heads_beside_days(draft, table, layout)
     return draft
 
 
-def _heads_beside_days(draft: Draft, table: Table, found: _Found) -> None:
+def _heads_beside_days(draft: Draft, table: Table, layout: _Found) -> None:
     """Where only the first row of a show has a day, what stands beside it is the town if it never comes again."""
-    column = next(iter(found.used), 0)
+    column = next(iter(layout.used), 0)
     nights = [night for night in draft.nights if len(night.items) > 1]
     dated = sum(column in table.rows[item.at.row] for night in nights for item in night.items)
     if len(nights) < 3 or dated != len(nights):
@@ -240,9 +240,9 @@ def _three_columns(table: Table, draft: Draft) -> _Found | None:
                 days = {row: date(numbers[year][row], numbers[month][row], numbers[day][row]) for row in numbers[year]}
             except (ValueError, KeyError):
                 continue
-            found = list(days.values())
-            forward = sum(b >= a for a, b in itertools.pairwise(found)) / max(1, len(found) - 1)
-            tried.append((forward, -(max(found) - min(found)).days, days, {year, month, day}))
+            layout = list(days.values())
+            forward = sum(b >= a for a, b in itertools.pairwise(layout)) / max(1, len(layout) - 1)
+            tried.append((forward, -(max(layout) - min(layout)).days, days, {year, month, day}))
     if not tried:
         return None
     tried.sort(key=lambda one: one[:2], reverse=True)
@@ -262,20 +262,20 @@ def _serials(table: Table) -> _Found | None:
             for row, cells in table.rows.items()
             if (number := whole_number(cells.get(column))) and (on := of_serial(number))
         }
-        found = [on for on in days.values() if on is not None]
-        if len(found) < max(2, 0.7 * sum(column in cells for cells in table.rows.values())):
+        layout = [on for on in days.values() if on is not None]
+        if len(layout) < max(2, 0.7 * sum(column in cells for cells in table.rows.values())):
             continue
-        steps = [b >= a for a, b in itertools.pairwise(found)]
-        if max(sum(steps), len(steps) - sum(steps)) >= 0.9 * len(steps) and (max(found) - min(found)).days <= 60 * len(
-            set(found)
-        ):
+        steps = [b >= a for a, b in itertools.pairwise(layout)]
+        if max(sum(steps), len(steps) - sum(steps)) >= 0.9 * len(steps) and (
+            max(layout) - min(layout)
+        ).days <= 60 * len(set(layout)):
             return _Found(days, {column}, min(days))
     return None
 
 
-def _head(table: Table, found: _Found, draft: Draft) -> None:
+def _head(table: Table, layout: _Found, draft: Draft) -> None:
     """Read the names of the columns: the last full row above the first day."""
-    above = [row for row in table.rows if row < found.first]
+    above = [row for row in table.rows if row < layout.first]
     for row in above:
         draft.take(table.spots(row), "heading", "above the table")
     heads = [
@@ -288,37 +288,37 @@ def _head(table: Table, found: _Found, draft: Draft) -> None:
     ]
     if not heads:
         return
-    found.head = heads[-1]
-    found.names = {column: shown(value) for column, value in table.rows[found.head].items()}
-    for column, value in table.rows[found.head].items():
+    layout.head = heads[-1]
+    layout.names = {column: shown(value) for column, value in table.rows[layout.head].items()}
+    for column, value in table.rows[layout.head].items():
         role = columns.named(value)
-        if role and column not in found.used:
-            found.roles.setdefault(role, column)
+        if role and column not in layout.used:
+            layout.roles.setdefault(role, column)
 
 
 Group = tuple[date | None, str, int]
 
 
-def _shows(table: Table, found: _Found, draft: Draft) -> dict[Group, list[int]]:
+def _shows(table: Table, layout: _Found, draft: Draft) -> dict[Group, list[int]]:
     """Rows of each show: by day, and by number, town or name of the show where the file keeps them apart."""
     groups: dict[Group, list[int]] = defaultdict(list)
-    head = {column: tight(shown(value)) for column, value in table.rows[found.head].items()} if found.head else {}
-    rows = [row for row in table.rows if row >= found.first]
+    head = {column: tight(shown(value)) for column, value in table.rows[layout.head].items()} if layout.head else {}
+    rows = [row for row in table.rows if row >= layout.first]
     usual = statistics.median([len(table.rows[row]) for row in rows] or [1])
     lost: list[int] = []
     for row in rows:
         cells = table.rows[row]
-        if row in found.days:
-            groups[found.days[row], *_apart(table, row, found)].append(row)
+        if row in layout.days:
+            groups[layout.days[row], *_apart(table, row, layout)].append(row)
         elif head and {column: tight(shown(value)) for column, value in cells.items()} == head:
             draft.take(table.spots(row), "heading", "the names of the columns again")
-        elif _is_odd(table, row, found, usual):
+        elif _is_odd(table, row, layout, usual):
             total = any(table.kinds[row, column] == NO_SONG for column in cells)
             draft.take(table.spots(row), "total" if total else "remark", "a row without a day")
         else:
             lost.append(row)
-    lost = _without_counts(table, lost, found, draft)
-    _place_lost(table, lost, found, groups)
+    lost = _without_counts(table, lost, layout, draft)
+    _place_lost(table, lost, layout, groups)
     show_of = {row: key for key, some in groups.items() for row in some}
     changes = sum(show_of[a] != show_of[b] for a, b in itertools.pairwise(sorted(show_of)))
     mixed = changes > 2 * len(groups)
@@ -326,11 +326,11 @@ def _shows(table: Table, found: _Found, draft: Draft) -> dict[Group, list[int]]:
     return {key: sorted(some) for key, some in ordered if some}
 
 
-def _without_counts(table: Table, lost: list[int], found: _Found, draft: Draft) -> list[int]:
+def _without_counts(table: Table, lost: list[int], layout: _Found, draft: Draft) -> list[int]:
     """Rows without a day, without those at the end that say how often each title stands above."""
-    if not lost or not found.days:
+    if not lost or not layout.days:
         return lost
-    first, last = min(found.days), max(found.days)
+    first, last = min(layout.days), max(layout.days)
     rows = [row for row in table.rows if first <= row <= last]
     usual = [column for column in table.columns if sum(column in table.rows[row] for row in rows) >= 0.95 * len(rows)]
     end = [row for row in lost if any(column not in table.rows[row] for column in usual)]
@@ -348,31 +348,31 @@ def _without_counts(table: Table, lost: list[int], found: _Found, draft: Draft) 
     return [row for row in lost if row not in end]
 
 
-def _is_odd(table: Table, row: int, found: _Found, usual: float) -> bool:
+def _is_odd(table: Table, row: int, layout: _Found, usual: float) -> bool:
     """Whether a row without a day is no row of a song: a total, a comment, a note across the table."""
     cells = table.rows[row]
-    day_column = next(iter(found.used))
-    if day_column in cells and len(found.used) == 1:
+    day_column = next(iter(layout.used))
+    if day_column in cells and len(layout.used) == 1:
         return len(cells) < max(2, 0.7 * usual) or (table.kinds[row, day_column] == TEXT and len(cells) < 2)
-    return len(cells) == 1 and not _may_be_song(table, row, found)
+    return len(cells) == 1 and not _may_be_song(table, row, layout)
 
 
-def _may_be_song(table: Table, row: int, found: _Found) -> bool:
+def _may_be_song(table: Table, row: int, layout: _Found) -> bool:
     column = next(iter(table.rows[row]))
-    song = found.roles.get(columns.SONG)
+    song = layout.roles.get(columns.SONG)
     return (
         table.kinds[row, column] in (*_TEXTS, KEY, NUMBER)
         and (song is None or song == column)
-        and column not in found.used
+        and column not in layout.used
     )
 
 
-def _place_lost(table: Table, lost: list[int], found: _Found, groups: dict[Group, list[int]]) -> None:
+def _place_lost(table: Table, lost: list[int], layout: _Found, groups: dict[Group, list[int]]) -> None:
     """Rows without a day: of the show above where days are written once; else a show of their own, its day not lent."""
-    day_column = next(iter(found.used))
+    day_column = next(iter(layout.used))
     filled = [row for row in lost if _without_day(table, row, day_column)]
-    once = len(filled) >= max(1, len(found.days))
-    later = sorted(found.days)
+    once = len(filled) >= max(1, len(layout.days))
+    later = sorted(layout.days)
     own: Group | None = None
     before = 0
     for row in lost:
@@ -380,16 +380,16 @@ def _place_lost(table: Table, lost: list[int], found: _Found, groups: dict[Group
         last = later[at - 1] if at else None
         after = later[at] if at < len(later) else None
         inside = (
-            last is not None and after is not None and found.days[last] == found.days[after]
-            and _apart(table, last, found) == _apart(table, after, found) and not _other_place(table, row, last, found)
-            and (day_column not in table.rows[row] or _apart(table, row, found) == _apart(table, last, found))
+            last is not None and after is not None and layout.days[last] == layout.days[after]
+            and _apart(table, last, layout) == _apart(table, after, layout) and not _other_place(table, row, last, layout)
+            and (day_column not in table.rows[row] or _apart(table, row, layout) == _apart(table, last, layout))
         )  # fmt: skip
-        elsewhere = last is not None and _other_place(table, row, last, found)
+        elsewhere = last is not None and _other_place(table, row, last, layout)
         empty = day_column not in table.rows[row]
         if last is not None and row in filled and ((once and empty and not elsewhere) or inside):
-            groups[found.days[last], *_apart(table, last, found)].append(row)
+            groups[layout.days[last], *_apart(table, last, layout)].append(row)
             continue
-        if own is None or before < (last or 0) or _other_place(table, row, before, found):
+        if own is None or before < (last or 0) or _other_place(table, row, before, layout):
             own = (None, f"row {row}", 0)
         groups[own].append(row)
         before = row
@@ -401,21 +401,21 @@ def _without_day(table: Table, row: int, column: int) -> bool:
     return value is None or (isinstance(value, str) and is_error(value))
 
 
-def _apart(table: Table, row: int, found: _Found) -> tuple[str, int]:
+def _apart(table: Table, row: int, layout: _Found) -> tuple[str, int]:
     """What keeps two shows of one day apart: the town, the number, the name of the show."""
     cells = table.rows[row]
     names = [
         tight(shown(cells[column]))
         for role in (columns.CITY, columns.SHOW)
-        if (column := found.roles.get(role)) in cells
+        if (column := layout.roles.get(role)) in cells
     ]
-    number = found.roles.get(columns.NUMBER)
+    number = layout.roles.get(columns.NUMBER)
     said = whole_number(cells[number]) if number in cells else None
     return " ".join(names), said or 0
 
 
-def _other_place(table: Table, row: int, last: int, found: _Found) -> bool:
-    columns_ = [column for role in (columns.CITY, columns.VENUE) if (column := found.roles.get(role))]
+def _other_place(table: Table, row: int, last: int, layout: _Found) -> bool:
+    columns_ = [column for role in (columns.CITY, columns.VENUE) if (column := layout.roles.get(role))]
     return any(
         column in table.rows[row]
         and column in table.rows[last]
@@ -428,7 +428,7 @@ def _other_place(table: Table, row: int, last: int, found: _Found) -> bool:
 
 
 def _stats(
-    table: Table, column: int, groups: dict[tuple[date | None, str, int], list[int]], found: _Found, known: Known
+    table: Table, column: int, groups: dict[tuple[date | None, str, int], list[int]], layout: _Found, known: Known
 ) -> _Column | None:
     """What one column tells, show by show."""
     usable = (*_TEXTS, KEY, NUMBER)
@@ -453,28 +453,28 @@ def _stats(
     distinct = sum(len(set(one)) for one in values) / filled
     again = sum(often[form] > 1 or form in known.songs for one in values for form in one) / filled
     size = rows / len(groups)
-    named = found.roles.get(columns.SONG) == column
+    named = layout.roles.get(columns.SONG) == column
     score = (text > 0.6) * distinct**2 * (0.15 + again) * min(1, filled / rows + 0.1) * (same < 0.9 or size < 2)
     if named and text > 0.3:
         score = max(score, distinct**2 * (0.15 + again)) * 3
     return _Column(filled / rows, text, same, distinct, again, set(often), score)
 
 
-def _song_columns(stats: dict[int, _Column], found: _Found, draft: Draft, table: Table, shows: int) -> list[int]:
+def _song_columns(stats: dict[int, _Column], layout: _Found, draft: Draft, table: Table, shows: int) -> list[int]:
     """The column of the songs, or two of them read across; asked about where another is as good."""
     ranked = sorted((column for column in stats if stats[column].score > 0.02), key=lambda column: -stats[column].score)
     if not ranked:
         return []
-    named = found.roles.get(columns.SONG)
+    named = layout.roles.get(columns.SONG)
     best = named if named in stats and stats[named].distinct > 0.5 else ranked[0]
     ranked = [best, *(column for column in ranked if column != best)]
-    behind = _encore_songs(best, stats, found, draft, table)
+    behind = _encore_songs(best, stats, layout, draft, table)
     if behind is not None:
         return [best, behind, -1]
     songs = [best]
     harmless = {
         column
-        for column, name in found.names.items()
+        for column, name in layout.names.items()
         if columns.named(name) not in (None, columns.SONG) or fold(name) in columns.HARMLESS
     }
     rivals = [
@@ -483,36 +483,36 @@ def _song_columns(stats: dict[int, _Column], found: _Found, draft: Draft, table:
         if stats[column].score > 0.4 * stats[best].score and (named != best or column not in harmless)
     ]
     if rivals and stats[rivals[0]].fill > 0.2:
-        songs = _with_rival(best, rivals[0], stats, found, draft, table)
+        songs = _with_rival(best, rivals[0], stats, layout, draft, table)
     if stats[songs[0]].again < 0.2 and shows > 2 and named != songs[0]:
         draft.asking.confirm(
-            "song column", f"Hardly a title comes again: is column {table.name(found.names, songs[0])} the songs?"
+            "song column", f"Hardly a title comes again: is column {table.name(layout.names, songs[0])} the songs?"
         )
     return songs
 
 
-def _encore_songs(best: int, stats: dict[int, _Column], found: _Found, draft: Draft, table: Table) -> int | None:
+def _encore_songs(best: int, stats: dict[int, _Column], layout: _Found, draft: Draft, table: Table) -> int | None:
     """A column called encore that holds titles: the songs behind those of the other column, and no mark."""
-    column = found.roles.get(columns.ENCORE)
+    column = layout.roles.get(columns.ENCORE)
     if column is None or column == best or column not in stats:
         return None
-    said = {shown(cells[column]) for row, cells in table.rows.items() if row >= found.first and column in cells}
+    said = {shown(cells[column]) for row, cells in table.rows.items() if row >= layout.first and column in cells}
     titles = {text for text in said if not _says_encore(text) and fold(text) not in _NO_ENCORE}
     if len(said) <= _FEW_WORDS or len(titles) <= 0.5 * len(said) or stats[column].text <= 0.6:
         return None
     if not stats[column].forms & stats[best].forms:
         draft.asking.confirm(
             "encore column",
-            f'Column {table.name(found.names, column)} holds texts such as "{min(titles)}": they are taken for the songs of the encore.',
+            f'Column {table.name(layout.names, column)} holds texts such as "{min(titles)}": they are taken for the songs of the encore.',
         )
     return column
 
 
 def _with_rival(
-    best: int, rival: int, stats: dict[int, _Column], found: _Found, draft: Draft, table: Table
+    best: int, rival: int, stats: dict[int, _Column], layout: _Found, draft: Draft, table: Table
 ) -> list[int]:
     shared = stats[rival].forms & stats[best].forms
-    names = table.name(found.names, best), table.name(found.names, rival)
+    names = table.name(layout.names, best), table.name(layout.names, rival)
     if len(shared) >= 0.3 * min(len(stats[rival].forms), len(stats[best].forms)):
         answer = draft.asking.choose("two song columns", f"Columns {names[0]} and {names[1]} both hold songs.", ("across", "down"), "down" if all(_HALF.search(name) for name in names) else "across",
                                      todo='Answer "across" to read each row from left to right, or "down" to read one column, then the other.')  # fmt: skip
@@ -530,7 +530,7 @@ def _with_rival(
 def _fill(
     draft: Draft,
     table: Table,
-    found: _Found,
+    layout: _Found,
     groups: dict[tuple[date | None, str, int], list[int]],
     stats: dict[int, _Column],
     songs: list[int],
@@ -540,20 +540,20 @@ def _fill(
     places = [
         column for column in stats if column not in songs and stats[column].same >= 0.9 and stats[column].text > 0.6
     ]
-    order = _order(table, found, groups, stats, songs, draft)
+    order = _order(table, layout, groups, stats, songs, draft)
     shows = [_sorted(table, rows, order) for rows in groups.values()]
-    encore = _encore_of(table, found, shows, {*songs, *found.used, *order})
-    _guard(table, found, groups, [*songs, encore.column or 0], places, draft)
-    numbers = _numbers(groups, found)
+    encore = _encore_of(table, layout, shows, {*songs, *layout.used, *order})
+    _guard(table, layout, groups, [*songs, encore.column or 0], places, draft)
+    numbers = _numbers(groups, layout)
     for (on, apart, number), ordered in zip(groups, shows, strict=True):
-        night = Night(on, at=table.spot(ordered[0], next(iter(found.used))), number=number or numbers.get((on, apart)))
+        night = Night(on, at=table.spot(ordered[0], next(iter(layout.used))), number=number or numbers.get((on, apart)))
         if on is None:
-            night.typed = shown(table.rows[ordered[0]].get(next(iter(found.used))))
+            night.typed = shown(table.rows[ordered[0]].get(next(iter(layout.used))))
         draft.nights.append(night)
-        _name_places(night, table, found, places, ordered, draft)
+        _name_places(night, table, layout, places, ordered, draft)
         for row in ordered:
-            night.items += _items(table, row, songs, order, ordered, encore, found)
-            _take_rest(draft, table, row, songs, places, order, encore, found)
+            night.items += _items(table, row, songs, order, ordered, encore, layout)
+            _take_rest(draft, table, row, songs, places, order, encore, layout)
         if down:
             night.items.sort(key=lambda item: item.at.column)
         _leave_cancelled(draft, night, [shown(table.rows[ordered[0]].get(column)) for column in stats])
@@ -567,10 +567,10 @@ def _leave_cancelled(draft: Draft, night: Night, said: list[str]) -> None:
         night.items = []
 
 
-def _without_restarts(table: Table, found: _Found, groups: dict[Group, list[int]]) -> dict[Group, list[int]]:
+def _without_restarts(table: Table, layout: _Found, groups: dict[Group, list[int]]) -> dict[Group, list[int]]:
     """Shows of one day and town that stand below each other: the positions begin again, and nothing says why."""
-    position = found.roles.get(columns.POSITION)
-    parts = {fold(name) for name in found.names.values()} & {"set", "part", "section", "teil", "encore"}
+    position = layout.roles.get(columns.POSITION)
+    parts = {fold(name) for name in layout.names.values()} & {"set", "part", "section", "teil", "encore"}
     if position is None or parts:
         return groups
     apart: dict[Group, list[int]] = {}
@@ -587,9 +587,9 @@ def _without_restarts(table: Table, found: _Found, groups: dict[Group, list[int]
     return apart
 
 
-def _numbers(groups: dict[Group, list[int]], found: _Found) -> dict[tuple[date | None, str], int]:
+def _numbers(groups: dict[Group, list[int]], layout: _Found) -> dict[tuple[date | None, str], int]:
     """Numbers of shows of one day that a column of shows keeps apart."""
-    if columns.SHOW not in found.roles:
+    if columns.SHOW not in layout.roles:
         return {}
     days: dict[date | None, list[str]] = defaultdict(list)
     for on, apart, _ in groups:
@@ -599,9 +599,9 @@ def _numbers(groups: dict[Group, list[int]], found: _Found) -> dict[tuple[date |
 
 
 def _items(
-    table: Table, row: int, songs: list[int], order: tuple[int, ...], rows: list[int], encore: _Encore, found: _Found
+    table: Table, row: int, songs: list[int], order: tuple[int, ...], rows: list[int], encore: _Encore, layout: _Found
 ) -> Iterator[Item]:
-    remark, named = found.roles.get(columns.REMARK), found.roles.get(columns.SONG)
+    remark, named = layout.roles.get(columns.REMARK), layout.roles.get(columns.SONG)
     for column in songs:
         if column not in table.rows[row]:
             continue
@@ -612,7 +612,7 @@ def _items(
         placed = bool(order) and None not in _keys(table, row, order)
         item.numbered = placed and len(rows) > 2
         item.placed = item.numbered or named == column
-        item.encore = encore.says(table.rows[row]) or found.roles.get(columns.ENCORE) == column
+        item.encore = encore.says(table.rows[row]) or layout.roles.get(columns.ENCORE) == column
         if remark is not None and remark in table.rows[row] and remark not in songs:
             item.remark = shown(table.rows[row][remark])
         yield item
@@ -626,15 +626,15 @@ def _take_rest(
     places: list[int],
     order: tuple[int, ...],
     encore: _Encore,
-    found: _Found,
+    layout: _Found,
 ) -> None:
     """Note what the cells beside a song were taken for."""
-    roles = {column: role for role, column in found.roles.items()}
+    roles = {column: role for role, column in layout.roles.items()}
     for column in table.rows[row]:
         if column in songs:
             continue
         spot, role = table.spot(row, column), roles.get(column)
-        if column in found.used:
+        if column in layout.used:
             draft.take([spot], "day")
         elif column in order or role in (columns.POSITION, columns.NUMBER):
             draft.take([spot], "number")
@@ -647,13 +647,13 @@ def _take_rest(
         elif role == columns.REMARK:
             draft.take([spot], "remark")
         else:
-            draft.take([spot], "left out", f"column {table.name(found.names, column)}")
+            draft.take([spot], "left out", f"column {table.name(layout.names, column)}")
 
 
-def _name_places(night: Night, table: Table, found: _Found, places: list[int], rows: list[int], draft: Draft) -> None:
+def _name_places(night: Night, table: Table, layout: _Found, places: list[int], rows: list[int], draft: Draft) -> None:
     """Town, venue and so on of a show: by the names of the columns, else whatever is the same all evening."""
     for role in (columns.CITY, columns.VENUE, columns.ROOM, columns.LEG):
-        column = found.roles.get(role)
+        column = layout.roles.get(role)
         values = (
             list(dict.fromkeys(shown(table.rows[row][column]) for row in rows if column in table.rows[row]))
             if column
@@ -666,7 +666,7 @@ def _name_places(night: Night, table: Table, found: _Found, places: list[int], r
                 f"{role}: {night.day}",
                 f"On {night.day} more than one {role} is given ({', '.join(values[:3])}): one show, in {values[0]}?",
             )
-    known_roles = set(found.roles.values())
+    known_roles = set(layout.roles.values())
     night.places += [
         shown(table.rows[rows[0]][column])
         for column in places
@@ -690,9 +690,9 @@ class _Encore:
         return self.column is not None and tight(shown(cells.get(self.column))) in self.words
 
 
-def _encore_of(table: Table, found: _Found, shows: list[list[int]], taken: set[int]) -> _Encore:
+def _encore_of(table: Table, layout: _Found, shows: list[list[int]], taken: set[int]) -> _Encore:
     """The column that says encore: by its name, its words, or because one of its two words ends the shows."""
-    named = found.roles.get(columns.ENCORE)
+    named = layout.roles.get(columns.ENCORE)
     if named is not None and named not in taken:
         return _Encore(named, _encore_words(table, named, shows) | _last_words(table, named, shows))
     for column in table.columns:
@@ -727,11 +727,11 @@ def _last_words(table: Table, column: int, shows: list[list[int]]) -> frozenset[
 
 
 def _keys(table: Table, row: int, order: tuple[int, ...]) -> tuple[int | None, ...]:
-    found = []
+    layout = []
     for column in order:
         match = re.search(r"\d+", shown(table.rows[row].get(column)))
-        found.append(int(match[0]) if match else None)
-    return tuple(found)
+        layout.append(int(match[0]) if match else None)
+    return tuple(layout)
 
 
 def _sorted(table: Table, rows: list[int], order: tuple[int, ...]) -> list[int]:
@@ -748,7 +748,7 @@ def _sorted(table: Table, rows: list[int], order: tuple[int, ...]) -> list[int]:
 
 def _order(
     table: Table,
-    found: _Found,
+    layout: _Found,
     groups: dict[tuple[date | None, str, int], list[int]],
     stats: dict[int, _Column],
     songs: list[int],
@@ -758,7 +758,7 @@ def _order(
     rows = [row for one in groups.values() for row in one]
     numbers = [
         column for column in table.columns
-        if column not in (*songs, *found.used, found.roles.get(columns.ENCORE)) and column in stats and stats[column].text < 0.3
+        if column not in (*songs, *layout.used, layout.roles.get(columns.ENCORE)) and column in stats and stats[column].text < 0.3
         and sum(table.kinds[row, column] == NUMBER for row in rows if column in table.rows[row]) >= 0.9 * sum(column in table.rows[row] for row in rows)
     ]  # fmt: skip
     ways: list[tuple[int, ...]] = [*((column,) for column in numbers), *itertools.permutations(numbers[:6], 2)]
@@ -770,14 +770,14 @@ def _order(
     tried = [(*_fits(table, order, sung), -len(order), order) for order in ways]
     if not tried:
         return ()
-    tried.sort(key=lambda one: (one[0], one[1], one[2], found.roles.get(columns.POSITION) in one[3]), reverse=True)
+    tried.sort(key=lambda one: (one[0], one[1], one[2], layout.roles.get(columns.POSITION) in one[3]), reverse=True)
     share, _, _, order = tried[0]
     if share >= 0.9:
         return tuple(order)
     if share >= 0.5:
         draft.asking.confirm(
             "positions",
-            f"The numbers in column {table.name(found.names, order[-1])} do not give one order in every show; the rows are taken as they stand.",
+            f"The numbers in column {table.name(layout.names, order[-1])} do not give one order in every show; the rows are taken as they stand.",
         )
     return ()
 
@@ -800,7 +800,7 @@ def _fits(table: Table, order: tuple[int, ...], groups: list[list[int]]) -> tupl
 
 def _guard(
     table: Table,
-    found: _Found,
+    layout: _Found,
     groups: dict[tuple[date | None, str, int], list[int]],
     songs: list[int],
     places: list[int],
@@ -809,11 +809,11 @@ def _guard(
     """Ask about a column of a few words that may say which rows were songs of ours, and about a second column of days."""
     rows = [row for one in groups.values() for row in one]
     for column in table.columns:
-        if column in found.used or column in songs:
+        if column in layout.used or column in songs:
             continue
         cells = [row for row in rows if column in table.rows[row]]
         values = Counter(tight(shown(table.rows[row][column])) for row in cells if table.kinds[row, column] == TEXT)
-        name = table.name(found.names, column)
+        name = table.name(layout.names, column)
         quiet = fold(name) in columns.HARMLESS or columns.named(name) is not None or column in places
         few = values.total() >= 0.8 * len(rows) and 2 <= len(values) <= 5 and len(groups) > len(values) + 1
         if few and not quiet and not _said_of_songs(table, groups, songs, column):
@@ -826,7 +826,7 @@ def _guard(
             draft.asking.confirm(
                 f"column {name}", f"Column {name} holds {words}: are all these rows songs that you played?"
             )
-        named = columns.named(found.names.get(min(found.used))) == columns.DATE
+        named = columns.named(layout.names.get(min(layout.used))) == columns.DATE
         if sum(table.kinds[row, column] in DAYS for row in cells) > 0.5 * len(rows) and not named:
             draft.asking.confirm(
                 f"column {name}",
@@ -838,15 +838,15 @@ def _said_of_songs(
     table: Table, groups: dict[tuple[date | None, str, int], list[int]], songs: list[int], column: int
 ) -> bool:
     """Whether a column goes with the songs, the same at each show, and changes up and down a set: keys, composers."""
-    said: dict[str, Counter[str]] = defaultdict(Counter)
+    tally: dict[str, Counter[str]] = defaultdict(Counter)
     turns = parts = 0
     for rows in groups.values():
         words = [tight(shown(table.rows[row].get(column))) for row in rows]
         turns += sum(one != other for one, other in itertools.pairwise(words))
         parts += len(set(words)) - 1
         for row, word in zip(rows, words, strict=True):
-            said[tight(shown(table.rows[row].get(songs[0])))][word] += 1
-    again = [count for count in said.values() if count.total() > 1]
+            tally[tight(shown(table.rows[row].get(songs[0])))][word] += 1
+    again = [count for count in tally.values() if count.total() > 1]
     same = sum(max(count.values()) for count in again)
     return turns > 1.5 * parts and bool(again) and same >= 0.95 * sum(count.total() for count in again)
 

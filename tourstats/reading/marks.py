@@ -103,23 +103,23 @@ def said_around(line: str, start: int, end: int, upto: int | None = None, since:
     """
     upto = len(line) if upto is None else upto
     front, tail = line[since:start], line[end:upto]
-    found = [*_before(front, since), *_behind(tail, end)]
-    remarks = [" ".join(text.strip(_AROUND + _POINTS).split()) for _, text, kind in found if kind == "remark"]
-    words = [fold(text) for _, text, kind in found if kind in ("remark", "segue")]
-    signs = tail + " ".join(text for _, text, kind in found if kind == "segue")
+    pieces = [*_before(front, since), *_behind(tail, end)]
+    remarks = [" ".join(text.strip(_AROUND + _POINTS).split()) for _, text, kind in pieces if kind == "remark"]
+    words = [fold(text) for _, text, kind in pieces if kind in ("remark", "segue")]
+    signs = tail + " ".join(text for _, text, kind in pieces if kind == "segue")
     return Said(
         remark=", ".join(remark for remark in remarks if remark),
         segue=bool(_ARROW.search(tail.rstrip(" )]*_")))
         or bool(_ARROW_FIRST.match(tail))
         or any(_SEGUE_WITHIN.search(word) or _SEGUE.fullmatch(word) for word in words),
-        cut=any(kind == "cut" for *_, kind in found),
+        cut=any(kind == "cut" for *_, kind in pieces),
         perhaps=bool(re.search(r"(?:^|[\s(\[])\?+\s*[)\]]?\s*(?:$|[>→-])", signs) or re.match(r"\?", tail))
         or bool(_PERHAPS_BEFORE.match(front))
         or any(
             _PERHAPS.fullmatch(word) or _HANGS_ON.search(word) or _ONE_OR.match(word + " x") for word in words if word
         ),
         new=_newness(front, words),
-        pieces=tuple((at, text, "sign" if kind == "cut" else kind) for at, text, kind in found),
+        pieces=tuple((at, text, "sign" if kind == "cut" else kind) for at, text, kind in pieces),
     )
 
 

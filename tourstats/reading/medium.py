@@ -200,7 +200,7 @@ def _chat(lines: list[Line], is_title: Callable[[str], bool]) -> list[Line]:
         marks = [mark if mark and not is_title(mark["sender"]) else None for mark in timed]
     if not any(marks):
         return [_edited(line) for line in lines]
-    found, sender = [], ""
+    plain, sender = [], ""
     for line, mark in zip(lines, marks, strict=True):
         taken = line
         if mark is not None:
@@ -208,8 +208,8 @@ def _chat(lines: list[Line], is_title: Callable[[str], bool]) -> list[Line]:
             taken = _without_stamp(line, mark)
         elif bare := _BARE_STAMP.match(line.text):
             taken = line.without(bare.end(), "time stamp")
-        found.append(_own_words(_edited(replace(taken, sender=sender)), is_title))
-    return found
+        plain.append(_own_words(_edited(replace(taken, sender=sender)), is_title))
+    return plain
 
 
 def _stamp(text: str, is_title: Callable[[str], bool]) -> re.Match[str] | None:

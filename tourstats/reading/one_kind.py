@@ -189,17 +189,17 @@ def _head(sheet: Rows, table: str) -> tuple[int, dict[str, int]] | None:
     wanted = [*known, *(name for name in _WHEN if table in _BY_SHOW and name not in known)]
     for at, row in enumerate(sheet.rows[:_HEADER_ROWS]):
         words = [fold(cell).replace(" ", "") if isinstance(cell, str) else "" for cell in row]
-        found: dict[str, int] = {}
+        names: dict[str, int] = {}
         for name in wanted:
             spelt = [name.replace("_", ""), *(known[name].also if name in known else _WHEN[name])]
             place = next(
-                (words.index(word) for word in spelt if word in words and words.index(word) not in found.values()), None
+                (words.index(word) for word in spelt if word in words and words.index(word) not in names.values()), None
             )
             if place is not None:
-                found[name] = place
+                names[name] = place
         needed = [name for name in tables.REQUIRED[table] if name != "show_id"] or ["date"]
-        if any(name in found for name in needed) and len(found) > (table in ("rehearsals", "reviews", "mistakes")):
-            return at, found
+        if any(name in names for name in needed) and len(names) > (table in ("rehearsals", "reviews", "mistakes")):
+            return at, names
     return None
 
 
@@ -365,17 +365,17 @@ class _Reader:
             self.ask("shows", where, values["date"], "The diary has no shows yet.",
                      "Take in the sets or the shows first, then this file.")  # fmt: skip
             return
-        found = self.on_day.get(values["date"], [])
+        shows = self.on_day.get(values["date"], [])
         if values.get("city"):
             town = fold(str(values["city"]))
-            found = [show for show in found if isinstance(show["city"], str) and fold(show["city"]) == town]
-        if values.get("number") or len(found) > 1:
-            found = [show for show in found if show["number"] == int(float(str(values.get("number") or 1)))]
-        if len(found) == 1:
-            values["show_id"] = found[0]["show_id"]
+            shows = [show for show in shows if isinstance(show["city"], str) and fold(show["city"]) == town]
+        if values.get("number") or len(shows) > 1:
+            shows = [show for show in shows if show["number"] == int(float(str(values.get("number") or 1)))]
+        if len(shows) == 1:
+            values["show_id"] = shows[0]["show_id"]
         else:
             said = f"{values['date']} {values.get('city') or ''}".strip()
-            many = "no show" if not found else f"{len(found)} shows"
+            many = "no show" if not shows else f"{len(shows)} shows"
             self.ask(
                 f"show: {said}",
                 where,

@@ -108,7 +108,7 @@ def read_people(
     source: Source, shows: pd.DataFrame | None, answers: Mapping[str, str]
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Who was where: person (as written, to be hashed before anything is kept), show_id; and the questions."""
-    asking, found = Asking(dict(answers)), []
+    asking, attended = Asking(dict(answers)), []
     for rows in sheets_of(source):
         column = _person_column(rows)
         if column is None:
@@ -121,8 +121,8 @@ def read_people(
         for show_id, row in _with_shows(rows, at + 1, names, shows, asking, source.name):
             person = shown(row[column] if column < len(row) else None)
             if person and show_id is not None:
-                found.append({"person": person, "show_id": show_id})
-    return pd.DataFrame(found, columns=["person", "show_id"]), table_of(asking.open.values(), source.name)
+                attended.append({"person": person, "show_id": show_id})
+    return pd.DataFrame(attended, columns=["person", "show_id"]), table_of(asking.open.values(), source.name)
 
 
 def _by_content(rows: Rows, person: int) -> dict[str, int]:
@@ -143,7 +143,7 @@ def read_counts(
     source: Source, shows: pd.DataFrame | None, answers: Mapping[str, str]
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Counts at the door: show_id, people, earlier (a show), returning; and the questions."""
-    asking, found = Asking(dict(answers)), []
+    asking, counts = Asking(dict(answers)), []
     for rows in sheets_of(source):
         head = _head(rows, _COUNT_NAMES)
         if head is None:
@@ -155,8 +155,8 @@ def read_counts(
         for (show_id, row), (other, _) in zip(mine, before, strict=True):
             people, returning = whole_number(row[names["people"]]), whole_number(row[names["returning"]])
             if None not in (show_id, other, people, returning):
-                found.append({"show_id": show_id, "people": people, "earlier": other, "returning": returning})
-    return pd.DataFrame(found, columns=["show_id", "people", "earlier", "returning"]), table_of(
+                counts.append({"show_id": show_id, "people": people, "earlier": other, "returning": returning})
+    return pd.DataFrame(counts, columns=["show_id", "people", "earlier", "returning"]), table_of(
         asking.open.values(), source.name
     )
 
@@ -172,7 +172,7 @@ def _with_shows(
     ]
     calendar = settle([day for _, row in body if (day := day_in(_get(row, names, "date")))], asking)
     known = _ids(shows)
-    found: list[tuple[object, list[Cell]]] = []
+    pairs: list[tuple[object, list[Cell]]] = []
     missing: dict[str, int] = {}
     for number, row in body:
         on = calendar.of(day_in(_get(row, names, "date")))
@@ -185,7 +185,7 @@ def _with_shows(
         )
         if show_id is None:
             missing.setdefault(f"{on or 'a day that cannot be read'} {shown(_get(row, names, 'city'))}".strip(), number)
-        found.append((show_id, row))
+        pairs.append((show_id, row))
     for said, number in list(missing.items())[:1]:
         more = f" and {len(missing) - 1} more" if len(missing) > 1 else ""
         asking.choose(
@@ -196,7 +196,7 @@ def _with_shows(
             todo="Take in the sets or the shows first, then this file.",
             where=Where(file, rows.name, number),
         )
-    return found
+    return pairs
 
 
 def _get(row: list[Cell], names: Mapping[str, int], name: str) -> Cell:

@@ -88,7 +88,7 @@ def _open_cities(draft: Draft) -> None:
 
 def _slots(night: Night) -> list[str]:
     """Pieces of what stands beside the day, without the number of the show."""
-    found: list[str] = []
+    slots: list[str] = []
     for text in night.places:
         rest = text
         match = _NUMBER.search(rest)
@@ -99,9 +99,9 @@ def _slots(night: Night) -> list[str]:
             bare = part.strip(_AROUND)
             while (less := _NOISE.sub("", bare)) != bare:
                 bare = less
-            if bare and not _NOT_A_PLACE.fullmatch(bare) and tight(bare) not in map(tight, found):
-                found.append(bare.strip())
-    return found
+            if bare and not _NOT_A_PLACE.fullmatch(bare) and tight(bare) not in map(tight, slots):
+                slots.append(bare.strip())
+    return slots
 
 
 def _without_common(slots: list[list[str]]) -> list[list[str]]:
@@ -112,7 +112,7 @@ def _without_common(slots: list[list[str]]) -> list[list[str]]:
     ends = Counter(tight(piece.split()[-1]) for parts in slots for piece in parts if " " in piece)
     begins = Counter(tight(piece.split()[0]) for parts in slots for piece in parts if " " in piece)
     most = 0.8 * len(slots)
-    found = []
+    left = []
     for parts in slots:
         kept = []
         for piece in parts:
@@ -124,8 +124,8 @@ def _without_common(slots: list[list[str]]) -> list[list[str]]:
             while len(words) > 1 and begins[tight(words[0])] > most:
                 words.pop(0)
             kept.append(" ".join(words))
-        found.append(kept or parts[:1])
-    return found
+        left.append(kept or parts[:1])
+    return left
 
 
 def _order(slots: list[list[str]], known: Known, asking: Asking) -> tuple[str, ...]:

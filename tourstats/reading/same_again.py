@@ -42,9 +42,9 @@ def same_again(draft: Draft) -> None:
         earlier += [night] if night.items else []
 
 
-def _ask(draft: Draft, night: Night, said: Item, earlier: list[Night], songs: set[str]) -> None:
-    match = _SAME.match(said.text)
-    rest = said.text[match.end() if match else 0 :]
+def _ask(draft: Draft, night: Night, line: Item, earlier: list[Night], songs: set[str]) -> None:
+    match = _SAME.match(line.text)
+    rest = line.text[match.end() if match else 0 :]
     before, rest = _meant(rest, earlier)
     old = [item for item in before.items if item.kind != LABEL]
     new = {
@@ -55,15 +55,15 @@ def _ask(draft: Draft, night: Night, said: Item, earlier: list[Night], songs: se
     words = ", ".join(change.said) if change else "" if plain else "whose changes are not understood"
     taken = f"the set of {before.day}{', ' if words else ''}{words}"
     answer = draft.asking.choose(
-        f"same: {night.day}", f'"{said.text[:80]}" is said of {night.day}: taken for {taken}.', (taken, LEAVE), taken if change or plain else LEAVE,
-        where=draft.where(said.at), value=said.text,
+        f"same: {night.day}", f'"{line.text[:80]}" is said of {night.day}: taken for {taken}.', (taken, LEAVE), taken if change or plain else LEAVE,
+        where=draft.where(line.at), value=line.text,
     )  # fmt: skip
     night.settled = True
     if answer != taken:
         night.items = []
-        draft.take([said.at], "left out", "as you said")
+        draft.take([line.at], "left out", "as you said")
         return
-    night.items = [replace(item, at=said.at, part=at) for at, item in enumerate(_after(old, change, said.at))]
+    night.items = [replace(item, at=line.at, part=at) for at, item in enumerate(_after(old, change, line.at))]
 
 
 def _after(old: list[Item], change: Change | None, at: Spot) -> list[Item]:

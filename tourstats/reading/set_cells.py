@@ -96,8 +96,8 @@ def _show(
     table: Table, rows: list[int], day: int, names: dict[int, str], sets: set[int]
 ) -> tuple[Day, Spot, list[tuple[Spot, str]]]:
     """The day of a show, where it stands, and the lines of its set, an encore under its heading."""
-    found = day_in(table.rows[rows[0]][day])
-    assert found is not None  # noqa: S101  # the row is there for its day
+    when = day_in(table.rows[rows[0]][day])
+    assert when is not None  # noqa: S101  # the row is there for its day
     lines = []
     for row in rows:
         beside = [shown(value) for at, value in table.rows[row].items() if at not in sets]
@@ -106,7 +106,7 @@ def _show(
             spot = table.spot(row, column)
             lines += [(spot, "Encore")] if encore or is_encore(names.get(column, "")) else []
             lines += [(spot, line) for line in str(table.rows[row][column]).split(_LINES)]
-    return found, table.spot(rows[0], day), lines
+    return when, table.spot(rows[0], day), lines
 
 
 def _best(table: Table, days: dict[int, tuple[int, date]]) -> tuple[float, int, str] | None:
@@ -131,15 +131,15 @@ def _others(table: Table, days: dict[int, tuple[int, date]], names: dict[int, st
     titles = Counter(
         tight(part) for row in days if column in table.rows[row] for part in _parts(table.rows[row][column], sign)
     )
-    found = set()
+    others = set()
     for at in table.columns:
         texts = [table.rows[row][at] for row in days if at in table.rows[row] and at not in (column, days[row][0])]
         parts = [tight(part) for text in texts if isinstance(text, str) for part in _parts(text, sign)]
         theirs = sum(part in titles for part in parts)
         headed = is_encore(names.get(at, "")) or names_song(table, at)
         if parts and (theirs > 0.5 * len(parts) or (headed and (theirs or statistics.mean(map(len, parts)) > 3))):
-            found.add(at)
-    return found
+            others.add(at)
+    return others
 
 
 def names_song(table: Table, column: int) -> bool:

@@ -107,67 +107,67 @@ def read_set(
     lines = unlabelled(tabled(lines, titles), titles)
     table = sum(line.title is not None for line in lines) >= _FEWEST
     columns = Columns(lines) if table else apart(listed(loud(lines, titles), titles), titles)
-    found = Found(columns.lines)
-    found.known_places = tuple(name for names in (places or {}).values() for name in names)
-    _read_lines(found, titles, places or {})
+    reading = Found(columns.lines)
+    reading.known_places = tuple(name for names in (places or {}).values() for name in names)
+    _read_lines(reading, titles, places or {})
     if earlier is not None and len(earlier):
         sizes = earlier.groupby("show_id", sort=False).size().tail(_LAST_SETS)
-        found.usual = (int(sizes.min()), int(sizes.max())) if len(sizes) >= _FEWEST else (0, 0)
-        based(found, titles, earlier)
-    looked_over(found, titles)
+        reading.usual = (int(sizes.min()), int(sizes.max())) if len(sizes) >= _FEWEST else (0, 0)
+        based(reading, titles, earlier)
+    looked_over(reading, titles)
     if columns.order == "open":
         across = sorted(
-            range(len(found.rows)), key=lambda at: (found.rows[at].line, found.lines[found.rows[at].place].at)
+            range(len(reading.rows)), key=lambda at: (reading.rows[at].line, reading.lines[reading.rows[at].place].at)
         )
-        found.order = {"down": "down the left column, then the right", "across": "across, line by line"}
-        found.places = {"down": list(range(len(found.rows))), "across": across}
-    return _frame(found, titles, _fresh(songs))
+        reading.order = {"down": "down the left column, then the right", "across": "across, line by line"}
+        reading.places = {"down": list(range(len(reading.rows))), "across": across}
+    return _frame(reading, titles, _fresh(songs))
 
 
-def _read_lines(found: Found, titles: Titles, places: Mapping[str, Iterable[str]]) -> None:
+def _read_lines(reading: Found, titles: Titles, places: Mapping[str, Iterable[str]]) -> None:
     """Read one line after the other."""
-    texts = [line.text for line in found.lines]
+    texts = [line.text for line in reading.lines]
     keyed = lines_.keyed(texts)
     lettered = keyed or lines_.lettered(texts)
     counted = _counting_lines(texts)
     encore = False
-    for place, line in enumerate(found.lines):
+    for place, line in enumerate(reading.lines):
         below = next((other for other in texts[place + 1 : place + 1 + _NEXT] if other), "")
-        within = bool(found.rows) or lines_.counts_on(line.text, below)
-        encore = encore or (bool(found.rows) and any(piece.taken_as == "encore mark" for piece in line.pieces))
-        rows: list[Row] | str = _outside(line, place, found, titles, places)
+        within = bool(reading.rows) or lines_.counts_on(line.text, below)
+        encore = encore or (bool(reading.rows) and any(piece.taken_as == "encore mark" for piece in line.pieces))
+        rows: list[Row] | str = _outside(line, place, reading, titles, places)
         if not rows:
-            rows = _songs(line, titles, within=within, letters=lettered or not found.rows, counted=counted)
+            rows = _songs(line, titles, within=within, letters=lettered or not reading.rows, counted=counted)
         if rows == "encore" and keyed and lines_.is_key(line.text):
             rows = [_unknown(line, 0, len(line.text), numbered=False)]
-        if rows == "a heading with a date" and not found.rows and not within:
-            found.headed = {**dated(line.text), **found.headed}
+        if rows == "a heading with a date" and not reading.rows and not within:
+            reading.headed = {**dated(line.text), **reading.headed}
         if isinstance(rows, str):
             encore = encore or rows == "encore"
-            found.others[place] = rows
+            reading.others[place] = rows
             continue
         for row in rows:
             placed = replace(row, place=place, encore=encore or row.encore)
             if row.said.cut:
-                found.struck.append(placed)
+                reading.struck.append(placed)
                 continue
             encore = placed.encore
-            found.rows.append(placed)
+            reading.rows.append(placed)
         if all(row.said.cut for row in rows):
-            found.others[place] = "struck out"
+            reading.others[place] = "struck out"
 
 
-def _outside(line: Line, place: int, found: Found, titles: Titles, places: Mapping[str, Iterable[str]]) -> str:
+def _outside(line: Line, place: int, reading: Found, titles: Titles, places: Mapping[str, Iterable[str]]) -> str:
     """Say why a line is no part of the set: the medium took it, or it says where and when; nothing if it may be."""
     if line.why:
         return line.why
-    if any(row.match.verdict == SURE for row in found.rows) or not line.text:
+    if any(row.match.verdict == SURE for row in reading.rows) or not line.text:
         return ""
     says = heading_of(line.text, places)
     if not says or (titles.same(line.text) is not None and "day" not in says):
         return ""
     del place
-    found.headed = {**says, **found.headed}
+    reading.headed = {**says, **reading.headed}
     return next(f"a {kind}" for kind in ("city", "venue", "day") if kind in says)
 
 
@@ -190,17 +190,17 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
             piece = (0, text[:cut], "sign")
             row = rest[0]
             return [replace(row, as_typed=text, said=replace(row.said, cut=True, pieces=(piece, *row.said.pieces)))]
-    found = songs_in(line.number, text, titles, within=within, letters=letters)
-    if not isinstance(found, str) and len(text.split()) >= _A_LIST:
+    rows = songs_in(line.number, text, titles, within=within, letters=letters)
+    if not isinstance(rows, str) and len(text.split()) >= _A_LIST:
         all_ = spoken(line.number, text, titles)
-        found = all_ if len(all_) > sum(row.match.verdict == SURE for row in found) else found
-    if found == "only numbers" and not counted and (number := _LONE_NUMBER.fullmatch(text)):
+        rows = all_ if len(all_) > sum(row.match.verdict == SURE for row in rows) else rows
+    if rows == "only numbers" and not counted and (number := _LONE_NUMBER.fullmatch(text)):
         return [_unknown(line, number.start(2), number.end(2), numbered=number[1] is not None)]
-    if found == "a heading" and (ends := re.search(r"\bthe end\b|\bend\b|\bfin\b", text, re.IGNORECASE)):
+    if rows == "a heading" and (ends := re.search(r"\bthe end\b|\bend\b|\bfin\b", text, re.IGNORECASE)):
         numbered = re.match(r"\W*\d{1,2}\W+\s*\D", text) is not None
         if fold(text[ends.start() :]) in _ENDS and (numbered or not titles.names):
             return [_unknown(line, ends.start(), ends.end(), numbered=numbered)]
-    return found
+    return rows
 
 
 def _before_brackets(text: str, titles: Titles) -> tuple[int, int] | None:
@@ -215,17 +215,17 @@ def _before_brackets(text: str, titles: Titles) -> tuple[int, int] | None:
 def _titled(line: Line, title: tuple[int, int], titles: Titles, *, letters: bool) -> list[Row] | str:
     """Read a line of which it is known where its title stands; what stands around it is said of the song."""
     start, end = title
-    found = songs_in(line.number, " " * start + line.text[start:end], titles, within=True, letters=letters)
-    if isinstance(found, str):
+    rows = songs_in(line.number, " " * start + line.text[start:end], titles, within=True, letters=letters)
+    if isinstance(rows, str):
         beside = line.text[:start] + line.text[end:]
-        counted = re.search(r"\d", line.text[:start]) and any(map(str.isalpha, beside)) and found == "a heading"
-        return [_unknown(line, start, end, numbered=True)] if counted else found
-    around = marks.said_around(line.text, found[0].start, found[0].end, found[0].upto if found[1:] else len(line.text))
+        counted = re.search(r"\d", line.text[:start]) and any(map(str.isalpha, beside)) and rows == "a heading"
+        return [_unknown(line, start, end, numbered=True)] if counted else rows
+    around = marks.said_around(line.text, rows[0].start, rows[0].end, rows[0].upto if rows[1:] else len(line.text))
     before = [kind for at, _, kind in around.pieces if at < start]
-    row = replace(found[0], said=around, encore=found[0].encore or "encore mark" in before)
-    row = replace(row, numbered=row.numbered or "number" in before, upto=row.upto if found[1:] else len(line.text))
+    row = replace(rows[0], said=around, encore=rows[0].encore or "encore mark" in before)
+    row = replace(row, numbered=row.numbered or "number" in before, upto=row.upto if rows[1:] else len(line.text))
     alone = replace(row, as_typed=line.text, title=line.text[start:end].strip())
-    return [judged_with_said(row if found[1:] else alone), *found[1:]]
+    return [judged_with_said(row if rows[1:] else alone), *rows[1:]]
 
 
 def _unknown(line: Line, start: int, end: int, *, numbered: bool) -> Row:
@@ -282,10 +282,10 @@ def _still_new(row: Row, fresh: frozenset[str]) -> Row:
     return replace(row, why="", match=replace(row.match, song=known[0], verdict=SURE))
 
 
-def _frame(found: Found, titles: Titles, fresh: frozenset[str]) -> pd.DataFrame:
-    rows = [_still_new(row, fresh) for row in found.rows]
+def _frame(reading: Found, titles: Titles, fresh: frozenset[str]) -> pd.DataFrame:
+    rows = [_still_new(row, fresh) for row in reading.rows]
     numbered = sum(row.numbered for row in rows) > len(rows) / 2
-    rows = [_named(row, found.lines[row.place].text, numbered=numbered) for row in rows]
+    rows = [_named(row, reading.lines[row.place].text, numbered=numbered) for row in rows]
     frame = pd.DataFrame(
         {
             "position": pd.Series(range(1, len(rows) + 1), dtype="int64"),
@@ -302,16 +302,16 @@ def _frame(found: Found, titles: Titles, fresh: frozenset[str]) -> pd.DataFrame:
             "segue": pd.Series([row.said.segue or bool(row.into) for row in rows], dtype=bool),
             "taken_as": pd.Series([SONG] * len(rows), dtype="str"),
             "why": pd.Series([_reason(row) for row in rows], dtype="str"),
-            "short": pd.Series([_short(row, found, titles) for row in rows], dtype="str"),
+            "short": pd.Series([_short(row, reading, titles) for row in rows], dtype="str"),
         }
     )
     frame.attrs["ignored"] = sorted(
-        (found.lines[at].number, found.lines[at].text, why) for at, why in found.others.items()
+        (reading.lines[at].number, reading.lines[at].text, why) for at, why in reading.others.items()
     )
-    frame.attrs["account"] = list(_pieces(found, rows))
-    frame.attrs["struck"] = [(row.line, row.as_typed, row.match.song or "") for row in found.struck]
-    frame.attrs["headed"], frame.attrs["missing"] = found.headed, found.missing
-    frame.attrs[ORDER], frame.attrs["places"], frame.attrs["asks"] = found.order, found.places, found.asks
+    frame.attrs["account"] = list(_pieces(reading, rows))
+    frame.attrs["struck"] = [(row.line, row.as_typed, row.match.song or "") for row in reading.struck]
+    frame.attrs["headed"], frame.attrs["missing"] = reading.headed, reading.missing
+    frame.attrs[ORDER], frame.attrs["places"], frame.attrs["asks"] = reading.order, reading.places, reading.asks
     return frame
 
 
@@ -335,25 +335,25 @@ def _reason(row: Row) -> str:
     return SAID_NEW if row.said.new and row.match.verdict == UNKNOWN and not row.why else row.why
 
 
-def _short(row: Row, found: Found, titles: Titles) -> str:
+def _short(row: Row, reading: Found, titles: Titles) -> str:
     """The bare word that stands in several titles; its answer is worth remembering."""
-    text = found.lines[row.place].text[row.start : row.end]
+    text = reading.lines[row.place].text[row.start : row.end]
     word = fold(text)
     several = len(titles.vocabulary.get(word, ())) > 1
     return text if row.match.verdict != SURE and several and " " not in word and row.why == "" else ""
 
 
-def _pieces(found: Found, rows: list[Row]) -> Iterator[Piece]:
+def _pieces(reading: Found, rows: list[Row]) -> Iterator[Piece]:
     """Every piece of every line once."""
-    for line in found.lines:
+    for line in reading.lines:
         yield from line.pieces
-    for place, why in found.others.items():
-        line = found.lines[place]
+    for place, why in reading.others.items():
+        line = reading.lines[place]
         if line.text and why != "struck out":
             kind = _TAKEN_AS.get(why, "remark" if why.startswith(("a correction", "said of")) else "left out")
             yield Piece(line.number, line.at + 1, line.text, kind, why="" if kind == why else why)
-    for row in (*rows, *found.struck):
-        line = found.lines[row.place]
+    for row in (*rows, *reading.struck):
+        line = reading.lines[row.place]
         for at, text, kind in row.said.pieces:
             lead = len(text) - len(text.lstrip())
             yield Piece(line.number, line.at + at + lead + 1, text.strip(), kind)

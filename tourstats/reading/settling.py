@@ -137,14 +137,14 @@ class OpenLinesProblem(Problem):
             + (f"perhaps {listed(row.candidates)}" if len(row.candidates) else "not in the repertoire")
             for row in lines.itertuples()
         ]
-        said = []
+        parts = []
         if items:
             todo = "Give each a title of the repertoire, say that it is new, or skip it."
-            said += [f"{there_are(len(items), 'line')} not settled. {todo}", *items]
+            parts += [f"{there_are(len(items), 'line')} not settled. {todo}", *items]
         if order:
             ways = "; ".join(f"{ORDER}={answer}: {words}" for answer, words in order.items())
-            said += [f"{asks} is not settled. {ways}."]
-        problem = cls("\n".join(said))
+            parts += [f"{asks} is not settled. {ways}."]
+        problem = cls("\n".join(parts))
         problem.lines, problem.order, problem.asks = lines, dict(order or {}), asks
         return problem
 

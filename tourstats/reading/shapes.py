@@ -251,79 +251,79 @@ class _Reader:
 
     def _section(self, part: _Part, *, hard: bool) -> bool:
         """Read a section, if one begins here; what stands behind it too."""
-        found = _LETTERS.match(part.text)
-        if found:
-            self._strains(part, found)
+        match = _LETTERS.match(part.text)
+        if match:
+            self._strains(part, match)
             return True
         bars_first = _BARS_FIRST.match(part.text)
         head = part.cut(bars_first.end()) if bars_first else part
-        found = (self.letters and _LETTER.match(head.text)) or _HEAD.match(head.text)
-        if not found or _START.match(head.text) or not self._begins(found, head.text, hard=hard):
+        match = (self.letters and _LETTER.match(head.text)) or _HEAD.match(head.text)
+        if not match or _START.match(head.text) or not self._begins(match, head.text, hard=hard):
             return False
-        section = self._named(found, head)
+        section = self._named(match, head)
         self.sections.append(section)
         if bars_first:
             self._count(section, bars_first, part)
-        elif found["bars"]:
-            self._count(section, found, head)
+        elif match["bars"]:
+            self._count(section, match, head)
         section.typed.append(part.text)
-        self._details(head.cut(found.start("bars") if bars_first and found["bars"] else found.end()))
+        self._details(head.cut(match.start("bars") if bars_first and match["bars"] else match.end()))
         return True
 
-    def _begins(self, found: re.Match[str], text: str, *, hard: bool) -> bool:
+    def _begins(self, match: re.Match[str], text: str, *, hard: bool) -> bool:
         """Whether these words begin a section here, and are not part of a description."""
-        rest = text[found.end() :].strip()
-        if found["bars"] or found.groupdict().get("glued"):
+        rest = text[match.end() :].strip()
+        if match["bars"] or match.groupdict().get("glued"):
             return (
-                hard or found.groupdict().get("letter") is not None or found[0].split()[0].casefold() not in _AMBIGUOUS
+                hard or match.groupdict().get("letter") is not None or match[0].split()[0].casefold() not in _AMBIGUOUS
             )
-        short = len(re.sub(r"\W", "", found[0])) == 1
+        short = len(re.sub(r"\W", "", match[0])) == 1
         if hard:
             return not (short and rest)
         return not short and (
-            not rest or (bool(_CUE.search(rest)) and found[0].strip().casefold() in ("out", "outro", "end", "tag"))
+            not rest or (bool(_CUE.search(rest)) and match[0].strip().casefold() in ("out", "outro", "end", "tag"))
         )
 
-    def _named(self, found: re.Match[str], part: _Part) -> _Section:
-        groups = found.groupdict()
-        end = found.start("bars") if found["bars"] else found.end()
+    def _named(self, match: re.Match[str], part: _Part) -> _Section:
+        groups = match.groupdict()
+        end = match.start("bars") if match["bars"] else match.end()
         self._note(part.cut(0, end), "section")
         if groups.get("letter"):
-            return _Section(found["letter"], part.row, (groups["which"] or "").strip())
+            return _Section(match["letter"], part.row, (groups["which"] or "").strip())
         name = next(_CANON[at] for at in range(len(_CANON)) if groups[f"_{at}"])
         section = _Section(name, part.row)
         if groups["glued"]:
             section.number = re.sub(r"\D", "", groups["glued"])
-            which = found[0][0] == "[" or (name in _WHICH_ONE and int(section.number) <= _MOST_NUMBER)
-            if not which and not found["bars"]:  # "v16" is sixteen bars
+            which = match[0][0] == "[" or (name in _WHICH_ONE and int(section.number) <= _MOST_NUMBER)
+            if not which and not match["bars"]:  # "v16" is sixteen bars
                 section.bars, section.number = int(section.number), ""
         before = [str(groups[one]).strip().casefold() for one in ("which", "whose") if groups[one]]
         section.name = " ".join([*(_FIRSTS.get(one, one) for one in before), name])
         return section
 
-    def _count(self, section: _Section, found: re.Match[str], part: _Part) -> None:
-        bars = sum(int(one) for one in re.findall(r"\d+", found["bars"]))
-        times = int(found["times"] or {"twice": 2, "three times": 3}.get(str(found["twice"]).casefold(), 1))
+    def _count(self, section: _Section, match: re.Match[str], part: _Part) -> None:
+        bars = sum(int(one) for one in re.findall(r"\d+", match["bars"]))
+        times = int(match["times"] or {"twice": 2, "three times": 3}.get(str(match["twice"]).casefold(), 1))
         alone = section.name in _WHICH_ONE and bars < _MOST_NUMBER and times == 1 and not section.number
-        if alone and re.fullmatch(r"\d", part.text[found.start("bars") :].strip()[:2].strip()):
+        if alone and re.fullmatch(r"\d", part.text[match.start("bars") :].strip()[:2].strip()):
             section.number = str(bars)
             section.doubt(f"{bars} was taken for which {section.name} it is, not for its bars")
         else:
             section.bars = bars * times
         if times > 1:
             section.details["feel"].append(f"{min(bars, times)} × {max(bars, times)}")
-        self._note(part.cut(found.start("bars"), found.end()), "bars")
+        self._note(part.cut(match.start("bars"), match.end()), "bars")
 
-    def _strains(self, part: _Part, found: re.Match[str]) -> None:
+    def _strains(self, part: _Part, match: re.Match[str]) -> None:
         """AABA with the bars of the whole."""
-        letters, bars = found["letters"], int(re.findall(r"\d+", found["bars"])[0])
-        self._note(part.cut(0, found.end("letters")), "section")
-        self._note(part.cut(found.start("bars"), found.end()), "bars")
+        letters, bars = match["letters"], int(re.findall(r"\d+", match["bars"])[0])
+        self._note(part.cut(0, match.end("letters")), "section")
+        self._note(part.cut(match.start("bars"), match.end()), "bars")
         for letter in letters:
             section = _Section(letter, part.row, typed=[part.text], bars=bars // len(letters))
             section.doubt(f"{bars} bars were shared out over {len(letters)} parts")
             self.sections.append(section)
-        self._details(part.cut(found.end()))
+        self._details(part.cut(match.end()))
 
     def _details(self, part: _Part) -> None:
         """What stands behind a section: details, and whatever section begins in them."""

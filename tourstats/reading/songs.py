@@ -204,20 +204,20 @@ def _nearest(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading
     ways = [way for way in ways if way is ways[0] or not lines_.is_encore_mark(way.text)]
     likely = [way for way in ways if way.text[0].isalpha() or (titles.starts_with_digit and way.text[0].isdigit())]
     ways = (likely or ways)[:_WAYS]
-    found = list(zip(ways, (match for _, match in titles.judged([way.text for way in ways])), strict=True))
-    sure = [(way, match) for way, match in found if match.verdict == SURE]
+    judged = list(zip(ways, (match for _, match in titles.judged([way.text for way in ways])), strict=True))
+    sure = [(way, match) for way, match in judged if match.verdict == SURE]
     if sure:
         firm = [(way, match) for way, match in sure if not _guessed(way, match)]
         if firm:  # "Meadow" does not speak against "Meadow with the Birdge"
-            sure, found = firm, [(way, match) for way, match in found if not _guessed(way, match)]
+            sure, judged = firm, [(way, match) for way, match in judged if not _guessed(way, match)]
         way, match = min(sure, key=lambda item: (item[1].evidence in WEAK, item[1].slips))
         against = any(other.song != match.song for _, other in sure) or (
             (match.slips > 0 or match.evidence == "cut short")  # "Broken G": a title that breaks off, or a key
-            and any(m.evidence in WEAK and m.weighs and m.verdict == DOUBTFUL and not m.slips for _, m in found)
+            and any(m.evidence in WEAK and m.weighs and m.verdict == DOUBTFUL and not m.slips for _, m in judged)
         )
         return way, match.doubted() if against or _guessed(way, match) or way.names_another else match
-    best = max(found, key=lambda item: (item[1].verdict == DOUBTFUL, item[1].score))
-    others = [song for _, match in found for song in match.candidates]
+    best = max(judged, key=lambda item: (item[1].verdict == DOUBTFUL, item[1].score))
+    others = [song for _, match in judged for song in match.candidates]
     candidates = tuple(dict.fromkeys([*best[1].candidates, *others]))[:3]
     return best[0], replace(best[1], candidates=candidates)
 
@@ -239,27 +239,27 @@ def _several(number: int, line: str, front: lines_.Reading, ways: list[lines_.Re
         if len(pieces) == 1 or (split is lines_.segues and _whole(ways, titles)):
             continue
         parts = [part for part in _joined(pieces, titles) if part.text]
-        found = [
+        songs = [
             part
             for part in parts
             if part.match.evidence == "same" or not (lines_.is_remark(part.text) or says_cut(part.text))
         ]
-        if len(found) > 1 and enough([part.match for part in found], pieces[1::2]):
-            encore = _says_encore(ways, front, found[0].match)
-            return _rows_of(number, line, front, found, encore=encore, segue=split is not lines_.cells)
+        if len(songs) > 1 and enough([part.match for part in songs], pieces[1::2]):
+            encore = _says_encore(ways, front, songs[0].match)
+            return _rows_of(number, line, front, songs, encore=encore, segue=split is not lines_.cells)
     return []
 
 
 def _rows_of(
-    number: int, line: str, front: lines_.Reading, found: list[_Part], *, encore: bool, segue: bool
+    number: int, line: str, front: lines_.Reading, parts: list[_Part], *, encore: bool, segue: bool
 ) -> list[Row]:
     """The songs of one line as rows, each with its own part of the line."""
     rows = []
-    starts = [front.start + part.at for part in found]
-    for at, part in enumerate(found):
-        upto = starts[at + 1] if at + 1 < len(found) else len(line)
+    starts = [front.start + part.at for part in parts]
+    for at, part in enumerate(parts):
+        upto = starts[at + 1] if at + 1 < len(parts) else len(line)
         ends = starts[at] + len(part.text)
-        into = line[ends:upto].strip() if segue and at + 1 < len(found) else ""
+        into = line[ends:upto].strip() if segue and at + 1 < len(parts) else ""
         row = Row(
             *(number, part.text, part.match, front.numbered, encore),
             since=starts[at] if at else 0, upto=upto, into=into,
@@ -314,7 +314,7 @@ class _Part:
 
 def _joined(pieces: list[str], titles: Titles) -> list[_Part]:
     """Match the pieces, joining those that make one title together ("Ember/Or")."""
-    found = []
+    parts = []
     at = 0
     while at < len(pieces):
         for end in range(min(len(pieces), at + 7), at, -1):
@@ -322,10 +322,10 @@ def _joined(pieces: list[str], titles: Titles) -> list[_Part]:
             text = whole.strip()
             if end - at == 1 or ((end - at) % 2 and _same([lines_.Reading(text)], titles) is not None):
                 start = len("".join(pieces[:at])) + len(whole) - len(whole.lstrip())
-                found.append(_Part(start, text, *_one(text, titles)))
+                parts.append(_Part(start, text, *_one(text, titles)))
                 at = end + 1
                 break
-    return found
+    return parts
 
 
 def _one(text: str, titles: Titles) -> tuple[lines_.Reading, Match]:

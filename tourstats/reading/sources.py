@@ -486,31 +486,31 @@ def _list(source: Source, kind: str | None, asking: Asking, songs: Any) -> Readi
     if kind == "songs":
         _ask_about_list(source.name, lines, asking)
     text = "\n".join(lines)
-    found = read_set(text, songs if songs is not None else [])
-    if not len(found):
+    rows = read_set(text, songs if songs is not None else [])
+    if not len(rows):
         _ask_nothing(source, asking)
     if kind == "songs":
-        found = _whole_titles(found, lines)
-    fresh = first_day(found) if songs is None or kind == "songs" else {}
-    for row in open_lines(found, fresh).itertuples():
+        rows = _whole_titles(rows, lines)
+    fresh = first_day(rows) if songs is None or kind == "songs" else {}
+    for row in open_lines(rows, fresh).itertuples():
         _ask_line(row, asking)
-    order = found.attrs.get(ORDER) or {}
+    order = rows.attrs.get(ORDER) or {}
     if order:
         asking.choose(
-            ORDER, f"{found.attrs['asks']} is open: {'; '.join(order.values())}.", tuple(order), next(iter(order))
+            ORDER, f"{rows.attrs['asks']} is open: {'; '.join(order.values())}.", tuple(order), next(iter(order))
         )
-    if kind == ONE and len(found):
+    if kind == ONE and len(rows):
         _ask_when_and_where(asking)
-    account = found.attrs.get("account")
-    table = account if isinstance(account, pd.DataFrame) else account_of([*above, *_line_pieces(found)])
+    account = rows.attrs.get("account")
+    table = account if isinstance(account, pd.DataFrame) else account_of([*above, *_line_pieces(rows)])
     return Reading(
         source.name,
         kind,
         ONE_SET,
         table,
         questions=table_of(asking.open.values(), source.name),
-        rows=found,
-        lines=found,
+        rows=rows,
+        lines=rows,
         text=text,
     )
 
@@ -527,19 +527,19 @@ def _without_heading(lines: list[str]) -> tuple[list[str], list[Piece]]:
     return ["" if at == full[0] else line for at, line in enumerate(lines)], [piece]
 
 
-def _whole_titles(found: pd.DataFrame, lines: list[str]) -> pd.DataFrame:
+def _whole_titles(rows: pd.DataFrame, lines: list[str]) -> pd.DataFrame:
     """A list of the repertoire holds titles: what stands behind one is its own, unless it stands behind many."""
-    tails = Counter(found.remark[found.remark != ""])
-    often = max(3, 0.1 * len(found))
-    alone = ~found.line.duplicated(keep=False) & ~found.sure & (found.remark.map(tails).fillna(0) < often)
-    texts = [_MARK.sub("", plain_signs(lines[line - 1])).strip() for line in found.line]
+    tails = Counter(rows.remark[rows.remark != ""])
+    often = max(3, 0.1 * len(rows))
+    alone = ~rows.line.duplicated(keep=False) & ~rows.sure & (rows.remark.map(tails).fillna(0) < often)
+    texts = [_MARK.sub("", plain_signs(lines[line - 1])).strip() for line in rows.line]
     counted = sum(bool(_COUNT.match(text)) for text in texts) > 0.5 * len(texts)
     titles = [_COUNT.sub("", text) if counted else text for text in texts]
-    kept = found.assign(
-        as_new=found.as_new.where(~alone, pd.Series(titles, index=found.index)),
-        remark=found.remark.where(~alone, ""), encore=False, segue=False,
+    kept = rows.assign(
+        as_new=rows.as_new.where(~alone, pd.Series(titles, index=rows.index)),
+        remark=rows.remark.where(~alone, ""), encore=False, segue=False,
     )  # fmt: skip
-    kept.attrs = found.attrs
+    kept.attrs = rows.attrs
     return kept
 
 
@@ -592,10 +592,10 @@ def _ask_line(row: Any, asking: Asking) -> None:  # noqa: ANN401  # a row of a t
                   todo=f'Answer with the title, "{NEW}" for a new song, or "{SKIP}" to leave it out.', free=True, value=row.as_typed)  # fmt: skip
 
 
-def _line_pieces(found: pd.DataFrame) -> Iterable[Piece]:
-    for row in found.itertuples():
+def _line_pieces(rows: pd.DataFrame) -> Iterable[Piece]:
+    for row in rows.itertuples():
         yield Piece(int(row.line), 1, row.as_typed, account_.SONG, row.song if row.sure else None, bool(row.sure))
-    for line, text, why in found.attrs.get("ignored", ()):
+    for line, text, why in rows.attrs.get("ignored", ()):
         if str(text).strip():
             yield Piece(int(line), 1, str(text), "encore mark" if why == "encore" else "heading", why=str(why))
 

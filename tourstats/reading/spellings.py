@@ -81,13 +81,13 @@ class Titles:
 def settle(places: list[Written], asking: Asking, known: Known, marks: Iterable[str] = ()) -> Titles:
     """Give each place its song and remark, and ask what the file does not tell; `marks` are tails that it explains."""
     _take_tails_off(places, asking, known, set(marks))
-    found = Titles()
+    titles = Titles()
     names = _named(places)
-    groups = _grouped(places, asking, known, names, found)
+    groups = _grouped(places, asking, known, names, titles)
     for place in places:
         form = tight(place.song)
         place.song = names[groups.get(form, form)]
-    return found
+    return titles
 
 
 # ------------------------------------------------------------------------------------------------ tails
@@ -284,7 +284,7 @@ def _named(places: Iterable[Written]) -> dict[str, str]:
 
 
 def _grouped(
-    places: list[Written], asking: Asking, known: Known, names: dict[str, str], found: Titles
+    places: list[Written], asking: Asking, known: Known, names: dict[str, str], titles: Titles
 ) -> dict[str, str]:
     """Forms that are slips of another form: one question with all of them, each of which may be answered apart."""
     number = Counter(tight(place.song) for place in places)
@@ -296,7 +296,7 @@ def _grouped(
     for form, meant in pairs.items():
         if _is_no_word(names[form], names[meant], number[form], number[meant]):
             groups[form] = meant
-            found.merged.append((names[form], number[form], names[meant], number[meant]))
+            titles.merged.append((names[form], number[form], names[meant], number[meant]))
             continue
         key = f"title: {names[form]}"
         said = f'"{names[form]}" ({number[form]}×) looks like "{names[meant]}" ({number[meant]}×).'
@@ -310,7 +310,7 @@ def _grouped(
         )
         if answer != NEW_SONG:
             groups[form] = meant
-            found.merged.append((names[form], number[form], names[meant], number[meant]))
+            titles.merged.append((names[form], number[form], names[meant], number[meant]))
     return groups
 
 

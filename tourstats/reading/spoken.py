@@ -40,27 +40,27 @@ def spoken(number: int, line: str, titles: Titles) -> list[Row]:
     []
 
     """
-    found = mentions(line, titles)
-    edges = [0, *(one.end for one in found)]
-    gaps = [line[start:end] for start, end in zip(edges, [*(one.start for one in found), len(line)], strict=True)]
+    named = mentions(line, titles)
+    edges = [0, *(one.end for one in named)]
+    gaps = [line[start:end] for start, end in zip(edges, [*(one.start for one in named), len(line)], strict=True)]
     remarks = [_BRACKETS.match(gap) for gap in gaps]
     gaps = [gap[mark.end() :] if mark and at else gap for at, (gap, mark) in enumerate(zip(gaps, remarks, strict=True))]
-    said = [fold(gap) if any(map(str.isalnum, gap)) else "" for gap in gaps]
-    others = {word for words in said for word in words.split() if not _PART.fullmatch(word)}
-    if len(found) < _FEWEST or not others <= _BETWEEN:
+    folded = [fold(gap) if any(map(str.isalnum, gap)) else "" for gap in gaps]
+    others = {word for words in folded for word in words.split() if not _PART.fullmatch(word)}
+    if len(named) < _FEWEST or not others <= _BETWEEN:
         return []
     rows: list[Row] = []
-    for at, one in enumerate(found):
+    for at, one in enumerate(named):
         pieces = [(one.start - len(gaps[at]), gaps[at], "sign")] if gaps[at].strip() else []
         behind = remarks[at + 1]
         if behind:
             pieces.append((one.end, behind.group(), "remark"))
-        if at == len(found) - 1 and gaps[-1].strip():
+        if at == len(named) - 1 and gaps[-1].strip():
             pieces.append((len(line) - len(gaps[-1]), gaps[-1], "sign"))
         match = titles.same(line[one.start : one.end])
         assert match is not None and match.verdict == SURE  # noqa: S101, PT018  # as `mentions` found it
         encore = bool(rows and rows[-1].encore) or _ENCORE.search(gaps[at]) is not None
-        segue = _SEGUE.search(said[at + 1]) is not None or _ARROW.search(gaps[at + 1]) is not None
+        segue = _SEGUE.search(folded[at + 1]) is not None or _ARROW.search(gaps[at + 1]) is not None
         words = Said(remark=behind.group().strip(" ()[]") if behind else "", segue=segue, pieces=tuple(pieces))
         rows.append(
             Row(number, line[one.start : one.end], match, encore=encore, start=one.start, end=one.end, said=words)

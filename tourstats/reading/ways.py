@@ -124,19 +124,19 @@ def parts(line: str, sign: str) -> list[str]:
 
 def unwrapped(body: Sequence[tuple[int, str]], sign: str, width: float) -> list[tuple[int, str]]:
     """Lines of a show with those joined that an editor has broken: a list that goes on where the line is full."""
-    found: list[tuple[int, str]] = []
+    joined: list[tuple[int, str]] = []
     mark, last = sign.strip(), ""
     for number, line in body:
         text = line.strip()
         full = len(last.rstrip()) + 1 + len(text.split(" ")[0]) > width
-        listed = bool(found) and (mark in found[-1][1] or mark in text)
+        listed = bool(joined) and (mark in joined[-1][1] or mark in text)
         goes_on = listed and not MARK.match(line) and (last.rstrip().endswith(mark) or (full and not _LEAD.match(line)))
-        if goes_on or (found and mark and text.startswith(mark)):
-            found[-1] = (found[-1][0], f"{found[-1][1].rstrip()} {text}")
+        if goes_on or (joined and mark and text.startswith(mark)):
+            joined[-1] = (joined[-1][0], f"{joined[-1][1].rstrip()} {text}")
         else:
-            found.append((number, line))
+            joined.append((number, line))
         last = line
-    return found
+    return joined
 
 
 def leads(bodies: Bodies) -> set[str]:
@@ -148,11 +148,11 @@ def leads(bodies: Bodies) -> set[str]:
     return {lead for lead, times in often.items() if times > 1 or is_label(f"{lead}:")}
 
 
-def cut(line: str, way: Way, said: set[str], again: Counter[str] | None = None, *, said_of_set: bool = False) -> Cut:
+def cut(line: str, way: Way, leading: set[str], again: Counter[str] | None = None, *, said_of_set: bool = False) -> Cut:
     """Cut one line; two pieces alone are no list unless it was said that a set follows."""
     said_of_set = said_of_set or way.sign not in (", ", " - ", " – ", " — ")
     lead = _LEAD.match(MARK.sub("", line)) if way.is_list else None
-    if lead and lead[1].strip() in said:
+    if lead and lead[1].strip() in leading:
         inner = cut(MARK.sub("", line)[lead.end() :], way, set(), again, said_of_set=True)
         return Cut(inner.songs, lead[1].strip(), inner.beside)
     texts = parts(line, way.sign)
@@ -206,16 +206,16 @@ def _of_one(line: str, again: Counter[str]) -> Cut:
 def _listed(line: str, again: Counter[str]) -> list[str]:
     """Songs of a line that lists them where the others of the file hold one each; of a sentence none."""
     for sign in LISTS[:10]:
-        found = [text for text in parts(line, sign) if text]
-        if any(len(text) > 50 or re.search("[“”«»„]|[.?!]\\s", text) for text in found):
+        songs = [text for text in parts(line, sign) if text]
+        if any(len(text) > 50 or re.search("[“”«»„]|[.?!]\\s", text) for text in songs):
             continue
-        known = sum(again[core(text)] > 0 for text in found)
+        known = sum(again[core(text)] > 0 for text in songs)
         if (
-            len(found) >= _LISTED
+            len(songs) >= _LISTED
             and again[core(line)] < 2
-            and (known >= 0.5 * len(found) or sign in (" > ", " → ", " / ", " | "))
+            and (known >= 0.5 * len(songs) or sign in (" > ", " → ", " / ", " | "))
         ):
-            return _ending(found, Way(", "), again)
+            return _ending(songs, Way(", "), again)
     return []
 
 
@@ -241,19 +241,19 @@ def _twos(text: str) -> list[tuple[str, str]]:
 def best_way(bodies: Bodies, known: Known, *, cells: bool = False, legend: Iterable[str] = ()) -> Way:
     """The way in which most of the lines come again from show to show; `cells` if they are the rows of a table."""
     bodies = _some(bodies)
-    said = leads(bodies)
-    whole = Way(worth=_worth(bodies, Way(), said, known))
+    leading = leads(bodies)
+    whole = Way(worth=_worth(bodies, Way(), leading, known))
     lines = [line for body in bodies for line in body]
     tried = []
     for sign in (CELLS,) if cells else _FIELDS:
         if sum(len(parts(line, sign)) > 1 for line in lines) >= 0.4 * len(lines) or cells:
-            tried += _picked(bodies, sign, said, known)
+            tried += _picked(bodies, sign, leading, known)
     if cells:
         return max(tried, key=lambda way: way.worth, default=Way(CELLS, (0,)))
     for sign in LISTS:
         if sum(len(parts(line, sign)) > 2 for line in lines) >= 0.15 * len(lines):
-            tried.append(_weighed(bodies, Way(sign), said, known))
-    tried += _others(bodies, lines, said, known, set(legend))
+            tried.append(_weighed(bodies, Way(sign), leading, known))
+    tried += _others(bodies, lines, leading, known, set(legend))
     columns = [way for way in tried if way.sign in (CELLS, GAP, " | ") and _is_titles_beside(bodies, way)]
     if columns:
         return max(columns, key=lambda way: way.worth)
@@ -263,14 +263,14 @@ def best_way(bodies: Bodies, known: Known, *, cells: bool = False, legend: Itera
     return best if best.worth > _GAIN * whole.worth and best.worth > 0 else whole
 
 
-def _others(bodies: Bodies, lines: list[str], said: set[str], known: Known, legend: set[str]) -> list[Way]:
+def _others(bodies: Bodies, lines: list[str], leading: set[str], known: Known, legend: set[str]) -> list[Way]:
     """Titles in quotation marks, and short names parted by spaces."""
     found = []
     if sum(len(parts(line, QUOTED)) > 1 for line in lines) >= 0.5 * len(bodies):
-        found.append(_weighed(bodies, Way(QUOTED), said, known))
+        found.append(_weighed(bodies, Way(QUOTED), leading, known))
     words = [word for line in lines for word in line.split()]
     if legend and sum(tight(word) in legend for word in words) > 0.8 * len(words):
-        found.append(_weighed(bodies, Way(WORDS), said, known))
+        found.append(_weighed(bodies, Way(WORDS), leading, known))
     return found
 
 
@@ -283,15 +283,15 @@ def _some(bodies: Bodies) -> Bodies:
     return found
 
 
-def _weighed(bodies: Bodies, way: Way, said: set[str], known: Known) -> Way:
-    return Way(way.sign, way.picks, _worth(bodies, way, said, known))
+def _weighed(bodies: Bodies, way: Way, leading: set[str], known: Known) -> Way:
+    return Way(way.sign, way.picks, _worth(bodies, way, leading, known))
 
 
-def _worth(bodies: Bodies, way: Way, said: set[str], known: Known, at: int | None = None) -> float:
+def _worth(bodies: Bodies, way: Way, leading: set[str], known: Known, at: int | None = None) -> float:
     """How many letters come again in other shows, less those that come twice within one; of one field, or of all."""
     sets = []
     for body in bodies:
-        cuts = [one for line in body for one in cut(line, way, said).songs if at is None or one.at == at]
+        cuts = [one for line in body for one in cut(line, way, leading).songs if at is None or one.at == at]
         cuts = [one for one in cuts if not (way.is_list and re.search("[“”«»„]", one.text))]
         sets.append(
             Counter(core(one.text) for one in cuts if kind_of(one.text) not in _EMPTY or core(one.text) in known.songs)
@@ -302,13 +302,13 @@ def _worth(bodies: Bodies, way: Way, said: set[str], known: Known, at: int | Non
     return again - twice
 
 
-def _picked(bodies: Bodies, sign: str, said: set[str], known: Known) -> list[Way]:
+def _picked(bodies: Bodies, sign: str, leading: set[str], known: Known) -> list[Way]:
     """The fields that hold songs: those of which as much comes again as of the best, nearly."""
     most = max(len(parts(line, sign)) for body in bodies for line in body)
     if most > 60:
         return []
     way = Way(sign, tuple(range(most)))
-    worth = [_worth(bodies, way, said, known, at) for at in range(most)]
+    worth = [_worth(bodies, way, leading, known, at) for at in range(most)]
     top = max(worth)
     picks = tuple(at for at in range(most) if worth[at] >= 0.4 * top > 0)
     if not picks:
@@ -323,15 +323,15 @@ def _picked(bodies: Bodies, sign: str, said: set[str], known: Known) -> list[Way
     plain = sum(kind_of(text) in (*_EMPTY, KEY) for text in texts)
     if sign in (" — ", " – ", " - ", ",") and (len(picks) > 1 or plain < 0.8 * len(texts)):
         return []
-    found = _weighed(bodies, Way(sign, picks), said, known)
+    picked = _weighed(bodies, Way(sign, picks), leading, known)
     if sign == INLINE and sum(
         text.endswith((";", ",", "/"))
         for text in (one for body in bodies for line in body for one in parts(line, sign))
     ) > 0.3 * len(texts or [1]):
         return []
-    if sign in (GAP, INLINE) and _all_counted(bodies, found):
-        found = Way(sign, picks, found.worth * 2)
-    return [found]
+    if sign in (GAP, INLINE) and _all_counted(bodies, picked):
+        picked = Way(sign, picks, picked.worth * 2)
+    return [picked]
 
 
 def _is_titles_beside(bodies: Bodies, way: Way) -> bool:

@@ -64,15 +64,15 @@ def sets_in(source: Source, asking: Asking, known: Known, latest: int | None = N
     """Read a file as sets of shows; None if nothing in it can be that."""
     views = list(_views(source))
     calendar = _calendar(source, views, asking, known, latest)
-    found: list[Best] = []
+    readings: list[Best] = []
     for view in views:
-        if not any(_is_certain(one.whole) for one in found):
-            found += [Best(whole, view) for whole in _of_view(view, calendar, asking, known)]
-    found = [one for one in found if one.whole.draft.how != ONE_SET] or found
-    if not found:
+        if not any(_is_certain(one.whole) for one in readings):
+            readings += [Best(whole, view) for whole in _of_view(view, calendar, asking, known)]
+    readings = [one for one in readings if one.whole.draft.how != ONE_SET] or readings
+    if not readings:
         return None
-    found.sort(key=lambda one: -one.whole.score)
-    best = _chosen(found, asking)
+    readings.sort(key=lambda one: -one.whole.score)
+    best = _chosen(readings, asking)
     asking.take(best.whole.asking)
     _guard(best, source, asking, known)
     repertoire.match(best.whole, asking, known)
@@ -138,10 +138,10 @@ def _of_view(view: View, calendar: Calendar, asking: Asking, known: Known) -> li
         made = _of_sheet(sheet, kinds[sheet.name], calendar, asking, known)
         if made is not None:
             alone.append((*made, sheet))
-    found = []
+    readings = []
     if len(view.sheets) > 1:
         book = _weigh(lambda ask: stretches(view.sheets, calendar, ask, known), asking, known)
-        found += [book] if book else []
+        readings += [book] if book else []
     if alone:
         whole = (
             alone[0][0]
@@ -152,8 +152,8 @@ def _of_view(view: View, calendar: Calendar, asking: Asking, known: Known) -> li
             _leave_out_sheets(
                 whole, [sheet for sheet in view.sheets if sheet.name not in {one.name for *_, one in alone}]
             )
-            found.append(whole)
-    return found
+            readings.append(whole)
+    return readings
 
 
 def _weigh(make: Make, asking: Asking, known: Known) -> Whole | None:
@@ -173,14 +173,14 @@ def _of_sheet(
     ]
     tried: list[tuple[Whole, Make]] = []
     for make in makes:
-        if not any(_is_certain(whole) for whole, _ in tried) and (made := _weigh(make, asking, known)):
-            tried.append((made, make))
+        if not any(_is_certain(whole) for whole, _ in tried) and (reading := _weigh(make, asking, known)):
+            tried.append((reading, make))
     if not any(comes_again(whole) for whole, _ in tried):
 
         def make(ask: Asking) -> Draft | None:
             return stretches([sheet], calendar, ask, known)
 
-        tried += [(made, make)] if (made := _weigh(make, asking, known)) else []
+        tried += [(reading, make)] if (reading := _weigh(make, asking, known)) else []
     tried.sort(key=lambda one: -one[0].score)
     if not tried or tried[0][0].score < _LEAST:
         return None
@@ -232,15 +232,15 @@ def _leave_out_sheets(whole: Whole, rest: list[Sheet]) -> None:
             )
 
 
-def _chosen(found: list[Best], asking: Asking) -> Best:
+def _chosen(readings: list[Best], asking: Asking) -> Best:
     """The best reading; of those that are as good, the one in which most songs come again is proposed."""
     said = str(asking.answers.get("shape", ""))
-    as_good = [one for one in found if one.whole.score > found[0].whole.score - _NEAR]
+    as_good = [one for one in readings if one.whole.score > readings[0].whole.score - _NEAR]
     most = max(as_good, key=lambda one: _back_again(one.whole))
-    best = next((one for one in found if one.whole.draft.how == said), most)
+    best = next((one for one in readings if one.whole.draft.how == said), most)
     near = [
         one.whole
-        for one in found
+        for one in readings
         if one is not best and one.whole.score > best.whole.score - _NEAR and not _holds(best.whole, one.whole)
     ]
     if near:

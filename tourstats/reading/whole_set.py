@@ -47,7 +47,7 @@ _ARROWS_OR_MORE = re.compile(r">|→|⇒|➔|➜|➝|➡|▶|»")
 _ANY_SEGUE = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)")
 
 
-def looked_over(found: Found, titles: Titles) -> Found:
+def looked_over(reading: Found, titles: Titles) -> Found:
     """Settle what single lines could not: each rule looks at the whole set and changes what was found."""
     for rule in (
         _corrected,
@@ -65,39 +65,39 @@ def looked_over(found: Found, titles: Titles) -> Found:
         _not_listed,
         _size,
     ):
-        rule(found, titles)
-    return found
+        rule(reading, titles)
+    return reading
 
 
-def _corrected(found: Found, titles: Titles) -> None:
+def _corrected(reading: Found, titles: Titles) -> None:
     """Change the set where a line below says how: "Ferry instead of Wren", "swap 3 and 4"; else ask about such a line."""
     unsaid = []
-    for row in [row for row in found.rows if row.match.verdict != SURE and not row.numbered]:
-        line = found.lines[row.place]
+    for row in [row for row in reading.rows if row.match.verdict != SURE and not row.numbered]:
+        line = reading.lines[row.place]
         folded = fold(line.text)
-        above = [one for one in found.rows if one.place < row.place and one.match.song]
+        above = [one for one in reading.rows if one.place < row.place and one.match.song]
         says = _SAYS_SO.search(folded) is not None and len(above) > 1 and titles.same(line.text) is None
-        if _OFF.match(folded) and (off := _off(line, found, titles)):
-            found.struck.append(off)
-            found.drop([row], "struck out")
+        if _OFF.match(folded) and (off := _off(line, reading, titles)):
+            reading.struck.append(off)
+            reading.drop([row], "struck out")
             continue
         numbers = {one.number: at for at, one in enumerate(above) if one.number is not None}
         change = changed(line.text, [str(one.match.song) for one in above], titles, numbers) if says else None
         understood = change is not None and (not change.unclear or says_no_more(change))
         if change is not None and understood and not only_asks(line.text):
-            _apply(found, row, above, change)
+            _apply(reading, row, above, change)
         elif not above and not mentions(line.text, titles) and line.text.endswith(":"):
             continue
         elif row.match.verdict != SURE and _CORRECTS.search(folded) and len(folded.split()) > _A_FEW - 1:
-            found.change(row, row.asked("reads like a correction"))
-            unsaid.append(found.lines[row.place])
-    _asked_and_done(found, unsaid, titles)
+            reading.change(row, row.asked("reads like a correction"))
+            unsaid.append(reading.lines[row.place])
+    _asked_and_done(reading, unsaid, titles)
 
 
-def _off(line: Line, found: Found, titles: Titles) -> Row | None:
+def _off(line: Line, reading: Found, titles: Titles) -> Row | None:
     """The song that a line says is not played tonight, if it is in no other line: "no Ferry tonight, Bram has a cold"."""
     named = mentions(line.text, titles)
-    if len(named) != 1 or any(row.match.song == named[0].song for row in found.rows if row.match.verdict == SURE):
+    if len(named) != 1 or any(row.match.song == named[0].song for row in reading.rows if row.match.verdict == SURE):
         return None
     one = named[0]
     if not _TONIGHT.match(fold(line.text[one.end :])):
@@ -107,13 +107,13 @@ def _off(line: Line, found: Found, titles: Titles) -> Row | None:
     match = Match(one.song, SURE, 100.0, (one.song,), "same")
     return Row(
         *(line.number, line.text, match), start=one.start, end=one.end, said=Said(cut=True, pieces=pieces),
-        place=found.lines.index(line),
+        place=reading.lines.index(line),
     )  # fmt: skip
 
 
-def _apply(found: Found, line: Row, above: list[Row], change: Change) -> None:
+def _apply(reading: Found, line: Row, above: list[Row], change: Change) -> None:
     """Put what a line says into the songs above it; the songs that it takes out are struck out."""
-    text = found.lines[line.place].text
+    text = reading.lines[line.place].text
     came: list[Row] = []
     rows: list[Row] = []
     encores = [row.encore for row in above]
@@ -130,34 +130,34 @@ def _apply(found: Found, line: Row, above: list[Row], change: Change) -> None:
         came.append(Row(line.line, now, match, encore=encore, start=at.start, end=at.end, place=line.place))
         rows.append(came[-1])
     gone = [row for at, row in enumerate(above) if at not in change.songs]
-    found.struck += [replace(row, said=replace(row.said, cut=True)) for row in gone]
-    found.drop([*gone, line], "struck out")
-    found.others[line.place] = f"a correction: {', '.join(change.said)}"
+    reading.struck += [replace(row, said=replace(row.said, cut=True)) for row in gone]
+    reading.drop([*gone, line], "struck out")
+    reading.others[line.place] = f"a correction: {', '.join(change.said)}"
     if came:  # what stands around its titles is the correction
-        found.others.pop(line.place)
+        reading.others.pop(line.place)
         cuts = sorted((row.start, row.end) for row in came)
         edges = zip([0, *(end for _, end in cuts)], [*(start for start, _ in cuts), len(text)], strict=True)
         pieces = tuple((start, text[start:end], "remark") for start, end in edges if text[start:end].strip())
         first = came[0]
         rows[rows.index(first)] = replace(first, said=Said(pieces=pieces))
-    found.rows = [*rows, *(row for row in found.rows if not any(row is one for one in above))]
+    reading.rows = [*rows, *(row for row in reading.rows if not any(row is one for one in above))]
 
 
-def _asked_and_done(found: Found, unsaid: Sequence[Line], titles: Titles) -> None:
+def _asked_and_done(reading: Found, unsaid: Sequence[Line], titles: Titles) -> None:
     """What was asked for, of songs that another line settles, is talk: "can we drop Ferry?", "ok, Ferry is out"."""
-    gone = {row.match.song for row in found.struck}
-    for row in [row for row in found.rows if any(found.lines[row.place] is line for line in unsaid)]:
-        line = found.lines[row.place]
+    gone = {row.match.song for row in reading.struck}
+    for row in [row for row in reading.rows if any(reading.lines[row.place] is line for line in unsaid)]:
+        line = reading.lines[row.place]
         named = {one.song for one in mentions(line.text, titles)}
         if named and named <= gone:
-            found.drop([row], "talk")
+            reading.drop([row], "talk")
 
 
-def _another_act(found: Found, titles: Titles) -> None:
+def _another_act(reading: Found, titles: Titles) -> None:
     """Take out songs of which not one is known, counted from 1 apart from others that are: the set of another act."""
     del titles
     runs: list[list[Row]] = [[]]
-    for row in found.rows:
+    for row in reading.rows:
         if row.number == 1 and runs[-1]:
             runs.append([])
         runs[-1].append(row)
@@ -166,19 +166,19 @@ def _another_act(found: Found, titles: Titles) -> None:
         return
     for run in runs:
         foreign = all(row.match.verdict == UNKNOWN and not row.said.new for row in run)
-        heads = found.others.get(run[0].place - 1) if run else None
+        heads = reading.others.get(run[0].place - 1) if run else None
         if sum(row.number is not None for row in run) >= _A_FEW and foreign and heads not in (None, "blank", "encore"):
-            found.drop(run, "of another act")
+            reading.drop(run, "of another act")
 
 
-def _remark_lines(found: Found, titles: Titles) -> None:
+def _remark_lines(reading: Found, titles: Titles) -> None:
     """Give a line that only says something to the song above it."""
-    numbered = found.numbered
-    keyed = lines_.keyed(line.text for line in found.lines)
-    for row in [row for row in found.rows if row.match.verdict != SURE and not row.numbered and not row.why]:
-        above = [other for other in found.rows if other.place < row.place]
-        text = found.lines[row.place].text
-        said = (
+    numbered = reading.numbered
+    keyed = lines_.keyed(line.text for line in reading.lines)
+    for row in [row for row in reading.rows if row.match.verdict != SURE and not row.numbered and not row.why]:
+        above = [other for other in reading.rows if other.place < row.place]
+        text = reading.lines[row.place].text
+        says = (
             _REMARK_LINE.fullmatch(text)
             or (keyed and row.match.verdict == UNKNOWN and lines_.is_key(text))
             or (
@@ -188,78 +188,80 @@ def _remark_lines(found: Found, titles: Titles) -> None:
                 and lines_.reads_like_a_remark(text)
             )
         )
-        if not above or not said or names_a_song(text, titles):
+        if not above or not says or names_a_song(text, titles):
             continue
-        say_of_the_song_above(found, row)
-        found.drop([row], "a remark")
+        say_of_the_song_above(reading, row)
+        reading.drop([row], "a remark")
 
 
-def _short_forms(found: Found, titles: Titles) -> None:
+def _short_forms(reading: Found, titles: Titles) -> None:
     """Take words of one title for it, or a title that breaks off: several of them, or on a paper of short forms one."""
     del titles
-    firm = {row.match.song for row in found.rows if row.match.verdict == SURE}
+    firm = {row.match.song for row in reading.rows if row.match.verdict == SURE}
     open_ = [
         row
-        for row in found.rows
+        for row in reading.rows
         if row.match.verdict != SURE and not row.why and row.match.candidates and row.match.candidates[0] not in firm
         and (row.match.evidence == "some words" or (row.match.evidence == "cut short" and len(row.match.candidates) == 1))
     ]  # fmt: skip
     means = Counter(row.match.candidates[0] for row in open_)
-    short = sum(row.match.verdict == SURE and row.match.evidence in WEAK for row in found.rows) + len(means)
-    known = len(firm) >= _KNOWN and 2 * len(firm) > len(found.rows)
-    written_short = short >= _A_FEW and len(firm) + len(means) >= _MOST * len(found.rows) and len(firm) >= _A_FEW
+    short = sum(row.match.verdict == SURE and row.match.evidence in WEAK for row in reading.rows) + len(means)
+    known = len(firm) >= _KNOWN and 2 * len(firm) > len(reading.rows)
+    written_short = short >= _A_FEW and len(firm) + len(means) >= _MOST * len(reading.rows) and len(firm) >= _A_FEW
     for row in open_:
         match, song = row.match, row.match.candidates[0]
         enough = match.evidence == "some words" and match.score >= SEVERAL_WORDS and known
         if means[song] == 1 and (written_short or enough):
-            found.change(row, replace(row, match=replace(match, song=song, verdict=SURE)))
+            reading.change(row, replace(row, match=replace(match, song=song, verdict=SURE)))
 
 
-def _lettered(found: Found, titles: Titles) -> None:
+def _lettered(reading: Found, titles: Titles) -> None:
     """Songs that are lettered A, B, … below songs that are numbered are the encore."""
     del titles
-    counts = [at for at, row in enumerate(found.rows) if row.number is not None]
-    below = found.rows[counts[-1] + 1 :] if len(counts) >= _A_FEW else []
-    letters = [_LETTER.match(found.lines[row.place].text) for row in below]
+    counts = [at for at, row in enumerate(reading.rows) if row.number is not None]
+    below = reading.rows[counts[-1] + 1 :] if len(counts) >= _A_FEW else []
+    letters = [_LETTER.match(reading.lines[row.place].text) for row in below]
     if below and [mark and mark[1].upper() for mark in letters] == list("ABCDEFGH"[: len(below)]):
         for row in below:
-            found.change(row, replace(row, encore=True))
+            reading.change(row, replace(row, encore=True))
 
 
-def _twins(found: Found, titles: Titles) -> None:
+def _twins(reading: Found, titles: Titles) -> None:
     """Doubt weak evidence for a song that another line of the same set names better."""
     del titles
-    if len(found.rows) > _SET:
+    if len(reading.rows) > _SET:
         return
-    named = {row.match.song for row in found.rows if row.match.verdict == SURE and row.match.evidence not in WEAK}
-    for row in found.rows:
+    named = {row.match.song for row in reading.rows if row.match.verdict == SURE and row.match.evidence not in WEAK}
+    for row in reading.rows:
         if row.match.verdict == SURE and row.match.evidence == "first words" and row.match.song in named:
-            found.change(row, replace(row, match=row.match.doubted()))
+            reading.change(row, replace(row, match=row.match.doubted()))
 
 
-def _twice(found: Found, titles: Titles) -> None:
+def _twice(reading: Found, titles: Titles) -> None:
     """Ask about a song that stands in the set already, unless numbers say that this one is meant to be played again."""
     del titles
-    if len(found.rows) > _SET:
+    if len(reading.rows) > _SET:
         return
     seen: dict[str, bool] = {}
     again: list[Row] = []
     taken_up = [
-        at for at, row in enumerate(found.rows)
-        if at > 1 and row.match.song == found.rows[at - 2].match.song and row.place == found.rows[at - 2].place
-        and _ARROWS_OR_MORE.search(found.rows[at - 2].into) and _ARROWS_OR_MORE.search(found.rows[at - 1].into)
+        at for at, row in enumerate(reading.rows)
+        if at > 1 and row.match.song == reading.rows[at - 2].match.song and row.place == reading.rows[at - 2].place
+        and _ARROWS_OR_MORE.search(reading.rows[at - 2].into) and _ARROWS_OR_MORE.search(reading.rows[at - 1].into)
     ]  # fmt: skip
     for row in [
-        row for at, row in enumerate(found.rows) if row.match.song and row.match.verdict == SURE and at not in taken_up
+        row
+        for at, row in enumerate(reading.rows)
+        if row.match.song and row.match.verdict == SURE and at not in taken_up
     ]:
         song, counted = str(row.match.song), row.number is not None
         if song in seen:
             again.append(row)
             if not (counted and seen[song]):
-                found.change(row, row.asked("stands twice"))
+                reading.change(row, row.asked("stands twice"))
         seen[song] = counted
     for row in again if len(again) > 1 else ():  # one is played again; a set that stands there twice is read twice
-        found.change(row, row.asked("stands twice"))
+        reading.change(row, row.asked("stands twice"))
 
 
 _FOR_ANOTHER = re.compile(
@@ -269,46 +271,48 @@ _FOR_ANOTHER = re.compile(
 """What names the song in whose place this one came."""
 
 
-def _titles_behind(found: Found, titles: Titles) -> None:
+def _titles_behind(reading: Found, titles: Titles) -> None:
     """Ask about a song behind which another title stands: it may be a song of its own."""
-    there = {row.match.song for row in found.rows}
-    for row in [row for row in found.rows if row.match.verdict == SURE and row.said.remark]:
+    there = {row.match.song for row in reading.rows}
+    for row in [row for row in reading.rows if row.match.verdict == SURE and row.said.remark]:
         parts = [part for part in row.said.remark.split(", ") if not lines_.is_remark(part)]
         if all(_FOR_ANOTHER.match(part) and not {one.song for one in mentions(part, titles)} & there for part in parts):
             continue
         named = {one.song for part in parts for one in mentions(part, titles) if len(fold(one.song)) > _A_FEW}
         if named - {row.match.song}:
-            found.change(row, row.asked("another title stands behind it"))
+            reading.change(row, row.asked("another title stands behind it"))
 
 
-def _arrows(found: Found, titles: Titles) -> None:
+def _arrows(reading: Found, titles: Titles) -> None:
     """Ask about the first song of a lone "A -> B" or "A / B": both may be meant, or one of them."""
     del titles
-    joined = [row for row in found.rows if _ARROWS.search(row.into)]
-    segues = sum(len(_ANY_SEGUE.findall(line.text)) for line in found.lines)
+    joined = [row for row in reading.rows if _ARROWS.search(row.into)]
+    segues = sum(len(_ANY_SEGUE.findall(line.text)) for line in reading.lines)
     if len(joined) == 1 and segues == 1 and joined[0].match.verdict == SURE:
-        found.change(joined[0], joined[0].asked("an arrow: goes into the next, or changed for it"))
-    dashed = [row for at, row in enumerate(found.rows[1:]) if _behind_a_dash(found, found.rows[at], row)]
+        reading.change(joined[0], joined[0].asked("an arrow: goes into the next, or changed for it"))
+    dashed = [row for at, row in enumerate(reading.rows[1:]) if _behind_a_dash(reading, reading.rows[at], row)]
     if len(dashed) == 1:
-        found.change(dashed[0], dashed[0].asked("behind a dash: a song, or said of the one before"))
-    slashed = [row for row in found.rows if row.into == "/" and not _TOGETHER.search(found.lines[row.place].text)]
+        reading.change(dashed[0], dashed[0].asked("behind a dash: a song, or said of the one before"))
+    slashed = [row for row in reading.rows if row.into == "/" and not _TOGETHER.search(reading.lines[row.place].text)]
     if len(slashed) == 1 and not segues and slashed[0].match.verdict == SURE:
-        found.change(slashed[0], slashed[0].asked("a slash: both, or one of the two"))
+        reading.change(slashed[0], slashed[0].asked("a slash: both, or one of the two"))
 
 
-def _behind_a_dash(found: Found, row: Row, behind: Row) -> bool:
+def _behind_a_dash(reading: Found, row: Row, behind: Row) -> bool:
     """Whether a song stands behind another on its line, and only a dash between."""
-    between = found.lines[row.place].text[row.end : behind.start].strip()
+    between = reading.lines[row.place].text[row.end : behind.start].strip()
     return row.place == behind.place and between in ("-", "–", "—")
 
 
-def _brackets(found: Found, titles: Titles) -> None:
+def _brackets(reading: Found, titles: Titles) -> None:
     """Ask about the few songs that stand in brackets as a whole: they may be out."""
     del titles
-    inside = [row for row in found.rows if row.match.verdict == SURE and _in_brackets(row, found.lines[row.place].text)]
-    if inside and 2 * len(inside) < len(found.rows):
+    inside = [
+        row for row in reading.rows if row.match.verdict == SURE and _in_brackets(row, reading.lines[row.place].text)
+    ]
+    if inside and 2 * len(inside) < len(reading.rows):
         for row in inside:
-            found.change(row, row.asked("in brackets"))
+            reading.change(row, row.asked("in brackets"))
 
 
 def _in_brackets(row: Row, text: str) -> bool:
@@ -316,15 +320,15 @@ def _in_brackets(row: Row, text: str) -> bool:
     return title[:1] in ("(", "[") and title[-1:] in (")", "]") and (row.match.song or "")[:1] not in ("(", "[")
 
 
-def _numbers(found: Found, titles: Titles) -> None:
+def _numbers(reading: Found, titles: Titles) -> None:
     """Compare the order with the numbers: one twice is asked about, and so is an order that is not theirs."""
     del titles
-    if not found.numbered or found.order:
+    if not reading.numbered or reading.order:
         return
     runs: list[list[Row]] = [[]]
-    counts = [row.number for row in found.rows if row.number is not None]
+    counts = [row.number for row in reading.rows if row.number is not None]
     down = counts == sorted(set(counts), reverse=True)
-    for row in found.rows:
+    for row in reading.rows:
         if row.number is None:
             continue
         if runs[-1] and row.number == 1 and runs[-1][-1].number != 1 and not down:
@@ -335,18 +339,18 @@ def _numbers(found: Found, titles: Titles) -> None:
         twice = {number for number, count in Counter(numbers).items() if count > 1}
         for row in run:
             if row.number in twice:
-                found.change(row, row.asked(f"number {row.number} stands twice"))
+                reading.change(row, row.asked(f"number {row.number} stands twice"))
         if not twice and len(run) >= _A_FEW:
-            there = {0, *numbers, *(row.number for row in found.struck)}
-            found.missing += sorted(set(range(min(numbers[0], 1), max(numbers) + 1)) - there)
-    swapped = any(why.startswith("a correction") for why in found.others.values()) or any(
-        row.number is None and not row.said.remark and row.said.pieces for row in found.rows
+            there = {0, *numbers, *(row.number for row in reading.struck)}
+            reading.missing += sorted(set(range(min(numbers[0], 1), max(numbers) + 1)) - there)
+    swapped = any(why.startswith("a correction") for why in reading.others.values()) or any(
+        row.number is None and not row.said.remark and row.said.pieces for row in reading.rows
     )
     rising = all(numbers == sorted(numbers) for numbers in ([row.number or 0 for row in run] for run in runs))
-    if len(runs) == 1 and not rising and not swapped and len({row.number for row in runs[0]}) == len(found.rows):
-        order = sorted(range(len(found.rows)), key=lambda at: found.rows[at].number or 0)
-        found.order = {"lines": "as the lines stand", "numbers": "by their numbers"}
-        found.places = {"lines": list(range(len(found.rows))), "numbers": order}
+    if len(runs) == 1 and not rising and not swapped and len({row.number for row in runs[0]}) == len(reading.rows):
+        order = sorted(range(len(reading.rows)), key=lambda at: reading.rows[at].number or 0)
+        reading.order = {"lines": "as the lines stand", "numbers": "by their numbers"}
+        reading.places = {"lines": list(range(len(reading.rows))), "numbers": order}
 
 
 _NAMELESS = frozenset(
@@ -355,13 +359,13 @@ _NAMELESS = frozenset(
 """Why lines hold no song of which it is known whether they name one."""
 
 
-def _not_listed(found: Found, titles: Titles) -> None:
+def _not_listed(reading: Found, titles: Titles) -> None:
     """Ask about a line that was left out though it names a song, if nothing else says what becomes of that song."""
-    settled = {row.match.song for row in (*found.rows, *found.struck)} | {
-        song for row in found.rows for song in row.match.candidates
+    settled = {row.match.song for row in (*reading.rows, *reading.struck)} | {
+        song for row in reading.rows for song in row.match.candidates
     }
-    for place, why in list(found.others.items()):
-        line = found.lines[place]
+    for place, why in list(reading.others.items()):
+        line = reading.lines[place]
         if why in _NAMELESS or line.why or why.startswith(("a correction", "said of")):
             continue
         named = [
@@ -378,18 +382,18 @@ def _not_listed(found: Found, titles: Titles) -> None:
                 end=len(line.text),
                 why="names a song, and was left out",
             )
-            del found.others[place]
-            at = sum(one.place < place for one in found.rows)
-            found.rows.insert(at, row)
+            del reading.others[place]
+            at = sum(one.place < place for one in reading.rows)
+            reading.rows.insert(at, row)
 
 
-def _size(found: Found, titles: Titles) -> None:
+def _size(reading: Found, titles: Titles) -> None:
     """Ask whether a set is whole that is much shorter or longer than those before it."""
     del titles
-    low, high = found.usual
-    if found.order or not high or low * _SHORTEST <= len(found.rows) <= high * _LONGEST:
+    low, high = reading.usual
+    if reading.order or not high or low * _SHORTEST <= len(reading.rows) <= high * _LONGEST:
         return
     usual = f"{low}" if low == high else f"{low} to {high}"
-    found.order = {TAKE: f"{counted(len(found.rows), 'song')}, where the last sets had {usual}"}
-    found.places = {TAKE: list(range(len(found.rows)))}
-    found.asks = "The length of the set"
+    reading.order = {TAKE: f"{counted(len(reading.rows), 'song')}, where the last sets had {usual}"}
+    reading.places = {TAKE: list(range(len(reading.rows)))}
+    reading.asks = "The length of the set"

@@ -90,7 +90,7 @@ def xlsx(data: bytes) -> list[Sheet]:
         styles, struck = _styles(book)
         main = ET.fromstring(book.read("xl/workbook.xml"))  # noqa: S314  # expat limits what entities may grow to
         epoch = _epoch(main)
-        left, found = MOST_CELLS, []
+        left, sheets = MOST_CELLS, []
         for name, path, hidden in _sheet_paths(book, main):
             sheet = Sheet(name, {}, hidden=hidden)
             for at, value, style in _cells(book, path, strings):
@@ -102,8 +102,8 @@ def xlsx(data: bytes) -> list[Sheet]:
                 sheet.cells[at] = _dated(value, styles.get(style, ""), epoch)
                 if style in struck:
                     sheet.struck.add(at)
-            found.append(without_far(sheet))
-    return found
+            sheets.append(without_far(sheet))
+    return sheets
 
 
 def _epoch(main: ET.Element) -> datetime:

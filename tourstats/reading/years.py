@@ -44,7 +44,7 @@ def with_years(lines: Sequence[str]) -> list[str]:
     bare = told if len(told) >= 0.5 * len(bare) and len(told) > 1 else bare
     if not bare or any(day.full and at not in meta for at, day in days.items()):
         return list(lines)
-    found, anchor, section, before = list(lines), None, None, None
+    dated, anchor, section, before = list(lines), None, None, None
     first = next((at for at, line in enumerate(lines) if line.strip()), 0)
     for at, line in enumerate(lines):
         day = days.get(at)
@@ -64,8 +64,8 @@ def with_years(lines: Sequence[str]) -> list[str]:
             turned = day.on("month first", year) if day.how == "two numbers" else on
             if on is None or day.weekday in (None, on.weekday(), turned and turned.weekday()):
                 typed = day.text.rstrip(" ,")
-                found[at] = line.replace(typed, _with(typed, year), 1)
-    return found
+                dated[at] = line.replace(typed, _with(typed, year), 1)
+    return dated
 
 
 def _in_head(lines: Sequence[str], at: int) -> bool:

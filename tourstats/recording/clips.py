@@ -33,8 +33,8 @@ def clip(paths: Sequence[str | Path] | str | Path, start: float, end: float) -> 
     import av  # noqa: PLC0415  # an extra: only who listens has it
 
     source = Source.of(paths)
-    made = io.BytesIO()
-    with av.open(made, "w", format="mp3") as container:
+    mp3 = io.BytesIO()
+    with av.open(mp3, "w", format="mp3") as container:
         stream = container.add_stream("libmp3lame", rate=RATE, bit_rate=BITS, layout="mono")
         at = 0
         for block in source.blocks(max(start, 0.0), end):
@@ -44,4 +44,4 @@ def clip(paths: Sequence[str | Path] | str | Path, start: float, end: float) -> 
             at += len(whole)
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))
-    return made.getvalue()
+    return mp3.getvalue()

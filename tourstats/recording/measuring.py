@@ -297,7 +297,7 @@ def _kept(chroma: np.ndarray, level: np.ndarray, fast: Tempo, place: Place) -> K
 
 def _about(measured: pd.DataFrame, heard: Features) -> list[str]:
     """Whether this can be the recording of this set at all."""
-    found = measured.start_s.notna()
+    placed = measured.start_s.notna()
     sure = int(measured.sure.sum())
     remarks = []
     if len(measured) >= 3 and sure < 0.25 * len(measured):  # noqa: PLR2004  # of two songs nothing can be said
@@ -305,7 +305,7 @@ def _about(measured: pd.DataFrame, heard: Features) -> list[str]:
             f"Only {sure} of {len(measured)} songs could be placed for sure. If this is another show, a sound check or "
             "another set, choose the right recording; otherwise check the starts by ear and move them."
         )
-    if found.any():
+    if placed.any():
         played = float((measured.end_s - measured.start_s).sum())
         rest = heard.seconds - played
         if rest > max(2400.0, 0.6 * heard.seconds):

@@ -239,22 +239,22 @@ def places(evidence: Evidence) -> list[Place]:
     ended = np.maximum.accumulate(np.r_[0, ways[0, :-1, 1]])  # of the song before
     begins = np.r_[np.where(ways[0, 1:, 0] < 0, size, ways[0, 1:, 0]), size]  # of the song after
     free = np.stack([ended, np.minimum.accumulate(begins[::-1])[::-1]], axis=1)
-    found = [_place(evidence, at, ways[:, at], free[at]) for at in range(len(evidence.wanted))]
-    for at, (one, after) in enumerate(itertools.pairwise(found)):
+    placed = [_place(evidence, at, ways[:, at], free[at]) for at in range(len(evidence.wanted))]
+    for at, (one, after) in enumerate(itertools.pairwise(placed)):
         if (
             one.end > after.start > one.start and at not in evidence.fixed
         ):  # it began before the last was thought to end
-            found[at] = replace(one, end=after.start)
+            placed[at] = replace(one, end=after.start)
     usual = np.array([song.seconds if song.seconds > 0 else USUAL_S for song in evidence.wanted])
     # What is cut to a scrap at the beginning or end was not found either.
     for at, other in _beside(ways[0, :, 1] - ways[0, :, 0] < SHORTEST * usual):
         start, end = ways[0, at]
-        if found[at].sure and at not in evidence.fixed and _lead(evidence, at, other, start, end) < INSTEAD:
-            found[at] = replace(found[at], sure=False, why=f"{evidence.wanted[other].song} would fit there as well")
+        if placed[at].sure and at not in evidence.fixed and _lead(evidence, at, other, start, end) < INSTEAD:
+            placed[at] = replace(placed[at], sure=False, why=f"{evidence.wanted[other].song} would fit there as well")
     if _another_set(evidence, ways[0]):
         why = "the set fits the recording hardly better than in any other order: it may be another show"
-        found = [one if at in evidence.fixed else replace(one, sure=False, why=why) for at, one in enumerate(found)]
-    return found
+        placed = [one if at in evidence.fixed else replace(one, sure=False, why=why) for at, one in enumerate(placed)]
+    return placed
 
 
 def _another_set(evidence: Evidence, places: np.ndarray) -> bool:
@@ -340,7 +340,7 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: np.ndarray) -> P
     if sound is not None:
         begun = _begun(evidence, sound, at, (start, end), int(free[0]), like)
     share = SHARE_AGAIN if evidence.chroma[at].any() else SHARE
-    found = {
+    doubts = {
         "the start could also be elsewhere": _apart(ways[:, 0], FAR_S if sound else AGREE_S) > OUT_OF_LINE,
         f"it may also begin at {timedelta(seconds=int(begun.other))}": begun.share < share,
         "the end could also be elsewhere": _apart(ways[:, 1], AGREE_S) > OUT_OF_LINE and not _near(over, end),
@@ -349,7 +349,7 @@ def _place(evidence: Evidence, at: int, ways: np.ndarray, free: np.ndarray) -> P
         "its harmony fits another song better": _foreign(evidence.chroma[:, start:end], at),
         "the recording begins or ends in it": start == 0 or end == len(evidence.music),
     }
-    why = "; ".join(words for words, so in found.items() if so)
+    why = "; ".join(words for words, so in doubts.items() if so)
     return Place(begun.second, float(end + _moved(evidence.music, like, start, end, int(free[1]))), not why, why)
 
 

@@ -211,24 +211,24 @@ def forget_in_copies(path: Path, people: Sequence[str] | None) -> None:
 
 
 def _troubles(db: sqlite3.Connection, path: Path) -> list[str]:
-    found = [_damaged(path, row[0]) for row in db.execute("pragma integrity_check(5)") if row[0] != "ok"]
-    if found:
-        return found
+    troubles = [_damaged(path, row[0]) for row in db.execute("pragma integrity_check(5)") if row[0] != "ok"]
+    if troubles:
+        return troubles
     version = db.execute("pragma user_version").fetchone()[0]
     if not 1 <= version <= file.newest():
         return [f"The diary {path} has version {version}; this tourstats knows 1 to {file.newest()}."]
     if version == file.newest():
         schema.lacking(db)  # says which table is missing
-    found += [
+    troubles += [
         f"The diary {path} has a row in {row[0]} that refers to one missing in {row[2]}. "
         "Take the latest good copy back with `tourstats restore`."
         for row in db.execute("pragma foreign_key_check")
     ]
     gaps = "select show_id, stage from plays group by show_id, stage having max(position) <> count(*) order by 1, 2"
-    found += [
+    troubles += [
         f"The {row[1]} set of show {row[0]} has a gap in its positions. Save the set again." for row in db.execute(gaps)
     ]
-    return found
+    return troubles
 
 
 def _copy(db: sqlite3.Connection, target: Path) -> Path:

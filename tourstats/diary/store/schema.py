@@ -123,15 +123,15 @@ def _literal(value: object) -> str:
 
 def _columns(db: sqlite3.Connection) -> dict[str, list[tuple[str, str]]]:
     """Columns and their types, by table, as the file has them."""
-    found: dict[str, list[tuple[str, str]]] = {table: [] for table in (*KEYS, *ASIDE)}
+    columns: dict[str, list[tuple[str, str]]] = {table: [] for table in (*KEYS, *ASIDE)}
     sql = (
         "select m.name, c.name, c.type from sqlite_schema m join pragma_table_info(m.name) c "
         "where m.type = 'table' order by c.cid"
     )
     for table, name, kind in db.execute(sql):
-        if table in found:
-            found[table].append((name, kind.lower()))
-    return found
+        if table in columns:
+            columns[table].append((name, kind.lower()))
+    return columns
 
 
 def _notes(db: sqlite3.Connection, columns: dict[str, list[tuple[str, str]]]) -> Iterator[str]:

@@ -112,17 +112,17 @@ def _cell(table: str, name: str, value: object, rule: tables.Column) -> Any:  # 
         if rule.nullable:
             return None
         raise TableProblem(f"The `{name}` of {SINGULAR[table]} has to be filled in; it is {rule.expected()}.")
-    made = _READERS[rule.kind](value)
+    cell = _READERS[rule.kind](value)
     if (
-        made is None
-        or (rule.choices and made not in rule.choices)
-        or (rule.over is not None and not made > rule.over)
-        or (rule.least is not None and not made >= rule.least)
-        or (rule.most is not None and not made <= rule.most)
+        cell is None
+        or (rule.choices and cell not in rule.choices)
+        or (rule.over is not None and not cell > rule.over)
+        or (rule.least is not None and not cell >= rule.least)
+        or (rule.most is not None and not cell <= rule.most)
     ):
         shown = value.item() if isinstance(value, np.generic) else value
         raise TableProblem(f"The `{name}` of {SINGULAR[table]} cannot be {shown!r}; it has to be {rule.expected()}.")
-    return made
+    return cell
 
 
 def _text(value: object, rule: tables.Column) -> object:

@@ -183,7 +183,7 @@ def walk(at: Index, start: Ints, visits: Ints, weight: Ints, masks: Masks, total
     heard = np.zeros((masks.songs.shape[1], len(start)), np.uint64)
     ever, group = np.zeros_like(heard), np.full(len(start), -1)
     columns, width = np.ascontiguousarray(masks.songs.T), total.fresh.shape[1]
-    found, people = [], []
+    keys, people = [], []
     under_way = np.searchsorted(-visits, -np.arange(int(visits.max(initial=0))), side="left")
     for step, some in enumerate(under_way):
         show = at[start[:some] + step]
@@ -196,11 +196,11 @@ def walk(at: Index, start: Ints, visits: Ints, weight: Ints, masks: Masks, total
             before[:some] = old | songs
             all_songs[:some] |= songs
         group[:some] = masks.group[show]
-        found.append((show.astype(np.int64) * width + fresh)[again])
+        keys.append((show.astype(np.int64) * width + fresh)[again])
         people.append(weight[:some][again])
-    if not found:
+    if not keys:
         return
-    counted = np.bincount(np.concatenate(found), weights=np.concatenate(people), minlength=total.fresh.size)
+    counted = np.bincount(np.concatenate(keys), weights=np.concatenate(people), minlength=total.fresh.size)
     total.fresh[:] += counted.astype(np.int64).reshape(total.fresh.shape)  # exact: whole numbers below 2^53
     songs = np.bitwise_count(ever).sum(axis=0, dtype=np.int64)
     total.heard[:] += np.bincount(visits, weights=weight * songs, minlength=len(total.heard)).astype(np.int64)

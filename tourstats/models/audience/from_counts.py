@@ -112,7 +112,7 @@ def freshness_from_counts(
     """
     sets, counts = Sets.of(plays, shows), small.hidden_counts(tables.checked(counts, "counts"), hide_under)
     shares = _known(returning_shares(counts, rounded_to=rounded_to, level=level), shows, sets)
-    made = []
+    rows = []
     for at, own in sets.shows[sets.shows.show_id.isin(shares.show_id)].iterrows():
         mine = shares[shares.show_id == own.show_id]
         heard = _heard(sets, mine)[:, sets.played[at]]
@@ -120,9 +120,9 @@ def freshness_from_counts(
         weight = mine.share.to_numpy()
         fresh = float(weight @ each / weight.sum()) if weight.sum() else np.nan
         point, low, high = 1 - heard.mean(1)
-        made.append((own.show_id, int(mine.people.max()), len(mine), fresh, point, high, low))
+        rows.append((own.show_id, int(mine.people.max()), len(mine), fresh, point, high, low))
     columns = ["show_id", "people", "counted", "fresh_share", "audience_fresh_share", "low", "high"]
-    table = pd.DataFrame(made, columns=columns)
+    table = pd.DataFrame(rows, columns=columns)
     if hide_under > 1:
         table = table.round(2).assign(people=small.rounded(table.people, hide_under))
     return table

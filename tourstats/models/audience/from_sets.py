@@ -122,7 +122,7 @@ def _over_choices(played: Bools, level: float) -> list[tuple[int, float, float, 
     with_pair = np.bincount(either.ravel(), minlength=count + 1).tolist()
     least, z = played.sum(1).min(initial=songs), NormalDist().inv_cdf((1 + level) / 2)
     choices = [1] * (count + 1)  # C(m, 0) for every m; each next k is a running sum
-    made = []
+    rows = []
     for k in range(1, count + 1):
         choices = [0, *accumulate(choices[:-1])]
         every = choices[count]
@@ -131,20 +131,20 @@ def _over_choices(played: Bools, level: float) -> list[tuple[int, float, float, 
         expected = (songs * every - missed) / every
         sd = math.sqrt((missed_both * every - missed**2) / every**2)
         low, high = math.floor(expected - z * sd), math.ceil(expected + z * sd)
-        made.append((k, expected, sd, max(low, int(least)), min(high, songs)))
-    return made
+        rows.append((k, expected, sd, max(low, int(least)), min(high, songs)))
+    return rows
 
 
 def _over_runs(played: Bools, level: float) -> list[tuple[int, float, float, int, int]]:
     """The same over k shows in a row; each next k adds one show to every run."""
-    heard, made = played.copy(), []
+    heard, rows = played.copy(), []
     for k in range(1, len(played) + 1):
         heard = heard[: len(played) - k + 1]
         heard |= played[k - 1 :]
         songs = heard.sum(1)
         low, high = np.quantile(songs, [(1 - level) / 2, (1 + level) / 2], method="inverted_cdf")
-        made.append((k, float(songs.mean()), float(songs.std()), int(low), int(high)))
-    return made
+        rows.append((k, float(songs.mean()), float(songs.std()), int(low), int(high)))
+    return rows
 
 
 def shows_to_hear(plays: pd.DataFrame, shows: pd.DataFrame, share: float = 0.9) -> pd.DataFrame:
@@ -167,14 +167,14 @@ def shows_to_hear(plays: pd.DataFrame, shows: pd.DataFrame, share: float = 0.9) 
     1  shows in a row      2   2      3       3.0
 
     """
-    made = []
+    rows = []
     for way, runs in (("any shows", False), ("shows in a row", True)):
         curve = expected_heard(plays, shows, runs=runs)
         if len(curve):
             songs = int(curve.expected.iloc[-1])
             enough = curve[curve.expected >= share * songs].iloc[0]
-            made.append((way, int(enough.shows), len(curve), songs, float(enough.expected)))
-    return pd.DataFrame(made, columns=["way", "shows", "of", "songs", "expected"])
+            rows.append((way, int(enough.shows), len(curve), songs, float(enough.expected)))
+    return pd.DataFrame(rows, columns=["way", "shows", "of", "songs", "expected"])
 
 
 def unheard(
@@ -330,14 +330,14 @@ def after_last(
     """
     sets = Sets.of(plays, shows)
     group, sizes = groups(sets.shows, within), sets.played.sum(1)
-    made = []
+    rows = []
     for at, show_id in enumerate(sets.shows.show_id):
         before = np.flatnonzero(group[:at] == group[at])
         for number in last:
             known = 0 < number <= len(before)
             heard = sets.played[before[-number:]].any(0) if known else np.zeros(len(sets.songs), bool)
             fresh = int((sets.played[at] & ~heard).sum()) if known else None
-            made.append((show_id, number, int(sizes[at]), fresh))
-    table = pd.DataFrame(made, columns=["show_id", "last", "songs", "fresh"])
+            rows.append((show_id, number, int(sizes[at]), fresh))
+    table = pd.DataFrame(rows, columns=["show_id", "last", "songs", "fresh"])
     table = table.astype({"last": "int64", "songs": "int64", "fresh": "Int64"})
     return table.assign(fresh_share=table.fresh.astype("float64") / table.songs)

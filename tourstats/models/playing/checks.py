@@ -91,16 +91,16 @@ def influence(tour: Tour) -> pd.DataFrame:
     return moved.loc[order, columns].reset_index(drop=True)
 
 
-def _without(found: Fitted, table: pd.DataFrame, show: object) -> pd.DataFrame:
+def _without(model: Fitted, table: pd.DataFrame, show: object) -> pd.DataFrame:
     """Coefficients without one show."""
     rest = (table.show_id != show).to_numpy()
     song, night = pd.factorize(table.song[rest])[0], pd.factorize(table["at"][rest])[0]
     counts = table.mistakes.to_numpy(float)[rest]
-    again = within.coefficients(found.design.matrix[rest], counts, song, night, RIDGE)
-    at = [found.at(name) for name in found.design.told]
-    whole, less = found.fit.coefficients[at], again[at]
-    values = {"ratio": np.exp(whole), "without": np.exp(less), "moved": (less - whole) / found.fit.errors[at]}
-    return pd.DataFrame({"show_id": show, "effect": found.design.told, **values})
+    again = within.coefficients(model.design.matrix[rest], counts, song, night, RIDGE)
+    at = [model.at(name) for name in model.design.told]
+    whole, less = model.fit.coefficients[at], again[at]
+    values = {"ratio": np.exp(whole), "without": np.exp(less), "moved": (less - whole) / model.fit.errors[at]}
+    return pd.DataFrame({"show_id": show, "effect": model.design.told, **values})
 
 
 def _dealt(random: np.random.Generator, counts: Array, song: within.Codes, share: Array) -> Array:

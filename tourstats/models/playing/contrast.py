@@ -130,14 +130,14 @@ def _parted(table: pd.DataFrame, shows: pd.DataFrame, legs: tuple[object, object
     return parted.reset_index(drop=True)
 
 
-def _overall(table: pd.DataFrame, weight: Array, found: Fitted | None) -> pd.DataFrame:
+def _overall(table: pd.DataFrame, weight: Array, model: Fitted | None) -> pd.DataFrame:
     """The part's own coefficient; the plain ratio, its shows' unevenness allowed for, where reviews are too few."""
     from scipy.special import stdtr  # noqa: PLC0415  # late: the start-up path imports this package
 
     before, after, expected = _counts(table, weight)
-    if found and "part" in found.design.told:
-        at = found.at("part")
-        log, se, df = found.fit.coefficients[at], found.fit.errors[at], found.fit.df[at]
+    if model and "part" in model.design.told:
+        at = model.at("part")
+        log, se, df = model.fit.coefficients[at], model.fit.errors[at], model.fit.df[at]
         expected = after / np.exp(log) if after else expected
     else:
         nights = table["at"].nunique()
@@ -178,19 +178,19 @@ def _by_sort(table: pd.DataFrame, weight: Array, mistakes: pd.DataFrame) -> list
     """Kinds and causes, each song held against itself, adjusted for how many there are of both together."""
     made = mistakes[mistakes.listening == 1].merge(table[["show_id", "song"]], on=["show_id", "song"])
     keys = pd.MultiIndex.from_frame(table[["show_id", "song"]])
-    found = []
+    compared = []
     for sort in ("kind", "cause"):
         of_sort = made[sort].fillna("not said")
         for which in dict.fromkeys(of_sort):
             tally = made[of_sort == which].groupby(["show_id", "song"]).size()
             count = tally.reindex(keys, fill_value=0).to_numpy(float)
-            found.append((sort, which, count, held(table, weight, count)))
-    if not found:
+            compared.append((sort, which, count, held(table, weight, count)))
+    if not compared:
         return []
-    corrected = adjusted([one.p for *_, one in found], "holm")
+    corrected = adjusted([one.p for *_, one in compared], "holm")
     later = table.later.to_numpy()
     rows = []
-    for (sort, which, count, one), p in zip(found, corrected, strict=True):
+    for (sort, which, count, one), p in zip(compared, corrected, strict=True):
         ratio = np.exp([[one.log], [one.log - one.reach], [one.log + one.reach]])
         sums = [count[~later].sum()], [count[later].sum()]
         rows.append(_rows(sort, [which], *sums, [one.expected], ratio, [one.p], p <= ALPHA_SORTS))

@@ -194,18 +194,18 @@ def layoff_curve(tour: Tour) -> pd.DataFrame:
     """
     table = of_tour(tour)
     off = np.arange(max(int(table.missed.max()) if len(table) else 0, SHOWS_OFF) + 1)
-    found = fitted(table)
-    if not found or "layoff" not in found.design.told:
+    model = fitted(table)
+    if not model or "layoff" not in model.design.told:
         spread = 1.96 * PRIOR_SPREAD
         slopes = np.array([PRIOR_LAYOFF, PRIOR_LAYOFF - spread, PRIOR_LAYOFF + spread])
         curve = _curve(off, np.log1p(off)[:, None] * slopes, run_through=False, basis="prior")
         level = float(table.mistakes.mean()) if len(table) else float("nan")
         return curve.assign(expected=level * curve.ratio)
-    lines = [_line(found, off, run_through=False)]
-    if RUN + "kit" in found.runs.told:
-        lines.append(_line(found, off, run_through=True))
+    lines = [_line(model, off, run_through=False)]
+    if RUN + "kit" in model.runs.told:
+        lines.append(_line(model, off, run_through=True))
     curve = pd.concat(lines, ignore_index=True)
-    slope = found.of("layoff")[0]
+    slope = model.of("layoff")[0]
     level = float(table.mistakes.mean() / np.exp(slope * table.layoff).mean())
     return curve.assign(expected=level * curve.ratio)
 
@@ -269,18 +269,18 @@ def too_few(table: pd.DataFrame) -> tuple[str, int, int] | None:
     return ("mistakes found", mistakes, FEWEST_MISTAKES) if mistakes < FEWEST_MISTAKES else None
 
 
-def table_of(found: Fitted) -> pd.DataFrame:
+def table_of(model: Fitted) -> pd.DataFrame:
     """Coefficients that answer a question, with their intervals."""
-    middle, se, df = np.array([found.of(name) for name in found.design.told]).T
+    middle, se, df = np.array([model.of(name) for name in model.design.told]).T
     reach = t_reach(df) * se
-    values = [list(found.design.told), middle, se, middle - reach, middle + reach, df]
+    values = [list(model.design.told), middle, se, middle - reach, middle + reach, df]
     return pd.DataFrame(dict(zip(COLUMNS, values, strict=True)))
 
 
-def _line(found: Fitted, off: npt.NDArray[np.int64], *, run_through: bool) -> pd.DataFrame:
+def _line(model: Fitted, off: npt.NDArray[np.int64], *, run_through: bool) -> pd.DataFrame:
     """Ratio and band by the delta method."""
-    slope, error, df = found.of("layoff")
-    run, run_error, _ = found.of(RUN + "kit") if run_through else (0.0, 0.0, 0.0)
+    slope, error, df = model.of("layoff")
+    run, run_error, _ = model.of(RUN + "kit") if run_through else (0.0, 0.0, 0.0)
     middle = slope * np.log1p(off) + run
     reach = t_reach(df) * np.hypot(error * np.log1p(off), run_error)
     return _curve(

@@ -212,16 +212,16 @@ def forecast_of(
     model = _learned(seen, table.mistakes.to_numpy(float), _priors(names, rooms), known)
     new = ahead.song < 0
     readiness = _steps_missing(tonight.song, songs) * new if new.any() else np.zeros(len(new))
-    said = _said(model, ahead, known, STEP_MISSING * readiness)
-    said["transition"] = _of_transitions(said["expected"], tonight, model.beta[1 + names.index("new transition")])
+    figures = _said(model, ahead, known, STEP_MISSING * readiness)
+    figures["transition"] = _of_transitions(figures["expected"], tonight, model.beta[1 + names.index("new transition")])
     because = [""] * len(tonight) if len(table) else [NO_REVIEWS] * len(tonight)
     if reasons and len(table):
         because = _reasons(tonight, model, ahead, known, [*names, *rooms])
-    low, high = _range(model, ahead, known, said["expected"])
+    low, high = _range(model, ahead, known, figures["expected"])
     return pd.DataFrame(
         {
             "song": tonight.song,
-            **said,
+            **figures,
             "range_low": low,
             "range_high": high,
             "because": pd.Series(because, index=tonight.index, dtype="str"),
@@ -304,17 +304,17 @@ def _priors(names: list[str], rooms: list[str]) -> Array:
 # ---------------------------------------------------------------------------- learning
 
 
-def _learned(seen: _Rows, found: Array, priors: Array, known: runs.Known) -> _Model:
+def _learned(seen: _Rows, mistakes: Array, priors: Array, known: runs.Known) -> _Model:
     """Coefficients, how songs differ, and how uneven nights and performances are, fitted in turn."""
     songs = int(seen.song.max(initial=-1)) + 1
-    offset, of_songs = seen.runs @ known.mean, np.bincount(seen.song, found, songs)
+    offset, of_songs = seen.runs @ known.mean, np.bincount(seen.song, mistakes, songs)
     spread, beta, nights, uneven = SONGS_DIFFER, priors[:, 0].copy(), NIGHTS_DIFFER, UNEVEN
     stretch = np.ones(songs)
     for _ in range(ROUNDS):
-        beta, covariance, rate, sums = _coefficients(seen, found, offset, priors, spread, beta, stretch)
+        beta, covariance, rate, sums = _coefficients(seen, mistakes, offset, priors, spread, beta, stretch)
         spread = _spread(of_songs, sums, stretch)
         levels = _levels(of_songs, sums, spread, stretch)
-        nights, uneven = _unevenness(seen, found, rate, levels)
+        nights, uneven = _unevenness(seen, mistakes, rate, levels)
         # Counts that scatter more than chance say less of a song's level, as if there were fewer.
         squares = np.bincount(seen.song, rate**2, songs) * levels.mean[:-1]
         stretch = 1 + (nights + uneven) * squares / np.maximum(sums, 1e-12)
@@ -331,15 +331,15 @@ def _sums(song: npt.NDArray[np.int64], rate: Array, columns: Array, songs: int) 
     return np.stack([np.bincount(song, rate * column, songs) for column in columns.T], axis=1)
 
 
-def _levels(found: Array, sums: Array, spread: float, stretch: Array) -> _Levels:
+def _levels(mistakes: Array, sums: Array, spread: float, stretch: Array) -> _Levels:
     """Distribution of each song's level given what was found, and what should have been at level 1."""
-    return _weighed(found, sums, spread, stretch)[0]
+    return _weighed(mistakes, sums, spread, stretch)[0]
 
 
-def _weighed(found: Array, sums: Array, spread: float, stretch: Array) -> tuple[_Levels, Array]:
+def _weighed(mistakes: Array, sums: Array, spread: float, stretch: Array) -> tuple[_Levels, Array]:
     """The same, and the logarithm of each song's likelihood with its level integrated out."""
     at = spread * GRID - spread**2 / 2
-    logs = (found[:, None] * at - sums[:, None] * np.exp(at)) / stretch[:, None] + LOG_PRIOR
+    logs = (mistakes[:, None] * at - sums[:, None] * np.exp(at)) / stretch[:, None] + LOG_PRIOR
     top = logs.max(axis=1, initial=-np.inf) if logs.size else np.zeros(0)
     weights = np.exp(logs - top[:, None])
     total = weights.sum(axis=1)
@@ -347,18 +347,18 @@ def _weighed(found: Array, sums: Array, spread: float, stretch: Array) -> tuple[
     return levels, np.asarray(top + np.log(total))
 
 
-def _spread(found: Array, sums: Array, stretch: Array) -> float:
+def _spread(mistakes: Array, sums: Array, stretch: Array) -> float:
     """Standard deviation of songs' levels, in logarithms: its mean over what the counts and the stated one allow."""
-    if not len(found):
+    if not len(mistakes):
         return SONGS_DIFFER
-    logs = np.array([_weighed(found, sums, float(spread), stretch)[1].sum() for spread in SPREADS])
+    logs = np.array([_weighed(mistakes, sums, float(spread), stretch)[1].sum() for spread in SPREADS])
     logs = logs - np.log(SPREADS / SONGS_DIFFER) ** 2 / (2 * SPREAD_SURE**2)
     weights = np.exp(logs - logs.max())
     return float((weights * SPREADS).sum() / weights.sum())
 
 
 def _coefficients(
-    seen: _Rows, found: Array, offset: Array, priors: Array, spread: float, beta: Array, stretch: Array
+    seen: _Rows, mistakes: Array, offset: Array, priors: Array, spread: float, beta: Array, stretch: Array
 ) -> tuple[Array, Array, Array, Array]:
     """Newton steps on the likelihood with songs' levels integrated out.
 
@@ -366,20 +366,20 @@ def _coefficients(
     """
     mean, precision = priors[:, 0], 1 / priors[:, 1] ** 2
     songs = len(stretch)
-    of_songs, own = np.bincount(seen.song, found, songs), 1 / stretch[seen.song]
+    of_songs, own = np.bincount(seen.song, mistakes, songs), 1 / stretch[seen.song]
 
     def at(beta: Array) -> tuple[Array, Array, _Levels, float]:
         rate = np.exp(np.clip(seen.columns @ beta + offset, -20, 20))
         sums = np.bincount(seen.song, rate, songs)
         levels, logs = _weighed(of_songs, sums, spread, stretch)
-        value = (found * own) @ (seen.columns @ beta) + logs.sum() - (precision * (beta - mean) ** 2).sum() / 2
+        value = (mistakes * own) @ (seen.columns @ beta) + logs.sum() - (precision * (beta - mean) ** 2).sum() / 2
         return rate, sums, levels, float(value)
 
     rate, sums, levels, value = at(beta)
     for _ in range(60):
         here = rate * levels.mean[:-1][seen.song]
         links = _sums(seen.song, rate, seen.columns, songs) / stretch[:, None]
-        slope = seen.columns.T @ ((found - here) * own) - precision * (beta - mean)
+        slope = seen.columns.T @ ((mistakes - here) * own) - precision * (beta - mean)
         bend = (seen.columns * (here * own)[:, None]).T @ seen.columns + np.diag(precision)
         bend -= (links * levels.variance[:-1][:, None]).T @ links
         step = np.linalg.solve(bend, slope)
@@ -395,12 +395,12 @@ def _coefficients(
     return beta, np.linalg.inv(bend), rate, sums
 
 
-def _unevenness(seen: _Rows, found: Array, rate: Array, levels: _Levels) -> tuple[float, float]:
+def _unevenness(seen: _Rows, mistakes: Array, rate: Array, levels: _Levels) -> tuple[float, float]:
     """Relative variance of nights, and of performances of one night, by moments, drawn to what is usual."""
-    if not len(found):
+    if not len(mistakes):
         return NIGHTS_DIFFER, UNEVEN
     mean = rate * levels.mean[seen.song]
-    left = found - mean
+    left = mistakes - mean
     of_left, of_mean = (np.bincount(seen.show, values) for values in (left, mean))
     pairs = of_left**2 - np.bincount(seen.show, left**2)
     both = of_mean**2 - np.bincount(seen.show, mean**2)
@@ -495,7 +495,7 @@ def _of_transitions(mean: Array, tonight: pd.DataFrame, effect: float) -> Array:
 def _reasons(tonight: pd.DataFrame, model: _Model, ahead: _Rows, known: runs.Known, names: list[str]) -> list[str]:
     """What makes each song's figure more or less than the average's, the largest first."""
     parts, own = ahead.columns * model.beta, np.log(model.levels.mean[ahead.song])
-    run, said = ahead.runs @ known.mean, []
+    run, reasons = ahead.runs @ known.mean, []
     for row, (_, song) in enumerate(tonight.iterrows()):
         terms = {"this song": own[row], f"run this week ({song.ran})": run[row]}
         for name, part in zip(names, parts[row, 1:], strict=True):
@@ -504,8 +504,8 @@ def _reasons(tonight: pd.DataFrame, model: _Model, ahead: _Rows, known: runs.Kno
                 terms[word] = terms.get(word, 0.0) + part
         worth = sorted((t for t in terms.items() if abs(t[1]) > TELL), key=lambda term: -abs(term[1]))
         words = [f"{word} {TIMES} {np.exp(size):.1f}" for word, size in worth]
-        said.append(", ".join([*([] if ahead.song[row] >= 0 else ["not reviewed yet"]), *words]))
-    return said
+        reasons.append(", ".join([*([] if ahead.song[row] >= 0 else ["not reviewed yet"]), *words]))
+    return reasons
 
 
 def _word(name: str, song: pd.Series) -> str:

@@ -38,8 +38,8 @@ FEWEST_TO_NOTICE, FEWEST_CLEAN = 12, 0.1
 mistakes a performance, four times what is usual, three in ten would be clean. Our own choice."""
 
 
-def faults_only(found: pd.DataFrame) -> bool:
-    """Whether what was clean seems not to be written down, in all and at nearly every show; `found` as from `counts`.
+def faults_only(table: pd.DataFrame) -> bool:
+    """Whether what was clean seems not to be written down, in all and at nearly every show; `table` as from `counts`.
 
     Examples
     --------
@@ -48,10 +48,10 @@ def faults_only(found: pd.DataFrame) -> bool:
     (True, False)
 
     """
-    clean = found.mistakes == 0
+    clean = table.mistakes == 0
     if len(clean) < FEWEST_TO_NOTICE or clean.mean() >= FEWEST_CLEAN:
         return False
-    return bool((clean.groupby(found.show_id).mean() < FEWEST_CLEAN).mean() > 1 / 2)
+    return bool((clean.groupby(table.show_id).mean() < FEWEST_CLEAN).mean() > 1 / 2)
 
 
 def counts(reviews: pd.DataFrame, mistakes: pd.DataFrame, listening: int = 1) -> pd.DataFrame:
@@ -82,14 +82,14 @@ def counts(reviews: pd.DataFrame, mistakes: pd.DataFrame, listening: int = 1) ->
     1        1  Tin Rook         0
 
     """
-    heard, found = checked(reviews, "reviews"), checked(mistakes, "mistakes")
+    heard, faults = checked(reviews, "reviews"), checked(mistakes, "mistakes")
     keys = ["show_id", "song"]
-    found = found.loc[found.listening == listening, keys]
-    rows = pd.concat([heard.loc[heard.listening == listening, keys], found])
+    faults = faults.loc[faults.listening == listening, keys]
+    rows = pd.concat([heard.loc[heard.listening == listening, keys], faults])
     number, which = pd.factorize(pd.MultiIndex.from_frame(rows))
     table = rows.iloc[np.unique(number, return_index=True)[1]].reset_index(drop=True)
     total = np.bincount(number, minlength=len(which))
-    rows_of_reviews = np.bincount(number[: len(rows) - len(found)], minlength=len(which))
+    rows_of_reviews = np.bincount(number[: len(rows) - len(faults)], minlength=len(which))
     return table.assign(mistakes=total - rows_of_reviews)
 
 

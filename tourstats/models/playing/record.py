@@ -87,14 +87,14 @@ def by_fifths(record: pd.DataFrame) -> pd.DataFrame:
 
 
 @finished
-def what_came_of_runs(tour: Tour, made: pd.DataFrame | None = None) -> pd.DataFrame:
+def what_came_of_runs(tour: Tour, runs: pd.DataFrame | None = None) -> pd.DataFrame:
     """What was run, and for what: whether each song was played in the week after its runs, and what was found then.
 
     Parameters
     ----------
     tour
         What is known.
-    made
+    runs
         The runs in question, as `rehearsals`; all of them if not said.
 
     Returns
@@ -121,8 +121,8 @@ def what_came_of_runs(tour: Tour, made: pd.DataFrame | None = None) -> pd.DataFr
     1     Ferry     1            0
 
     """
-    made = (tour.rehearsals if made is None else made).dropna(subset=["date"])
-    days = made.groupby(["song", "date"], as_index=False).agg(minutes=("minutes", "sum"))
+    runs = (tour.rehearsals if runs is None else runs).dropna(subset=["date"])
+    days = runs.groupby(["song", "date"], as_index=False).agg(minutes=("minutes", "sum"))
     played = tour.plays[["show_id", "song"]].merge(tour.shows[["show_id", "date"]], on="show_id")
     after = days.merge(played[["song", "date"]].rename(columns={"date": "shown"}), on="song", how="inner")
     after = after[(after.shown >= after.date) & (after.shown <= after.date + pd.Timedelta(days=WEEK))]
@@ -131,7 +131,7 @@ def what_came_of_runs(tour: Tour, made: pd.DataFrame | None = None) -> pd.DataFr
     table = days.groupby("song").agg(
         runs=("date", "size"), minutes=("minutes", "sum"), for_nothing=("for_nothing", "sum")
     )
-    heard = with_reviews(circumstances(tour.plays, tour.shows, made), counts(tour.reviews, tour.mistakes))
+    heard = with_reviews(circumstances(tour.plays, tour.shows, runs), counts(tour.reviews, tour.mistakes))
     run = heard.ran != ""
     found = heard[run].groupby("song").mistakes.agg(["size", "sum"]).reindex(table.index).fillna(0)
     table = table.assign(reviewed=found["size"].astype(int), mistakes=found["sum"].astype(int))

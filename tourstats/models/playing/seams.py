@@ -85,17 +85,17 @@ def passes(
 
 def at_edges(mistakes: pd.DataFrame, sections: pd.DataFrame | None) -> tuple[pd.DataFrame, pd.DataFrame]:
     """What was found at the start of a song, and at its end: the rows of both."""
-    found = checked(mistakes, "mistakes")
-    found = found[found.listening == 1]
+    faults = checked(mistakes, "mistakes")
+    faults = faults[faults.listening == 1]
     edges = [pd.Series(dtype="str")] * 2
     if sections is not None and len(sections):
         shape = sections.sort_values("position").drop_duplicates(["song", "position"]).groupby("song").name
         edges = [shape.first(), shape.last()]
     at_start, at_end = (
-        (found.kind == kind) | (found.section.notna() & (found.section == found.song.map(edge)))
+        (faults.kind == kind) | (faults.section.notna() & (faults.section == faults.song.map(edge)))
         for kind, edge in zip(("entry", "ending"), edges, strict=True)
     )
-    return found[at_start], found[at_end & ~at_start]
+    return faults[at_start], faults[at_end & ~at_start]
 
 
 def _rates(heard: pd.DataFrame, found: pd.DataFrame) -> pd.DataFrame:

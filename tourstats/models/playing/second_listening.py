@@ -251,9 +251,9 @@ def strictness(tour: Tour) -> pd.DataFrame:
     both = pairs(tour.reviews, tour.mistakes)
     if len(both) < FEWEST_PAIRS:
         raise TooFewProblem.of("songs listened to again", len(both), FEWEST_PAIRS)
-    found = int(both[["first", "again"]].to_numpy().sum())
-    if found < FEWEST_FOUND:
-        raise TooFewProblem.of("mistakes in songs listened to again", found, FEWEST_FOUND)
+    total = int(both[["first", "again"]].to_numpy().sum())
+    if total < FEWEST_FOUND:
+        raise TooFewProblem.of("mistakes in songs listened to again", total, FEWEST_FOUND)
     played = in_sets(tour.plays, tour.shows)[1]
     when = both.show_id.map(played.set_index("show_id")["at"]).to_numpy(float) / max(len(played) - 1, 1)
     beta, se, nights = _of_pairs(when - 0.5, both)
@@ -266,7 +266,7 @@ def strictness(tour: Tour) -> pd.DataFrame:
             "low": beta - reach,
             "high": beta + reach,
             "plays": len(both),
-            "found": found,
+            "found": total,
         }
     )
 
@@ -316,13 +316,13 @@ def _of_pairs(when: Array, both: pd.DataFrame) -> tuple[Array, Array, int]:
     from statsmodels.tools.sm_exceptions import PerfectSeparationWarning  # noqa: PLC0415  # as above
 
     first, again = both[["first", "again"]].to_numpy(float).T
-    said, night = first + again > 0, pd.factorize(both.show_id)[0]
+    telling, night = first + again > 0, pd.factorize(both.show_id)[0]
     # Half a finding of each listening at either end keeps the fit finite, and takes no side.
-    counted = np.vstack([np.column_stack([first, again])[said], np.full((2, 2), 0.5)])
-    date, group = np.r_[when[said], -0.5, 0.5], np.r_[night[said], night.max() + 1 + np.arange(2)]
+    counted = np.vstack([np.column_stack([first, again])[telling], np.full((2, 2), 0.5)])
+    date, group = np.r_[when[telling], -0.5, 0.5], np.r_[night[telling], night.max() + 1 + np.arange(2)]
     model = GLM(counted, np.column_stack([np.ones(len(date)), date]), family=Binomial())
     with warnings.catch_warnings():  # two equal listenings fit exactly, and nothing is separated
         warnings.simplefilter("ignore", PerfectSeparationWarning)
         fit = model.fit(cov_type="cluster", cov_kwds={"groups": group})
     least = 2 / counted.sum() * np.diag(fit.normalized_cov_params)
-    return np.asarray(fit.params), np.sqrt(np.maximum(fit.bse**2, least)), len(np.unique(night[said]))
+    return np.asarray(fit.params), np.sqrt(np.maximum(fit.bse**2, least)), len(np.unique(night[telling]))

@@ -103,18 +103,18 @@ def rates(
         raise RatesProblem.unknown("per", per, PER)
     if per == "minute" and songs is None:
         raise RatesProblem.needs("per minute", "songs")
-    found = counts(reviews, mistakes, listening).assign(exposure=1.0)
+    heard = counts(reviews, mistakes, listening).assign(exposure=1.0)
     if per == "minute" and songs is not None:
-        found["exposure"] = _minutes(found.song, songs)
+        heard["exposure"] = _minutes(heard.song, songs)
     if by in OF_A_MISTAKE:
-        table = _of_mistakes(found, mistakes, by, listening)
+        table = _of_mistakes(heard, mistakes, by, listening)
     elif by == "song":
-        table = _grouped(found, by)
+        table = _grouped(heard, by)
     elif by == "transition":
         plays, shows = _needed(by, plays, shows)
         table = _grouped(passes(mistakes, reviews, plays, shows).assign(exposure=1.0), by)
     else:
-        table = _grouped(_in_the_set(found, by, plays, shows), by)
+        table = _grouped(_in_the_set(heard, by, plays, shows), by)
     if by == "song" and songs is not None:
         table = _never_reviewed(table, songs)
     return _shrunken(table, by)
@@ -133,20 +133,20 @@ def _shrunken(table: pd.DataFrame, by: str) -> pd.DataFrame:
     return table[[by, "reviewed", "mistakes", "rate", "low", "high", "basis"]]
 
 
-def _grouped(found: pd.DataFrame, by: str) -> pd.DataFrame:
-    table = found.groupby(by, sort=False).agg(
+def _grouped(heard: pd.DataFrame, by: str) -> pd.DataFrame:
+    table = heard.groupby(by, sort=False).agg(
         reviewed=("mistakes", "size"), mistakes=("mistakes", "sum"), exposure=("exposure", "sum")
     )
     return table.reset_index()
 
 
-def _of_mistakes(found: pd.DataFrame, mistakes: pd.DataFrame, by: str, listening: int) -> pd.DataFrame:
+def _of_mistakes(heard: pd.DataFrame, mistakes: pd.DataFrame, by: str, listening: int) -> pd.DataFrame:
     """Each sort of mistake against everything that was reviewed."""
     made = checked(mistakes, "mistakes")
     sort = made.loc[made.listening == listening, by]
     sort = sort if by == "severity" else sort.fillna(NOT_SAID)
     table = sort.value_counts(sort=False).rename("mistakes").rename_axis(by).reset_index()
-    return table.assign(reviewed=len(found), exposure=found.exposure.sum())
+    return table.assign(reviewed=len(heard), exposure=heard.exposure.sum())
 
 
 def _needed(by: str, plays: pd.DataFrame | None, shows: pd.DataFrame | None) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -156,14 +156,14 @@ def _needed(by: str, plays: pd.DataFrame | None, shows: pd.DataFrame | None) -> 
     return plays, shows
 
 
-def _in_the_set(found: pd.DataFrame, by: str, plays: pd.DataFrame | None, shows: pd.DataFrame | None) -> pd.DataFrame:
+def _in_the_set(heard: pd.DataFrame, by: str, plays: pd.DataFrame | None, shows: pd.DataFrame | None) -> pd.DataFrame:
     """Room or position of each reviewed play that is in a set."""
     plays, shows = _needed(by, plays, shows)
     if by == "room":
-        return found.merge(circumstances(plays, shows)[["show_id", "song", "room"]], on=["show_id", "song"])
+        return heard.merge(circumstances(plays, shows)[["show_id", "song", "room"]], on=["show_id", "song"])
     places = in_sets(plays, shows)[0]
     places = places.drop_duplicates(["show_id", "song"])
-    return found.merge(places[["show_id", "song", by]], on=["show_id", "song"])
+    return heard.merge(places[["show_id", "song", by]], on=["show_id", "song"])
 
 
 def _never_reviewed(table: pd.DataFrame, songs: pd.DataFrame) -> pd.DataFrame:

@@ -203,12 +203,12 @@ def _at_least_plain(covariance: Array, plain: Array, circumstances: Array, count
 
 def _degrees(at: _Residuals, stretched: Array, uneven: float) -> Array:
     """Satterthwaite's degrees of freedom of each coefficient: (trace)² / trace of the square."""
-    found, spread = [], at.across(at.root)
+    degrees, spread = [], at.across(at.root)
     for part in stretched.T:
         own = at.across(part)
         kept = own - at.fitted(own)
         between = spread.T @ kept
         scores = own.T @ kept + uneven * between.T @ between
         # What is held still and never differs within a song has no score at all.
-        found.append(max(float(np.trace(scores)) ** 2 / max(float((scores**2).sum()), 1e-300), FEWEST_DF))
-    return np.array(found)
+        degrees.append(max(float(np.trace(scores)) ** 2 / max(float((scores**2).sum()), 1e-300), FEWEST_DF))
+    return np.array(degrees)

@@ -191,27 +191,27 @@ def assumed(
     songs = checked_candidates(candidates)
     pairs = checked_transitions(transitions, songs)
     share = shares(takes)
-    said = []
+    sentences = []
     if "chance" not in candidates:
-        said.append("No chances were given: every song counts as played.")
-    said += _assumed_of_songs(candidates, songs)
+        sentences.append("No chances were given: every song counts as played.")
+    sentences += _assumed_of_songs(candidates, songs)
     if pairs.assumed.any():
-        said.append(
+        sentences.append(
             f"Nothing is known of {_of(pairs.assumed, 'transition')}: {TRANSITION_PRIOR:g} mistakes are assumed each."
         )
-    said.append(
+    sentences.append(
         f"One whole run is taken to avoid {share['whole run']:.0%} of a song's expected mistakes, its hard section "
         f"{share['hard section']:.0%}, listening {share['listen']:.0%}, running a transition {share['transition']:.0%} "
         f"of the transition's ({of_runs})."
     )
     if len(pairs):
-        said.append(
+        sentences.append(
             f"A transition takes {TRANSITION_MINUTES:g} minutes where nothing else is said, and none where its two "
             "songs are run whole in a row."
         )
     pauses = f"{setup_minutes:g} minutes are kept between two steps"
     rests = f", and {rest_minutes:g} minutes of rest in each whole hour" if rest_minutes else ""
-    return [*said, f"{pauses}{rests}."]
+    return [*sentences, f"{pauses}{rests}."]
 
 
 def _times(minutes: object, rest_minutes: object, setup_minutes: object) -> tuple[float, float, float]:
@@ -328,15 +328,15 @@ def _crossing_step(item: Item, pair: Mapping[str, Any], pick_up: float) -> dict[
 
 def _reasons(song: Mapping[str, Any], what: str) -> list[str]:
     """Why a song is in the plan, in words; what the caller said of it comes first."""
-    said = _said(song, "because")
-    reasons = [*said]
+    because = _said(song, "because")
+    reasons = [*because]
     if what == "hard section":
         reasons += [f"watch: {spot}" for spot in _said(song, "watch")] or ["the part you are least sure of"]
     if _known(song, "position"):
         reasons.append(f"number {song['position']:.0f} of the set")
     if song["chance"] < 1:
         reasons.append(f"chance of being played {song['chance']:.0%}")
-    if not said:
+    if not because:
         reasons += _known_of(song)
     return [*reasons, _expects(song, "per performance")]
 
@@ -377,9 +377,9 @@ def _table(rows: list[dict[str, Any]]) -> pd.DataFrame:
 
 
 def _assumed_of_songs(candidates: pd.DataFrame, songs: pd.DataFrame) -> list[str]:
-    said = []
+    sentences = []
     if songs.assumed.any():
-        said.append(
+        sentences.append(
             f"Nothing was reviewed yet of {_of(songs.assumed, 'song')}: {PRIOR_RATE:g} mistakes per performance are "
             "assumed for each."
         )
@@ -387,10 +387,12 @@ def _assumed_of_songs(candidates: pd.DataFrame, songs: pd.DataFrame) -> list[str
     if lengths.isna().any():
         length = SONG_MINUTES if lengths.isna().all() else pd.to_numeric(lengths).median()
         how = "" if lengths.isna().all() else ", the median of the others,"
-        said.append(f"The length of {_of(lengths.isna(), 'song')} is not known: {length:.1f} minutes{how} are assumed.")
+        sentences.append(
+            f"The length of {_of(lengths.isna(), 'song')} is not known: {length:.1f} minutes{how} are assumed."
+        )
     if "hard_minutes" not in candidates or candidates["hard_minutes"].isna().any():
-        said.append(f"A hard section is taken to be {HARD_SHARE:.0%} of its song where its length is not given.")
-    return said
+        sentences.append(f"A hard section is taken to be {HARD_SHARE:.0%} of its song where its length is not given.")
+    return sentences
 
 
 def _of(which: pd.Series, noun: str) -> str:

@@ -164,7 +164,7 @@ def safe(tour: Tour) -> pd.DataFrame:
     return table.sort_values(["in_a_row", "reviewed"], ascending=False, kind="stable", ignore_index=True)
 
 
-def safe_tonight(found: Streak, layoff_shows: float, remark: object) -> bool:
+def safe_tonight(clean: Streak, layoff_shows: float, remark: object) -> bool:
     """Whether a song needs no minutes before a show.
 
     It holds for a song as it is usually played: not if something else is said of it tonight, and not after more shows
@@ -177,4 +177,4 @@ def safe_tonight(found: Streak, layoff_shows: float, remark: object) -> bool:
     (True, False, False)
 
     """
-    return bool(found.holds and layoff_shows <= found.longest_out and not isinstance(remark, str))
+    return bool(clean.holds and layoff_shows <= clean.longest_out and not isinstance(remark, str))

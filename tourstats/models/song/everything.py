@@ -133,14 +133,14 @@ def history(tour: Tour, song: str) -> pd.DataFrame:
     shows = in_order(tour.shows[tour.shows.show_id.isin(tour.plays.show_id)])
     plays = tour.plays[tour.plays.song == song].drop_duplicates("show_id").set_index("show_id")
     first = tour.reviews[(tour.reviews.song == song) & (tour.reviews.listening == 1)].show_id
-    found = tour.mistakes[(tour.mistakes.song == song) & (tour.mistakes.listening == 1)].groupby("show_id").size()
+    mistakes = tour.mistakes[(tour.mistakes.song == song) & (tour.mistakes.listening == 1)].groupby("show_id").size()
     table = shows[["show_id", "date", "city", "room"]].assign(
         position=plays.position.reindex(shows.show_id).astype("Int64").array,
         encore=plays.encore.reindex(shows.show_id).astype("boolean").array,
         remark=plays.remark.reindex(shows.show_id).array,
         reviewed=shows.show_id.isin(first).array,
     )
-    table["mistakes"] = found.reindex(table.show_id).fillna(0).astype("Int64").array
+    table["mistakes"] = mistakes.reindex(table.show_id).fillna(0).astype("Int64").array
     table["mistakes"] = table.mistakes.mask(~table.reviewed)
     since = table.position.notna().to_numpy().argmax() if table.position.notna().any() else len(table)
     return table.iloc[since:].reset_index(drop=True)

@@ -75,17 +75,17 @@ def told(tour: Tour, songs: Sequence[str] | None = None) -> pd.DataFrame:
         table if songs is None else table[table.song.isin(list(songs))]
         for table in (tour.mistakes, tour.worked, tour.notes[tour.notes.about == "song"])
     )
-    found = pd.concat([_mistakes(mistakes), _worked(worked), notes.assign(what="note", words=notes.text)])
+    rows = pd.concat([_mistakes(mistakes), _worked(worked), notes.assign(what="note", words=notes.text)])
     shows = in_order(tour.shows)[["show_id", "date", "city"]].assign(at=lambda t: range(len(t)))
-    found = found.merge(shows, how="left", on="show_id", suffixes=("", "_of_show"))
-    found = found.assign(
-        date=found.date.fillna(found.date_of_show),
-        at=found["at"].fillna(-1),
-        rank=found.what.map(ORDER),
-        loud=-found.severity.fillna(0).astype(int),
+    rows = rows.merge(shows, how="left", on="show_id", suffixes=("", "_of_show"))
+    rows = rows.assign(
+        date=rows.date.fillna(rows.date_of_show),
+        at=rows["at"].fillna(-1),
+        rank=rows.what.map(ORDER),
+        loud=-rows.severity.fillna(0).astype(int),
     )
-    found = found.sort_values(["date", "at", "rank", "loud"], ascending=[False, False, True, True], kind="stable")
-    return found[COLUMNS].reset_index(drop=True)
+    rows = rows.sort_values(["date", "at", "rank", "loud"], ascending=[False, False, True, True], kind="stable")
+    return rows[COLUMNS].reset_index(drop=True)
 
 
 def tonight(past: Tour, the_set: pd.DataFrame) -> pd.DataFrame:

@@ -43,7 +43,7 @@ class StartProblem(Problem):
         )
 
 
-def size(said: object) -> int | None:
+def size(given: object) -> int | None:
     """How many songs the set has, as a whole number; None if nobody has said.
 
     Examples
@@ -52,9 +52,9 @@ def size(said: object) -> int | None:
     (22, None)
 
     """
-    number = _whole(said)
-    if said is not None and number is None:
-        raise SetSizeProblem.of(said)
+    number = _whole(given)
+    if given is not None and number is None:
+        raise SetSizeProblem.of(given)
     return number
 
 
@@ -73,12 +73,12 @@ def watched(start: object) -> int:
     return number
 
 
-def known(said: Iterable[str] | Mapping[str, bool | int], titles: Iterable[str]) -> dict[str, bool | int]:
+def known(given: Iterable[str] | Mapping[str, bool | int], titles: Iterable[str]) -> dict[str, bool | int]:
     """What is known of each title: in, not in, or its position.
 
     Parameters
     ----------
-    said
+    given
         Titles that are in; or for each title True, False or its position. None says nothing.
     titles
         Those that the tables have. Another one is a new song that nobody has listed yet.
@@ -100,10 +100,10 @@ def known(said: Iterable[str] | Mapping[str, bool | int], titles: Iterable[str])
     the repertoire: "Ferry". Correct the title, add it as another name of a song, or add it as a new song.
 
     """
-    if isinstance(said, Mapping):
-        sure = {title: what for title, what in said.items() if what is not None}
+    if isinstance(given, Mapping):
+        sure = {title: what for title, what in given.items() if what is not None}
     else:
-        sure = dict.fromkeys([said] if isinstance(said, str) else said, True)
+        sure = dict.fromkeys([given] if isinstance(given, str) else given, True)
     there = set(titles)
     new = [title for title in sure if title not in there]
     if new:

@@ -154,7 +154,7 @@ def compare(model: pd.DataFrame, rules: Mapping[str, pd.DataFrame]) -> pd.DataFr
 
     """
     ours = by_show(model).log_loss.to_numpy()
-    made = []
+    rows = []
     for way, table in {"this forecast": model, **rules}.items():
         loss = by_show(table).log_loss.to_numpy()
         worse = loss - ours
@@ -165,8 +165,8 @@ def compare(model: pd.DataFrame, rules: Mapping[str, pd.DataFrame]) -> pd.DataFr
         found = recall(table, [10]).recall.iloc[0]
         mean = float(loss.mean()) if len(loss) else float("nan")
         gap = float(worse.mean()) if len(worse) else float("nan")
-        made.append((way, mean, slope(table.chance, table.played), found, gap, float(low), float(high)))
-    return pd.DataFrame(made, columns=["way", "log_loss", "slope", "recall_10", "worse", "low", "high"])
+        rows.append((way, mean, slope(table.chance, table.played), found, gap, float(low), float(high)))
+    return pd.DataFrame(rows, columns=["way", "log_loss", "slope", "recall_10", "worse", "low", "high"])
 
 
 def calibration(backtest: pd.DataFrame, fewest: int = 60, groups: int = 10) -> pd.DataFrame:

@@ -89,17 +89,17 @@ class Findings:
 
     def save_lines(self, text_: str) -> None:
         """Save what is sure, each line as one change, and ask about the song of every other."""
-        found = read_found(text_, self.night.numbered, self.night.songs)
-        clean = [line for _, line, why in found.attrs["ignored"] if why == CLEAN]
-        unread = [line for _, line, why in found.attrs["ignored"] if why not in (CLEAN, "blank", "only signs")]
+        findings = read_found(text_, self.night.numbered, self.night.songs)
+        clean = [line for _, line, why in findings.attrs["ignored"] if why == CLEAN]
+        unread = [line for _, line, why in findings.attrs["ignored"] if why not in (CLEAN, "blank", "only signs")]
         saved: list[str] = []
-        sure = found[found.sure]
+        sure = findings[findings.sure]
         with self.night.writing() as diary, diary.atomic():
             saved += [self._add(diary, line) for line in sure.to_dict("records")]
             if clean:
                 diary.add_review(self.night.show, "all", self.listening.value)
                 saved.append("nothing else found: every song counts as reviewed")
-        open_ = found[~found.sure].remark.tolist()
+        open_ = findings[~findings.sure].remark.tolist()
         if open_:
             self.waiting.value = "\n".join([*filter(None, self.waiting.value.split("\n")), *open_])
             self._ask()

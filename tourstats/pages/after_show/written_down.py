@@ -130,7 +130,7 @@ def _played(night: Night) -> list[Entry]:
 
 def _reviewed(night: Night) -> list[Entry]:
     """Reviews as one entry a listening; taking it out leaves the songs in which something was found."""
-    reviews, mistakes, made = _of(night, "reviews"), _of(night, "mistakes"), []
+    reviews, mistakes, entries = _of(night, "reviews"), _of(night, "mistakes"), []
     for listening, heard in reviews.groupby("listening"):
         found = set(mistakes.song[mistakes.listening == listening])
         clean = [song for song in heard.song if song not in found]
@@ -138,7 +138,7 @@ def _reviewed(night: Night) -> list[Entry]:
         every = set(night.plays.song) <= set(heard.song)
         which = "all songs" if every else ", ".join(night.place(song) for song in heard.song)
         if clean:
-            made.append(
+            entries.append(
                 Entry(
                     f"reviews {listening}",
                     f"Reviewed{again}: {which}",
@@ -150,7 +150,7 @@ def _reviewed(night: Night) -> list[Entry]:
                     ),
                 )
             )
-    return made
+    return entries
 
 
 def _heard(night: Night, at_s: object) -> str:
@@ -189,11 +189,11 @@ def _worked(night: Night) -> list[Entry]:
 
 
 def _notes(night: Night) -> list[Entry]:
-    made = []
+    entries = []
     for row in _of(night, "notes").to_dict("records"):
         about = {name: row[name] for name in ("about", "song", "next_song", "room") if isinstance(row[name], str)}
         own = ", only for me" if row["personal"] else ""
-        made.append(
+        entries.append(
             Entry(
                 f"note {row['note_id']}",
                 f"Note on {subject(about)}{own}: {row['text']}",
@@ -201,15 +201,15 @@ def _notes(night: Night) -> list[Entry]:
                 (int(row["note_id"]),),
             )
         )
-    return made
+    return entries
 
 
 def _runs(night: Night) -> list[Entry]:
     runs = night.tables.rehearsals
-    made = []
+    entries = []
     for row in runs[runs.date.dt.date == night.day].to_dict("records"):
         minutes = f", {row['minutes']:g} minutes" if row["minutes"] == row["minutes"] else ""  # NaN
-        made.append(
+        entries.append(
             Entry(
                 f"run {row['rehearsal_id']}",
                 f"Run: {row['song']}, {HOW[row['way']]}, {row['runs']} times{minutes}".replace(" 1 times", " once"),
@@ -217,4 +217,4 @@ def _runs(night: Night) -> list[Entry]:
                 (int(row["rehearsal_id"]),),
             )
         )
-    return made
+    return entries

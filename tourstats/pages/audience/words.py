@@ -288,20 +288,20 @@ def review_paragraph(tables: Tour, name: object | None = None) -> str:
     after = table.dropna(subset="after_last")
     songs = f"On {leg.name} {counted(leg.plays.song.nunique(), 'song')} were played at {counted(len(table), 'show')}"
     took = f"; to hear {ENOUGH:.0%} of them took {need['any shows']} shows, or {need['shows in a row']} in a row"
-    said = [f"{songs}{took if len(table) > 1 else ''}."]
+    sentences = [f"{songs}{took if len(table) > 1 else ''}."]
     if len(after):
         least = after.loc[after.after_last.idxmin()]
-        said.append(
+        sentences.append(
             f"A set was {after.after_last.mean():.0%} new to somebody who had been at the show before, least on "
             f"{_day(least)} ({least.after_last:.0%})."
         )
     known = table.dropna(subset="fresh_share")
     if len(known):
-        said.append(
+        sentences.append(
             f"To those who came again it was {known.fresh_share.mean():.0%} new on average, "
             f"{known.fresh_share.min():.0%} on the least fresh night and {known.fresh_share.max():.0%} on the freshest."
         )
-    return " ".join(said)
+    return " ".join(sentences)
 
 
 def _five(people: float) -> int:

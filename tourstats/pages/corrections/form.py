@@ -54,11 +54,11 @@ class Part:
     empty = ""
     """What to say when there is nothing to choose."""
 
-    def __init__(self, found: Whose, after: Callable[[Tour], None]) -> None:
-        self.found, self.after = found, after
+    def __init__(self, store: Whose, after: Callable[[Tour], None]) -> None:
+        self.found, self.after = store, after
         self.said, self.nothing = Said(), w.HTML()
         self.tables = Tour.of()
-        self.undo = undo_button(found, self.said, self.fill)
+        self.undo = undo_button(store, self.said, self.fill)
         self.all = w.VBox(self.children())
         self.box = w.VBox([self.nothing, self.all])
 

@@ -50,13 +50,13 @@ def without(songs: pd.DataFrame) -> pd.DataFrame:
 class Gaps:
     """The table; `box` is what a page shows."""
 
-    def __init__(self, found: Whose, after: Callable[[Tour], None] = lambda _: None) -> None:
-        self.found, self.after = found, after
+    def __init__(self, store: Whose, after: Callable[[Tour], None] = lambda _: None) -> None:
+        self.found, self.after = store, after
         self.said = Said()
         self.rows: dict[str, Fields] = {}
         self.words, self.list = w.HTML(), w.VBox([])
         self.save_button = button("Save all of it", self.save, self.said, main=True)
-        undo = undo_button(found, self.said, self.fill)
+        undo = undo_button(store, self.said, self.fill)
         self.box = w.VBox([w.HTML(STYLE), self.words, self.list, row(self.save_button, undo), self.said])
         self.fill()
 

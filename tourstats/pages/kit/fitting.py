@@ -64,17 +64,17 @@ def fitted(spec: dict[str, Any], px: int | None = None) -> dict[str, Any]:
 
     """
     px = across() if px is None else px
-    made = dict(spec)
-    square = isinstance(made.get("width"), int | float) and made["width"] == made.get("height")
-    room = min(px, made["width"] + 120) if square else px
-    if isinstance(made.get("title"), dict):
-        made["title"] = _wrapped(made["title"], room)
-    if "facet" in made or "column" in made.get("encoding", {}):
-        made = _panels(made, px)
-    elif isinstance(made.get("width"), int | float) and not {"hconcat", "vconcat", "concat", "repeat"} & set(made):
-        made["width"] = room
-        made["autosize"] = {"type": "fit-x", "contains": "padding"}
-    return _labels_in_two_lines(made) if px < NARROW else made
+    chart = dict(spec)
+    square = isinstance(chart.get("width"), int | float) and chart["width"] == chart.get("height")
+    room = min(px, chart["width"] + 120) if square else px
+    if isinstance(chart.get("title"), dict):
+        chart["title"] = _wrapped(chart["title"], room)
+    if "facet" in chart or "column" in chart.get("encoding", {}):
+        chart = _panels(chart, px)
+    elif isinstance(chart.get("width"), int | float) and not {"hconcat", "vconcat", "concat", "repeat"} & set(chart):
+        chart["width"] = room
+        chart["autosize"] = {"type": "fit-x", "contains": "padding"}
+    return _labels_in_two_lines(chart) if px < NARROW else chart
 
 
 def _wrapped(title: dict[str, Any], px: int) -> dict[str, Any]:
@@ -89,20 +89,20 @@ def _wrapped(title: dict[str, Any], px: int) -> dict[str, Any]:
 
 def _panels(spec: dict[str, Any], px: int) -> dict[str, Any]:
     """Panels side by side where there is room, else below one another with their names above them."""
-    made = dict(spec)
-    column = made["facet"]["column"] if "facet" in made else made["encoding"]["column"]
-    inner = dict(made.get("spec", made))
+    chart = dict(spec)
+    column = chart["facet"]["column"] if "facet" in chart else chart["encoding"]["column"]
+    inner = dict(chart.get("spec", chart))
     if px >= NARROW:
         inner["width"] = max((px - _LABELS - _PAD) / max(len(column.get("sort") or ()), 1) - 24, 60)
-        return made | ({"spec": inner} if "spec" in made else inner)
+        return chart | ({"spec": inner} if "spec" in chart else inner)
     row = {name: value for name, value in column.items() if name != "spacing"} | {
         "header": {**(column.get("header") or {}), "orient": "top", "labelAnchor": "start", "labelAngle": 0}
     }
     inner["width"] = px - _LABELS - _PAD
-    if "facet" in made:
-        return made | {"facet": {"row": row}, "spec": inner}
-    encoding = {name: value for name, value in made["encoding"].items() if name != "column"}
-    return made | inner | {"encoding": encoding | {"row": row}}
+    if "facet" in chart:
+        return chart | {"facet": {"row": row}, "spec": inner}
+    encoding = {name: value for name, value in chart["encoding"].items() if name != "column"}
+    return chart | inner | {"encoding": encoding | {"row": row}}
 
 
 def _labels_in_two_lines(part: Any) -> Any:  # noqa: ANN401  # any part of a spec
@@ -111,12 +111,12 @@ def _labels_in_two_lines(part: Any) -> Any:  # noqa: ANN401  # any part of a spe
         return [_labels_in_two_lines(one) for one in part]
     if not isinstance(part, dict):
         return part
-    made = {name: _labels_in_two_lines(value) for name, value in part.items() if name not in ("datasets", "data")}
-    made |= {name: part[name] for name in ("datasets", "data") if name in part}
-    limit = made.get("labelLimit")
-    if made.get("orient") == "top" and "symbolType" in made:
-        return made | {"columns": 1}  # a legend: a line each
+    narrowed = {name: _labels_in_two_lines(value) for name, value in part.items() if name not in ("datasets", "data")}
+    narrowed |= {name: part[name] for name in ("datasets", "data") if name in part}
+    limit = narrowed.get("labelLimit")
+    if narrowed.get("orient") == "top" and "symbolType" in narrowed:
+        return narrowed | {"columns": 1}  # a legend: a line each
     if isinstance(limit, int | float) and limit > _LABELS:
         lines = {"labelLimit": _LINES, "labelExpr": _TWO_LINES}
-        made |= lines if limit >= SENTENCES else {"labelLimit": _LABELS}
-    return made
+        narrowed |= lines if limit >= SENTENCES else {"labelLimit": _LABELS}
+    return narrowed

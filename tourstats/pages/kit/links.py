@@ -83,16 +83,16 @@ def linked(text: str, *, in_prose: bool = False) -> str:
     # Every other part is an address or a title.
     wordless = not _LETTER.search(text)
     parts = [text] if wordless else (_titles() if served() else _ADDRESS).split(text)
-    made = []
+    pieces = []
     for at, part in enumerate(parts):
         if at % 2:
             link = _away(part) if _ADDRESS.fullmatch(part) else to_song(part)
-            made.append(_MARKS.sub(lambda mark: f"&#{ord(mark[0])};", link))
+            pieces.append(_MARKS.sub(lambda mark: f"&#{ord(mark[0])};", link))
         elif in_prose:
-            made.append(re.sub(r"([\[\]])", r"\\\1", html.escape(part, quote=False)))
+            pieces.append(re.sub(r"([\[\]])", r"\\\1", html.escape(part, quote=False)))
         else:
-            made.append(_LONG_WORD.sub(_BREAK, html.escape(part)))
-    return "".join(made)
+            pieces.append(_LONG_WORD.sub(_BREAK, html.escape(part)))
+    return "".join(pieces)
 
 
 def _away(address: str) -> str:

@@ -26,8 +26,8 @@ class Stopped(Problem):
 class LongWork:
     """The bar and the button; `box` is there only while something runs."""
 
-    def __init__(self, said: Said) -> None:
-        self.said = said
+    def __init__(self, message: Said) -> None:
+        self.said = message
         self.bar = w.IntProgress(layout=w.Layout(flex="1 1 12em", width="auto", height="44px"))
         self.stop_button = button("Stop", self._stop, Said())
         self.box = row(self.bar, self.stop_button)

@@ -30,13 +30,13 @@ class OpenProblem(Problem):
 class OpenLines:
     """Reads a text as a set, and asks about what it is not sure of; `box` is what a form shows."""
 
-    def __init__(self, save: Callable[[], None], said: Said) -> None:
+    def __init__(self, save: Callable[[], None], message: Said) -> None:
         self.box = w.VBox([])
         self.asked: dict[int | str, w.Dropdown] = {}
         self._text: str | None = None
         self.lines = pd.DataFrame()
-        self._save = button("Save with these answers", save, said, main=True)
-        self._take = button("Take all that is proposed", self._accept, said)
+        self._save = button("Save with these answers", save, message, main=True)
+        self._take = button("Take all that is proposed", self._accept, message)
         self._saves = save
 
     def read(

@@ -19,9 +19,9 @@ RUN = ("whole run", "hard section", LISTEN)
 """What of a plan counts as a run of its song; a transition belongs to two, and a rest to none."""
 
 
-def remember(found: Whose, show_id: object, plan: pd.DataFrame) -> None:
+def remember(store: Whose, show_id: object, plan: pd.DataFrame) -> None:
     """Keep the plan that was shown for a show, until the next one is: later the diary would make another."""
-    with opened(found.path) as diary:
+    with opened(store.path) as diary:
         diary.save_draft(DRAFT, {"show": int(str(show_id)), "runs": runs_of(plan)})
 
 

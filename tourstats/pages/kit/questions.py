@@ -109,20 +109,20 @@ def options(row: Mapping[str, object]) -> list[tuple[str, str]]:
     [('Ferry', 'Ferry'), ('a new song', 'new')]
 
     """
-    key, found = str(row["key"]), [str(one) for one in row["candidates"]]  # type: ignore[attr-defined]
+    key, candidates = str(row["key"]), [str(one) for one in row["candidates"]]  # type: ignore[attr-defined]
     proposal = str(row.get("proposal") or "")
     if proposal:
-        ordered = [proposal, *(one for one in found if one != proposal)]
+        ordered = [proposal, *(one for one in candidates if one != proposal)]
         offered = [(_WORDS.get(one, one) + (" (proposed)" if one == proposal else ""), one) for one in ordered]
         return [*offered, *([(OTHER, OTHER)] if row.get("free") else [])]
-    pairs = [(one, one) for one in found]
+    pairs = [(one, one) for one in candidates]
     if key.startswith(("title:", "line")):
         return [*pairs, ("a new song", NEW), ("leave it out", SKIP), (OTHER, OTHER)]
     if key.startswith("date:"):
         return [("leave this show out", SKIP), ("a day, as 2031-03-04", OTHER)]
     if key.startswith(("room:", "date order", "show:")):
         return pairs
-    return [*pairs, ("leave it empty", SKIP), (OTHER, OTHER)] if found else []
+    return [*pairs, ("leave it empty", SKIP), (OTHER, OTHER)] if candidates else []
 
 
 def _place(row: Mapping[str, object]) -> str:

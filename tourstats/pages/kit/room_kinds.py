@@ -66,15 +66,15 @@ def without_room(tables: Tour) -> pd.DataFrame:
 class Rooms:
     """The form; `box` is what a notebook shows."""
 
-    def __init__(self, found: Whose, after: Callable[[Tour], None] = lambda _: None) -> None:
-        self.found, self.after = found, after
+    def __init__(self, store: Whose, after: Callable[[Tour], None] = lambda _: None) -> None:
+        self.found, self.after = store, after
         self.said = Said()
         self.rest = choice("All that are left open", [("leave them so", None), *((room, room) for room in ROOMS)])
         self.rest.layout = w.Layout(width="98%")  # its own, for it comes and goes
         self.places = w.VBox([])
         self.asked: list[tuple[str | None, str | None, w.ToggleButtons]] = []
         self.save_button = button("Save the rooms", self.save, self.said, main=True)
-        undo = undo_button(found, self.said, self.fill)
+        undo = undo_button(store, self.said, self.fill)
         style = w.HTML(_STYLE, layout={"display": "none"})  # a style holds all the same, and takes no room
         save = row(self.save_button, undo)
         self.box = w.VBox([w.HTML(f"<p>{WHY}</p>"), style, self.places, self.rest, save, self.said])

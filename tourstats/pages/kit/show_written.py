@@ -34,8 +34,8 @@ class NightProblem(Problem):
 class Night:
     """One show, read again after each change; `after` lists who wants to know."""
 
-    def __init__(self, found: Whose) -> None:
-        self.found = found
+    def __init__(self, store: Whose) -> None:
+        self.found = store
         self.show_id: int | None = None
         self.after: list[Callable[[], None]] = []
         self.read()
@@ -123,25 +123,25 @@ class Night:
 
     def song(self, typed: str) -> str:
         """Title of a song by its place in the set or by letters; two that fit are asked about, never guessed."""
-        said = typed.strip()
-        if not said:
+        words = typed.strip()
+        if not words:
             raise NightProblem("Say which song: its number in the set, or some letters of its title.")
-        same = [song for song in self.songs.song if song.casefold() == said.casefold()]
-        if len(same) == 1 or said in same:
-            return said if said in same else str(same[0])
-        if said.lstrip("#").isdigit():
-            return self._at(int(said.lstrip("#")))
+        same = [song for song in self.songs.song if song.casefold() == words.casefold()]
+        if len(same) == 1 or words in same:
+            return words if words in same else str(same[0])
+        if words.lstrip("#").isdigit():
+            return self._at(int(words.lstrip("#")))
         for known in (self.songs[self.songs.song.isin(self.plays.song)], self.songs):
-            match = index(known).match(said)
+            match = index(known).match(words)
             if match.verdict == SURE and match.song:
                 return match.song
-            begin = [song for song in known.song if song.casefold().startswith(said.casefold())]
+            begin = [song for song in known.song if song.casefold().startswith(words.casefold())]
             if len(begin) == 1:
                 return str(begin[0])
             if match.verdict == DOUBTFUL or begin:
                 could = list(dict.fromkeys([*begin, *match.candidates]))
-                raise NightProblem(f'"{said}" could be {listed(could)}. Type more of it, or its number in the set.')
-        raise UnknownSongProblem.of(said, [])
+                raise NightProblem(f'"{words}" could be {listed(could)}. Type more of it, or its number in the set.')
+        raise UnknownSongProblem.of(words, [])
 
     def several(self, typed: str) -> list[str]:
         """Titles of several songs: "1-5, 8, ferry"."""
@@ -162,14 +162,14 @@ class Night:
         return f"{at.iloc[0]} {song}" if len(at) else song
 
     def _at(self, position: int) -> str:
-        found = self.numbered.song[self.numbered.position == position]
-        if not len(found):
+        titles = self.numbered.song[self.numbered.position == position]
+        if not len(titles):
             dropped = self.planned.song[self.planned.position == position]
             if len(dropped):
                 raise NightProblem(f'Song {position} of the sheet, "{dropped.iloc[0]}", was not played at this show.')
             has = f"its songs are 1 to {self.numbered.position.max()}" if len(self.plays) else "it has no set yet"
             raise NightProblem(f"This show has no song {position}: {has}.")
-        return str(found.iloc[0])
+        return str(titles.iloc[0])
 
     def _of_show(self, plays: pd.DataFrame) -> pd.DataFrame:
         return plays[plays.show_id == self.show_id].sort_values("position").reset_index(drop=True)

@@ -418,7 +418,7 @@ def _row(
 ) -> str:
     """One row; with heads, each cell knows its own, for where they stand nowhere else."""
     top = right.index(False) if False in right else 0
-    made = []
+    parts = []
     for at, (text, number) in enumerate(zip(cells, right, strict=True)):
         said = "none" if text == MISSING else "top" if at <= top else ""
         whole = "-" in text and len(text) <= SHORT
@@ -428,9 +428,9 @@ def _row(
         linked = at in titles and text != MISSING and links.served()
         words = links.to_song(text) if linked else links.linked(text)
         words = (isinstance(text, links.Heard) and text.link(text)) or words
-        made.append(f"<td{named}{kind}>{words}</td>")
+        parts.append(f"<td{named}{kind}>{words}</td>")
     hidden = " hidden" if beyond else ""
-    return f"<tr{_spelt('row', bool(heads))}{hidden}>{''.join(made)}</tr>"
+    return f"<tr{_spelt('row', bool(heads))}{hidden}>{''.join(parts)}</tr>"
 
 
 def _spelt(role: str, said: bool) -> str:

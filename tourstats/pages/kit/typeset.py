@@ -32,14 +32,14 @@ def compiled(
     **settings: Any,  # noqa: ANN401  # of typst
 ) -> bytes:
     """Set a template, to which `words` arrive as JSON under the name `data`; PDF unless `format` says otherwise."""
-    made, _ = typst.compile_with_warnings(
+    document, _ = typst.compile_with_warnings(
         template,
         ignore_system_fonts=not machine_fonts,
         font_paths=_font_folders(),
         sys_inputs={"data": json.dumps(words)},
         **({"format": "pdf", "pdf_standards": ["ua-1"]} | settings),
     )
-    return cast("bytes", made)
+    return cast("bytes", document)
 
 
 def _font_folders() -> list[str]:

@@ -19,20 +19,20 @@ class DemoProblem(Problem):
     """Somebody without a diary of their own tried to change something."""
 
 
-def spare_the_demo(found: Whose) -> None:
+def spare_the_demo(store: Whose) -> None:
     """Refuse to write into the demo tour itself; a copy of it is there to be tried on."""
-    if found.demo and not found.copy:
-        raise DemoProblem(plain(found.words))
+    if store.demo and not store.copy:
+        raise DemoProblem(plain(store.words))
 
 
-def undo_button(found: Whose, said: Said, after: Callable[[], None]) -> w.Button:
+def undo_button(store: Whose, message: Said, after: Callable[[], None]) -> w.Button:
     """A button that takes the latest change back and says which that was; the making of the demo is none."""
 
     def undo() -> None:
-        spare_the_demo(found)
-        with opened(found.path) as diary:
-            done = "There is nothing to undo." if found.demo and diary.undoable() == MADE else diary.undo()
+        spare_the_demo(store)
+        with opened(store.path) as diary:
+            done = "There is nothing to undo." if store.demo and diary.undoable() == MADE else diary.undo()
         after()
-        said.done(done)
+        message.done(done)
 
-    return button("Undo", undo, said)
+    return button("Undo", undo, message)

@@ -87,11 +87,11 @@ def _copied(source: Path) -> Path:
 
 def for_pages(path: str | Path | None) -> dict[str, str]:
     """What the pages of a workbook have to find in their environment, to show the diary that was asked for."""
-    found = whose(path, writing=True)
-    if found.copy:
-        return {"TOURSTATS_DIARY": DEMO, COPY: str(found.path)}
+    store = whose(path, writing=True)
+    if store.copy:
+        return {"TOURSTATS_DIARY": DEMO, COPY: str(store.path)}
     if path is None:
         return {}
-    with opened(found.path, make=False) as diary:
+    with opened(store.path, make=False) as diary:
         diary.read()  # what is wrong with it is said here, before any page opens
-    return {"TOURSTATS_DIARY": str(found.path.resolve())}
+    return {"TOURSTATS_DIARY": str(store.path.resolve())}

@@ -188,35 +188,35 @@ def words(text: str) -> w.HTML:
     return w.HTML(f'<p class="quiet">{html.escape(text)}</p>')
 
 
-def button(text: str, do: Callable[[], None], said: Said, *, main: bool = False) -> w.Button:
+def button(text: str, do: Callable[[], None], message: Said, *, main: bool = False) -> w.Button:
     """A button whose problems are said, in words, where the person looks."""
     made = w.Button(description=text, button_style="primary" if main else "", layout=w.Layout(width="auto"))
     # It stays enabled meanwhile: a button that is switched off loses the keyboard's place on the page.
-    made.on_click(lambda _: spoken(do, said))
+    made.on_click(lambda _: spoken(do, message))
     return made
 
 
-def spoken(do: Callable[[], None], said: Said) -> None:
+def spoken(do: Callable[[], None], message: Said) -> None:
     """Do something, and say in words what went wrong, also where the fault is the program's."""
-    said.clear()
+    message.clear()
     try:
         do()
     except Problem as problem:
-        said.wrong(str(problem))
+        message.wrong(str(problem))
     except Exception as fault:
-        said.wrong(
+        message.wrong(
             f"That did not work, and the fault is the program's ({type(fault).__name__}: {fault}). "
             "What was typed is still here."
         )
         raise
 
 
-def on_enter(field: w.Text, do: Callable[[], None], said: Said) -> None:
+def on_enter(field: w.Text, do: Callable[[], None], message: Said) -> None:
     """Do something when Enter is pressed in a line of text."""
 
     def heard(_: w.Widget, content: Mapping[str, object], __: object) -> None:
         if content.get("event") == "submit":
-            soon(lambda: spoken(do, said))
+            soon(lambda: spoken(do, message))
 
     field.on_msg(heard)
 
@@ -229,10 +229,10 @@ class LinesAtEnter:
     yet, or it was pasted twice.
     """
 
-    def __init__(self, field: w.Textarea, take: Callable[[str], None], said: Said) -> None:
+    def __init__(self, field: w.Textarea, take: Callable[[str], None], message: Said) -> None:
         self.field = field
         self._take = take
-        self._said = said
+        self._said = message
         self._before = ""
         self._typed = ""
         field.observe(self._heard, names="value")
@@ -326,9 +326,9 @@ def plain(text: str) -> str:
     return text.replace("*", "").replace("`", "")
 
 
-def whose_words(found: Whose) -> w.HTML:
+def whose_words(store: Whose) -> w.HTML:
     """Say that this is the demo tour, where it is."""
-    said = html.escape(plain(found.words))
+    said = html.escape(plain(store.words))
     return w.HTML(f"<p><em>{said}</em></p>" if said else "")
 
 
@@ -388,9 +388,11 @@ class Kept:
                 self._said.wrong(str(problem))
 
 
-def kept(found: Whose, key: str, fields: Mapping[str, w.ValueWidget], said: Said | None = None) -> Callable[[], None]:
+def kept(
+    store: Whose, key: str, fields: Mapping[str, w.ValueWidget], message: Said | None = None
+) -> Callable[[], None]:
     """Keep what is typed in these fields under one name (`Kept`); what drops it is returned."""
-    return Kept(found, lambda: key, fields, said).drop
+    return Kept(store, lambda: key, fields, message).drop
 
 
 def _takes(field: w.ValueWidget, value: object) -> bool:

@@ -60,9 +60,9 @@ def asked(tour: Tour, until: date, minutes_a_day: float, today: date, since: dat
     )  # fmt: skip
     if not len(order):
         return Shown(f"<p>{ALL_KNOWN}</p>", lambda: ALL_KNOWN)
-    said = [in_short(order, (until - today).days, minutes_a_day), pace(learned)]
+    sentences = [in_short(order, (until - today).days, minutes_a_day), pace(learned)]
     if not len(ahead):
-        said.append("No set was played yet: every song counts as likely as the others.")
+        sentences.append("No set was played yet: every song counts as likely as the others.")
     fits, late = order[order.place.notna()], order[order.place.isna()]
     tables = [
         tables_shown.shown(fits, labels=LABELS, caption="In this order", most=len(order), empty="None fits."),
@@ -73,8 +73,8 @@ def asked(tour: Tour, until: date, minutes_a_day: float, today: date, since: dat
         ),
     ]
     return Shown(
-        "".join([*(f"<p>{sentence}</p>" for sentence in said), *(table.html for table in tables)]),
-        lambda: "\n\n".join([" ".join(said), *(table.text for table in tables)]),
+        "".join([*(f"<p>{sentence}</p>" for sentence in sentences), *(table.html for table in tables)]),
+        lambda: "\n\n".join([" ".join(sentences), *(table.text for table in tables)]),
     )
 
 

@@ -63,25 +63,25 @@ def forecast(tables: Tour, known: Known = (), show: Mapping[str, Any] | None = N
     return swaps.forecast(tables.plays, tables.shows, tables.songs, asked, known=known)
 
 
-def to_run(said: swaps.Forecast, run: int = RUN) -> pd.DataFrame:
+def to_run(outlook: swaps.Forecast, run: int = RUN) -> pd.DataFrame:
     """Songs outside the last set, the likeliest first: song, chance, low, high, because."""
-    out = said.songs[~said.songs.in_last_set.astype(bool) & (said.songs.chance > 0)]
+    out = outlook.songs[~outlook.songs.in_last_set.astype(bool) & (outlook.songs.chance > 0)]
     return out.head(run).drop(columns="in_last_set").reset_index(drop=True)
 
 
-def to_go(said: swaps.Forecast, most: int = GO) -> pd.DataFrame:
+def to_go(outlook: swaps.Forecast, most: int = GO) -> pd.DataFrame:
     """Songs of the last set, the likeliest to go first: song, goes (chance that it is not in the next), because."""
-    inside = said.songs[said.songs.in_last_set.astype(bool)]
+    inside = outlook.songs[outlook.songs.in_last_set.astype(bool)]
     going = inside.assign(goes=1 - inside.chance).sort_values("goes", ascending=False, kind="stable")
     return going[["song", "goes", "because"]].head(most).reset_index(drop=True)
 
 
-def flat(said: swaps.Forecast, run: int = RUN) -> int:
+def flat(outlook: swaps.Forecast, run: int = RUN) -> int:
     """How many songs outside the last set are about as likely as the likeliest; 0 where the list tells them apart.
 
     A list is flat where so many are alike that half of them again would not fit into it.
     """
-    out = to_run(said, len(said.songs)).chance
+    out = to_run(outlook, len(outlook.songs)).chance
     alike = int((out * FLAT >= out.max()).sum()) if len(out) else 0
     return alike if alike >= FLAT * run else 0
 
@@ -91,13 +91,13 @@ def in_short(tables: Tour, known: Known = ()) -> str:
     return _in_short(forecast(tables, known), tables.show(), RUN, mark="**")
 
 
-def _in_short(said: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str = "") -> str:
+def _in_short(outlook: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str = "") -> str:
     """Say how many songs may come in, how many of them the list covers, and how early it is."""
-    if not len(said.songs):
+    if not len(outlook.songs):
         return NOTHING
-    few, many = _swaps(said)
-    listed = to_run(said, run)
-    covered, expected = listed.chance.sum(), _expected(said)
+    few, many = _swaps(outlook)
+    listed = to_run(outlook, run)
+    covered, expected = listed.chance.sum(), _expected(outlook)
     when = tables_shown.cell(show["date"]) if "date" in show else "the next show"
     where = f", {show['city']}" if "city" in show else ""
     number = f"{few} to {many} songs come" if few < many else "one song comes" if few == 1 else f"{few} songs come"
@@ -107,12 +107,12 @@ def _in_short(said: swaps.Forecast, show: Mapping[str, Any], run: int, mark: str
         if len(listed)
         else "Every song was in the last set.",
     ]
-    alike = flat(said, run)
+    alike = flat(outlook, run)
     if alike:
-        first, last = (f"{chance:.0%}" for chance in to_run(said, alike).chance.iloc[[0, -1]])
+        first, last = (f"{chance:.0%}" for chance in to_run(outlook, alike).chance.iloc[[0, -1]])
         sentences.append(f"The list is flat: any of these {alike} is about as likely as the next ({last} to {first}).")
-    if said.note:
-        sentences.append(EARLY.format(shows=counted(said.shows, "show")))
+    if outlook.note:
+        sentences.append(EARLY.format(shows=counted(outlook.shows, "show")))
     return " ".join(sentences)
 
 
@@ -187,14 +187,14 @@ def how_good(past: LookBack) -> str:
     ten = past.recall[(past.recall.way == "this forecast") & (past.recall["first"] == RUN)].iloc[0]
     counts = past.record.counts
     held = ((counts.low <= counts.came) & (counts.came <= counts.high)).mean()
-    found = (
+    first_ten = (
         f"Of the {int(ten.came)} songs that came in at the last {shows} shows, **{ten.recall:.0%} were among the first "
         f"ten** of the list{'' if pd.isna(ten.low) else f' ({ten.low:.0%} to {ten.high:.0%})'}."
         if ten.came
         else f"No song came in at the last {shows} shows."
     )
     nights = f"The 80% interval of the number of swaps held {held:.0%} of the nights."
-    return f"{found} {nights} {against_rules(past.compared)}"
+    return f"{first_ten} {nights} {against_rules(past.compared)}"
 
 
 def against_rules(compared: pd.DataFrame) -> str:
@@ -227,15 +227,15 @@ def as_text(tables: Tour, next_show: Mapping[str, Any] | None = None, run: int =
 
     """
     show = tables.show() if next_show is None else next_show
-    said = forecast(tables, known, show)
-    if not len(said.songs):
+    outlook = forecast(tables, known, show)
+    if not len(outlook.songs):
         return NOTHING
     listed = tables_shown.as_text(
-        to_run(said, run), ["song", "chance", "because"], empty="Every song was in the last set.", wrap=True
+        to_run(outlook, run), ["song", "chance", "because"], empty="Every song was in the last set.", wrap=True
     )
-    going = to_go(said).rename(columns={"goes": "chance"})
+    going = to_go(outlook).rename(columns={"goes": "chance"})
     parts = [
-        _in_short(said, show, run),
+        _in_short(outlook, show, run),
         f"To run tonight, likeliest first:\n{listed}",
         f"Of the last set, likeliest to go:\n{tables_shown.as_text(going, wrap=True)}",
         HOW,
@@ -243,13 +243,13 @@ def as_text(tables: Tour, next_show: Mapping[str, Any] | None = None, run: int =
     return "\n\n".join(parts)
 
 
-def _expected(said: swaps.Forecast) -> float:
-    return float((said.counts.swaps * said.counts.chance).sum())
+def _expected(outlook: swaps.Forecast) -> float:
+    return float((outlook.counts.swaps * outlook.counts.chance).sum())
 
 
-def _swaps(said: swaps.Forecast) -> tuple[int, int]:
+def _swaps(outlook: swaps.Forecast) -> tuple[int, int]:
     """The 80% interval of the number of songs coming in."""
-    chances = said.counts.set_index("swaps").chance
+    chances = outlook.counts.set_index("swaps").chance
     low, high = middle(chances.reindex(range(int(chances.index.max()) + 1), fill_value=0.0).to_numpy())
     return low, high
 

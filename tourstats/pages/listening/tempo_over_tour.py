@@ -26,7 +26,7 @@ def words(tour: Tour) -> str:
     """What crept over the tour, and what goes with playing faster; what is not known yet is said."""
     if not tour.measured.tempo_sure.astype(bool).any():
         return NOTHING
-    said = crept(tour) or (
+    sentence = crept(tour) or (
         f"Not enough recordings yet to say how tempo goes: it takes {listening.FEWEST} of one song, at "
         f"{listening.FEWEST} shows."
     )
@@ -34,11 +34,11 @@ def words(tour: Tour) -> str:
     if not len(found):
         shows = tour.measured.show_id[tour.measured.tempo_sure.astype(bool)].nunique()
         more = f"What goes with playing faster is told from {listening.FEWEST_SHOWS} recorded shows on; so far {shows}."
-        return f"{said} {more}"
+        return f"{sentence} {more}"
     clear = found[(found.low > 0) | (found.high < 0)]
     if not len(clear):
-        return f"{said} Nothing that was looked at goes with playing faster or slower for sure."
-    return " ".join([said, *(effect_words(row) for row in clear.itertuples())])
+        return f"{sentence} Nothing that was looked at goes with playing faster or slower for sure."
+    return " ".join([sentence, *(effect_words(row) for row in clear.itertuples())])
 
 
 def effect_words(row: object) -> str:

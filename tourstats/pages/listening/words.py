@@ -130,16 +130,16 @@ def first(tour: Tour, show_id: object, minutes: float | None = None, kept: pd.Da
     """
     levels = None if kept is None else hearing.levels(kept)
     about = tour.measured, tour.plays, tour.shows, tour.songs
-    made = listening.order(*about, show_id, tour.mistakes, levels)
+    ordered = listening.order(*about, show_id, tour.mistakes, levels)
     if minutes is not None:
-        made = listening.in_minutes(made, minutes)
+        ordered = listening.in_minutes(ordered, minutes)
     away = told(listening.departures(*about, show_id, levels))
     since = [_since(tour, show_id, one, kept) for one in away.itertuples()]
     away = away.assign(since=pd.Series(since, index=away.index, dtype=object))
-    made = made.assign(click=made.song.isin(listening.to_a_click(tour.songs)))
-    why = [because(row, away[away.position == row.position]) for _, row in made.iterrows()]
-    parts = {"from": made.start_s.map(moment), "to": made.end_s.map(moment), "why": why}
-    return made[["position", "song"]].assign(**parts).reset_index(drop=True)
+    ordered = ordered.assign(click=ordered.song.isin(listening.to_a_click(tour.songs)))
+    why = [because(row, away[away.position == row.position]) for _, row in ordered.iterrows()]
+    parts = {"from": ordered.start_s.map(moment), "to": ordered.end_s.map(moment), "why": why}
+    return ordered[["position", "song"]].assign(**parts).reset_index(drop=True)
 
 
 def _since(tour: Tour, show_id: object, away: Any, kept: pd.DataFrame | None) -> str | None:  # noqa: ANN401  # a row
@@ -203,14 +203,14 @@ def at_a_glance(tour: Tour, show_id: object) -> str:
         return "No recording of this show has been listened to yet."
     songs = int((tour.plays.show_id == show_id).sum())
     sure, fast = int(rows.sure.sum()), int(rows.tempo_sure.sum())
-    said = f"{sure} of {counted(songs, 'song')} placed for sure, {fast} with a tempo."
+    text = f"{sure} of {counted(songs, 'song')} placed for sure, {fast} with a tempo."
     ordered = listening.order(tour.measured, tour.plays, tour.shows, tour.songs, show_id, tour.mistakes)
     ordered = ordered.assign(click=ordered.song.isin(listening.to_a_click(tour.songs)))
     far = ordered[ordered.departure.abs() >= FAR]
     if len(far):
         row = far.iloc[0]
-        said += f" Furthest from usual: {row.song}, {departed(row)}."
-    return said
+        text += f" Furthest from usual: {row.song}, {departed(row)}."
+    return text
 
 
 def crept(tour: Tour, leg: object = None) -> str:
@@ -226,16 +226,16 @@ def crept(tour: Tour, leg: object = None) -> str:
     rows = listening.creep(tour.measured, tour.plays, tour.shows, leg)
     if not len(rows):
         return ""
-    said = []
+    parts = []
     for sign, word in ((1, "up"), (-1, "down")):
         clear = rows[rows.clear & (np.sign(rows.change) == sign)]
         if len(clear) == 1:
             one = clear.iloc[0]
             low, high = sorted((abs(one.low), abs(one.high)))
-            said.append(f"{one.song} has crept {word} by {abs(one.change):.1f}% (likely {low:.1f} to {high:.1f}%)")
+            parts.append(f"{one.song} has crept {word} by {abs(one.change):.1f}% (likely {low:.1f} to {high:.1f}%)")
         elif len(clear):
             low, high = clear.change.abs().min(), clear.change.abs().max()
-            said.append(f"{counted(len(clear), 'song')} have crept {word}, by {low:.1f} to {high:.1f}%")
-    if not said:
+            parts.append(f"{counted(len(clear), 'song')} have crept {word}, by {low:.1f} to {high:.1f}%")
+    if not parts:
         return f"No tempo crept for sure, of {counted(len(rows), 'song')} recorded at least {listening.FEWEST} times."
-    return f"{'; '.join(said)}, of {counted(len(rows), 'song')} recorded at least {listening.FEWEST} times."
+    return f"{'; '.join(parts)}, of {counted(len(rows), 'song')} recorded at least {listening.FEWEST} times."

@@ -24,8 +24,8 @@ MESSAGE = "Text to paste into a message"
 class Lists:
     """The lists of one show; `box` is what the page shows. `changed` is asked to think again after a tick."""
 
-    def __init__(self, found: Whose, changed: Callable[[], None]) -> None:
-        self.found, self.changed = found, changed
+    def __init__(self, store: Whose, changed: Callable[[], None]) -> None:
+        self.found, self.changed = store, changed
         self.said = Said()
         self.brief: Brief | None = None
         self.drawn: tuple[words.Line, ...] | None = None
@@ -99,14 +99,14 @@ class Lists:
         """All that a tick changes, so that the box that was pressed stays where it is."""
         if self.brief is None:
             return
-        made = words.listed_for(self.brief, self.whom.value)
-        self.drawn = tuple(made.lines)
-        self.where.value = "".join(f"<p>{links.linked(sentence)}</p>" for sentence in made.said)
-        self.message.value = words.as_message(made)
-        pdf = base64.b64encode(printed.printed(made)).decode()
+        listed = words.listed_for(self.brief, self.whom.value)
+        self.drawn = tuple(listed.lines)
+        self.where.value = "".join(f"<p>{links.linked(sentence)}</p>" for sentence in listed.said)
+        self.message.value = words.as_message(listed)
+        pdf = base64.b64encode(printed.printed(listed)).decode()
         self.paper.value = (
-            f'<p><a download="{made.whom}.pdf" href="data:application/pdf;base64,{pdf}">'
-            f"Print this list ({made.whom}.pdf)</a></p>"
+            f'<p><a download="{listed.whom}.pdf" href="data:application/pdf;base64,{pdf}">'
+            f"Print this list ({listed.whom}.pdf)</a></p>"
         )
 
     def _line(self, line: words.Line) -> w.Widget:

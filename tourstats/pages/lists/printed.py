@@ -21,7 +21,7 @@ class ListProblem(Problem):
         return cls(f"The list cannot be written to {path}: {reason}. Choose another folder, or close the file.")
 
 
-def write(made: Listed, folder: str | Path, day: object, paper: str = "A4") -> Path:
+def write(sheet: Listed, folder: str | Path, day: object, paper: str = "A4") -> Path:
     """Write a list as PDF and say where it is.
 
     Raises
@@ -30,26 +30,26 @@ def write(made: Listed, folder: str | Path, day: object, paper: str = "A4") -> P
         If it cannot be written.
 
     """
-    place = Path(folder) / f"{made.whom}-{day}.pdf"
+    place = Path(folder) / f"{sheet.whom}-{day}.pdf"
     try:
-        write_whole(place, printed(made, paper))
+        write_whole(place, printed(sheet, paper))
     except OSError as error:
         raise ListProblem.cannot_write(place.parent, error.strerror or str(error)) from error
     return place
 
 
 def printed(
-    made: Listed,
+    sheet: Listed,
     paper: str = "A4",
     **settings: Any,  # noqa: ANN401  # of typst
 ) -> bytes:
     """Set a list; a sign that no font here draws is left out."""
     told = {
-        "title": made.heading, "where": made.where, "said": made.said, "paper": {"A4": "a4"}.get(paper, "us-letter"),
+        "title": sheet.heading, "where": sheet.where, "said": sheet.said, "paper": {"A4": "a4"}.get(paper, "us-letter"),
         "fonts": typeset.FONTS,
         "lines": [{"what": each.what, "more": each.more.replace(" min", "\u00a0min"),
                    "box": each.key is not None, "ticked": each.ticked}
-                  for each in made.lines],
+                  for each in sheet.lines],
     }  # fmt: skip
     text = json.dumps(told, ensure_ascii=False)
     page, _ = typeset.until_drawn(

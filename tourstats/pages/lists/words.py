@@ -56,14 +56,14 @@ def listed_for(brief: Brief, whom: str) -> Listed:
     return Listed(whom, HEADINGS[whom], show_day.heading(brief), tuple(said), tuple(lines))
 
 
-def as_message(made: Listed) -> str:
+def as_message(listed: Listed) -> str:
     """The list as text to paste into a message."""
     boxes = {True: "[x] ", False: "[ ] "}
     lines = [
         f"{boxes[line.ticked] if line.key else ''}{line.what}{f' ({line.more})' if line.more else ''}"
-        for line in made.lines
+        for line in listed.lines
     ]
-    return "\n".join([f"{made.heading}: {made.where}", *made.said, *lines])
+    return "\n".join([f"{listed.heading}: {listed.where}", *listed.said, *lines])
 
 
 def _pair(position: int, song: str, next_song: object) -> str:
@@ -108,8 +108,8 @@ def _technician(brief: Brief) -> tuple[list[str], list[Line]]:
 
 def _director(brief: Brief) -> tuple[list[str], list[Line]]:
     came = brief.set[brief.set.status == "in"]
-    said = [f"Came in: {', '.join(came.song)}."] if len(came) else []
-    said.append(show_day.heard(brief))
+    sentences = [f"Came in: {', '.join(came.song)}."] if len(came) else []
+    sentences.append(show_day.heard(brief))
     lines = [
         Line(
             _pair(row.position, row.song, row.next_song),
@@ -124,7 +124,7 @@ def _director(brief: Brief) -> tuple[list[str], list[Line]]:
         )
         for row in brief.director.itertuples()
     ]
-    return said, lines
+    return sentences, lines
 
 
 def _doors(brief: Brief) -> tuple[list[str], list[Line]]:

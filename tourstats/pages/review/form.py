@@ -35,14 +35,14 @@ class Leg:
     def links(self) -> str:
         """One page and one PDF, each behind a link that downloads it: nothing is written on this machine."""
         asked = {"personal": self.personal.value, "minutes": self.minutes.value}
-        made = printed.printed(self.found.tour(), self.leg.value, **asked)
-        files = {"pdf": ("application/pdf", made.pdf), "html": ("text/html", made.html.encode())}
+        paper = printed.printed(self.found.tour(), self.leg.value, **asked)
+        files = {"pdf": ("application/pdf", paper.pdf), "html": ("text/html", paper.html.encode())}
         said = [
-            f'<p><a download="{made.name}.{ending}" href="data:{kind};base64,{base64.b64encode(data).decode()}">'
-            f"Download {made.name}.{ending}</a></p>"
+            f'<p><a download="{paper.name}.{ending}" href="data:{kind};base64,{base64.b64encode(data).decode()}">'
+            f"Download {paper.name}.{ending}</a></p>"
             for ending, (kind, data) in files.items()
         ]
-        return "".join([*said, f"<p>{links.linked(made.left_out)}</p>" * bool(made.left_out)])
+        return "".join([*said, f"<p>{links.linked(paper.left_out)}</p>" * bool(paper.left_out)])
 
 
 def leg() -> Page:

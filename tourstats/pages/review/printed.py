@@ -75,14 +75,14 @@ def write(
         If there is no such leg, or the files cannot be written.
 
     """
-    made = printed(tables, leg, personal=personal, minutes=minutes, paper=paper, step=step)
-    page, pdf = Path(folder) / f"{made.name}.html", Path(folder) / f"{made.name}.pdf"
+    review = printed(tables, leg, personal=personal, minutes=minutes, paper=paper, step=step)
+    page, pdf = Path(folder) / f"{review.name}.html", Path(folder) / f"{review.name}.pdf"
     try:
-        write_whole(page, made.html)
-        write_whole(pdf, made.pdf)
+        write_whole(page, review.html)
+        write_whole(pdf, review.pdf)
     except OSError as error:
         raise ReviewProblem.cannot_write(Path(folder), error.strerror or str(error)) from error
-    return Written(page, pdf, made.left_out)
+    return Written(page, pdf, review.left_out)
 
 
 def printed(
@@ -103,14 +103,14 @@ def printed(
     return Printed(name, _html(title, made), pdf, left_out)
 
 
-def _html(title: str, made: Sequence[Part]) -> str:
+def _html(title: str, review: Sequence[Part]) -> str:
     """One page that needs nothing else."""
-    body = "\n".join(f"<section>{part_html(part)}</section>" for part in made)
+    body = "\n".join(f"<section>{part_html(part)}</section>" for part in review)
     foot = f"<footer><p>{html.escape(CAUTION)}</p></footer>"
     return look.page(title, _STYLE, f"<h1>{html.escape(title)}</h1>\n{body}\n{foot}")
 
 
-def _pdf(title: str, made: Sequence[Part], paper: str) -> tuple[bytes, str]:
+def _pdf(title: str, review: Sequence[Part], paper: str) -> tuple[bytes, str]:
     """Set the page, again without the signs that no font here draws, until it draws all that is there."""
     content = [
         {
@@ -120,7 +120,7 @@ def _pdf(title: str, made: Sequence[Part], paper: str) -> tuple[bytes, str]:
             "chart": svg(part.chart, PAPER_PX) if part.chart is not None else "",
             "about": part.chart.to_dict()["description"] if part.chart is not None else "",
         }
-        for part in made
+        for part in review
     ]
     page = {"title": title, "caution": CAUTION, "paper": paper, "fonts": typeset.FONTS, "parts": content}
     told = json.dumps(page, ensure_ascii=False)

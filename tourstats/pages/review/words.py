@@ -137,28 +137,28 @@ def parts(
     """
     if not len(tables.plays) and leg is None:
         return [Part("At a glance", NOTHING)]
-    found = leg_of(tables, leg)
+    the_leg = leg_of(tables, leg)
     makers: list[Callable[[], Part | None]] = [
-        partial(_in_short, found),
-        partial(_changed, found),
-        partial(_effects, found, charts=charts),
-        partial(_shows, found, charts=charts),
-        partial(_layoffs, found),
-        partial(_tempo, found),
-        partial(_where, found),
-        partial(_again, found),
-        partial(_safe, found),
-        partial(_runs, found),
-        *([partial(_expected, found)] if charts else []),
-        partial(_worked, found),
-        partial(_ear, found),
-        partial(_forecasts, found),
-        partial(_break, found, minutes),
-        partial(_notes, found, personal=personal),
-        *([partial(_remarks, found)] if personal else []),
-        partial(_fresh, found),
+        partial(_in_short, the_leg),
+        partial(_changed, the_leg),
+        partial(_effects, the_leg, charts=charts),
+        partial(_shows, the_leg, charts=charts),
+        partial(_layoffs, the_leg),
+        partial(_tempo, the_leg),
+        partial(_where, the_leg),
+        partial(_again, the_leg),
+        partial(_safe, the_leg),
+        partial(_runs, the_leg),
+        *([partial(_expected, the_leg)] if charts else []),
+        partial(_worked, the_leg),
+        partial(_ear, the_leg),
+        partial(_forecasts, the_leg),
+        partial(_break, the_leg, minutes),
+        partial(_notes, the_leg, personal=personal),
+        *([partial(_remarks, the_leg)] if personal else []),
+        partial(_fresh, the_leg),
     ]
-    if found.trends.faults_only:
+    if the_leg.trends.faults_only:
         makers = [maker for maker in makers if getattr(maker, "func", None) not in STAND_ON_RATES]
     made = []
     for at, make in enumerate(makers):
@@ -191,25 +191,25 @@ def leg_of(tables: Tour, leg: object) -> _Leg:
 
 def _in_short(leg: _Leg) -> Part:
     """The leg in three or four sentences."""
-    found = leg.trends.found
-    here = found[found.show_id.isin(leg.shows.show_id)]
+    reviewed = leg.trends.found
+    here = reviewed[reviewed.show_id.isin(leg.shows.show_id)]
     first, last = (trends.day(leg.shows.date.iloc[at]) for at in (0, -1))
     when = f"on {first}" if first == last else f"from {first} to {last}"
-    said = [f"{leg.name}: {counted(len(leg.shows), 'show')} {when}."]
+    sentences = [f"{leg.name}: {counted(len(leg.shows), 'show')} {when}."]
     if leg.trends.faults_only:
-        said.append(trends.faults_words(leg.trends))
+        sentences.append(trends.faults_words(leg.trends))
     elif len(here):
         rate = f"{counted(here.mistakes.sum(), 'mistake')}: {here.mistakes.mean():.2f} per performance"
         plays, shows = counted(len(here), "performance"), counted(here.show_id.nunique(), "show")
-        said.append(f"{plays} of {shows} were reviewed, with {rate}.")
+        sentences.append(f"{plays} of {shows} were reviewed, with {rate}.")
     else:
-        said.append("No song of this leg was reviewed.")
+        sentences.append("No song of this leg was reviewed.")
     clear = leg.trends.effects[leg.trends.effects.clear]
     if len(clear) and not leg.trends.faults_only:
-        said += [f"{trends.effect_sentence(row)}." for row in clear.head(2).itertuples()]
-    elif len(found) and not leg.trends.faults_only:
-        said.append("Nothing goes clearly with mistakes yet.")
-    return Part("At a glance", " ".join(said))
+        sentences += [f"{trends.effect_sentence(row)}." for row in clear.head(2).itertuples()]
+    elif len(reviewed) and not leg.trends.faults_only:
+        sentences.append("Nothing goes clearly with mistakes yet.")
+    return Part("At a glance", " ".join(sentences))
 
 
 @latest_kept
@@ -223,27 +223,29 @@ def _changed(leg: _Leg) -> Part | None:
     whole = held.ratios.iloc[0]
     verdict = "better" if whole.high < 1 else "worse" if whole.low > 1 else "neither clearly better nor clearly worse"
     many = trends.as_many(whole.ratio, whole.low, whole.high)
-    said = [f"Against {leg.before}, as if both had had the same sets: {many[0].lower()}{many[1:]}, {verdict}."]
+    sentences = [f"Against {leg.before}, as if both had had the same sets: {many[0].lower()}{many[1:]}, {verdict}."]
     even = held.evenness.set_index("part")
     if even.shows.min() >= FEWEST_SHOWS_UNEVEN:
         uneven = {part: f"{row.dispersion:.1f} ({row.low:.1f} to {row.high:.1f})" for part, row in even.iterrows()}
-        said.append(
+        sentences.append(
             f"From show to show the playing varied {uneven['later']} times as much as chance alone makes it, "
             f"on {leg.before} {uneven['earlier']} times."
         )
     songs = held.ratios[held.ratios.about == "song"]
     changed = songs[songs.changed]
     for word, which in (("better", changed.which[changed.ratio < 1]), ("worse", changed.which[changed.ratio > 1])):
-        said += [f"Clearly {word}: {', '.join(which)}."] if len(which) else []
+        sentences += [f"Clearly {word}: {', '.join(which)}."] if len(which) else []
     if not len(changed):
-        said.append(f"Of {len(songs)} songs reviewed on both, none changed more than chance would make one of so many.")
+        sentences.append(
+            f"Of {len(songs)} songs reviewed on both, none changed more than chance would make one of so many."
+        )
     sorts = held.ratios[held.ratios.about.isin(["kind", "cause"])]
     clear = sorts[sorts.changed]
     listed = [f"{row.which} {trends.times(row.ratio, row.low, row.high)}" for row in clear.itertuples()]
-    said.append(
+    sentences.append(
         f"By kind and cause: {', '.join(listed)}." if listed else "No kind or cause of mistake changed clearly."
     )
-    return Part("What got better, what did not", " ".join(said))
+    return Part("What got better, what did not", " ".join(sentences))
 
 
 def _effects(leg: _Leg, *, charts: bool) -> Part | None:
@@ -434,11 +436,11 @@ def lines_of(words: str) -> list[tuple[bool, str]]:
 
 def part_html(part: Part) -> str:
     """One part as HTML: everything typed is escaped."""
-    said = [f"<h2>{html.escape(part.heading)}</h2>"]
+    pieces = [f"<h2>{html.escape(part.heading)}</h2>"]
     for item, line in lines_of(part.words):
-        said.append(f"<p>{'• ' if item else ''}{html.escape(line)}</p>")
+        pieces.append(f"<p>{'• ' if item else ''}{html.escape(line)}</p>")
     if len(part.table):
-        said.append(tables_shown.shown(part.table).html)
+        pieces.append(tables_shown.shown(part.table).html)
     if part.chart is not None:
-        said.append(f"<figure>{svg(part.chart)}</figure>")
-    return "\n".join(said)
+        pieces.append(f"<figure>{svg(part.chart)}</figure>")
+    return "\n".join(pieces)

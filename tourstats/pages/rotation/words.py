@@ -28,23 +28,23 @@ def in_short(tables: Tour) -> str:
     if not len(tables.plays):
         return NOTHING
     songs, out = tables.songs[tables.songs.status == "active"], out_and_not_run(tables)
-    said = []
+    sentences = []
     if len(out):
         first = out.iloc[0]
-        said.append(
+        sentences.append(
             f"**{len(out)} of {len(songs)} active songs are out and have not been run since**; the longest is "
             f"*{first.song}*: {counted(first.layoff_shows, 'show')}, {counted(first.layoff_days, 'day')}."
         )
     if len(nights):
         usual = nights.came_in.quantile([0.1, 0.5, 0.9]).round().astype(int).tolist()
-        said.append(f"On a usual night {usual[1]} songs come in; four nights in five, {usual[0]} to {usual[2]}.")
+        sentences.append(f"On a usual night {usual[1]} songs come in; four nights in five, {usual[0]} to {usual[2]}.")
     round_ = rotation.goes_round(tables.plays, tables.shows, tables.songs)
     back = min(10, len(round_))
-    said.append(
+    sentences.append(
         f"The last {'show' if back == 1 else f'{back} shows'} went through {round_.share.iloc[back - 1]:.0%} of the "
         "active repertoire."
     )
-    return " ".join(said)
+    return " ".join(sentences)
 
 
 def out_table(tables: Tour, most: int = 20) -> object:

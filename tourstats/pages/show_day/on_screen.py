@@ -73,14 +73,14 @@ def _line(row: dict[str, object], *, first_encore: bool) -> str:
         if row[name]
     ]
     found, more = _lines(row["found"]), _lines(row["more"])
-    said = f"<span class='more'>{' · '.join(told)}</span>" if told else ""
+    below = f"<span class='more'>{' · '.join(told)}</span>" if told else ""
     first = max(int(str(row["open"] or 0)), 1)  # a finding of the last two shows is never folded away
     ready = " \u00b7 ".join(_lines(row["ready"]))
-    said += _found(found[:first]) + _press([*([ready] * bool(ready)), *found[first:], *more])
+    below += _found(found[:first]) + _press([*([ready] * bool(ready)), *found[first:], *more])
     encore = "<li class='encore' aria-label='Encore'>Encore</li>" if first_encore else ""
     number = f"<span class='no'>{row['position']}</span>"
     title = links.to_song(str(row["song"]))
-    return f"{encore}<li{kind}>{number}<span class='what'>{title}{segue}{badge}{said}</span></li>"
+    return f"{encore}<li{kind}>{number}<span class='what'>{title}{segue}{badge}{below}</span></li>"
 
 
 def _lines(cell: object) -> list[str]:

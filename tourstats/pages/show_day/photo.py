@@ -20,8 +20,8 @@ READ = (
 class PhotoOfSet:
     """Chooses photos and reads them; `choose` and `shown` are what a form shows."""
 
-    def __init__(self, typed: w.Textarea, said: Said) -> None:
-        self.typed, self.said = typed, said
+    def __init__(self, typed: w.Textarea, message: Said) -> None:
+        self.typed, self.said = typed, message
         self.choose = w.FileUpload(
             accept=",".join(("image/*", *KINDS)),
             multiple=True,

@@ -89,18 +89,18 @@ def in_short(brief: Brief) -> str:
     status = brief.set.status
     came, carried = int((status == "in").sum()), int(status.isin(["carried", "moved"]).sum())
     compared = f"{carried} carried over, {came} came in" if came + carried else "the first set in the diary"
-    said = [f"{counted(len(brief.set), 'song')}: {compared}."]
+    sentences = [f"{counted(len(brief.set), 'song')}: {compared}."]
     if len(brief.care):
         first = brief.care.iloc[0]
-        said.append(f"Most care: {first.song} ({first.reasons}).")
-        said += [of_the_set(brief)] if brief.total.basis.iloc[0] != "prior" else []
+        sentences.append(f"Most care: {first.song} ({first.reasons}).")
+        sentences += [of_the_set(brief)] if brief.total.basis.iloc[0] != "prior" else []
     new = int(brief.transitions.reasons.str.startswith("never").sum())
     if new:
-        said.append(f"{new} transition{_s(new)} {_were(new)} never played before.")
+        sentences.append(f"{new} transition{_s(new)} {_were(new)} never played before.")
     runs = _runs(brief).query("what != 'rest'")
     if len(runs):
-        said.append(f"The plan has {len(runs)} run{_s(len(runs))}, starting with {runs.song.iloc[0]}.")
-    return " ".join(said)
+        sentences.append(f"The plan has {len(runs)} run{_s(len(runs))}, starting with {runs.song.iloc[0]}.")
+    return " ".join(sentences)
 
 
 def how_often(chance: float) -> str:
@@ -132,15 +132,15 @@ def length(brief: Brief) -> str:
     if row.unknown == row.songs:
         return "No song of this set has a length in the diary yet, so the set cannot be added up."
     minutes = int(row.minutes + 0.5)  # what is said next is counted from what is said here
-    said = f"{minutes} minutes of music in {counted(row.songs, 'song')}"
+    sentence = f"{minutes} minutes of music in {counted(row.songs, 'song')}"
     if row.unknown:
-        said += f", {row.unknown} of which {'has' if row.unknown == 1 else 'have'} no length in the diary"
+        sentence += f", {row.unknown} of which {'has' if row.unknown == 1 else 'have'} no length in the diary"
     if pd.isna(row.asked):
-        return said + ". No set length given."
+        return sentence + ". No set length given."
     over = minutes - round(row.asked)
     if over > 0:
-        return f"{said}: {over} minutes more than the {row.asked:.0f} that were asked for, before any talking."
-    return f"{said}; {row.asked:.0f} were asked for, which leaves {-over} for talking and transitions."
+        return f"{sentence}: {over} minutes more than the {row.asked:.0f} that were asked for, before any talking."
+    return f"{sentence}; {row.asked:.0f} were asked for, which leaves {-over} for talking and transitions."
 
 
 def rows(brief: Brief) -> pd.DataFrame:

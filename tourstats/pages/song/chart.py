@@ -71,7 +71,7 @@ def _placed(sections: pd.DataFrame, px: int) -> pd.DataFrame:
     bars = table.bars.astype("Float64")
     drawn = bars.fillna(BARS_UNSAID).astype(float)
     end = drawn.cumsum()
-    said = ["" if pd.isna(one) else counted(int(one), "bar") for one in bars]
+    lengths = ["" if pd.isna(one) else counted(int(one), "bar") for one in bars]
     # A name is written out where its letters, and a little beside them, have room in its section.
     wide = drawn / max(drawn.sum(), 1) * (px - 24) > table.name.str.len() * _LETTER_PX + 8
     short = [
@@ -79,7 +79,7 @@ def _placed(sections: pd.DataFrame, px: int) -> pd.DataFrame:
         for name, room in zip(table.name, wide, strict=True)
     ]
     return table.assign(
-        kind=[re.sub(r"\s*\d+$", "", name) for name in table.name], unsaid=bars.isna().to_numpy(bool), said=said,
+        kind=[re.sub(r"\s*\d+$", "", name) for name in table.name], unsaid=bars.isna().to_numpy(bool), said=lengths,
         bars=bars.fillna(0).astype(int), start=end - drawn, end=end, middle=end - drawn / 2,
         label=[f"{name}|{'?' if pd.isna(one) else int(one)}" for name, one in zip(short, bars, strict=True)],
     ).astype(dict.fromkeys(("feel", "leads", "cue", "hits"), object)).fillna("")  # fmt: skip

@@ -31,8 +31,8 @@ class AnswerProblem(Problem):
 class Asked:
     """The form; `box` is a part of the song's page."""
 
-    def __init__(self, found: Whose, after: Callable[[], None]) -> None:
-        self.found, self.after = found, after
+    def __init__(self, store: Whose, after: Callable[[], None]) -> None:
+        self.found, self.after = store, after
         self.said = Said()
         self.question = w.HTML()
         self.field = text("Your answer", placeholder="Enter shows the answer; then y or n")
@@ -95,15 +95,15 @@ class Asked:
         self.question.value = f"<p class='asked'>{links.linked(row_.asked)} ({left} to go)</p>{answer}"
 
 
-def today(found: Whose, tour: Tour) -> pd.Timestamp:
+def today(store: Whose, tour: Tour) -> pd.Timestamp:
     """The day on the wall; for the demo tour that of its next show."""
     ahead = tour.next_show()
-    if found.demo and ahead is not None:
+    if store.demo and ahead is not None:
         return pd.Timestamp(tour.shows.date[tour.shows.show_id == ahead].iloc[0])
     return pd.Timestamp(datetime.now().date())  # noqa: DTZ005  # the day on the wall
 
 
-def sitting(found: Whose, tour: Tour, title: str = "") -> pd.DataFrame:
+def sitting(store: Whose, tour: Tour, title: str = "") -> pd.DataFrame:
     """The questions of a sitting: song, asked, answer; of one song, or of all that are due today, wanted first.
 
     Raises
@@ -112,7 +112,7 @@ def sitting(found: Whose, tour: Tour, title: str = "") -> pd.DataFrame:
         If there is no such song.
 
     """
-    day = today(found, tour)
+    day = today(store, tour)
     wanted = model.wanted(tour, day)
     if title:
         share = {model.one(tour, title): by_heart.A_SITTING}

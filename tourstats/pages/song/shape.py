@@ -36,8 +36,8 @@ class ShapeProblem(Problem):
 class Shape:
     """The form; `box` is a part of the song's page, `strip` and `print` stand above it."""
 
-    def __init__(self, found: Whose, after: Callable[[], None]) -> None:
-        self.found, self.after = found, after
+    def __init__(self, store: Whose, after: Callable[[], None]) -> None:
+        self.found, self.after = store, after
         self.song = ""
         self.said = Said()
         self.typed = lines("Shape", 4, placeholder="in 4 | v 16 brushes | ch 8 | out on nod")
@@ -45,10 +45,10 @@ class Shape:
         self.typed.observe(lambda _: self.look(), names="value")
         self.toggle, panel = folded(
             "Write down its shape", words(HOW_TO), self.typed, self.understood,
-            row(button("Save this shape", self.save, self.said, main=True), undo_button(found, self.said, after)),
+            row(button("Save this shape", self.save, self.said, main=True), undo_button(store, self.said, after)),
         )  # fmt: skip
         self.box = w.VBox([self.strip, row(self.toggle), self.said, panel])
-        self.drop = kept(found, "shape", {"shape": self.typed}, self.said)
+        self.drop = kept(store, "shape", {"shape": self.typed}, self.said)
 
     def show(self, tour: Tour, song: str) -> None:
         """Show the shape of a song, and put it into the field to be corrected; what is being typed there stays."""

@@ -51,20 +51,20 @@ def of_song(tour: Tour, title: str) -> list[Section]:
     return parts(model.song(tour, title))
 
 
-def parts(found: model.Song) -> list[Section]:
+def parts(song: model.Song) -> list[Section]:
     """The page of a song that was looked up."""
     return [
-        Section(found.title, _at_a_glance(found)),
-        Section("What was found and said", "" if len(found.said) else NOTHING_SAID, _said(found.said), SAID),
-        Section("To have ready", _ready(found)),
-        Section("To hear it", _to_hear(found)),
-        Section("Tempo and length", _tempo(found), _tempi(found)),
-        Section("Its shape", _by_heart(found), found.shape.drop(columns=["song"]).dropna(axis=1, how="all")),
-        Section("Into it and out of it", "" if len(found.transitions) else "Not played yet.", _transitions(found),
+        Section(song.title, _at_a_glance(song)),
+        Section("What was found and said", "" if len(song.said) else NOTHING_SAID, _said(song.said), SAID),
+        Section("To have ready", _ready(song)),
+        Section("To hear it", _to_hear(song)),
+        Section("Tempo and length", _tempo(song), _tempi(song)),
+        Section("Its shape", _by_heart(song), song.shape.drop(columns=["song"]).dropna(axis=1, how="all")),
+        Section("Into it and out of it", "" if len(song.transitions) else "Not played yet.", _transitions(song),
                 CROSSED),
-        Section("In and out", _rounds(found), _history(found), {"out": "out before, shows"}),
-        Section("By kind of venue", "As counted, in performances reviewed.", found.rooms, ROOMS),
-        Section("Runs and rehearsals", _run_words(found), found.runs[["date", "way", "runs", "minutes"]]),
+        Section("In and out", _rounds(song), _history(song), {"out": "out before, shows"}),
+        Section("By kind of venue", "As counted, in performances reviewed.", song.rooms, ROOMS),
+        Section("Runs and rehearsals", _run_words(song), song.runs[["date", "way", "runs", "minutes"]]),
     ]  # fmt: skip
 
 
@@ -114,13 +114,13 @@ def of_show(tour: Tour, show_id: object) -> list[Section]:
     if show_id not in set(tour.shows.show_id):
         raise UnknownShowProblem.of(show_id)
     show = tour.shows[tour.shows.show_id == show_id].iloc[0].to_dict()
-    said = model.told(tour)
-    said = said[said.show_id == show_id]
+    told = model.told(tour)
+    told = told[told.show_id == show_id]
     titles = tour.set_of(show_id) if show_id not in set(tour.plays.show_id) else tour.plays
     titles = titles[titles.show_id == show_id][["position", "song", "encore", "remark"]]
-    titles = titles.assign(mistakes=titles.song.map(said[said.what == "mistake"].groupby("song").size()))
+    titles = titles.assign(mistakes=titles.song.map(told[told.what == "mistake"].groupby("song").size()))
     reviewed = tour.reviews[(tour.reviews.show_id == show_id) & (tour.reviews.listening == 1)].song.nunique()
-    words = f"{counted(len(titles), 'song')}, {reviewed} reviewed. {_mistakes(said)}"
+    words = f"{counted(len(titles), 'song')}, {reviewed} reviewed. {_mistakes(told)}"
     notes = tour.notes[(tour.notes.show_id == show_id) & (tour.notes.about != "song")]
     crossed = _crossed(tour, show_id)
     return [
@@ -128,7 +128,7 @@ def of_show(tour: Tour, show_id: object) -> list[Section]:
         Section("The set", "" if len(titles) else "No set of this show is in the diary.", titles, {"position": "no."}),
         Section("Transitions", "" if len(crossed) else "None was played.", crossed, CROSSED),
         Section(
-            "What was found and said", "" if len(said) else NOTHING_SAID, _heard(said, "song", "what", "words"), SAID
+            "What was found and said", "" if len(told) else NOTHING_SAID, _heard(told, "song", "what", "words"), SAID
         ),
         Section("Notes", "" if len(notes) else "None.", notes[["date", "text"]], {"date": "day", "text": "note"}),
     ]
@@ -147,19 +147,19 @@ def of_venue(tour: Tour, venue: str) -> list[Section]:
         raise UnknownVenueProblem(f'There is no venue "{venue}". Those there are: {listed(tour.venues.venue, most=8)}.')
     row = tour.venues[tour.venues.venue == venue].iloc[0]
     shows = in_order(tour.shows[tour.shows.venue == venue]).iloc[::-1]
-    said = model.told(tour)
-    said = said[said.show_id.isin(shows.show_id) & (said.what != "note")]
-    loud = said[said.severity == max(model.HEARD)]
+    told = model.told(tour)
+    told = told[told.show_id.isin(shows.show_id) & (told.what != "note")]
+    loud = told[told.severity == max(model.HEARD)]
     seams = model.at_seams(tour)
     seams = seams[seams.show_id.isin(shows.show_id)]
     notes = tour.notes[(tour.notes.venue == venue) | tour.notes.show_id.isin(shows.show_id)].iloc[::-1]
     where = ", ".join(str(part) for part in (venue, row.city, row.room) if isinstance(part, str))
     return [
-        Section(where, f"{counted(len(shows), 'show')}. {_mistakes(said)}"),
+        Section(where, f"{counted(len(shows), 'show')}. {_mistakes(told)}"),
         Section("Notes", "" if len(notes) else "None yet.", notes[["date", "song", "text"]], {"text": "note"}),
         Section("What everyone heard", "" if len(loud) else "Nothing.", _heard(loud, "date", "song", "words"), SAID),
-        Section("What was found and said", "" if len(said) else NOTHING_SAID,
-                _heard(said, "date", "song", "what", "words"), SAID),
+        Section("What was found and said", "" if len(told) else NOTHING_SAID,
+                _heard(told, "date", "song", "what", "words"), SAID),
         Section("At transitions", "" if len(seams) else "Nothing found.",
                 seams[["date", "song", "next_song", "words"]], SAID),
         Section("Shows", "" if len(shows) else "None yet.", shows[["date", "number", "leg", "show_id"]]),
@@ -207,10 +207,10 @@ def _table(part: Section) -> str:
     return tables_shown.shown(table, labels=part.labels, most=MOST).html if len(table) else ""
 
 
-def _at_a_glance(found: model.Song) -> str:
-    facts, played = found.facts, found.history
+def _at_a_glance(song: model.Song) -> str:
+    facts, played = song.facts, song.history
     if not facts["plays"]:
-        ahead = _next(found) if found.ahead is not None and "position" in found.ahead else ""
+        ahead = _next(song) if song.ahead is not None and "position" in song.ahead else ""
         return f"{str(facts['status']).capitalize()}; in the repertoire, not yet in a set that was played.{ahead}"
     out = int(facts["layoff_shows"])
     here = f"Out {counted(out, 'show')}, {counted(int(facts['layoff_days']), 'day')}" if out else "In the last set"
@@ -220,17 +220,17 @@ def _at_a_glance(found: model.Song) -> str:
         often = f"{low} to {high} shows" if high > low else counted(low, "show")
         usual = f"; when it goes out it is usually out {often} (middle half)"
     return (
-        f"In {int(facts['plays'])} of {len(played)} sets since its first. {here}{usual}.{_next(found)} "
-        f"{_sure(found.streak)}"
+        f"In {int(facts['plays'])} of {len(played)} sets since its first. {here}{usual}.{_next(song)} "
+        f"{_sure(song.streak)}"
     )
 
 
-def _next(found: model.Song) -> str:
+def _next(song: model.Song) -> str:
     """The chance of being in the next set; where that is written, whether it is, and what is said of it there."""
-    if found.ahead is None:
-        return "" if found.chance is None else f" Chance of being in the next set: {found.chance:.0%}."
-    ahead, on = found.ahead, _day(found.ahead["date"])
-    before = "" if found.chance is None else f" (its chance before that was written: {found.chance:.0%})"
+    if song.ahead is None:
+        return "" if song.chance is None else f" Chance of being in the next set: {song.chance:.0%}."
+    ahead, on = song.ahead, _day(song.ahead["date"])
+    before = "" if song.chance is None else f" (its chance before that was written: {song.chance:.0%})"
     if "position" not in ahead:
         return f" Not in the set of {on}{before}."
     said = [ahead["remark"]] if isinstance(ahead["remark"], str) else []
@@ -249,21 +249,21 @@ def _sure(streak: model.Streak) -> str:
     return f"{base}; it takes {streak.needed} to be {model.SURE:.0%} sure of a clean next one."
 
 
-def _said(said: pd.DataFrame) -> pd.DataFrame:
+def _said(told: pd.DataFrame) -> pd.DataFrame:
     rooms = [
-        f"{text} ({room})" if isinstance(room, str) else text for text, room in zip(said.words, said.room, strict=True)
+        f"{text} ({room})" if isinstance(room, str) else text for text, room in zip(told.words, told.room, strict=True)
     ]
-    return links.with_hear(said.assign(words=rooms)[["date", "city", "what", "words"]], said)
+    return links.with_hear(told.assign(words=rooms)[["date", "city", "what", "words"]], told)
 
 
-def _heard(said: pd.DataFrame, *columns: str) -> pd.DataFrame:
-    return links.with_hear(said[[*columns]], said)
+def _heard(told: pd.DataFrame, *columns: str) -> pd.DataFrame:
+    return links.with_hear(told[[*columns]], told)
 
 
-def _transitions(found: model.Song) -> pd.DataFrame:
+def _transitions(song: model.Song) -> pd.DataFrame:
     """Into it and out of it: what stood there, and how it went."""
-    table = found.transitions
-    into = table.next_song == found.title
+    table = song.transitions
+    into = table.next_song == song.title
     way = into.map({True: "from", False: "into"})
     return table.assign(way=way, neighbour=table.song.where(into, table.next_song), found=_last_found(table))[
         ["way", "neighbour", "times", "last", "reviewed", "mistakes", "found", "tried", "notes"]
@@ -294,35 +294,35 @@ def _crossed(tour: Tour, show_id: object) -> pd.DataFrame:
     )
 
 
-def _ready(found: model.Song) -> str:
-    said = [f"{label}: {found.facts[name]}" for name, label in READY.items() if isinstance(found.facts.get(name), str)]
-    level = found.facts.get("readiness")
+def _ready(song: model.Song) -> str:
+    said = [f"{label}: {song.facts[name]}" for name, label in READY.items() if isinstance(song.facts.get(name), str)]
+    level = song.facts.get("readiness")
     return "; ".join([*said, *([f"readiness: {level}"] if isinstance(level, str) else [])]) or "Nothing is noted."
 
 
-def _to_hear(found: model.Song) -> str:
+def _to_hear(song: model.Song) -> str:
     """What to learn it from; where nobody says how it is played now, the latest recording in which it was found."""
-    said = [f"{label}: {found.facts[name]}" for name, label in TO_HEAR.items() if isinstance(found.facts[name], str)]
-    there = found.tempi[found.tempi.recording.notna()]
-    if not isinstance(found.facts["reference_now"], str) and len(there):
+    said = [f"{label}: {song.facts[name]}" for name, label in TO_HEAR.items() if isinstance(song.facts[name], str)]
+    there = song.tempi[song.tempi.recording.notna()]
+    if not isinstance(song.facts["reference_now"], str) and len(there):
         row = there.iloc[0]
         at = f"{int(row.start_s) // 60}:{int(row.start_s) % 60:02}"
         said.append(f"as we play it now: {row.recording}, from {at} ({_day(row.date)})")
     return "; ".join(said) or "No recording and no link is noted: Corrections, a song, has fields for both."
 
 
-def _tempo(found: model.Song) -> str:
-    tempo, minutes = found.facts["tempo_bpm"], found.facts["minutes"]
+def _tempo(song: model.Song) -> str:
+    tempo, minutes = song.facts["tempo_bpm"], song.facts["minutes"]
     said = [f"wanted {tempo:.0f} bpm" if pd.notna(tempo) else "no tempo is noted"]
     said.append(f"{minutes:.1f} minutes" if pd.notna(minutes) else "no length is noted")
-    sure = found.tempi[found.tempi.tempo_sure.fillna(value=False).astype(bool)]
+    sure = song.tempi[song.tempi.tempo_sure.fillna(value=False).astype(bool)]
     if len(sure):
         said.append(f"played at {sure.tempo_bpm.median():.1f} bpm in the median of {counted(len(sure), 'recording')}")
     return ", ".join(said).capitalize() + "."
 
 
-def _tempi(found: model.Song) -> pd.DataFrame:
-    return found.tempi[["date", "city", "tempo_bpm", "tempo_sure", "drift", "minutes"]]
+def _tempi(song: model.Song) -> pd.DataFrame:
+    return song.tempi[["date", "city", "tempo_bpm", "tempo_sure", "drift", "minutes"]]
 
 
 def _by_heart(song: model.Song) -> str:
@@ -339,27 +339,27 @@ def _by_heart(song: model.Song) -> str:
     return f"{said}; {known.known} of {counted(known.questions, 'question')} known the last time they were asked."
 
 
-def _rounds(found: model.Song) -> str:
+def _rounds(song: model.Song) -> str:
     return (
         "Each time it was played, the newest first, and the shows it had been out before."
-        if len(found.history)
+        if len(song.history)
         else "Not in a set yet."
     )
 
 
-def _history(found: model.Song) -> pd.DataFrame:
-    table = found.history.reset_index(names="at")
+def _history(song: model.Song) -> pd.DataFrame:
+    table = song.history.reset_index(names="at")
     table = table[table.position.notna()].assign(out=lambda t: t["at"].diff().sub(1).astype("Int64"))
     return table.iloc[::-1][["date", "city", "room", "position", "out", "remark", "mistakes"]]
 
 
-def _run_words(found: model.Song) -> str:
-    if not len(found.runs):
+def _run_words(song: model.Song) -> str:
+    if not len(song.runs):
         return "No run is written down."
-    ways = found.runs.groupby("way", sort=False).runs.sum()
+    ways = song.runs.groupby("way", sort=False).runs.sum()
     return "In all " + ", ".join(f"{counted(int(count), 'run')} ({way})" for way, count in ways.items()) + "."
 
 
-def _mistakes(said: pd.DataFrame) -> str:
-    count = int((said.what == "mistake").sum())
+def _mistakes(told: pd.DataFrame) -> str:
+    count = int((told.what == "mistake").sum())
     return f"{counted(count, 'mistake')} written down." if count else "No mistake written down."

@@ -264,7 +264,7 @@ class Start:
                 diary.save_draft(DRAFT, {**kept, "answers": self.questions.answers()})
 
 
-def in_short(found: Whose) -> str:
+def in_short(store: Whose) -> str:
     """Whose diary there is, and what it holds, in a sentence or two.
 
     Examples
@@ -273,18 +273,18 @@ def in_short(found: Whose) -> str:
     True
 
     """
-    if found.demo:
-        return found.words
-    if not exists(found.path):
+    if store.demo:
+        return store.words
+    if not exists(store.path):
         return (
-            f"You have no diary yet; it will begin in `{found.path}`. Nothing is written before you press the button."
+            f"You have no diary yet; it will begin in `{store.path}`. Nothing is written before you press the button."
         )
-    tables = found.tour()
+    tables = store.tour()
     played = tables.plays.show_id.nunique()
     if not len(tables.songs):
-        return f"Your diary is in `{found.path}` and is empty. Bring a file of past sets, or last night's set alone."
+        return f"Your diary is in `{store.path}` and is empty. Bring a file of past sets, or last night's set alone."
     holds = f"{counted(len(tables.songs), 'song')} and {counted(played, 'played set')}"
-    return f"Your diary in `{found.path}` holds **{holds}**. Add more below."
+    return f"Your diary in `{store.path}` holds **{holds}**. Add more below."
 
 
 def first_page(tables: Tour) -> str:
@@ -300,11 +300,11 @@ def first_page(tables: Tour) -> str:
     return f"<h3>Rotation, at a glance</h3><p>{said}</p><h3>{heading}</h3>{table._repr_html_()}"  # type: ignore[attr-defined]
 
 
-def backed_up(found: Whose) -> str:
+def backed_up(store: Whose) -> str:
     """Where the diary is and how it is copied, as HTML; the demo tour, which is nobody's own, is not kept."""
-    if found.demo:
+    if store.demo:
         return ""
-    place, copies = html.escape(str(found.path)), html.escape(str(found.path.parent / "backups"))
+    place, copies = html.escape(str(store.path)), html.escape(str(store.path.parent / "backups"))
     return (
         f"<h3>Where it is kept</h3><p>Everything is in one file, <code>{place}</code>. A copy is made automatically "
         f"before the first change of each day, and the last fourteen are kept in <code>{copies}</code>. Before a leg, "

@@ -38,17 +38,17 @@ class Today:
         return "\n".join([*self.now.lines, *test, *self.now.open])
 
 
-def as_html(said: Now) -> str:
+def as_html(today: Now) -> str:
     """Everything typed escaped."""
-    first, *others = said.lines
+    first, *others = today.lines
     lines = [f"<p class='first'>{links.linked(first)}</p>", *(f"<p>{links.linked(line)}</p>" for line in others)]
-    ways = [_way(page, words, main=not at) for at, (page, words) in enumerate(said.ways)]
+    ways = [_way(page, words, main=not at) for at, (page, words) in enumerate(today.ways)]
     missing = links.to_page("corrections", missing="1")
     waits = [
-        f"<a href='{missing}'>{html.escape(one)}</a>" if " without " in one else links.linked(one) for one in said.open
+        f"<a href='{missing}'>{html.escape(one)}</a>" if " without " in one else links.linked(one) for one in today.open
     ]
     rest = f"<p>Open: {'; '.join(waits)}.</p>" if waits else ""
-    test = ways_to_begin(said.test) if said.test else ""
+    test = ways_to_begin(today.test) if today.test else ""
     return f"{''.join(lines)}<p class='ways'>{''.join(ways)}</p>{test}{rest}"
 
 
@@ -58,10 +58,10 @@ def _way(page: str, words: str, *, main: bool = False) -> str:
     return f"<a class='{kind}' href='{links.to_page(name, **dict(parse_qsl(asked)))}'>{html.escape(words)}</a>"
 
 
-def _clock(found: Whose, tables: Tour) -> datetime | None:
+def _clock(store: Whose, tables: Tour) -> datetime | None:
     """For the demo tour it is the afternoon of its next show; else the clock on the wall."""
     ahead = tables.next_show()
-    if not found.demo or ahead is None:
+    if not store.demo or ahead is None:
         return None
     day = tables.shows.date[tables.shows.show_id == ahead].iloc[0]
     return datetime(day.year, day.month, day.day, 16)  # noqa: DTZ001  # the clock on the wall

@@ -164,22 +164,24 @@ def _open(tables: Tour) -> tuple[str, ...]:
     """What waits: shows that were left out of the log, shows of this leg without a review, facts of songs."""
     shows = in_order(tables.shows)
     played = shows[shows.show_id.isin(tables.plays.show_id)]
-    said = []
+    waiting = []
     if len(played):
         before = shows.loc[: played.index[-1]]
         left = before[before.show_id.isin(tables.planned.show_id) & ~before.show_id.isin(played.show_id)]
         if len(left):
-            said.append(f"{counted(len(left), 'show')} not logged (the set of {tables_shown.cell(left.date.iloc[-1])})")
+            waiting.append(
+                f"{counted(len(left), 'show')} not logged (the set of {tables_shown.cell(left.date.iloc[-1])})"
+            )
         leg = played.leg.iloc[-1]
         these = played[played.leg == leg] if isinstance(leg, str) else played
         waits = these[~these.show_id.isin(tables.reviews.show_id)]
         if len(waits):
             latest = tables_shown.cell(waits.date.iloc[-1])
             which = f" (the latest of {latest})" if len(waits) > 1 else f" ({latest})"
-            said.append(f"{counted(len(waits), 'show')} not reviewed{which}")
+            waiting.append(f"{counted(len(waits), 'show')} not reviewed{which}")
     active = tables.songs[tables.songs.status == "active"] if "status" in tables.songs else tables.songs
     for column, words in (("minutes", "a length"), ("tempo_bpm", "a tempo")):
         without = int(active[column].isna().sum()) if column in active else 0
         if without:
-            said.append(f"{counted(without, 'song')} without {words}")
-    return tuple(said)
+            waiting.append(f"{counted(without, 'song')} without {words}")
+    return tuple(waiting)

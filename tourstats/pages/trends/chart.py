@@ -85,7 +85,7 @@ def layoff_curve(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> An
         ],
     )  # fmt: skip
     at = rows[(rows.shows_off % 10 == 0) & (rows.shows_off > 0)]
-    said = "; ".join(
+    ratios = "; ".join(
         f"{row.shows_off} shows off, {row.way}: {row.ratio:.2f} ({row.low:.2f} to {row.high:.2f})"
         for row in at.itertuples()
     )
@@ -97,8 +97,8 @@ def layoff_curve(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> An
         .encode(x=x, y="ratio:Q", text="way:N", color=colour)
     )
     chart = alt.layer(band, line, names).properties(width=WIDTH, height=240)
-    finding = said.partition(";")[0] or "Mistakes against shows off"
-    return finished(chart, title or finding, f"Ratio of mistakes against shows off, with 95% band. {said}.", subtitle)
+    finding = ratios.partition(";")[0] or "Mistakes against shows off"
+    return finished(chart, title or finding, f"Ratio of mistakes against shows off, with 95% band. {ratios}.", subtitle)
 
 
 def control(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # noqa: ANN401  # as above

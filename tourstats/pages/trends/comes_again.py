@@ -67,19 +67,19 @@ def runs(tables: Tour, made: pd.DataFrame | None = None) -> Said:
     days, nothing = int(table.runs.sum()), int(table.for_nothing.sum())
     row = playing.what_runs_take(tables).set_index("way").loc["kit"]
     told = f"{days - nothing} were of a song played within the week after, {nothing} were not"
-    said = [f"Of {counted(days, 'run')} (a song on a day), {told}."]
+    sentences = [f"Of {counted(days, 'run')} (a song on a day), {told}."]
     if row.basis == "assumed":
-        said.append(
+        sentences.append(
             "Whether runs helped, the reviews do not tell yet: it is assumed that one at the kit takes away a third."
         )
     else:
         low, high = max(row.takes_low, 0), max(row.takes_high, 0)
-        said.append(
+        sentences.append(
             f"A run at the kit that week took away about {max(row.takes, 0):.0%} of a song's mistakes ({low:.0%} to "
             f"{high:.0%}; {row.basis}); what stands in one row below is too little to tell."
         )
     columns = ["song", "runs", "for_nothing", "reviewed", "mistakes", "without"]
-    return Said(" ".join(said), table[columns].head(MOST))
+    return Said(" ".join(sentences), table[columns].head(MOST))
 
 
 @latest_kept
@@ -97,7 +97,7 @@ def record(tables: Tour) -> Said:
     ratio = expected / max(found, 1)
     how = "about right" if abs(ratio - 1) <= GOOD else "too many" if ratio > 1 else "too few"
     both = f"{expected:.0f} mistakes were expected and {found} found: {how}"
-    said = [f"Over {counted(len(told), 'performance')}, told as before each show, {both}."]
+    sentences = [f"Over {counted(len(told), 'performance')}, told as before each show, {both}."]
     whole = (
         told[told.whole.astype(bool)]
         .groupby("show_id")
@@ -105,6 +105,8 @@ def record(tables: Tour) -> Said:
     )
     if len(whole):
         inside = int(whole.found.between(whole.low, whole.high).sum())
-        said.append(f"The range of the whole set, four nights in five, held {inside} of {counted(len(whole), 'show')}.")
+        sentences.append(
+            f"The range of the whole set, four nights in five, held {inside} of {counted(len(whole), 'show')}."
+        )
     fifths = table.assign(fifth=["least expected", "second", "third", "fourth", "most expected"])
-    return Said(" ".join(said), fifths[["fifth", "performances", "expected", "found", "chance", "wrong"]])
+    return Said(" ".join(sentences), fifths[["fifth", "performances", "expected", "found", "chance", "wrong"]])

@@ -121,9 +121,9 @@ class Trends:
 @finished
 def read(tables: Tour) -> Trends:
     """Ask the playing models everything that the page says; where only faults were written down, as on day one."""
-    found = playing.counted(tables.reviews, tables.mistakes)
-    if playing.faults_only(found):
-        return replace(read(without_reviews(tables)), found=found)
+    reviewed = playing.counted(tables.reviews, tables.mistakes)
+    if playing.faults_only(reviewed):
+        return replace(read(without_reviews(tables)), found=reviewed)
     four = (tables.plays, tables.shows, tables.reviews, tables.mistakes)
     control = playing.control(*four, tables.levels)
     control = control.merge(in_order(tables.shows)[["show_id", "date", "city", "leg"]], on="show_id")
@@ -132,7 +132,7 @@ def read(tables: Tour) -> Trends:
     songs = songs.sort_values(["rate", "reviewed"], ascending=[False, False], kind="stable", ignore_index=True)
     ear, strict, too_few = _again(tables)
     return Trends(
-        found=found,
+        found=reviewed,
         effects=effects_in_words(tables, raw),
         used=playing.circumstances_used(tables),
         curve=playing.layoff_curve(tables),
@@ -236,14 +236,14 @@ def in_short(trends: Trends) -> str:
         return NO_REVIEWS
     if trends.faults_only:
         return faults_words(trends)
-    said = [counted_words(trends)]
+    sentences = [counted_words(trends)]
     effects = trends.effects.set_index("effect", drop=False)
-    said += [f"{effect_sentence(effects.loc[name])}." for name in ("layoff", "date") if name in effects.index]
+    sentences += [f"{effect_sentence(effects.loc[name])}." for name in ("layoff", "date") if name in effects.index]
     if not len(effects):
-        said.append(not_enough(trends))
+        sentences.append(not_enough(trends))
     out = int(trends.control.signal.sum())
     stand = "stands" if out <= 1 else "stand"
-    return " ".join([*said, f"Of {counted(len(trends.control), 'show')} reviewed, {out or 'none'} {stand} out."])
+    return " ".join([*sentences, f"Of {counted(len(trends.control), 'show')} reviewed, {out or 'none'} {stand} out."])
 
 
 def counted_words(trends: Trends) -> str:
@@ -307,7 +307,7 @@ def left_out_words(trends: Trends) -> str:
 def curve_words(trends: Trends) -> str:
     """The layoff curve in a sentence, and what it rests on."""
     at = trends.curve[(trends.curve.shows_off == 10) & ~trends.curve.run_through].iloc[0]  # noqa: PLR2004  # as said
-    said = f"After ten shows off: {times(at.ratio, at.low, at.high)} the mistakes of a song from the last set."
+    sentence = f"After ten shows off: {times(at.ratio, at.low, at.high)} the mistakes of a song from the last set."
     if at.basis == "prior":
         why = trends.used.iloc[0]
         until = (
@@ -315,12 +315,12 @@ def curve_words(trends: Trends) -> str:
             if why.because
             else ""
         )
-        return f"{said} Assumed{until}: the reviews do not say yet (common practice, no source)."
+        return f"{sentence} Assumed{until}: the reviews do not say yet (common practice, no source)."
     both = trends.curve[(trends.curve.shows_off == 10) & trends.curve.run_through]  # noqa: PLR2004  # as said
     if len(both):
         run = both.iloc[0]
-        return f"{said} With a run at the kit that week: {times(run.ratio, run.low, run.high)}."
-    return f"{said} What a run at the kit changes, the reviews do not tell apart yet."
+        return f"{sentence} With a run at the kit that week: {times(run.ratio, run.low, run.high)}."
+    return f"{sentence} What a run at the kit changes, the reviews do not tell apart yet."
 
 
 def control_words(trends: Trends) -> str:
@@ -366,25 +366,25 @@ def ear_words(trends: Trends) -> str:
     found = f"{twice.both.sum()} both times, {(twice['first'] - twice.both).sum()} only the first time"
     agreed = f"agreement {kappa.value:.2f} ({kappa.low:.2f} to {kappa.high:.2f}; 1 is full)"
     alone = f"{(twice.again - twice.both).sum()} only again; {agreed}"
-    said = [f"{kappa.plays} performances of {shows} were listened to again: {found}, {alone}."]
+    sentences = [f"{kappa.plays} performances of {shows} were listened to again: {found}, {alone}."]
     if not playing.tells(trends.strictness):
-        said.append(
+        sentences.append(
             "Too little was listened to again to say whether the ear got stricter: choose songs of many shows, from "
             "the first to the last. Until then a trend may be an ear that got stricter or milder."
         )
-        return " ".join(said)
+        return " ".join(sentences)
     drift = playing.as_ratios(trends.strictness).set_index("what").loc["drift"]
     doubt = "; that may be chance" if drift.low <= 1 <= drift.high else ""
     strict = f"you found {times(drift.ratio, drift.low, drift.high)} as much at the last show as at the first{doubt}"
-    said.append(f"Of what there was, {strict}.")
+    sentences.append(f"Of what there was, {strict}.")
     if len(trends.without_drift):
         both = playing.as_ratios(trends.without_drift).set_index("trend")
         seen, one = both.loc["as reviewed"], both.loc["with one ear"]
-        said.append(
+        sentences.append(
             f"The trend as reviewed is {times(seen.ratio, seen.low, seen.high)}; with one ear throughout "
             f"{times(one.ratio, one.low, one.high)}."
         )
-    return " ".join(said)
+    return " ".join(sentences)
 
 
 def bias_words(trends: Trends) -> str:

@@ -152,7 +152,7 @@ def _settings(folder: Path, path: str | Path | None, token: str, left_s: int = L
         "MappingKernelManager": {"cull_idle_timeout": left_s, "cull_interval": max(1, min(60, left_s))},
     }
     (own / "voila.json").write_text(json.dumps(config), encoding="utf-8")
-    made = os.environ | {
+    environment = os.environ | {
         "JUPYTER_PATH": with_share(),
         "JUPYTER_CONFIG_PATH": str(own),
         "JUPYTER_TOKEN": token,
@@ -160,7 +160,7 @@ def _settings(folder: Path, path: str | Path | None, token: str, left_s: int = L
         look.LIVE_ONLY: "1",
         finished.FOLDER: str(finished.place()),
     }
-    return made | for_pages(path)
+    return environment | for_pages(path)
 
 
 def _free_port(address: str, *, phone: bool = False) -> int:

@@ -44,7 +44,7 @@ def code(token: str, now: float | None = None) -> str:
     return base64.b32encode(made).decode()[:LETTERS]
 
 
-def holds(said: str, token: str, now: float | None = None) -> bool:
+def holds(typed: str, token: str, now: float | None = None) -> bool:
     """Whether a code is the one of these minutes or of those before.
 
     Examples
@@ -56,7 +56,7 @@ def holds(said: str, token: str, now: float | None = None) -> bool:
     """
     at = time.time() if now is None else now
     good = [code(token, at - back) for back in (0, GOOD_S)] if token else []
-    return any(hmac.compare_digest(said.encode(), each.encode()) for each in good)
+    return any(hmac.compare_digest(typed.encode(), each.encode()) for each in good)
 
 
 def own_address() -> str:
