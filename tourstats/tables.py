@@ -140,7 +140,7 @@ class Songs(Table):
     track_fails: Series[str] = column("what to do if the track or sample fails", label="if the track fails", also="fallback", nullable=True)
     readiness: Series[str] = column("how far it is learned", also="ready learned", nullable=True, isin=READINESS, was={
         "charted": "on paper", "heard": "by ear", "tapped": "by hand", "memorised": "by heart", "on the kit": "at the kit"})
-    watch: Series[str] = column("spots to watch", also="watchout spots notes remarks", nullable=True)
+    watch: Series[str] = column("spots to watch", also="watchout spots notes note remarks remark", nullable=True)
     reference: Series[str] = column("as on the record: a recording or a link to learn it from", label="as on the record", also="link url original record reference", nullable=True)
     reference_now: Series[str] = column("as we play it now: a recording or a link", label="as we play it now", also="referencenow playednow live", nullable=True)
 

@@ -13,6 +13,7 @@ from tourstats.diary.writing import HistoryProblem
 from tourstats.problems import TableProblem
 from tourstats.reading import one_kind
 from tourstats.reading.files import bytes_of, source
+from tourstats.reading.sources import read
 
 SHOWS = pd.DataFrame(
     {
@@ -192,3 +193,19 @@ def test_the_demo_files_are_told_apart():
 
     assert {"repertoire.csv": "songs", "venues.csv": "venues", "shows.csv": "shows", "sets_leg1.csv": None, "sets_leg2.csv": None,
             "rehearsals.csv": "rehearsals", "reviews.csv": "reviews", "mistakes.csv": "mistakes", "notes.csv": "notes"}.items() <= told.items()  # fmt: skip
+
+
+def test_a_total_below_a_list_of_songs_is_asked_about_and_columns_that_are_left_out_are_named(tmp_path):
+    """
+    "TOTAL 50" is no song unless somebody says so; a key is nothing that the repertoire keeps.
+    """
+    (tmp_path / "songs.csv").write_text(
+        "Song,Key,BPM,note\nGravel,G,120,watch the stop\nWindlass,Am,98,\nTOTAL 50,,,\n", encoding="utf-8"
+    )
+    asked = read(tmp_path / "songs.csv")
+    settled = read(tmp_path / "songs.csv", answers={"title: TOTAL 50": "skip"})
+
+    assert ["title: TOTAL 50"] == asked.questions.key.tolist()
+    assert ["Gravel", "Windlass"] == settled.rows.song.tolist()
+    assert "watch the stop" == settled.rows.watch.iloc[0]
+    assert 'Left out, as songs have no such column: "Key"' in settled.said()

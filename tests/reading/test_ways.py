@@ -385,3 +385,24 @@ def test_titles_that_begin_with_a_word_and_a_colon_are_songs():
     text = blocks(lambda songs: [named.get(song, song) for song in songs])
 
     assert [named.get(song, song) for song in SETS_PLAYED[0]] == shows_of(read(Pasted(text, "sets.txt")))[0][2]
+
+
+def test_new_in_brackets_is_said_of_a_song_that_stands_once():
+    """
+    No title ends so: it says that the song was played for the first time.
+    """
+    text = blocks(lambda songs: songs).replace(f"{SETS_PLAYED[-1][-1]}", f"{SETS_PLAYED[-1][-1]}\nSailcloth (NEW)")
+    found = read(Pasted(text, "sets.txt"))
+
+    assert "Sailcloth" in set(found.plays.song)
+    assert not found.plays.song.str.contains("NEW").any()
+
+
+def test_a_line_between_signs_is_asked_about_where_no_title_is():
+    """
+    "~ interval, tea and raffle ~" repeats like a song; it is proposed as none.
+    """
+    found = read(Pasted(blocks(lambda songs: [*songs[:2], "~ interval, tea and raffle ~", *songs[2:]]), "sets.txt"))
+
+    assert "song: ~ interval, tea and raffle ~" in found.questions.key.tolist()
+    assert SHOWS == shows_of(found)

@@ -42,6 +42,12 @@ _TYPICAL = {
 }  # fmt: skip
 
 
+_TOTAL = re.compile(
+    r"\W*(?:total|totals|sum|summe|gesamt|razem|suma|totale|totaal|all)\W*[\d:.,\s]*\w{0,6}", re.IGNORECASE
+)
+"""What stands below a list and may count it: "TOTAL 50", "Summe: 3:20 h"."""
+
+
 @dataclass(frozen=True)
 class Rows:
     """A table by rows, as they stand: an empty cell is None."""
@@ -222,6 +228,7 @@ class _Reader:
         self.titles: Titles | None = None if songs is None or table == "songs" else index(songs)
         self.rows: list[dict[str, object]] = []
         self.asked: dict[str, dict[str, object]] = {}
+        self.left_out: list[str] = []
         self.calendar = Calendar()
 
     def ask(
@@ -247,6 +254,9 @@ class _Reader:
                      f"Name the columns in one row at the top; needed: {needed}.")  # fmt: skip
             return
         at, columns = head
+        self.left_out += [
+            shown(cell) for place, cell in enumerate(sheet.rows[at]) if cell and place not in columns.values()
+        ]
         days = [
             day
             for row in sheet.rows[at + 1 :]
@@ -267,11 +277,21 @@ class _Reader:
             cell = _cell(row, columns, name)
             if cell is not None:
                 values[name] = self._value(name, cell, (file, number, letter(column + 1)))
-        if any(value is _LEFT_OUT for value in values.values()):
+        if any(value is _LEFT_OUT for value in values.values()) or self._is_total(values, (file, number, "")):
             return
         if self.table in _BY_SHOW:
             self._find_show(values, (file, number, letter(columns.get("date", 0) + 1)))
         self.rows.append(values)
+
+    def _is_total(self, values: dict[str, object], where: tuple[str, int, str]) -> bool:
+        """Whether a row of a list of songs counts the others; a title may read like that, so it is asked."""
+        text = str(values.get("song", ""))
+        if self.table != "songs" or len(values) > 1 or not _TOTAL.fullmatch(text):
+            return False
+        answer = str(self.answers.get(f"title: {text}", "")).strip().lower()
+        if answer not in (SKIP, NEW):
+            self.ask(f"title: {text}", where, text, f'"{text}" may be a total.', f'Answer "{SKIP}" to leave it out, or "{NEW}" for a song.', (SKIP, NEW))  # fmt: skip
+        return answer != NEW
 
     def _value(self, name: str, cell: Cell, where: tuple[str, int, str]) -> object:  # noqa: PLR0911  # one kind of column after the other
         text = shown(cell)
@@ -399,6 +419,7 @@ class _Reader:
                 frame = tables.checked(frame, self.table)
             except TableProblem as problem:
                 self.ask("table", (file, 1, ""), "", str(problem), "Correct the file and read it again.")
+        frame.attrs["left_out"] = self.left_out
         problems = pd.DataFrame(list(self.asked.values()), columns=list(QUESTIONS)).astype({"blocking": bool})
         return frame, problems
 

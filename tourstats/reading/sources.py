@@ -113,7 +113,9 @@ class Reading:
     def said(self) -> list[str]:
         """Say in a few lines what is in it, what was left out, and which songs are new or were merged."""
         if self.kind not in (SETS, ONE):
-            return [f"{counted(len(self.rows), 'row')} of {self.kind}"] if len(self.rows) else []
+            rest = listed(self.rows.attrs.get("left_out", []))
+            lost = [f"Left out, as {self.kind} have no such column: {rest}"] if rest else []
+            return [f"{counted(len(self.rows), 'row')} of {self.kind}", *lost] if len(self.rows) else []
         return [
             *account_.said(self.account, len(self.shows), self.plays.song if self.kind == SETS else None),
             *_songs_said(self.songs),

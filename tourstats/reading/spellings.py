@@ -38,6 +38,11 @@ _TIMED = re.compile(r"\W*\d{1,2}[:'’]\d{2}\"?\W*")
 _PART = re.compile(
     r"\W*(?:part|pt|teil|vol|volume|no|nr|reprise|i{1,3}|iv)\b\W*(?:\d+|[ivx]+|one|two|three)?\W*$", re.IGNORECASE
 )
+_ONLY_NEW = re.compile(
+    r"\s*(?:[(\[]|[-–—*]\s*)(?:new|neu|nuevo|nueva|nouveau|nouvelle|nuovo|nuova|nieuw|ny|nytt|nowy|nowa)!*[)\]]?\s*",
+    re.IGNORECASE,
+)
+"""What stands behind a song when it is first played, and is no part of any title."""
 _NEW = re.compile(r"\b(?:new|neu|nouveau|debut|premi[eè]re|first time|brand new)\b", re.IGNORECASE)
 _MOST_CUTS = 3
 _FEWEST_TAILS = 6
@@ -227,7 +232,7 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
     stands = tails.full[form] > 0 or form in known.songs
     together = tails.nights[tight(text)] & tails.nights[form] if tight(text) != form else set()
     word = _KNOWN.fullmatch(tail) is not None and not tail[-1:].isdigit()
-    if mark in tails.marks:
+    if mark in tails.marks or (_ONLY_NEW.fullmatch(tail) and form not in known.songs):
         return True, False
     if _NEW.search(tail) and form in known.songs:
         return False, True
