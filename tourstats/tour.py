@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import date
+from datetime import date, datetime, timedelta
 from functools import cache
 from html import escape
 from typing import Any
@@ -19,6 +19,8 @@ from tourstats.tables import ALL, Checked, checked, content, empty, in_order
 
 NAMES = (*ALL, "planned")
 """Tables of a tour: those described in `tables`, and the sets twice, as they were played and as they were planned."""
+NIGHT_ENDS = 6
+"""Hour until which the night before goes on."""
 UP_TO_THE_SHOW = ("shows", "planned", "levels", "ticks", "attendance", "counts")
 """What a show has before it begins: its place, its paper, a new level of playing, and who stands at its doors."""
 AFTERWARDS = ("recording",)
@@ -307,6 +309,18 @@ class Tour:
                 inside = (table.date <= shows.date.iloc[-1]) & ~(len(before) and table.date <= before.iloc[-1])
                 frames[name] = table[inside]
         return type(self)(None, self.note, **_renumbered(frames))
+
+
+def night_of(at: datetime) -> date:
+    """The day of which it is the night until morning.
+
+    Examples
+    --------
+    >>> night_of(datetime(2031, 3, 5, 2)), night_of(datetime(2031, 3, 5, 16))
+    (datetime.date(2031, 3, 4), datetime.date(2031, 3, 5))
+
+    """
+    return at.date() - timedelta(days=int(at.hour < NIGHT_ENDS))
 
 
 def coming(shows: pd.DataFrame, plays: pd.DataFrame) -> pd.DataFrame:

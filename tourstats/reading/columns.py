@@ -108,10 +108,8 @@ def tabled(lines: Sequence[Line], titles: Titles) -> list[Line]:
         own = sure.index(max(sure))
         if sure[own] < _FEWEST or sum(count > _ONCE for count in sure) > 1:
             continue
-        said = columns[own] if titles.names else [re.sub(r"\D", "", "".join(cells)) for cells in rows.values()]
-        first = next(
-            (at for at, text in zip(rows, said, strict=True) if (titles.same(text) if titles.names else text)), 0
-        )
+        # The names of the columns stand above the first title, or above the first figure where no title is known.
+        first = next((at for at, cells in rows.items() if _holds_a_song(cells, own, titles)), 0)
         return [
             _row_of_table(line, rows[at], own, sign, titles, above=at < first) if at in rows else line
             for at, line in enumerate(lines)
@@ -125,6 +123,12 @@ def _like_titles(texts: Sequence[str], titles: Titles) -> int:
         return sum(titles.same(text) is not None for text in texts)
     full = [text for text in texts if sum(map(str.isalpha, text)) > _SHORT]
     return len(full) if len(full) >= _MOST * len(texts) and len(set(full)) == len(full) else 0
+
+
+def _holds_a_song(cells: list[str], own: int, titles: Titles) -> bool:
+    if not titles.names:
+        return any(map(str.isdigit, "".join(cells)))
+    return own < len(cells) and titles.same(cells[own].strip()) is not None
 
 
 def _row_of_table(line: Line, cells: list[str], own: int, sign: str, titles: Titles, *, above: bool) -> Line:
@@ -281,19 +285,15 @@ def _heads(halves: Sequence[tuple[Line, Line] | None], titles: Titles) -> list[t
     """What heads both columns: pairs above the first songs, with no song in either half."""
     heads: list[tuple[Line, Line]] = []
     for half in filter(None, halves):
-        if any(_is_song(part.text, titles) or not _words(part) for part in half):
+        if any(_is_song(part.text, titles) or not any(map(str.isalpha, part.text)) for part in half):
             break
         heads.append(half)
     return heads if len(heads) == 1 or any(_headed(*half) for half in heads) else []
 
 
-def _words(line: Line) -> bool:
-    return any(map(str.isalpha, line.text))
-
-
 def _no_title(line: Line) -> bool:
     """Whether half a line is a mark and no title: a rule, the word before the encore."""
-    return not (_words(line) or re.search(r"\d", line.text)) or lines_.is_encore_mark(line.text)
+    return lines_.why_no_song(line.text) in ("only signs", "encore")
 
 
 def _headed(left: Line, right: Line) -> bool:

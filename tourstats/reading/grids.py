@@ -214,12 +214,14 @@ def _one_ticked(wide: _Grid, band: _Band, column: int, titles: dict[int, str], n
     draft.nights.append(night)
     draft.take([night.at], "day")
     night.places += [day.rest] if day and day.rest else []
-    marked = []
+    marked, bare = [], []
     for row, title in titles.items():
         text = shown(wide.rows[row].get(column))
         number = _place_of(text)
         if text and (number is not None or not ordered):
             marked.append((number if ordered and number else (False, row), row, title, text))
+        elif any(map(str.isalnum, text)):
+            bare.append(row)
     marked.sort(key=lambda one: one[0])
     numbers = [place for (_, place), *_ in marked]
     behind = sum(late for (late, _), *_ in marked)
@@ -231,8 +233,6 @@ def _one_ticked(wide: _Grid, band: _Band, column: int, titles: dict[int, str], n
             f"The numbers below {night.day} do not run 1, 2, 3: {', '.join(map(str, numbers[:8]))}.",
             where=draft.where(night.at),
         )
-    marks = {row: shown(wide.rows[row].get(column)) for row in titles} if ordered else {}
-    bare = [row for row, mark in marks.items() if any(map(str.isalnum, mark)) and _place_of(mark) is None]
     if bare:
         draft.asking.confirm(
             f"ticks: {night.day}",

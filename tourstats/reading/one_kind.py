@@ -14,7 +14,7 @@ from tourstats import tables
 from tourstats.problems import TableProblem, listed
 from tourstats.reading.account import NEW, SKIP
 from tourstats.reading.asking import QUESTIONS, Asking
-from tourstats.reading.cells import shown
+from tourstats.reading.cells import TOTALS, shown
 from tourstats.reading.days import Calendar, day_in, of_serial, settle
 from tourstats.reading.files import Source, cuts
 from tourstats.reading.songs import one_title
@@ -42,9 +42,7 @@ _TYPICAL = {
 }  # fmt: skip
 
 
-_TOTAL = re.compile(
-    r"\W*(?:total|totals|sum|summe|gesamt|razem|suma|totale|totaal|all)\W*[\d:.,\s]*\w{0,6}", re.IGNORECASE
-)
+_TOTAL = re.compile(rf"\W*(?:{TOTALS}|all)s?\W*[\d:.,\s]*\w{{0,6}}", re.IGNORECASE)
 """What stands below a list and may count it: "TOTAL 50", "Summe: 3:20 h"."""
 
 

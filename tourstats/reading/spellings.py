@@ -19,7 +19,7 @@ from tourstats.reading.cells import shown, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Spot
 from tourstats.reading.titles import fold
-from tourstats.reading.vocabulary import is_word
+from tourstats.reading.vocabulary import NEWS, is_word
 
 REMARK, TITLE = "a remark", "part of the title"
 _TAILS = tuple(
@@ -38,10 +38,7 @@ _TIMED = re.compile(r"\W*\d{1,2}[:'’]\d{2}\"?\W*")
 _PART = re.compile(
     r"\W*(?:part|pt|teil|vol|volume|no|nr|reprise|i{1,3}|iv)\b\W*(?:\d+|[ivx]+|one|two|three)?\W*$", re.IGNORECASE
 )
-_ONLY_NEW = re.compile(
-    r"\s*(?:[(\[]|[-–—*]\s*)(?:new|neu|nuevo|nueva|nouveau|nouvelle|nuovo|nuova|nieuw|ny|nytt|nowy|nowa)!*[)\]]?\s*",
-    re.IGNORECASE,
-)
+_ONLY_NEW = re.compile(rf"\s*[(\[](?:{NEWS})!*[)\]]\s*", re.IGNORECASE)
 """What stands behind a song when it is first played, and is no part of any title."""
 _NEW = re.compile(r"\b(?:new|neu|nouveau|debut|premi[eè]re|first time|brand new)\b", re.IGNORECASE)
 _MOST_CUTS = 3

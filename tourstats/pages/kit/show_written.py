@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from itertools import count
 from typing import Any
 
@@ -18,13 +18,11 @@ from tourstats.pages.kit.whose import Whose
 from tourstats.problems import Problem, UnknownSongProblem, listed
 from tourstats.reading.titles import DOUBTFUL, SURE, index
 from tourstats.tables import in_order
-from tourstats.tour import Tour
+from tourstats.tour import Tour, night_of
 
 ENCORE = "ENCORE"
 SHOWS = 20
 """How many past shows the page offers."""
-AGAIN_HOUR = 6
-"""Hour until which the night before goes on."""
 
 
 class NightProblem(Problem):
@@ -193,18 +191,6 @@ def numbered(plays: pd.DataFrame, planned: pd.DataFrame) -> pd.DataFrame:
         left.setdefault(song, []).append(int(position))
     more = count(int(planned.position.max()) + 1)
     return plays.assign(position=[left[song].pop(0) if left.get(song) else next(more) for song in plays.song])
-
-
-def night_of(at: datetime) -> date:
-    """The day of which it is the night until morning.
-
-    Examples
-    --------
-    >>> night_of(datetime(2031, 3, 5, 2)), night_of(datetime(2031, 3, 5, 16))
-    (datetime.date(2031, 3, 4), datetime.date(2031, 3, 5))
-
-    """
-    return at.date() - timedelta(days=int(at.hour < AGAIN_HOUR))
 
 
 def to_log(tables: Tour, today: date = date.max) -> int | None:

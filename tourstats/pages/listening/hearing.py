@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -14,14 +14,12 @@ from tourstats.problems import Problem, listed
 from tourstats.recording import SUFFIXES, Heard, Kept, listen, measured_between
 from tourstats.recording.measuring import Progress
 from tourstats.tables import in_order, items
-from tourstats.tour import Tour
+from tourstats.tour import Tour, night_of
 
 NEWEST = 8
 """How many files of a folder are offered."""
 DAYS = ("%Y-%m-%d", "%Y%m%d", "%y%m%d", "%Y_%m_%d", "%Y.%m.%d", "%d-%m-%Y", "%d.%m.%Y", "%d%m%Y")
 """How recorders and people write a day into the name of a file."""
-NIGHT_ENDS = 6
-"""Hour until which a recording that was saved belongs to the day before."""
 SOFT, LOUD = 0.1, 0.9
 """Shares of a song's time below which it is soft, above which loud."""
 
@@ -158,7 +156,7 @@ def of_show(tour: Tour, show_id: object, files: Sequence[str | Path]) -> list[Pa
 
 def _saved(file: Path) -> date:
     """The evening on which a file was saved last."""
-    return (datetime.fromtimestamp(file.stat().st_mtime).astimezone() - timedelta(hours=NIGHT_ENDS)).date()
+    return night_of(datetime.fromtimestamp(file.stat().st_mtime).astimezone())
 
 
 def levels(kept: pd.DataFrame) -> pd.DataFrame:

@@ -14,7 +14,7 @@ from tourstats.pages.likely import words as likely
 from tourstats.pages.song.words import due_in_words
 from tourstats.problems import counted, listed
 from tourstats.tables import in_order
-from tourstats.tour import Tour
+from tourstats.tour import Tour, night_of
 
 RUN = 3
 """Songs to run that the page names; the page Likely swaps has the others."""
@@ -72,7 +72,7 @@ def now(tables: Tour, at: datetime | None = None) -> Now:
     ahead = tables.next_show()
     if ahead is None:
         return _leg_over(tables, shows)
-    waits = show_written.to_log(tables, show_written.night_of(at))
+    waits = show_written.to_log(tables, night_of(at))
     ahead = ahead if waits is None or show_written.is_logged(tables, waits) else waits
     show = shows[shows.show_id == ahead].iloc[0]
     has_set = bool((tables.planned.show_id == ahead).any())
@@ -94,7 +94,7 @@ def _test(tables: Tour, show_id: object, at: datetime) -> str:
 
 def _is_over(day: date, at: datetime) -> bool:
     """Whether a show of that day is over; a night goes on until morning."""
-    today = show_written.night_of(at)
+    today = night_of(at)
     return day < today or (day == today and (at.hour >= OVER_HOUR or today < at.date()))
 
 
