@@ -582,3 +582,26 @@ def test_on_the_first_day_a_line_unlike_the_others_is_asked_about():
     found = read_set("first night!! here we go\nSunday Roast Alarm\nGasman\nThe Wrong Geoffrey\nTupperware", [])
 
     assert list(found.position[1:]) == list(first_day(found))
+
+
+@pytest.mark.parametrize("sign", [">", "->", "→"])
+def test_a_segue_behind_a_mistyped_title_is_kept(sign):
+    """
+    A slip in the title takes nothing from what stands behind it.
+    """
+    found = read_set(f"5. Gravel Pylno {sign}\n6. Walrus Parade", SONGS)
+
+    assert ["Gravel Pylon", "Walrus Parade"] == found.song.tolist()
+    assert [True, False] == found.segue.tolist()
+
+
+def test_a_line_that_is_like_a_title_is_never_weighed_out():
+    """
+    The opener may be mistyped, and go into the next in words: it is asked about.
+    """
+    found = read_set(
+        "Gravel Pylno into\nWalrus Parade\nCopper Wire", [*SONGS, "Gravel Pylon", "Walrus Parade", "Copper Wire"]
+    )
+
+    assert "Gravel Pylno into" == found.as_typed.iloc[0]
+    assert not found.sure.iloc[0]

@@ -17,7 +17,7 @@ from tourstats.reading import lines as lines_
 from tourstats.reading.found import Found
 from tourstats.reading.medium import is_talk
 from tourstats.reading.songs import Row
-from tourstats.reading.titles import SURE, Titles, fold
+from tourstats.reading.titles import DOUBTFUL, SURE, Titles, fold
 
 _A_FEW = 3
 _WORD = 4
@@ -93,9 +93,11 @@ def names_a_song(text: str, titles: Titles) -> bool:
 
 
 def _near(row: Row, reading: Found, titles: Titles) -> bool:
-    """Whether a line names a song, or nearly: by its letters, or by a word of a song that stands in no other line."""
+    """Whether a line names a song, or nearly: by its letters, being about as long, or by a word of one that stands in no other."""
     text = reading.lines[row.place].text
-    if row.match.evidence or names_a_song(text, titles):
+    longest = max((len(fold(song).split()) for song in row.match.candidates), default=0) + 1
+    like = row.match.verdict == DOUBTFUL and len(fold(text).split()) <= longest
+    if row.match.evidence or like or names_a_song(text, titles):
         return True
     there = {other.match.song for other in (*reading.rows, *reading.struck)}
     places = {word for place in reading.known_places for word in fold(place).split()}

@@ -211,6 +211,8 @@ def _nearest(ways: list[lines_.Reading], titles: Titles) -> tuple[lines_.Reading
         if firm:  # "Meadow" does not speak against "Meadow with the Birdge"
             sure, judged = firm, [(way, match) for way, match in judged if not _guessed(way, match)]
         way, match = min(sure, key=lambda item: (item[1].evidence in WEAK, item[1].slips))
+        # Of the same words the least, so that a sign behind a title that was mistyped is said of it: "Copper Wrie >".
+        way = min((one for one, _ in sure if fold(one.text) == fold(way.text)), key=lambda one: len(one.text))
         against = any(other.song != match.song for _, other in sure) or (
             (match.slips > 0 or match.evidence == "cut short")  # "Broken G": a title that breaks off, or a key
             and any(m.evidence in WEAK and m.weighs and m.verdict == DOUBTFUL and not m.slips for _, m in judged)
