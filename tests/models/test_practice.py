@@ -225,6 +225,40 @@ def test_half_an_hour_of_playing_has_a_rest_where_there_is_an_hour(many, rests):
     assert rests == (steps.what == "rest").sum()
 
 
+def test_a_rest_falls_between_songs_that_run_on_where_stretches_would_be_uneven():
+    """
+    One song that is dearest, then ten that run on: not three minutes, a rest, and forty-odd without one.
+    """
+    titles = ["Salt Road", *(f"Qx {at}" for at in range(10))]
+    songs = pd.DataFrame({"song": titles, "minutes": 4.0, "expected": [2.0, *[0.5] * 10]})
+    pairs = pd.DataFrame({"song": titles[1:-1], "next_song": titles[2:], "expected": 0.2})
+    steps = practice.plan(songs, 110, transitions=pairs, ways=["whole run"])
+    after = steps.iloc[steps.index[steps.what == "rest"][0] + 1]
+
+    assert ["Salt Road", *titles[1:]] == steps.song[steps.what == "whole run"].tolist()
+    assert max(stretches(steps)) < 1.25 * np.mean(stretches(steps))
+    assert ("transition", 0.5) == (after.what, after.minutes)
+
+
+@pytest.mark.parametrize(
+    ("many", "minutes", "why"),
+    [
+        (4, 60, "The plan ends after 18 of the 60 minutes: every song worth a run is in it."),
+        (12, 27, ""),
+        (12, 30, "The plan ends after 26 of the 30 minutes: what is left takes longer than that."),
+        (13, 58, "The plan ends after 49 of the 58 minutes: hands that played for so long need a rest."),
+    ],
+)
+def test_a_plan_says_why_it_ends_before_its_minutes(many, minutes, why):
+    """
+    Songs of four minutes, worth a whole run and nothing else, with half a minute between them.
+    """
+    songs = pd.DataFrame({"song": [f"Qx {at}" for at in range(many)], "minutes": 4.0, "expected": 0.5})
+    steps = practice.plan(songs, minutes, ways=["whole run"])
+
+    assert why == practice.why_it_ends(steps, minutes, practice.left_out(songs, steps))
+
+
 def test_two_hours_with_little_to_run_have_no_rest():
     """
     A rest is kept where there is playing to rest from.

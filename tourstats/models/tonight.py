@@ -90,9 +90,9 @@ class Brief:
     length
         One row: songs, minutes (of those known), unknown (songs without a length), asked, over (minutes over what
         was asked; missing if that is not known).
-    plan, left_out, assumed
+    plan, left_out, ends, assumed
         As from `practice`: what to run, what does not fit and what that may cost (what costs nothing, as a song that is
-        safe, is not missing), what was assumed.
+        safe, is not missing), why the plan ends early where it does, what was assumed.
     heard
         As from `audience.tonight`: how much of the set is new to people who were at earlier shows.
 
@@ -114,6 +114,7 @@ class Brief:
     length: pd.DataFrame
     plan: pd.DataFrame
     left_out: pd.DataFrame
+    ends: str
     assumed: Sequence[str]
     heard: pd.DataFrame
 
@@ -169,6 +170,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     candidates = _without_safe(_without_band(candidates, band), the_set.song[the_set.safe])
     never, takes = _never_played(crossings, the_set, band) if len(past.plays) else None, takes_of(runs)
     plan = practice.plan(candidates, minutes, transitions=never, takes=takes)
+    left = practice.left_out(candidates, plan, transitions=never, takes=takes).query("costs > 0")
     return Brief(
         show=show,
         set=the_set,
@@ -185,7 +187,8 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         director=lists.for_director(the_set, pairs),
         length=_length(the_set, show),
         plan=plan,
-        left_out=practice.left_out(candidates, plan, transitions=never, takes=takes).query("costs > 0"),
+        left_out=left,
+        ends=practice.why_it_ends(plan, minutes, left),
         assumed=_assumed(candidates, never, takes, runs, faults=heard is not past),
         heard=_heard(past, titles, show),
     )

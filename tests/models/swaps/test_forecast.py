@@ -635,6 +635,26 @@ def test_reasons_name_what_moves_a_song():
     assert said.str.len().between(1, 120).all()
 
 
+@pytest.mark.parametrize(
+    ("day", "number", "said"),
+    [
+        ("2032-03-05", 1, "came in last night"),
+        ("2032-03-04", 2, "came in earlier that day"),
+        ("2032-03-12", 1, "came in on 4 March"),
+        ("2033-06-01", 1, "came in on 4 March 2032"),
+    ],
+)
+def test_a_night_that_is_not_last_night_is_said_by_its_day(day, number, said):
+    """
+    The last show was on 4 March 2032; the song came in there.
+    """
+    plays, shows, songs = told([["Anchor", "Fourth"], ["Anchor", "Newcomer"]], ["Anchor", "Fourth", "Newcomer"])
+    shows["date"] = pd.to_datetime(["2032-03-02", "2032-03-04"])
+    because = swaps.forecast(plays, shows, songs, {"date": day, "number": number}).songs.set_index("song").because
+
+    assert said in because["Newcomer"]
+
+
 def test_one_show_is_one_show_in_words():
     """
     A song that nobody has played after a single show.

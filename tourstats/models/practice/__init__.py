@@ -12,7 +12,7 @@ from tourstats.models.practice.choosing import chosen
 from tourstats.models.practice.inputs import TAKES, WAYS, candidates
 from tourstats.models.practice.learning import STEPS, learn_next, suggest_gap
 from tourstats.models.practice.new_to_band import learning_order, mine, my_steps, took
-from tourstats.models.practice.running import assumed, left_out, plan
+from tourstats.models.practice.running import assumed, left_out, plan, why_it_ends
 
 __all__ = [
     "HARD_PART",
@@ -30,4 +30,5 @@ __all__ = [
     "plan",
     "suggest_gap",
     "took",
+    "why_it_ends",
 ]

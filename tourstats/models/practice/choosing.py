@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
+from itertools import accumulate, groupby, pairwise
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,10 @@ UNITS_A_MINUTE = 6000
 
 WORTH_A_REST = 0.6
 """Share of the longest stretch of playing from which on it is cut by a rest, where the minutes have a rest in them."""
+
+UNEVEN = 1.25
+"""Longest stretch of playing, to their mean, from which on a rest may fall between songs that run on: hands that work
+for 40 minutes and then for three have had their rest too late."""
 
 GIVEN_UP = UNITS_A_MINUTE / 4
 """Playing that is given up at most at a time, in units, where what was chosen does not fit between the rests."""
@@ -173,7 +177,8 @@ def choose(items: Sequence[Item], limits: Limits) -> tuple[list[list[Work]], lis
         works = sorted(_works(items, _taken(items, play, whole)), key=lambda work: _rank(items, work))
         playing = [work for work in works if items[work[0]].plays]
         listening = [work for work in works if not items[work[0]].plays]
-        stretches = _dealt(items, playing, limits)
+        others = sum(_size(items, work) for work in works)
+        stretches = _dealt(items, playing, limits, limits.most - others)
         last = stretches[-1] if stretches else []
         too_long = sum(_size(items, work) for work in last) - limits.most_a_stretch
         spent = sum(_size(items, work) for stretch in [*stretches, listening] for work in stretch)
@@ -280,19 +285,49 @@ def _works(items: Sequence[Item], places: Sequence[int]) -> list[Work]:
     return works
 
 
-def _dealt(items: Sequence[Item], works: Sequence[Work], limits: Limits) -> list[list[Work]]:
-    """Works dealt out to stretches, the most fragile early; if they do not fit, the last stretch is too long."""
-    sizes = [_size(items, work) for work in works]
-    few = min(limits.stretches, 1 + int(sum(sizes) // (limits.most_a_stretch * WORTH_A_REST)))
+def _dealt(items: Sequence[Item], works: Sequence[Work], limits: Limits, spare: float) -> list[list[Work]]:
+    """Works dealt out to stretches, the most fragile early; if they do not fit, the last stretch is too long.
+
+    Songs that run on stay together while that leaves stretches alike; else a rest may fall between two of them, where
+    the minutes that are spare allow for picking up their transition after it.
+    """
+    total = sum(_size(items, work) for work in works)
+    few = min(limits.stretches, 1 + int(total // (limits.most_a_stretch * WORTH_A_REST)))
     for stretches in sorted({few, limits.stretches}):
-        cut = _cut(sizes, stretches)
-        if all(sum(sizes[at] for at in stretch) <= limits.most_a_stretch for stretch in cut):
-            return [[works[at] for at in stretch] for stretch in cut if stretch]
+        kept, parted = (_parts(items, works, stretches, apart=apart) for apart in (False, True))
+        lengths = [[sum(_size(items, work) for work in stretch) for stretch in cut] for cut in (kept, parted)]
+        uneven = max(lengths[0]) > UNEVEN * total / stretches and max(lengths[1]) < max(lengths[0])
+        at = int(uneven and sum(lengths[1]) - total <= spare)
+        if max(lengths[at]) <= limits.most_a_stretch:
+            return [stretch for stretch in (kept, parted)[at] if stretch]
     left, dealt = list(works), []
     for rests in range(limits.stretches - 1, 0, -1):
         full, left = _filled(items, left, limits, rests)
         dealt.append(full)
     return [*dealt, left]
+
+
+def _parts(items: Sequence[Item], works: Sequence[Work], stretches: int, *, apart: bool) -> list[list[Work]]:
+    """Works cut into so many stretches, the longest as short as it can be; songs that run on `apart` where it helps."""
+    pieces = [(at, piece) for at, work in enumerate(works) for piece in (_pieces(items, work) if apart else [work])]
+    begins = [items[piece[0]].what == "in a row" for _, piece in pieces]
+    # In the middle of songs that run on, a transition spares a set-up; after a rest it needs one.
+    spared = [-2 * items[piece[0]].units if begun else 0.0 for (_, piece), begun in zip(pieces, begins, strict=True)]
+    sizes = [_size(items, piece) - less for (_, piece), less in zip(pieces, spared, strict=True)]
+    cut = _cut(sizes, spared, stretches)
+    return [
+        [
+            tuple(place for _, piece in group for place in piece)
+            for _, group in groupby((pieces[at] for at in part), key=lambda piece: piece[0])
+        ]
+        for part in cut
+    ]
+
+
+def _pieces(items: Sequence[Item], work: Work) -> list[Work]:
+    """Songs that run on, one by one, each with the transition before it."""
+    starts = [0, *(at for at, place in enumerate(work) if items[place].what == "in a row"), len(work)]
+    return [work[begin:end] for begin, end in pairwise(starts)]
 
 
 def _filled(items: Sequence[Item], works: Sequence[Work], limits: Limits, rests: int) -> tuple[list[Work], list[Work]]:
@@ -347,15 +382,18 @@ def _fill(sizes: Sequence[float], most: float) -> tuple[set[int], float]:
     return picked, float(goal)
 
 
-def _cut(sizes: Sequence[float], stretches: int) -> list[list[int]]:
-    """Cut a list into so many runs that the longest is as short as it can be."""
-    sums = [0.0, *accumulate(sizes)]
+def _cut(sizes: Sequence[float], begun: Sequence[float], stretches: int) -> list[list[int]]:
+    """Cut a list into so many runs that the longest is as short as it can be; each is `begun` longer at the start."""
+    sums, more = [0.0, *accumulate(sizes)], [*begun, 0.0]
     ends = range(len(sums))
     longest, cuts = [*sums], []
     for _ in range(1, stretches):
-        options = [min((max(longest[cut], sums[end] - sums[cut]), cut) for cut in range(end + 1)) for end in ends]
-        longest = [length for length, _ in options]
-        cuts.append([cut for _, cut in options])
+        options = [
+            min((max(longest[cut], sums[end] - sums[cut] + more[cut]), more[cut], cut) for cut in range(end + 1))
+            for end in ends
+        ]
+        longest = [length for length, _, _ in options]
+        cuts.append([cut for _, _, cut in options])
     runs, end = [], len(sizes)
     for cut in reversed(cuts):
         runs.append(list(range(cut[end], end)))

@@ -25,6 +25,8 @@ from tourstats.models.practice.inputs import (
 )
 
 HOUR = 60.0
+ENDS_EARLY = 2.0
+"""Minutes left over from which on it is said why nothing is run in them."""
 RESTS = "hands, back and ears: put the instrument down, somewhere quiet"
 COLUMNS = {
     "step": "int64",
@@ -169,6 +171,36 @@ def left_out(
     missed["next_song"] = missed.next_song.where(missed.next_song.notna(), None)
     missed = missed.sort_values("costs", ascending=False, kind="stable", ignore_index=True)
     return missed[["song", "next_song", "minutes", "costs"]]
+
+
+def why_it_ends(steps: pd.DataFrame, minutes: float, left: pd.DataFrame, *, rest_minutes: float = 10.0) -> str:
+    """Why a plan ends before the minutes are over, in a sentence; "" where it does not, or has no step.
+
+    Parameters
+    ----------
+    steps, left
+        As from `plan` and `left_out`.
+    minutes, rest_minutes
+        As for `plan`.
+
+    Examples
+    --------
+    >>> songs = pd.DataFrame({"song": ["Ferry", "Tin Rook"], "expected": [0.9, 0.2], "minutes": [5, 3]})
+    >>> steps = plan(songs, 20)
+    >>> why_it_ends(steps, 20, left_out(songs, steps))
+    'The plan ends after 8 of the 20 minutes: every song worth a run is in it.'
+
+    """
+    ends = float((steps.starts + steps.minutes).max()) if len(steps) else minutes
+    if minutes - ends < ENDS_EARLY:
+        return ""
+    rests = steps[steps.what == "rest"]
+    since = float((rests.starts + rests.minutes).max()) if len(rests) else 0.0
+    why = "every song worth a run is in it"
+    if len(left):
+        longer = HOUR - rest_minutes - (ends - since) >= minutes - ends
+        why = "what is left takes longer than that" if longer else "hands that played for so long need a rest"
+    return f"The plan ends after {ends:.0f} of the {minutes:.0f} minutes: {why}."
 
 
 def assumed(

@@ -19,6 +19,8 @@ _WORTH_SAYING = 0.15
 _MOST = 2
 _WINDOW = 10
 _ANY_TIME = 8
+_FAR_BACK = 300
+"""Days from which on a day is said with its year."""
 _OF_THE_SHOW = ("leg", "the night")
 
 
@@ -94,6 +96,7 @@ class _Facts:
         self.same_city = bool(history.city[step.at] >= 0 and history.city[step.at] == history.city[step.at - 1])
         self.stand = np.asarray(history.played[ledger.stand_start : step.at].any(axis=0))
         self.leg_starts = bool(history.leg[step.at] >= 0 and history.leg[step.at] != history.leg[step.at - 1])
+        self.latest = _when(*history.day[step.at - 1 : step.at + 1])
         self.window = min(_WINDOW, step.at)
         self.recent = history.played[step.at - self.window : step.at].sum(axis=0)
         self.waiting: NDArray[np.bool_] = history.candidate[step.at] & ~ledger.last
@@ -119,7 +122,7 @@ class _Facts:
         run = int(self.ledger.run[song])
         if run == self.ledger.seen[song] and run > 1:
             return f"in every set so far ({run})"
-        return "came in last night" if run == 1 else f"in the last {run} sets"
+        return f"came in {self.latest}" if run == 1 else f"in the last {run} sets"
 
     def _out(self, song: int) -> str:
         out = int(self.ledger.out[song])
@@ -154,7 +157,7 @@ class _Facts:
             return "already heard during this stay in the city"
         if self.visited:
             return "heard here at the last visit" if self.heard[song] else "not heard here at the last visit"
-        return "same city as last night" if self.same_city else ""
+        return f"same city as {self.latest}" if self.same_city else ""
 
     def _leg(self, _: int) -> str:
         return "first show of a leg" if self.leg_starts else ""
@@ -171,3 +174,11 @@ class _Facts:
         if self.ledger.history.new_release[song]:
             return "newly released"
         return f"new {counted(self.ledger.seen[song], 'show')} ago" if self.ledger.joined_late[song] else ""
+
+
+def _when(last: int, coming: int) -> str:
+    """When the last show was, as one says it before the coming one; days as in a history."""
+    if coming - last <= 1:
+        return "last night" if coming > last else "earlier that day"
+    day = pd.Timestamp(last, unit="D")
+    return f"on {day:%-d %B}" + (f" {day.year}" if coming - last > _FAR_BACK else "")

@@ -25,8 +25,9 @@ def day(brief: Brief) -> str:
     plan = [_step(row) for row in steps.to_dict("records")]
     total = f"{len(steps[steps['what'] != 'rest'])} runs"
     planned = _plan(plan) if plan else f"<p>{html.escape(show_day.NO_TIME)}</p>"
-    safe = show_day.safe(brief)
-    planned += f"<p class='more'>{links.linked(safe)}</p>" if safe else ""
+    planned += "".join(
+        f"<p class='more'>{links.linked(said)}</p>" for said in (brief.ends, show_day.safe(brief)) if said
+    )
     return (
         f"{look.DAY}<div class='tourstats-day'>"
         f"<section aria-label='The set'><h2>The set</h2><ol class='set'>{lines}</ol></section>"

@@ -430,7 +430,7 @@ def _plan(brief: Brief, level_dba: float | str | None) -> list[Section]:
     # A transition that comes free between two songs run in a row is in the column "into" already.
     table = _runs(brief).assign(starts=lambda t: [_clock(at) for at in t.starts])
     played = float(brief.plan.minutes[brief.plan.what.isin(["whole run", "hard section", "transition"])].sum())
-    words = "" if len(table) else NO_TIME
+    words = brief.ends if len(table) else NO_TIME
     # Without reviews the order is all that is known, and no decimals are given.
     unknown = brief.total.basis.iloc[0] == "prior"
     costs, avoids = ([], []) if unknown else (["costs"], ["avoids"])
