@@ -141,6 +141,16 @@ def test_a_record_in_which_no_song_ever_came_in_is_told(tmp_path, legs):
     holds(Made(shows=24, songs=7, sets="fixed", legs=legs, retired=1, reviews="some"), tmp_path, (on_likely, on_review))
 
 
+def test_a_regression_that_a_show_decides_alone_is_told(tmp_path):
+    """
+    A dozen shows of few songs, of which only what went wrong was written down: a question of one's own has no answer.
+    """
+    made = Made(
+        shows=12, songs=5, sets="drawn", days="two a day", reviews="faults only", legs=False, facts=True, seed=33
+    )
+    holds(made, tmp_path, (on_trends,))
+
+
 @pytest.mark.full
 @pytest.mark.parametrize("part", range(10))
 @seed(1303)

@@ -162,8 +162,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     the_set = _safe(heard, _the_set(titles, changed, layoffs, past, expected))
     pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
     crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
-    ticked = past.ticks.thing[past.ticks.show_id == show_id]
-    band = _band(past, the_set, pairs, ticked)
+    band = _band(past, the_set, pairs, ticked := past.ticks.thing[past.ticks.show_id == show_id])
     runs = playing.what_runs_take(heard)
     weight = playing.weights(past.mistakes, the_set.song, playing.heard_more(past.settings)).to_numpy()
     candidates = _candidates(the_set, past.mistakes).assign(chance=1.0, weight=weight)
