@@ -322,7 +322,7 @@ def test_a_transition_never_played_counts_once():
     """
     tour, show, _ = reviewed_tour()
     brief = tonight.brief(tour, show)
-    songs = tonight._candidates(brief.set, tour.mistakes)
+    songs = tonight._candidates(brief.set, tour)
     pairs = tonight._never_played(brief.transitions, brief.set, brief.band)
 
     assert len(pairs)

@@ -162,11 +162,11 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     the_set = _safe(heard, _the_set(titles, changed, layoffs, past, expected))
     pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
     crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
-    band = _band(past, the_set, pairs, ticked := past.ticks.thing[past.ticks.show_id == show_id])
+    ticked = past.ticks.thing[past.ticks.show_id == show_id]
+    band = _band(past, the_set, pairs, ticked)
     runs = playing.what_runs_take(heard)
-    weight = playing.weights(past.mistakes, the_set.song, playing.heard_more(past.settings)).to_numpy()
-    candidates = _candidates(the_set, past.mistakes).assign(chance=1.0, weight=weight)
-    candidates = _without_safe(_without_band(candidates, band), the_set.song[the_set.safe])
+    every = _candidates(the_set, past)
+    candidates = _without_safe(_without_band(every, band), the_set.song[the_set.safe])
     never, takes = _never_played(crossings, the_set, band) if len(past.plays) else None, takes_of(runs)
     plan = practice.plan(candidates, minutes, transitions=never, takes=takes)
     left = practice.left_out(candidates, plan, transitions=never, takes=takes).query("costs > 0")
@@ -176,7 +176,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         total=_total(expected),
         runs=runs,
         changes=_changes(changed, the_set, layoffs),
-        care=_care(the_set, weight, any_played=bool(len(past.plays))),
+        care=_care(the_set, every.weight.to_numpy(), any_played=bool(len(past.plays))),
         transitions=crossings,
         words=song.tonight(past, the_set),
         notes=_notes(past.notes, the_set, show, past.shows),
@@ -260,7 +260,7 @@ def _total(expected: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame([total | {"basis": row.basis}])
 
 
-def _candidates(the_set: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
+def _candidates(the_set: pd.DataFrame, past: Tour) -> pd.DataFrame:
     """Songs as a plan takes them: what a transition never played brings is not the song's, and counts once."""
     told = ["song", "position", "minutes", "watch", "layoff_shows", "layoff_days", "rehearsed_days"]
     again = the_set.duplicated("song")  # a song that stands twice is one performance
@@ -268,7 +268,9 @@ def _candidates(the_set: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
         expected=(the_set.expected - the_set.transition).mask(again, 0.0),
         assumed=the_set.basis == "prior",
         done=the_set.run_share,
-        hard_part=playing.hard_parts(mistakes, the_set.song).to_numpy(),
+        hard_part=playing.hard_parts(past.mistakes, the_set.song).to_numpy(),
+        chance=1.0,
+        weight=playing.weights(past.mistakes, the_set.song, playing.heard_more(past.settings)).to_numpy(),
     )
 
 

@@ -82,7 +82,7 @@ SEEN = {1.0: (8, 9), 0.67: (7, 9), 0.5: (6, 8), 0.33: (4, 6)}
 `benchmarks/honest.md`, tours with uneven nights."""
 BY_CHANCE = "Where nothing changes, one or two shows in a hundred stand out all the same (simulated tours)."
 """As measured in `benchmarks/honest.md`."""
-TOO_FEW_TO_CHECK = "Too few reviews yet to check the regression."
+TOO_FEW_TO_CHECK = "Too few reviews yet to check these figures."
 CAUTION = (
     "These are patterns in what you wrote down, not a diagnosis. If playing hurts or hearing changes, stop and ask a "
     "health professional."
