@@ -157,8 +157,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     layoffs = rotation.layoffs(past.plays, past.shows, past.songs, past.rehearsals, before=show_id)
     changed = rotation.changes(pd.concat([past.plays, titles], ignore_index=True), past.shows)
     changed = changed[changed.show_id == show_id]
-    heard = heard_whole(past)
-    expected = playing.expected(heard, show, titles.song.tolist())
+    expected = playing.expected(heard := heard_whole(past), show, titles.song.tolist())
     the_set = _safe(heard, _the_set(titles, changed, layoffs, past, expected))
     pairs = _pairs(the_set, rotation.transitions(past.plays, past.shows))
     crossings = _transitions(the_set, pairs, any_played=bool(len(past.plays)))
