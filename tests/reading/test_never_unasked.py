@@ -136,3 +136,79 @@ def test_an_open_order_of_two_columns_survives_lines_that_are_dropped():
     assert len(found.questions)
     if found.lines is not None and found.lines.attrs.get("order"):
         settled(found.lines, {"order": "down"} | {row.position: "new" for row in found.lines.itertuples()})
+
+
+def lists(line):
+    """A line a show."""
+    return "\n".join(
+        line.format(day=day, town=town, main=", ".join(songs[:-1]), last=songs[-1])
+        for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+    )
+
+
+FORMS = {
+    "a year of two digits": blocks("{day} Mar 31 - {town}"),
+    "one day without its year": blocks().replace("5 March 2031", "5 March"),
+    "the encore within a line": lists("{day:02}.03.31 {town}: {main}. Enc: {last}"),
+    "a channel": "\n\n".join(
+        f"odile_k — 3/{day + 10}/2031 11:36 PM\n{town} @ The Long Room\n" + "\n".join(songs) + "\n:fire: 4"
+        for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+    ),
+    "a sheet a show, counted at its foot": "\n".join(
+        f"{town.upper()}\nThe Long Room {day} March 2031\n" + "\n".join(songs) + f"\nMarsh tour / sheet {day - 2} of 5"
+        for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+    ),
+    "cut, and why": blocks(line="- {song}").replace("- Quill\n", "- Quill\n- Otter Post (CUT - time)\n"),
+    "what was played in": blocks("{day} March 2031\nwhat we did in {town}"),
+    "two people write": "\n".join(
+        f"[0{day}.03.31, 23:45:{at:02}] {'Odile' if day % 2 else 'Bram'}: {text}"
+        for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+        for at, text in enumerate([town, *songs])
+    ),
+}
+
+
+@pytest.mark.parametrize("text", FORMS.values(), ids=FORMS.keys())
+def test_these_forms_are_read_whole_and_unasked(text):
+    found = read(Pasted(text))
+
+    assert [] == found.questions.key.tolist()
+    assert sets_of(found) == SETS
+    assert [town.casefold() for town in TOWNS] == found.shows.city.str.casefold().tolist()
+    assert [
+        f"2031-03-{day:02}" for day in (range(13, 18) if "11:36 PM" in text else range(3, 8))
+    ] == found.shows.date.dt.strftime("%Y-%m-%d").tolist()
+
+
+def test_a_word_before_the_last_song_of_every_show_is_no_part_of_it():
+    lines = [
+        "\n".join([f"{day} March 2031, {town}", *songs[:-1], f"Last one: {songs[-1]}"])
+        for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+    ]
+
+    found = read(Pasted("\n\n".join(lines)))
+
+    assert sets_of(found) == SETS
+    assert not found.plays.encore.any()
+
+
+def test_two_songs_of_an_encore_line_are_kept_though_one_holds_a_comma():
+    numbered = [
+        "\n".join([f"{day} March 2031, {town}", *(f"{at}. {song}" for at, song in enumerate(songs, 1)), "Encore: Zinc"])
+        for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+    ]
+    numbered[2] = numbered[2].replace("Encore: Zinc", "Encore: Old Dog, New Street / Zinc")
+
+    found = read(Pasted("\n\n".join(numbered)))
+
+    assert [*SETS[2], "Old Dog, New Street", "Zinc"] == sets_of(found)[2]
+
+
+def test_two_shows_of_a_day_with_a_clock_each_are_two():
+    text = blocks("{day} March 2031, 8 pm - {town}")
+    again = f"3 March 2031, 3 pm - {TOWNS[0]}\n" + "\n".join(SETS[0][:4])
+
+    found = read(Pasted(f"{again}\n\n{text}"))
+
+    assert found.questions.empty
+    assert [1, 2, 1, 1, 1, 1] == found.shows.number.tolist()

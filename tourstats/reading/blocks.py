@@ -40,7 +40,7 @@ from tourstats.reading.years import META, WROTE, beside, section_of
 BLOCKS, CHAT, MAILS, ROWS, SHEETS = "blocks under a day", "messages", "mails", "rows under a day", "a sheet a show"
 SET_A_LINE, ONE_SET = "a set a line", "one set"
 CANCELLED, EXPLAINED = "a show that was cancelled", "what short names and signs mean"
-REHEARSED, REPEATED = "a rehearsal", "the same show again"
+REHEARSED, REPEATED, PAGES = "a rehearsal", "the same show again", "counts the pages"
 """Why the songs of a show, and the lines of a legend, are left out."""
 ENCORE = "encore"
 _COUNT = re.compile(r"\W*\d{1,3}\W*")
@@ -53,8 +53,9 @@ _ENCORE_FRONT = re.compile(
     rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\.\s+|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
     re.IGNORECASE,
 )
-_FRONT = re.compile(rf"({ENCORES}|[^\W\d_]{{1,4}}(?=\.))[.:]?\s+(?=\S)(.+)$", re.IGNORECASE)
+_FRONT = re.compile(rf"({ENCORES}|[^\W\d_]{{1,4}}(?=\.)|[^\W\d_][^:]{{0,24}}(?=:))[.:]?\s+(?=\S)(.+)$", re.IGNORECASE)
 """A word for the encore, or one cut short, and what stands behind it."""
+_LAST_ONE = re.compile(r"(?:the )?(?:last|clos|final|letzte|derni|[uú]ltim)", re.IGNORECASE)
 _FEWEST_ENDS, _HALVES = 3, 2
 _EQUALS = re.compile(r"\s*(?:=>?|[-–—]?>|→|»)\s*(?=\w)")
 """What leads from a day to the songs behind it."""
@@ -140,10 +141,31 @@ def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known) ->
     legend = Legend() if sent else legend_of(part.lines)
     draft.take((part.spot(line) for line in legend.lines), "heading", EXPLAINED)
     part.lines = ["" if number in legend.lines else line for number, line in enumerate(part.lines, start=1)]
+    if not sent:
+        part.lines = _without_running_lines(draft, part)
     blocks = _of_chat(draft, part.lines, sent, calendar, "") if sent else _of_text(draft, part.lines, calendar, "")
     for block in blocks:
         block.part = part
     return _read(draft, blocks, calendar, known, legend)
+
+
+def _without_running_lines(draft: Draft, part: Part) -> list[str]:
+    """Lines without those that only count the pages, one for each show or so: "Spring tour / sheet 3 of 8"."""
+    days = [day is not None and day.full for day in map(day_in, part.lines)]
+    found: dict[str, list[tuple[int, int, int]]] = defaultdict(list)
+    for at, line in enumerate(part.lines):
+        pieces = re.split(r"(\d+)", line.strip())
+        if not days[at] and not ways.NUMBER_FIRST.match(line) and re.search(r"[^\W\d_]{3}", line):
+            for which in range(1, len(pieces), 2):
+                form = "".join([*pieces[:which], "#", *pieces[which + 1 :]])
+                found[form].append((at, int(pieces[which]), sum(days[:at])))
+    lines = list(part.lines)
+    for some in found.values():
+        apart = len({show for *_, show in some}) == len(some) >= max(_FEWEST_ENDS, 0.6 * sum(days))
+        if apart and all(other - one == 1 for (_, one, _), (_, other, _) in itertools.pairwise(some)):
+            draft.take((part.spot(at + 1) for at, *_ in some), "heading", PAGES)
+            lines = ["" if at in {one for one, *_ in some} else line for at, line in enumerate(lines)]
+    return lines
 
 
 def stretches(sheets: Sequence[Sheet], calendar: Calendar, asking: Asking, known: Known) -> Draft | None:
@@ -217,6 +239,8 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
         _mark_encores(blocks)
     else:
         _rest_is_body([block for block in blocks if not block.body and block.day and _LISTED.search(block.day.rest)])
+    for block in blocks:
+        block.body = [(number, ways.with_encore_parted(line)) for number, line in block.body]
     told = [block for block in blocks if is_told(block.body)]
     bodies = [[line for _, line in block.body] for block in blocks if block.body and block not in told]
     if not bodies:
@@ -344,7 +368,7 @@ def _part_encores(draft: Draft) -> None:
         ):
             continue
         for item, title in some:
-            item.text, item.encore, item.numbered = title, True, True
+            item.text, item.encore, item.numbered = title, not _LAST_ONE.match(item.text), True
 
 
 def _unwrapped(
@@ -564,18 +588,26 @@ def _lines_above(lines: list[str], at: list[int]) -> int:
     """How many lines right above every day have no number or mark although the songs have, and never come again below."""
     if len(at) < 3:
         return 0
-    songs = Counter(ways.core(line) for line in lines if ways.MARK.match(line) or ways.NUMBER_FIRST.match(line))
+    counted = [line for line in lines if ways.MARK.match(line) or ways.NUMBER_FIRST.match(line)]
     inner = [line for n, line in enumerate(lines[at[0] :], at[0] + 1) if line.strip() and n not in at]
-    if sum(bool(ways.MARK.match(line) or ways.NUMBER_FIRST.match(line)) for line in inner) < 0.6 * len(inner):
-        return 0
+    songs = Counter(map(ways.core, counted))
+    if sum(line in counted for line in inner) < 0.6 * len(inner):
+        often = Counter(map(ways.core, inner))
+        songs = Counter({form: times - 1 for form, times in often.items() if times > 1})
+        if len(at) <= 3 or sum(map(songs.__contains__, map(ways.core, inner))) < 0.6 * len(inner):
+            return 0
 
     def heads(n: int) -> bool:
         line = lines[n - 1] if n > 0 else ""
         marked = ways.MARK.match(line) or ways.NUMBER_FIRST.match(line) or is_label(line.strip())
         named = len(line.split()) <= 8 and not line.rstrip().endswith((".", "!", ",", ":"))
+        marked = marked or is_encore(line.split("\t")[0])
         return bool(line.strip()) and named and not marked and not songs[ways.core(line)] and day_in(line) is None
 
-    return next((up - 1 for up in (1, 2, 3) if not all(heads(number - up) for number in at[1:])), 3)
+    def same(up: int) -> bool:
+        return len({lines[number - up - 1].strip() for number in at[1:]}) == 1
+
+    return next((up - 1 for up in (1, 2, 3) if same(up) or not all(heads(number - up) for number in at[1:])), 3)
 
 
 def _begin(lines: list[str], number: int, before: int) -> int:
@@ -767,7 +799,11 @@ def _of_main_sender(
         else:
             draft.take((Spot(name, number, 2) for number, _ in theirs), "left out", f"said by {who}")
     people = {who for _, who in kept}
-    if len(people) > 1:
+    said = {
+        who: {tight(text) for (_, one), some in kept.items() if one == who for each in some for _, text in each.lines}
+        for who in people - {main}
+    }
+    if any(2 * len(theirs & forms) < len(theirs) for theirs in said.values()):
         draft.asking.confirm(
             "senders", f"Several people wrote ({', '.join(sorted(people)[:3])}): all their lines are taken for songs."
         )

@@ -15,6 +15,10 @@ _STAMP = re.compile(
 _STAMP_BEHIND = re.compile(
     r"^(?P<who>[^\[\],:]{1,40}),\s*\[(?P<day>[^\]]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?::\d{2})?(?:\s?[AaPp][Mm])?)\]:?\s*(?P<text>.*)$"
 )
+_STAMP_LINE = re.compile(
+    r"^(?P<who>[^\[\],:—–]{1,40}?)\s+[—–-]\s+(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?:\s?[AaPp][Mm])?)(?P<text>)$"
+)
+"""A line of its own above what was sent."""
 _ALERT = re.compile(
     r"^[\u200e\u200f\s]*\[?\s*(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?:\s?[AaPp]\.?[Mm]\.?)?)\]?\s*(?:[-–—]\s*)(?P<text>[^:]+)$"
 )
@@ -25,7 +29,7 @@ _CHATTER = re.compile(
 )
 _EDITED = re.compile(r"\s*[\u200e\u200f]*[<(](?:this message was )?(?:edited|bearbeitet)[>)]\s*$", re.IGNORECASE)
 _REACTION = re.compile(
-    r"^\s*(?:[\U0001F300-\U0001FAFF\u2600-\u27BF\ufe0f]+\s*\d*\s*)+(?:[-–—]?\s*[A-Z][\w.]*(?:,\s*)?)*$"
+    r"^\s*(?:[\U0001F300-\U0001FAFF\u2600-\u27BF\ufe0f]+\s*\d*\s*|:[\w+-]+:\s*\d+\s*)+(?:[-–—]?\s*[A-Z][\w.]*(?:,\s*)?)*$"
 )
 
 
@@ -51,8 +55,15 @@ def messages(lines: list[str]) -> list[Message]:
 
     """
     chat: list[Message] = []
+    senders = Counter(match["who"] for line in lines if (match := _STAMP_LINE.match(line)) and day_in(match["day"]))
+    again = 2 * len(senders) <= senders.total()  # people write again; a town above its set stands there once
     for number, line in enumerate(lines, start=1):
-        match = _STAMP.match(line) or _STAMP_BEHIND.match(line) or _ALERT.match(line)
+        match = (
+            _STAMP.match(line)
+            or _STAMP_BEHIND.match(line)
+            or (_STAMP_LINE.match(line) if again else None)
+            or _ALERT.match(line)
+        )
         day = day_in(match["day"]) if match else None
         if match is not None and day is not None and not day.rest:
             who = match.groupdict().get("who") or ""

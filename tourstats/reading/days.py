@@ -44,7 +44,7 @@ _ROMANS = "I II III IV V VI VII VIII IX X XI XII".split()  # reads as it is coun
 _COMPACT = re.compile(r"(?<!\d)(20\d\d|19\d\d)(\d\d)(\d\d)(?!\d)")
 _EAST = re.compile(r"(\d{4})\s?[年년]\s?(\d{1,2})\s?[月월]\s?(\d{1,2})\s?[日일]")
 _WORDS = re.compile(
-    r"(?<![\d.:/])(\d{1,2})(?:st|nd|rd|th|\.|º|er)?[\s-]+(?:de\s+|of\s+|d')?([^\W\d_]{3,12})\.?,?(?:[\s-]+(?:de[l]?\s+)?(\d{4}|'\d\d|(?<=[^\W\d_]-)\d\d)(?!\d))?"
+    r"(?<![\d.:/])(\d{1,2})(?:st|nd|rd|th|\.|º|er)?[\s-]+(?:de\s+|of\s+|d')?([^\W\d_]{3,12})\.?,?(?:[\s-]+(?:de[l]?\s+)?(\d{4}|'\d\d|(?<=[^\W\d_]-)\d\d|\d\d(?=\s*(?:$|[,;)\]|–—]|\s-)))(?!\d))?"
     r"|(?<!\w)([^\W\d_]{3,12})\.?[\s-]+(\d{1,2})(?:st|nd|rd|th)?(?!\d|[:.]\d|\s?/\s?\d)(?:,?[\s-]+(\d{4}|'\d\d)(?!\d))?",
     re.IGNORECASE,
 )
@@ -314,8 +314,8 @@ def _order(days: list[Day], asking: Asking) -> str:
     if any(day.weekday is not None for day in days):
         said = [order for order, dates in fits.items() if _weekdays_fit(days, dates)]
         fits = {order: fits[order] for order in said} or fits
-    if DAY_FIRST in fits and all(day.dots and day.numbers[-1] > 31 for day in days):
-        return DAY_FIRST
+    if DAY_FIRST in fits and all(day.dots for day in days):
+        fits.pop(MONTH_FIRST, None)
     ranked = sorted(fits, key=lambda order: _forward(fits[order]), reverse=True)
     best = ranked[0]
     rivals = [

@@ -485,7 +485,9 @@ def _one_cell(
     named = label and not is_label(label) and not is_encore(label) and not numbered
     named = named and role not in (columns_.SONG, columns_.POSITION, columns_.ENCORE)
     above = fields.digits and row < min(fields.songs)
-    if row <= band.day_row or role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
+    if row < band.day_row and len(wide.rows[row]) == 1 and len(band.days) > 2:
+        wide.draft.take([spot], "heading", "above the table")
+    elif row <= band.day_row or role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
         if role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
             night.said.setdefault(role, text)
         elif role != columns_.NUMBER and wide.kinds[row, column] != NUMBER:

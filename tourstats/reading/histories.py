@@ -42,10 +42,11 @@ from tourstats.reading.spellings import Titles, Written
 
 SONG, LEFT_OUT = "a song", "leave it out"
 _NUMERIC = (NUMBER, TIME, DAY, SHORT_DAY)
-_CUT_TAIL = re.compile(r"\s*[-–(\[:]+\s*([^-–()\[\]:]+)[)\]]?\s*$")
+_TAIL = re.compile(r"(?<=\S)(?:\s+[-–—]+|\s*[(\[:]+)\s*")
+_CLOCKS = re.compile(r"\d{1,2}(?:[.:]\d\d)?\s?(?:[ap]\.?m\b|uhr\b|h\b)|\d{1,2}[:.]\d\d", re.IGNORECASE)
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
 _PARTED = re.compile(r"\S >+ \S")
-_FEW_SONGS, _MANY_SONGS = 3, 60
+_FEW_SONGS, _MANY_SONGS, _LONG_TAIL = 3, 60, 8
 _SAME_END = 3
 """Titles with one last word from which it may stand behind them."""
 _LONG = 50
@@ -107,8 +108,9 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
     places.settle(draft, known)
     for night in draft.nights:
         for item in night.head:
-            town = tight(item.text) in tight(night.said.get(CITY, ""))
-            draft.account.setdefault(item.at, Taken("city" if town or VENUE not in night.said else "venue"))
+            text = tight(item.text)
+            role = next((one for one in (CITY, VENUE) if (said := tight(night.said.get(one, ""))) and (said in text or text in said)), "remark")  # fmt: skip
+            draft.account.setdefault(item.at, Taken(role, "" if role != "remark" else "said of the show"))
     for item in draft.items():
         if (meant := draft.legend.short.get(tight(item.text))) is not None:
             item.text, item.kind = meant, TEXT
@@ -194,9 +196,9 @@ def _songs(draft: Draft, item: Item, often: Counter[str], known: Known) -> list[
     if item.struck:
         draft.take([item.at], "struck out")
         return []
-    cut = _CUT_TAIL.search(text)
-    if cut and cut.start() and says_cut(cut[1].split(",")[0]):
-        draft.take([item.at], "struck out", cut[1])
+    tails = [text[at.end() :] for at in _TAIL.finditer(text)]
+    if (cut := next(filter(_is_cut, tails), None)) is not None:
+        draft.take([item.at], "struck out", cut.strip(" )]"))
         return []
     if item.kind in _NUMERIC and not _numeric_title(item, text, again=again):
         proposal = SONG if item.kind == NUMBER and re.fullmatch(r"\d{2,4}", text) else LEFT_OUT
@@ -216,6 +218,12 @@ def _songs(draft: Draft, item: Item, often: Counter[str], known: Known) -> list[
             f"song: {text}", f'"{text}": a key, or a title?', (SONG, LEFT_OUT), SONG, where=where, value=text
         )
     return _several(draft, item, text, often, known)
+
+
+def _is_cut(tail: str) -> bool:
+    """Whether a tail says that a song was cut, and perhaps why: "(CUT - time)"."""
+    words = re.split(r"\s*[,;:–—(]\s*|\s+-\s*", tail.strip(" )]"))
+    return says_cut(words[0]) and (len(words) == 1 or len(tail.split()) < _LONG_TAIL)
 
 
 def again_like_song(item: Item, *, again: bool, known: Known) -> bool:
@@ -397,7 +405,14 @@ def _ask_about_days(whole: Whole) -> None:
     seen: dict[tuple[date | None, str], list[int]] = {}
     for night in whole.nights:
         same = seen.setdefault((night.day, tight(night.said.get(CITY, ""))), [])
-        if same and (night.number is None or night.number in same):
+        clocks = {
+            said[0]
+            for said in (_CLOCKS.findall(" ".join(other.places)) for other in whole.nights if other.day == night.day)
+            if said
+        }
+        if same and night.number is None and len(clocks) > len(same):
+            night.number = max(same) + 1
+        elif same and (night.number is None or night.number in same):
             asking.confirm(
                 f"two shows: {night.day}",
                 f"{night.day} stands for two shows{' in ' + night.said[CITY] if CITY in night.said else ''}; they are taken as two of one day.",
@@ -410,6 +425,11 @@ def _ask_about_days(whole: Whole) -> None:
 
 
 def _ask_about_order(asking: Asking, days: list[date]) -> None:
+    runs: list[list[date]] = []
+    for day in days:
+        runs[-1:] = [[*runs[-1], day]] if runs and runs[-1][-1] <= day else [*runs[-1:], [day]]
+    if len(runs) < len(days) and [day for run in runs[::-1] for day in run] == sorted(days):
+        return  # mails below each other, the latest first
     for before, day, after in zip(days, days[1:], days[2:], strict=False):
         if before <= after and not before <= day <= after and len(days) > 3:
             asking.confirm(f"day: {day}", f"{day} stands between {before} and {after}.")

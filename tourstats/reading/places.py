@@ -39,6 +39,10 @@ _NOISE = re.compile(
     r"^(?:set\s?-?list|set|sets|songs?|gig|show|concert|live|played|datum|date|day|tour|in|at|live (?:at|in)|venue|town|city|ort|stadt|place|the set|tonight|the night|last night|just a[f]+ stage|concierto|koncert|konzert|the other night|thank you|thanks|danke|merci|gracias|grazie)\b[\s:.–-]*",
     re.IGNORECASE,
 )
+_SAID_IN = re.compile(
+    r"((?:[^\W\d_][\w'’]*\s+){0,5}(?=[^\W\d_])[^\WA-ZÀ-ÖØ-Þ][\w'’]*)\s+(?:in|at|à|en|em|i|w|v|ve|na|på|te)\s+(?=[A-ZÀ-ÖØ-ÞĀ-ž])(.+)"
+)
+"""What is said before a town, and the town: "what we did in Ostby"; before "in" stands a word in small letters."""
 _AROUND = " .-–—:*_#=\"'"
 _NOT_A_PLACE = re.compile(
     r"[\W\d_]*|\d{1,2}\s?(?:[ap]\.?m\.?|uhr|h)|.*\d{1,2}[:.]\d{2}.*|.*\b(?:songs?|min(?:utes)?|doors|soundcheck)\b.*|(?:no|nr|gig|show|concert)?\W*\d+\W*",
@@ -99,8 +103,10 @@ def _slots(night: Night) -> list[str]:
             bare = part.strip(_AROUND)
             while (less := _NOISE.sub("", bare)) != bare:
                 bare = less
-            if bare and not _NOT_A_PLACE.fullmatch(bare) and tight(bare) not in map(tight, slots):
-                slots.append(bare.strip())
+            said = _SAID_IN.fullmatch(bare)
+            for place in (bare,) if said is None else (said[2], said[1]) if _reads_like_venue(said[1]) else (said[2],):
+                if place and not _NOT_A_PLACE.fullmatch(place) and tight(place) not in map(tight, slots):
+                    slots.append(place.strip())
     return slots
 
 

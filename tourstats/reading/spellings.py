@@ -47,6 +47,8 @@ _FEWEST_TAILS = 6
 _MOST_COMPARED = 3000
 _LENGTHS = 3
 """Titles behind which a running time stands, from which on it is one and no part of a title."""
+_PROVED = 3
+"""Titles behind which a tail stands, two of them bare elsewhere, from which it is a remark behind any other."""
 _LEAST = 5
 """Letters from which a title is compared with others for slips."""
 
@@ -248,7 +250,7 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
     if not any(sign.isalnum() for sign in tail):
         return (True, False) if several >= 2 or tail in (">", "→", "->") else (tail in "*†‡", tail in "*†‡")
     if several >= 2 and any(tails.full[other] for other in tails.tails[mark]) and len(tails.bases[form]) == 1:
-        return True, True
+        return True, not (several >= _PROVED and tails.proved(mark))
     if len(tails.bases[form]) > 1 and all(map(tails.proved, tails.bases[form])) and not tails.beside(form):
         return True, False
     if word and tail[0] in "([-*" and tails.full[tight(text)] == 1:

@@ -5,7 +5,7 @@ come in other rows while those of the rows between do; totals if they are number
 themselves.
 """
 
-# a question is read in one piece
+# ruff: noqa: RUF001  # the signs that people type are meant
 from __future__ import annotations
 
 import re
@@ -30,6 +30,7 @@ _FEW = 2
 """Lines of a day that may be no set where the sets are numbered."""
 _LISTS = 4
 """Songs of a line from which it lists them."""
+_LIST_SIGNS = re.compile(r"\s+[/–—-]\s+|[,;]\s+")
 _IN_BRACKETS = re.compile(r"[(\[].*[)\]]")
 _NOT_TITLES = (NUMBER, TIME, DAY, NO_SONG)
 
@@ -245,6 +246,7 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
             and (_is_said(item) or _is_parting(item.text) or tight(item.text) in draft.people)
         )
         stays = item.kind == LABEL or item.struck or (item.numbered and (place <= at[-1] or rows.again(item)))
+        stays = stays or (encore is not None and place > encore and item.at == night.items[encore].at)
         asked = not stays and item.kind == TEXT and not talks
         stays = stays or (asked and _unnumbered(item, night, draft, rows, within=place > behind) == SONGS)
         if stays:
@@ -275,7 +277,9 @@ def _until_end(night: Night, at: list[int], rows: _Rows, draft: Draft) -> list[i
 
 def _unnumbered(item: Item, night: Night, draft: Draft, rows: _Rows, *, within: bool) -> str:
     """Whether what has no number among numbered songs is one; `within` an encore without any numbers it is."""
-    titled = _is_like_title(item.text)
+    titled = _is_like_title(item.text) or any(
+        form in rows.shows for form in map(tight, _LIST_SIGNS.split(item.text)[1:])
+    )
     again = rows.again(item)
     often = any(map(str.isdigit, item.text)) and len(rows.beside[_outline(item.text)]) > 1
     last = night is draft.nights[-1] and item is night.items[-1] and not item.marked
@@ -483,6 +487,8 @@ def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual:
                 night.head += head
             else:
                 draft.take([item.at for item in head], "heading")
+        if taken == REMARKS and all(headers.named(item.text) == headers.SONG for item in row.items):
+            break
 
 
 def _as_head(row: Row, draft: Draft, usual: _Usual, *, placed: bool, top: bool, known: Known) -> str:  # noqa: C901, PLR0911  # one rule after the other

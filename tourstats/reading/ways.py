@@ -14,12 +14,28 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from tourstats.reading.asking import Asking
-from tourstats.reading.cells import DAY, KEY, LABEL, NO_SONG, NOTHING, NUMBER, RECORDED, TIME, is_label, kind_of, tight
+from tourstats.reading.cells import (
+    DAY,
+    ENCORES,
+    KEY,
+    LABEL,
+    NO_SONG,
+    NOTHING,
+    NUMBER,
+    RECORDED,
+    TIME,
+    is_label,
+    kind_of,
+    tight,
+)
 from tourstats.reading.known import Known
 
 BEHIND = "Encore:"
 """What stands for two strokes in a list, which part the encore."""
 CELLS, GAP, INLINE, QUOTED, WORDS = "\t", "  ", "1. ", "“ ”", " "
+_ENCORE_WITHIN = re.compile(
+    rf"\s*(?:[.;,|/)\]–—-]+\s*[(\[]?|\s[(\[])(?:the\s+)?(?:{ENCORES})\s*:\s*(?=\S)", re.IGNORECASE
+)
 LISTS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " — ", " · ", ", ", "/", ";", ">")
 _FIELDS = (CELLS, GAP, INLINE, ";", " | ", " — ", " – ", " - ", ",")
 NUMBER_FIRST = re.compile(r"^\s*#?\(?(?!\d{1,2}[:.]\d{2}\b)(\d{1,2})(?:[.):]\s*[-–]?\s*|\s*[-–]\s+|\s+)(?=\S)")
@@ -122,6 +138,22 @@ def parts(line: str, sign: str) -> list[str]:
     return [part.strip() for part in line.split(sign)]
 
 
+def with_encore_parted(line: str) -> str:
+    """A list of songs with two strokes where it says that the encore begins: "Quill, Wren. Enc: Tin Moth".
+
+    Examples
+    --------
+    >>> with_encore_parted("Quill, Wren, Zinc. Enc: Tin Moth, Marl"), with_encore_parted("Encore: Quill")
+    ('Quill, Wren, Zinc // Tin Moth, Marl', 'Encore: Quill')
+
+    """
+    found = _ENCORE_WITHIN.search(line)
+    if found is None or not any(sign in line[: found.start()] for sign in LISTS):
+        return line
+    rest = line[found.end() :]
+    return f"{line[: found.start()]} // {rest.rstrip(')]') if re.search('[([]', found[0]) else rest}"
+
+
 def unwrapped(body: Sequence[tuple[int, str]], sign: str, width: float) -> list[tuple[int, str]]:
     """Lines of a show with those joined that an editor has broken: a list that goes on where the line is full."""
     joined: list[tuple[int, str]] = []
@@ -186,8 +218,11 @@ def _of_one(line: str, again: Counter[str]) -> Cut:
     """Cut a line of a file whose lines hold one song each: one may list songs, or say something behind its song."""
     lead, rest = below_heading(line)
     if lead:
-        sign = max(_IN_A_LINE, key=lambda sign: len(parts(rest, sign)))
-        pieces = parts(rest, sign)
+        pieces = max(
+            (parts(rest, sign) for sign in _IN_A_LINE),
+            key=lambda some: (sum(again[core(one)] > 0 for one in some) / len(some) if len(some) > 1 else 0, len(some)),
+        )
+        sign = next(sign for sign in _IN_A_LINE if parts(rest, sign) == pieces)
         if two := next(
             (two for two in _twos(rest) if min(again[core(one)] for one in two) >= max(1, again[core(rest)])), None
         ):

@@ -10,7 +10,18 @@ from dataclasses import dataclass, field, replace
 
 from tourstats.reading import repertoire
 from tourstats.reading.asking import Asking, Where
-from tourstats.reading.blocks import CANCELLED, EXPLAINED, ONE_SET, REHEARSED, REPEATED, ROWS, SHEETS, prose, stretches
+from tourstats.reading.blocks import (
+    CANCELLED,
+    EXPLAINED,
+    ONE_SET,
+    PAGES,
+    REHEARSED,
+    REPEATED,
+    ROWS,
+    SHEETS,
+    prose,
+    stretches,
+)
 from tourstats.reading.cells import shown, tight
 from tourstats.reading.days import Calendar, day_in, settle, years_in
 from tourstats.reading.files import Source, aligned, cuts
@@ -324,7 +335,7 @@ def _ask_about_lost(
     for spot, taken in left.items():
         if whole.draft.named and spot.column not in columns:
             continue
-        if taken.why in (SAME_AGAIN, CANCELLED, OFF, COUNTED, EXPLAINED, REHEARSED, REPEATED, CORRECTION):
+        if taken.why in (SAME_AGAIN, CANCELLED, OFF, COUNTED, EXPLAINED, REHEARSED, REPEATED, CORRECTION, PAGES):
             continue
         text = texts[spot]
         bare = tight(re.sub(r"^\s*#?\(?\d{1,2}[.):]?\s+", "", text))

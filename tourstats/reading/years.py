@@ -6,7 +6,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import date, timedelta
+from itertools import pairwise
 
+from tourstats.reading.cells import is_label
 from tourstats.reading.days import DAY_FIRST, Day, day_in, month_of
 
 META = re.compile(
@@ -22,6 +24,8 @@ WROTE = re.compile(
 _YEAR = re.compile(r"(?<![\d.,/:-])((?:19|20)\d\d)(?![\d:]|[.,/-]\d)")
 _IN_A_LIST = re.compile(r"\s*(?:(?:\d{1,3}[.):]|[-*•]\s)\s*\d|\d{1,2}[.)]\s)")
 """How a song of a list begins: "5. 1907" is the fifth."""
+_FEWEST, _LONG = 2, 8
+"""Days with a year that tell that of others, and words from which a line with a day is no heading."""
 _NEAR = 300
 """Days within which a day without a year is sought beside one that has it."""
 
@@ -33,6 +37,8 @@ def with_years(lines: Sequence[str]) -> list[str]:
     --------
     >>> with_years(["== 2016 ==", "Fri 30 December, Ostby", "Ferry", "Sun 1 January, Oxmere", "Tin Moth"])[3]
     'Sun 1 January 2017, Oxmere'
+    >>> with_years(["4 March 2031", "Ferry", "", "5 March", "Wren", "", "6 March 2031", "Quill"])[3]
+    '5 March 2031'
     >>> with_years(["Date: Mon, 20 Nov 2023", "Subject: sets", "", "16 November, Ostby", "Ferry"])[3]
     '16 November 2023, Ostby'
 
@@ -43,7 +49,7 @@ def with_years(lines: Sequence[str]) -> list[str]:
     told = [at for at in bare if days[at].weekday is not None]
     bare = told if len(told) >= 0.5 * len(bare) and len(told) > 1 else bare
     if not bare or any(day.full and at not in meta for at, day in days.items()):
-        return list(lines)
+        return _between_dated(lines, {at: day for at, day in days.items() if at not in meta}, bare)
     dated, anchor, section, before = list(lines), None, None, None
     first = next((at for at, line in enumerate(lines) if line.strip()), 0)
     for at, line in enumerate(lines):
@@ -65,6 +71,30 @@ def with_years(lines: Sequence[str]) -> list[str]:
             if on is None or day.weekday in (None, on.weekday(), turned and turned.weekday()):
                 typed = day.text.rstrip(" ,")
                 dated[at] = line.replace(typed, _with(typed, year), 1)
+    return dated
+
+
+def _between_dated(lines: Sequence[str], days: dict[int, Day], bare: Sequence[int]) -> list[str]:
+    """Give a day without a year that of the days around it, where it heads a block as they do and goes on from them."""
+    dated, full = list(lines), {at: on for at, day in days.items() if day.full and (on := _full(day))}
+    apart = {at: not at or not re.search(r"\w", lines[at - 1]) for at in days}
+    if len(full) < _FEWEST or sum(apart[at] for at in full) < 0.8 * len(full):
+        return dated
+    counts = all(re.match(r"\s*\d{1,2}[.)]\s", lines[at]) for at in full)
+    step = 1 if sum(b >= a for a, b in pairwise(full.values())) * 2 >= len(full) - 1 else -1
+    for at in bare:
+        last, after = ([on for other, on in full.items() if (other < at) == up] for up in (True, False))
+        near = last[-1] if last else after[0] if after else None
+        year = beside(days[at], near) if near and apart[at] else None
+        on = days[at].on(DAY_FIRST, year) if year else None
+        told = on is not None and days[at].weekday in (None, on.weekday()) and len(days[at].rest.split()) < _LONG
+        told = told and not is_label(lines[at].strip()) and (counts or not re.match(r"\s*\d{1,2}[.)]\s", lines[at]))
+        if on is None or year is None or not told:
+            continue
+        if all((on - one).days * step >= 0 for one in last[-1:]) and all(
+            (one - on).days * step >= 0 for one in after[:1]
+        ):
+            dated[at] = lines[at].replace(days[at].text.rstrip(" ,"), _with(days[at].text.rstrip(" ,"), year), 1)
     return dated
 
 
