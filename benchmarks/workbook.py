@@ -28,8 +28,8 @@ from tests.browser.conftest import BROWSERS, FLAGS
 from tests.browser.driving import DRAWN, until
 from tourstats import demo
 from tourstats.pages import workbook
+from tourstats.pages.kit import finished
 from tourstats.pages.kit.contents import PAGES
-from tourstats.pages.workbook import finished
 
 OURS = [sys.executable, "-m", "tourstats.cli", "workbook", "--no-browser"]
 VOILA = [sys.executable, "-m", "voila", "--no-browser"]

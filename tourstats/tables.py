@@ -651,7 +651,7 @@ class Beside(Protocol):
 
 
 beside: list[Beside] = []
-"""Where `finished` keeps results: nowhere, unless pages or notebooks say so (`pages.workbook.finished`)."""
+"""Where `finished` keeps results: nowhere, unless pages or notebooks say so (`pages.kit.finished`)."""
 
 
 def finished(make: Callable[Given, Result]) -> Callable[Given, Result]:

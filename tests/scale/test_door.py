@@ -7,8 +7,8 @@ from tourstats import cli
 from tourstats.diary import opened
 from tourstats.pages.audience import words
 from tourstats.pages.audience.form import Forget, Scans
-from tourstats.pages.workbook import finished
-from tourstats.pages.workbook.finished import Finished
+from tourstats.pages.kit import finished
+from tourstats.pages.kit.finished import Finished
 from tourstats.scale import taking
 
 

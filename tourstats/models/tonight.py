@@ -119,6 +119,7 @@ class Brief:
     heard: pd.DataFrame
 
 
+@finished
 def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     """Ask every model about one show.
 

@@ -10,11 +10,11 @@ from tourstats.diary import opened, read_set
 from tourstats.pages.audience import words as audience
 from tourstats.pages.kit import links
 from tourstats.pages.kit.asked import Asked
+from tourstats.pages.kit.finished import forget_results
 from tourstats.pages.kit.show_written import Night
 from tourstats.pages.kit.undoing import spare_the_demo
 from tourstats.pages.kit.whose import whose
 from tourstats.pages.kit.widgets import Page, choice, lines, text
-from tourstats.pages.workbook.finished import forget_results
 from tourstats.problems import Problem, counted, listed
 from tourstats.scale.taking import beside, forget_scans, take_scans, there
 

@@ -12,6 +12,7 @@ charts        what all charts share; Altair comes from here
 fitting       charts drawn for the width they have
 typeset       paper: a template and its words, without a box for a sign that no font has
 light_altair  makes Altair quick to load
+finished      results that were worked out, kept beside the diary
 whole_files   files that are whole or not there
 long_work     a bar and a Stop button for work that takes a while
 undoing       who may write, and Undo

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from tourstats import demo
 from tourstats.diary import backup, exists, opened, where
+from tourstats.pages.kit.finished import keep_results
 from tourstats.tour import Tour
 
 DEMO = "demo"
@@ -41,6 +42,7 @@ class Whose:
 
     def tour(self) -> Tour:
         """Everything in it, as it is now."""
+        keep_results()
         with opened(self.path) as diary:
             return diary.read()
 

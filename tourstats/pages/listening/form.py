@@ -13,6 +13,7 @@ from tourstats.diary import opened
 from tourstats.models.song import in_words
 from tourstats.pages.kit import links, tables_shown
 from tourstats.pages.kit.fields import SEVERITY
+from tourstats.pages.kit.finished import forget_results
 from tourstats.pages.kit.long_work import LongWork, Step
 from tourstats.pages.kit.show_written import Night, named
 from tourstats.pages.kit.undoing import undo_button
@@ -39,7 +40,6 @@ from tourstats.pages.kit.widgets import (
 from tourstats.pages.listening import hearing
 from tourstats.pages.listening import words as said_of
 from tourstats.pages.listening.player import Player
-from tourstats.pages.workbook.finished import forget_results
 from tourstats.problems import Problem, listed
 from tourstats.recording import Bars, Kept, bars_of, clip, place_of, same_place
 from tourstats.tables import KINDS

@@ -4,8 +4,7 @@ opening          the diary, read once for a notebook
 lab              the notebooks, laid out and opened in JupyterLab
 served           the pages at one address: started, said where, stopped
 pages_server     the program that serves them
-finished         results that were worked out, kept beside the diary
-beforehand       the same worked out before a page is opened
+beforehand       what pages ask, worked out before they are opened
 kernels          its kernels, forked from one process that has everything loaded
 telephone        the way in for a telephone
 share            the template of a served page, its style and script

@@ -14,12 +14,13 @@ from collections.abc import Iterator
 from contextlib import redirect_stdout, suppress
 
 from tourstats.pages.kit.contents import chosen
+from tourstats.pages.kit.finished import Finished, place
 from tourstats.pages.kit.whose import whose
-from tourstats.pages.workbook.finished import Finished, place
 from tourstats.pages.workbook.lab import NOTEBOOKS
 
-COSTLY = ("playing-trends", "leg-review", "likely-swaps")
-REST_S = 20.0
+COSTLY = ("show-day", "likely-swaps", "song", "playing-trends", "leg-review")
+"""In the order in which a day asks for them."""
+REST_S = 8.0
 """How long nothing may have been saved before anything is worked out ahead, in seconds: findings come one by one."""
 LAST = 10
 """How much less urgent it is than what somebody waits for, as the system counts it."""
@@ -70,12 +71,10 @@ def work_out() -> None:
 
 
 def _cells(name: str) -> Iterator[str]:
-    """The code of a page, without questions of one's own and without forms."""
+    """The code of a page, without questions of one's own."""
     for cell in json.loads((NOTEBOOKS / chosen(name).notebook).read_text(encoding="utf-8"))["cells"]:
-        source = "".join(cell["source"])
-        asked = cell["cell_type"] == "code" and "own-question" not in cell["metadata"].get("tags", [])
-        if asked and not source.splitlines()[-1].startswith("form."):
-            yield source
+        if cell["cell_type"] == "code" and "own-question" not in cell["metadata"].get("tags", []):
+            yield "".join(cell["source"])
 
 
 if __name__ == "__main__":

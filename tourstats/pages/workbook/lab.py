@@ -13,10 +13,10 @@ from pathlib import Path
 
 from tourstats.diary.store.place import home
 from tourstats.pages.kit.contents import PAGES
+from tourstats.pages.kit.finished import FOLDER
+from tourstats.pages.kit.finished import place as kept
 from tourstats.pages.kit.whole_files import write_whole
 from tourstats.pages.kit.whose import for_pages
-from tourstats.pages.workbook.finished import FOLDER
-from tourstats.pages.workbook.finished import place as kept
 from tourstats.pages.workbook.server import stop, stopped_when_asked
 from tourstats.problems import Problem
 

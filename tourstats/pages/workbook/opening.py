@@ -9,8 +9,8 @@ import pandas as pd
 
 from tourstats.diary import opened
 from tourstats.pages.kit import links
+from tourstats.pages.kit.finished import keep_results
 from tourstats.pages.kit.whose import whose
-from tourstats.pages.workbook.finished import keep_results
 from tourstats.tour import Tour
 
 if TYPE_CHECKING:
@@ -25,10 +25,10 @@ def read(path: str | Path | None = None) -> Tour:
     from tourstats.pages.kit import charts  # noqa: PLC0415  # as above
 
     charts.register()
-    keep_results()
     found = whose(path)
     if found.demo:
         display(Markdown(f"*{found.words}*"))
+    keep_results()
     with opened(found.path, make=False) as diary:
         tour = diary.read()
     display(say(f"*{as_of(tour)}*"))

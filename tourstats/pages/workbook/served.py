@@ -23,10 +23,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tourstats.diary.store.place import home
-from tourstats.pages.kit import look
+from tourstats.pages.kit import finished, look
 from tourstats.pages.kit.contents import FIRST, chosen
 from tourstats.pages.kit.whose import for_pages
-from tourstats.pages.workbook import finished, telephone
+from tourstats.pages.workbook import telephone
 from tourstats.pages.workbook.lab import WorkbookProblem, laid_out, with_share
 from tourstats.pages.workbook.server import stop, stopped_when_asked
 

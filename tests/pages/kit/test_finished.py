@@ -8,8 +8,9 @@ import pytest
 from tests.pages.open_cells import read, shown
 from tests.pages.test_same_numbers import made_up
 from tourstats import tables
-from tourstats.pages.workbook import beforehand, finished
-from tourstats.pages.workbook.finished import Finished
+from tourstats.pages.kit import finished
+from tourstats.pages.kit.finished import Finished
+from tourstats.pages.workbook import beforehand
 from tourstats.tour import NAMES, Tour
 
 
