@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import nbinom
+from statsmodels.stats.multitest import multipletests
 
-from tourstats.models.estimates import LIKE_ONE, gamma_poisson, rate_interval
+from tourstats.models.estimates import LIKE_ONE, adjusted, gamma_poisson, rate_interval
 
 COUNTS = st.lists(st.tuples(st.integers(0, 30), st.integers(1, 12)), min_size=1, max_size=12)
 
@@ -154,3 +155,11 @@ def test_intervals_hold_the_truth_and_shrinking_pays(songs, shape, mean):
 
     assert np.mean(held) >= 0.91
     assert shrunken < 0.9 * raw
+
+
+@given(st.lists(st.floats(0, 1), min_size=1, max_size=30), st.sampled_from(["fdr_bh", "holm"]))
+def test_chances_adjusted_for_their_number_are_those_of_statsmodels(chances, method):
+    """
+    Held against `statsmodels.stats.multitest.multipletests`, in any order, with ties, zeros and ones.
+    """
+    assert multipletests(chances, method=method)[1].tolist() == pytest.approx(adjusted(chances, method).tolist())
