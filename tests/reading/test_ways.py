@@ -333,6 +333,21 @@ def test_the_city_is_the_place_that_reads_least_like_a_venue():
     assert "city" in read(Pasted(alike, "sets.txt")).questions.key.tolist()
 
 
+def test_a_word_for_a_place_that_begins_a_name_belongs_to_it():
+    """
+    "Town Hall" is a venue; only "Town: Ostby" is labelled.
+    """
+    places = ["Town Hall", "City Hall", "Day Club", "Place des Ormes", "Town Hall"]
+    text = "\n\n".join(
+        "\n".join([f"{day} - {town}, venue: {place}", *songs])
+        for place, (day, town, songs) in zip(places, SHOWS, strict=True)
+    )
+    found = read(Pasted(text, "sets.txt"))
+
+    assert SHOWS == shows_of(found)
+    assert places == [name.split(",")[0] for name in found.shows.venue]
+
+
 def test_a_mail_with_several_sets_gives_their_days_its_year():
     """
     The day of the mail is no show.

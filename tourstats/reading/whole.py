@@ -26,6 +26,7 @@ from tourstats.reading.cells import shown, tight
 from tourstats.reading.days import Calendar, day_in, settle, years_in
 from tourstats.reading.files import Source, aligned, cuts
 from tourstats.reading.grids import grid
+from tourstats.reading.headers import CITY, VENUE
 from tourstats.reading.histories import Whole, comes_again, shows_of, weighed
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Spot, Taken
@@ -310,6 +311,10 @@ def _account_for_rest(best: Best, texts: dict[Spot, str], asking: Asking) -> Non
         whole.draft.take((Spot(sheet.name, *at) for at in sheet.explained), "heading", EXPLAINED)
         far = sheet.far.keys() - sheet.explained
         whole.draft.take((Spot(sheet.name, *at) for at in far), "left out", "far away from the table")
+    said = {role: {tight(night.said.get(role, "")) for night in whole.nights} for role in (CITY, VENUE)}
+    for spot, taken in whole.draft.account.items():
+        if taken.taken_as == "city" and tight(texts.get(spot, "")) in said[VENUE] - said[CITY]:
+            whole.draft.account[spot] = Taken("venue", taken.why)
     done = set(whole.draft.account) | {one.item.at for one in whole.places}
     lines = {spot.row for spot in done} if best.view.lines is not None else set()
     rest = [spot for spot in texts if spot not in done and spot.row not in lines]

@@ -5,7 +5,7 @@ import re
 import pandas as pd
 import pytest
 
-from tourstats.models.song import song
+from tourstats.models.song import search, song
 from tourstats.pages.song import form, words
 from tourstats.problems import UnknownShowProblem, UnknownSongProblem
 from tourstats.tour import Tour
@@ -81,6 +81,16 @@ def test_a_show_and_a_venue_have_such_a_page_too(tour):
     assert "1 mistake written down" in show
     assert "stairs are narrow" in venue
     assert "late & loud" in venue
+
+
+def test_words_that_mean_one_song_open_its_page(tour):
+    """
+    A part of a title is enough where nothing else is found by it; where there is more, everything is listed.
+    """
+    meant, more = search(tour, "rook"), search(tour, "qx")
+
+    assert "Qx Rook" == words.of_found(tour, meant)[0].heading
+    assert [] == words.of_found(tour, more)
 
 
 def test_what_is_not_there_is_said(tour):

@@ -167,12 +167,14 @@ def of_venue(tour: Tour, venue: str) -> list[Section]:
 
 
 def of_found(tour: Tour, found: pd.DataFrame) -> list[Section]:
-    """The page of the one venue or the one show that was meant, of what `model.search` found; else none."""
+    """The page of the one song, venue or show that was meant, of what `model.search` found; else none."""
     named = found[found.kind != "said"]
-    venues = named[named.kind == "venue"]
-    if len(venues) == 1 and "song" not in set(named.kind):
-        return of_venue(tour, venues.name.iloc[0])
-    return of_show(tour, int(named.name.iloc[0])) if len(named) == 1 and named.kind.iloc[0] == "show" else []
+    kinds = named.kind.tolist()
+    if kinds == ["song"] and set(found.name) == set(named.name):
+        return of_song(tour, named.name.iloc[0])
+    if kinds.count("venue") == 1 and "song" not in kinds:
+        return of_venue(tour, named.name[named.kind == "venue"].iloc[0])
+    return of_show(tour, int(named.name.iloc[0])) if kinds == ["show"] else []
 
 
 def as_text(sections: Sequence[Section], width: int = 100, most: int | None = 12) -> str:
