@@ -56,10 +56,10 @@ _ENCORE_FRONT = re.compile(
 _FRONT = re.compile(rf"({ENCORES}|[^\W\d_]{{1,4}}(?=\.)|[^\W\d_][^:]{{0,24}}(?=:))[.:]?\s+(?=\S)(.+)$", re.IGNORECASE)
 """A word for the encore, or one cut short, and what stands behind it."""
 _LAST_ONE = re.compile(r"(?:the )?(?:last|clos|final|letzte|derni|[uú]ltim)", re.IGNORECASE)
-_FEWEST_ENDS, _HALVES = 3, 2
+_FEWEST_ENDS, _HALVES, _MOST_ENCORES = 3, 2, 5
 _EQUALS = re.compile(r"\s*(?:=>?|[-–—]?>|→|»)\s*(?=\w)")
 """What leads from a day to the songs behind it."""
-_MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__)(?=\S)|(?<=\S)(?:\*\*|__)(?!\w)")
+_MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__|_(?=[^_]+_(?!\w)))(?=\S)|(?<=[^\s_])(?:\*\*|__?)(?!\w)")
 _RULE = re.compile(r"[\W_]+")
 _LEADER = re.compile(r"\s*(?:\.{4,}|(?:\. ){3,}|…{2,}|_{3,})\s*(?=\w)")
 """Dots that lead from a title to who wrote it."""
@@ -69,7 +69,9 @@ _NEARLY_FULL = (0.85, 0.75)
 _MOST_TRIED, _FORM_GAIN = 400, 1.05
 """Headings up to which their forms are tried apart, and how much more has to come again for it."""
 _PLACES = (headers.CITY, headers.VENUE)
-_BY_DAY = range(6, 18)
+_MORNING = 6
+_BEFORE, _BORNE = "the evening before", "the day that was sent"
+_BY_DAY = range(_MORNING, 18)
 """Hours at which the last night is the one before."""
 _LAST_NIGHT = re.compile(
     r"\b(?:last night|yesterday|gestern|hier(?: soir)?|anoche|ayer|ontem|ieri(?: sera)?|wczoraj|gisteren|gisteravond|i går|igår|i gaar|eilen)\b",
@@ -262,6 +264,7 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     _leave_rehearsals(draft, blocks)
     _leave_repeated(draft)
     _part_encores(draft)
+    _encores_apart(draft)
     same_again(draft)
     corrected(draft, draft.later)
     if draft.how == SET_A_LINE and not all(night.places for night in draft.nights):
@@ -289,7 +292,19 @@ def _cutter(draft: Draft, way: ways.Way, order: str, bodies: list[list[str]]) ->
     again += Counter(ways.core(rest) for line in lines if (rest := ways.below_heading(line)[1]))
     again += ways.signs_in_titles(lines)
     headed = any(is_label(line.strip()) and is_encore(line) for line in lines)
-    return _Cutter(draft, way, order, ways.leads(bodies), again, headed=headed)
+    return _Cutter(draft, way, order, ways.leads(bodies), again, headed=headed, remarks=_sparse(lines, way))
+
+
+def _sparse(lines: list[str], way: ways.Way) -> set[int]:
+    """Columns right of the songs in which few rows hold a text: what is said of some songs."""
+    rows = [
+        cells
+        for line in lines
+        if way.picks and len(cells := line.split(way.sign)) > way.picks[0] and cells[way.picks[0]]
+    ]
+    beside = Counter(at for cells in rows for at, text in enumerate(cells) if at > max(way.picks) and text)
+    texts = Counter(at for cells in rows for at, text in enumerate(cells) if text and kind_of(text) == TEXT)
+    return {at for at, filled in beside.items() if filled < 0.5 * len(rows) and texts[at] >= 0.8 * filled}
 
 
 def _with_encore_beside(bodies: list[list[str]], way: ways.Way) -> ways.Way:
@@ -369,6 +384,22 @@ def _part_encores(draft: Draft) -> None:
             continue
         for item, title in some:
             item.text, item.encore, item.numbered = title, not _LAST_ONE.match(item.text), True
+
+
+def _encores_apart(draft: Draft) -> None:
+    """Take the few songs below the only gap of a set for its encore, where nearly every set has them."""
+    often = Counter(form for night in draft.nights for form in {tight(item.text) for item in night.items})
+    nights = [night.items for night in draft.nights if night.items]
+    firsts: list[Item] = []
+    for items in nights:
+        gaps = [at for at, item in enumerate(items) if item.gap and at]
+        behind = items[gaps[0] :] if len(gaps) == 1 else []
+        again = sum(often[tight(item.text)] > 1 for item in behind)
+        if behind and len(behind) <= min(_MOST_ENCORES, 0.4 * len(items)) and 2 * again >= len(behind):
+            firsts.append(behind[0])
+    if len(firsts) >= max(_FEWEST_ENDS, 0.8 * len(nights)):
+        for item in firsts:
+            item.encore = True
 
 
 def _unwrapped(
@@ -666,11 +697,8 @@ def _of_mails(draft: Draft, lines: list[str], mail: set[int], calendar: Calendar
         clock = re.search(r"\b(\d{1,2}):\d{2}", lines[number - 1])
         hour = int(clock[1]) if clock else None
         _say_last_night(draft, block, lines, hour)
-        if hour is not None and hour < 6:
-            draft.asking.confirm(
-                "after midnight",
-                "Sets were sent after midnight; each is taken for a show of the day that the mail bears.",
-            )
+        if hour is not None and hour < _MORNING and not block.earlier:
+            _ask_after_midnight(draft, block)
         blocks.append(block)
     return [block for block in blocks if block.body]
 
@@ -706,6 +734,15 @@ def _take_day_before(draft: Draft, block: _Block, sent: str, hour: int | None) -
     draft.asking.confirm("last night", problem)
 
 
+def _ask_after_midnight(draft: Draft, block: _Block) -> None:
+    """Ask of which day the shows are whose sets were sent in the night, once for all; of the evening before, most likely."""
+    problem = (
+        "Sets were sent after midnight. Are their shows of the evening before, or of the day that was sent with them?"
+    )
+    answer = draft.asking.choose("after midnight", problem, (_BEFORE, _BORNE), _BEFORE)
+    block.earlier = int(answer == _BEFORE)
+
+
 def _mail_lines(draft: Draft, lines: list[str], name: str) -> set[int]:
     """Lines of mail headers: two or more together, or "On … wrote:"."""
     mail: set[int] = set()
@@ -716,7 +753,7 @@ def _mail_lines(draft: Draft, lines: list[str], name: str) -> set[int]:
             mail.add(number)
     for number in mail:
         draft.take([Spot(name, number, 1)], "sender")
-        names = re.findall(r"[^\W\d_]+", re.sub(r"\S+@\S+", "", lines[number - 1].partition(":")[2]))
+        names = re.findall(r"[^\W\d_]+", re.sub(r"@\S+", "", lines[number - 1].partition(":")[2]))
         draft.people |= {tight(one) for one in [" ".join(names), *names] if day_in(lines[number - 1]) is None}
     return mail
 
@@ -831,11 +868,8 @@ def _of_message(message: chats.Message, lines: list[tuple[int, str]], calendar: 
             return block
     if lines and _LAST_NIGHT.search(lines[0][1]):
         _take_day_before(draft, block, "message", message.hour)
-    elif message.hour < 6:
-        draft.asking.confirm(
-            "after midnight",
-            "Sets were sent after midnight; each is taken for a show of the day that the message bears.",
-        )
+    elif message.hour < _MORNING:
+        _ask_after_midnight(draft, block)
     block.body = lines
     return block
 
@@ -890,6 +924,8 @@ class _Cutter:
     again: Counter[str]
     headed: bool = False
     """Whether encores have a heading without a number: one with a number is a title."""
+    remarks: set[int] = field(default_factory=set)
+    """Columns of remarks: sparse ones, or those that the last row of names calls so."""
 
     def items(self, block: _Block, part: Part) -> list[Item]:
         """Items of one show; numbers count if they run on, marks if most lines have them."""
@@ -940,6 +976,7 @@ class _Cutter:
         several = bool(self.way.picks and songs) and sum(map(bool, ways.parts(line, self.way.sign))) > 1
         if several and all(headers.named(one.text) and not is_label(one.text) for one in songs):
             self.draft.take(part.spots(number) or [spot], "heading", "the names of the columns")
+            self.remarks = {at for at, text in enumerate(line.split("\t")) if headers.named(text) == headers.REMARK}
             return []
         if cut.lead and is_label(f"{cut.lead}:"):
             songs = [ways.Field(f"{cut.lead}:", 0), *songs]
@@ -951,7 +988,9 @@ class _Cutter:
         every = [(at, text) for at, text in enumerate(line.split("\t")) if text]
         if not songs and len(every) == 1 and (is_label(every[0][1]) or kind_of(every[0][1]) == TEXT):
             songs = [ways.Field(every[0][1], every[0][0])]
-        taken = {one.at for one in songs}
+        remark = ", ".join(text for at, text in every if songs and at in self.remarks)
+        self.draft.take((part.spot(number, at) for at, _ in every if songs and at in self.remarks), "remark")
+        taken = {one.at for one in songs} | (self.remarks if remark else set())
         for at, text in every:
             if at not in taken:
                 number_ = kind_of(text) == "number"
@@ -959,7 +998,7 @@ class _Cutter:
                     [part.spot(number, at)], "number" if number_ else "left out", "" if number_ else "beside a song"
                 )
         before = [(at, text) for at, text in every if at not in taken and songs and at < songs[0].at]
-        return [(number, _named(one, before, part), part.spot(number, one.at), "") for one in songs]
+        return [(number, _named(one, before, part), part.spot(number, one.at), remark) for one in songs]
 
 
 def _named(one: ways.Field, before: list[tuple[int, str]], part: Part) -> ways.Field:

@@ -24,7 +24,7 @@ _ALERT = re.compile(
 )
 _CHATTER = re.compile(
     r"[\u200e\u200f\s]*(?:<[^>]*(?:omitted|edited|attached|media)[^>]*>|.*(?:image|video|audio|sticker|photo|gif) omitted.*|\(?edited\)?|(?:reactions?|reacted)\b.*|"
-    r".{0,40}\breacted\b.*|messages? (?:and calls )?.*end-to-end.*|this message was deleted\.?|you deleted this message\.?|[\W_]*)",
+    r".{0,40}\breacted\b.*|messages? (?:and calls )?.*end-to-end.*|this message was deleted\.?|you deleted this message\.?|(?!\s*[-–—=_*]{2,}\s*$)[\W_]*)",
     re.IGNORECASE,
 )
 _EDITED = re.compile(r"\s*[\u200e\u200f]*[<(](?:this message was )?(?:edited|bearbeitet)[>)]\s*$", re.IGNORECASE)

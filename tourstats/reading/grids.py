@@ -303,11 +303,13 @@ class _Fields:
     songs
         Rows whose labels count songs: "3", "Song 3", "Encore 1".
     late
-        Those of them that are of the encore.
+        Rows of the encore: counted apart, or below the one row that only says so.
     beside
         Rows that hold no songs: named otherwise, and nothing in them is a song elsewhere.
     digits
         Whether labels count at all.
+    remarks
+        How far right of the day remarks stand.
 
     """
 
@@ -316,6 +318,7 @@ class _Fields:
     late: set[int]
     beside: set[int]
     digits: bool
+    remarks: set[int]
 
 
 def _fields(wide: _Grid, band: _Band, own: int, labels: dict[int, str]) -> _Fields:
@@ -343,7 +346,20 @@ def _fields(wide: _Grid, band: _Band, own: int, labels: dict[int, str]) -> _Fiel
     }  # fmt: skip
     sparse = {row for row in other if len(cells[row]) < 0.9 * len(band.days)}
     beside = numeric | sparse | {row for row in other if row > max(songs)} if len(songs) >= 3 else set()
-    return _Fields(labels, songs, late, beside, len(songs) >= 2)
+    heads = [row for row in band.body if is_encore(labels[row]) and not cells[row]]
+    late |= {row for row in band.body if len(heads) == 1 and row > heads[0]}
+    return _Fields(labels, songs, late, beside, len(songs) >= 2, _remarks(wide, band))
+
+
+def _remarks(wide: _Grid, band: _Band) -> set[int]:
+    """How far right of a show's day a column stands that is called remarks."""
+    steps = range(-band.offset, band.gap - band.offset)
+    return {
+        step
+        for step in steps
+        for row in band.rows
+        if any(columns_.named(wide.rows[row].get(day + step)) == columns_.REMARK for day in band.days)
+    }
 
 
 def _counted(labels: dict[int, str]) -> tuple[set[int], set[int]]:
@@ -493,6 +509,9 @@ def _one_cell(
         elif role != columns_.NUMBER and wide.kinds[row, column] != NUMBER:
             night.places.append(text)
         wide.draft.take([spot], "venue" if role == columns_.VENUE else "city")
+    elif not own and night.items and night.items[-1].at.row == row and (column - night.at.column) in fields.remarks:
+        night.items[-1].remark = text
+        wide.draft.take([spot], "remark")
     elif not own:
         wide.draft.take([spot], "left out", "beside a song")
     elif label and (is_no_song(label) or (role == columns_.REMARK)):

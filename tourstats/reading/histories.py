@@ -114,7 +114,11 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
     for item in draft.items():
         if (meant := draft.legend.short.get(tight(item.text))) is not None:
             item.text, item.kind = meant, TEXT
-    often = Counter(form for night in draft.nights for form in {tight(item.text) for item in night.items})
+    often = Counter(
+        form
+        for night in draft.nights
+        for form in {tight(text) for item in night.items for text in (item.text, lines_.likely_title(item.text))}
+    )
     draft.parted = _parted(draft, often, known)
     draft.raws = {item.text.strip().casefold() for item in draft.items()}
     songs: list[Place] = []
@@ -285,7 +289,10 @@ def _several(  # noqa: PLR0911  # one way after the other
     arrows = [mark for mark in marks if ">" in mark or "→" in mark]
     if len(pieces) > 1 and all(pieces) and sum(map(title, pieces)) >= max(1, len(pieces) - 1):
         if "->" not in marks and (arrows or all(map(title, pieces))):
-            return [*((piece, True) for piece in pieces[:-1]), (pieces[-1], item.segue)]
+            return [
+                *((piece, mark != "/") for piece, mark in zip(pieces, marks, strict=False)),
+                (pieces[-1], item.segue),
+            ]
         return _asked_pieces(draft, item, text, pieces)
     if len(pieces) > 1 and all(pieces) and ">" in marks:
         if draft.parted:

@@ -59,7 +59,7 @@ class Item:
     marked: bool = False
     """Whether a hyphen or a dot stands before it."""
     gap: bool = False
-    """Whether an empty line stands above it."""
+    """Whether an empty line or a rule stands above it."""
     part: int = 0
     """Which of several songs in one line or cell it is."""
     remark: str = ""

@@ -699,9 +699,15 @@ def _encore_of(table: Table, layout: _Found, shows: list[list[int]], taken: set[
         if column in taken:
             continue
         words = {tight(shown(table.rows[row][column])) for rows in shows for row in rows if column in table.rows[row]}
-        encore = _encore_words(table, column, shows)
-        others = words - encore
-        if encore and len(words) <= 3 and all("set" in word or "main" in word for word in others):
+        counted = {word for word in words if word.isdigit()}
+        counted = counted if len(counted) > 1 else set()  # "12", "E1": what is numbered otherwise is the encore
+        encore = _encore_words(table, column, shows) - counted
+        others = words - encore - counted
+        if (
+            encore
+            and len(encore | others) <= _FEW_WORDS * (1 + bool(counted))
+            and all("set" in word or "main" in word for word in others)
+        ):
             return _Encore(column, encore)
         if len(words) == 2 and (last := _last_words(table, column, shows)):
             return _Encore(column, last)

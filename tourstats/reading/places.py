@@ -36,7 +36,7 @@ _SHORT = 4
 """Letters up to which capitals are a venue's initials."""
 _SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+|[!?]+(?:\s+|$)")
 _NOISE = re.compile(
-    r"^(?:(?:venue|town|city|ort|stadt|place|day)(?=\s*[:.–-]|\W*$)|set\s?-?list|set|sets|songs?|gig|show|concert|live|played|datum|date|tour|in|at|live (?:at|in)|the set|tonight|the night|last night|just a[f]+ stage|concierto|koncert|konzert|the other night|thank you|thanks|danke|merci|gracias|grazie)\b[\s:.–-]*",
+    r"^(?:(?:venue|town|city|ort|stadt|place|day)(?=\s*[:.–-]|\W*$)|set\s?-?list|set|sets|songs?|gig|show|concert|played|datum|date|tour|(?:live )?(?:in|at)|live(?=\s*[:.–-]|\W*$)|the set|tonight|the night|last night|just a[f]+ stage|concierto|koncert|konzert|the other night|thank you|thanks|danke|merci|gracias|grazie)\b[\s:.–-]*",
     re.IGNORECASE,
 )
 _SAID_IN = re.compile(

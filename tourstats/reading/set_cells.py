@@ -12,7 +12,7 @@ from tourstats.problems import there_are
 from tourstats.reading import headers, ways
 from tourstats.reading.asking import Asking, Where
 from tourstats.reading.blocks import of_cells
-from tourstats.reading.cells import ANY_DAY, NUMBER, is_encore, shown, tight
+from tourstats.reading.cells import ANY_DAY, NUMBER, TEXT, is_encore, shown, tight
 from tourstats.reading.days import Calendar, Day, day_in
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Night, Spot
@@ -152,9 +152,12 @@ def names_song(table: Table, column: int) -> bool:
 
 
 def _said_beside(draft: Draft, night: Night, table: Table, row: int, names: dict[int, str | None]) -> None:
-    """City, venue, leg and room of a show, as the columns are called."""
+    """City, venue, leg and room of a show, as the columns are called; whatever is text where none has a name."""
     for column, name in names.items():
         role = headers.named(name)
         if role in (headers.CITY, headers.VENUE, headers.LEG, headers.ROOM) and table.kinds[row, column] != NUMBER:
             night.said[role] = shown(table.rows[row][column])
             draft.take([table.spot(row, column)], "venue" if role == headers.VENUE else "city")
+        elif not any(names.values()) and table.kinds[row, column] == TEXT:
+            night.places.append(shown(table.rows[row][column]))
+            draft.take([table.spot(row, column)], "city")

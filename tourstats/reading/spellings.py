@@ -25,7 +25,7 @@ REMARK, TITLE = "a remark", "part of the title"
 _TAILS = tuple(
     re.compile(pattern)
     for pattern in (
-        r"\s*(?:[*†‡]+|!{2,}|\s!|\(\?\))$", r"\s*(?:>+|→|~+>|->)$", r"\s*[(\[{][^()\[\]{}]+[)\]}]$", r"\s+[-–—]\s+[^-–—]+$", r"\s+in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?$",
+        r"\s*(?:[*†‡]+|!{2,}|\s!|\(\?\))$", r"\s*(?:>+|→|~+>|->)$", r"\s*[(\[{][^()\[\]{}]+[)\]}]$", r"\s+(?:[-–—]|--)\s+[^-–—]+$", r"\s+in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?$",
         r"\s+\d{1,2}[:'’]\d{2}\"?$", r"\s+(?:in\s+)?\d{1,3}(?:\s?bpm)?$", r"\s+[A-H][#b♭♯]?m?$", r"\s*,\s*[^,]+$", r"\s+(?:acoustic|solo|short|live|acoustic version|reprise)$",
     )
 )  # fmt: skip

@@ -314,7 +314,7 @@ def _is_said(item: Item) -> bool:
     sentence = (
         (ends and len(item.text.split()[-1]) > 3)
         or words > 10
-        or (words > 4 and re.search(r"[a-z][.?!]\s+[A-Z]", item.text) is not None)
+        or (words > 4 and re.search(r"\w{3}[a-z][.?!]\s+[A-Z]", item.text) is not None)
     )
     inside = re.search(r"\b\d{1,2}[:.h]\d{2}\b\W+\w+ \w", item.text) is not None
     aside = _IN_BRACKETS.fullmatch(item.text) is not None and words > 2

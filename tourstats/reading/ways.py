@@ -29,9 +29,11 @@ from tourstats.reading.cells import (
     tight,
 )
 from tourstats.reading.known import Known
+from tourstats.reading.vocabulary import ENCORES
 
 BEHIND = "Encore:"
-"""What stands for two strokes in a list, which part the encore."""
+"""What stands for strokes in a list, or for words between them, which part the encore."""
+_STROKES = re.compile(rf"(?:\s*//|\s+[-–|]|(?<=\S))\s+(?:E|{ENCORES}):\s+|//| \| ", re.IGNORECASE)
 CELLS, GAP, INLINE, QUOTED, WORDS = "\t", "  ", "1. ", "“ ”", " "
 _ENCORE_WITHIN = re.compile(
     rf"\s*(?:[.;,|/)\]–—-]+\s*[(\[]?|\s[(\[])(?:the\s+)?(?:{ENCORES})\s*:\s*(?=\S)", re.IGNORECASE
@@ -133,8 +135,9 @@ def parts(line: str, sign: str) -> list[str]:
             elif part:
                 found.append(part)
         return found
-    if "//" in line and sign.strip() != "//":
-        return [*parts(line[: line.index("//")], sign), BEHIND, *parts(line[line.index("//") + 2 :], sign)]
+    strokes = [found for found in _STROKES.finditer(line) if found[0].strip() != sign.strip()] if sign in LISTS else []
+    if len(strokes) == 1:
+        return [*parts(line[: strokes[0].start()], sign), BEHIND, *parts(line[strokes[0].end() :], sign)]
     return [part.strip() for part in line.split(sign)]
 
 
@@ -263,7 +266,7 @@ def _ending(texts: list[str], way: Way, again: Counter[str] | None) -> list[str]
         return [*texts[:-1], last]
     twos = _twos(last)
     for one, other in twos:
-        if len(twos) == 1 or (again is not None and again[core(one)] and again[core(other)]):
+        if (len(twos) == 1 and "&" not in last) or (again is not None and again[core(one)] and again[core(other)]):
             return [*texts[:-1], one, other]
     return [*texts[:-1], last]
 
