@@ -3,6 +3,7 @@
 # ruff: noqa: E501  # a question is read in one piece
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
 from dataclasses import dataclass
@@ -431,7 +432,22 @@ def _span(wide: _Grid, band: _Band, labels_at: list[int]) -> None:
                     total += all(there) or not any(there)
             return total
 
-        band.offset = max(range(band.gap), key=lambda offset: (agree(offset), -offset))
+        def alike(
+            offset: int,
+        ) -> bool:  # what stands left of the first day is no label if it is like what stands left of the others
+            return all(
+                _kind_of_column(wide, band, day - offset) == _kind_of_column(wide, band, band.days[0] - offset)
+                for day in band.days
+            )
+
+        offsets = [0, *itertools.takewhile(alike, range(1, band.gap))]
+        band.offset = max(offsets, key=lambda offset: (agree(offset), -offset))
+
+
+def _kind_of_column(wide: _Grid, band: _Band, column: int) -> str:
+    """Which kind most cells of a column are of."""
+    kinds = Counter(wide.kinds[row, column] for row in band.body if column in wide.rows[row])
+    return kinds.most_common(1)[0][0] if kinds else ""
 
 
 def _own_column(wide: _Grid, band: _Band, known: Known) -> int:
@@ -503,6 +519,8 @@ def _one_cell(
     above = fields.digits and row < min(fields.songs)
     if row < band.day_row and len(wide.rows[row]) == 1 and len(band.days) > 2:
         wide.draft.take([spot], "heading", "above the table")
+    elif above and columns_.named(text) in (columns_.SONG, columns_.REMARK, columns_.POSITION):
+        wide.draft.take([spot], "heading")
     elif row <= band.day_row or role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
         if role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
             night.said.setdefault(role, text)

@@ -29,7 +29,6 @@ from tourstats.reading.cells import (
     tight,
 )
 from tourstats.reading.known import Known
-from tourstats.reading.vocabulary import ENCORES
 
 BEHIND = "Encore:"
 """What stands for strokes in a list, or for words between them, which part the encore."""
