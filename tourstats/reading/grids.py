@@ -517,21 +517,17 @@ def _one_cell(
     named = label and not is_label(label) and not is_encore(label) and not numbered
     named = named and role not in (columns_.SONG, columns_.POSITION, columns_.ENCORE)
     above = fields.digits and row < min(fields.songs)
-    if row < band.day_row and len(wide.rows[row]) == 1 and len(band.days) > 2:
-        wide.draft.take([spot], "heading", "above the table")
-    elif above and columns_.named(text) in (columns_.SONG, columns_.REMARK, columns_.POSITION):
-        wide.draft.take([spot], "heading")
+    alone = row < band.day_row and len(wide.rows[row]) == 1 and len(band.days) > 2
+    if alone or (above and columns_.named(text) in (columns_.SONG, columns_.REMARK, columns_.POSITION)):
+        wide.draft.take([spot], "heading", "above the table" if alone else "")
     elif row <= band.day_row or role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
         if role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
             night.said.setdefault(role, text)
         elif role != columns_.NUMBER and wide.kinds[row, column] != NUMBER:
             night.places.append(text)
         wide.draft.take([spot], "venue" if role == columns_.VENUE else "city")
-    elif not own and night.items and night.items[-1].at.row == row and (column - night.at.column) in fields.remarks:
-        night.items[-1].remark = text
-        wide.draft.take([spot], "remark")
     elif not own:
-        wide.draft.take([spot], "left out", "beside a song")
+        _beside_a_song(wide, night, text, spot, remark=(column - night.at.column) in fields.remarks)
     elif label and (is_no_song(label) or (role == columns_.REMARK)):
         wide.draft.take([spot], "total" if is_no_song(label) else "remark", f'row "{label}"')
     elif named and (above or (not fields.digits and worded and role is None)):
@@ -544,6 +540,14 @@ def _one_cell(
             _unnumbered(wide, night, item, row, fields)
         else:
             night.items.append(item)
+
+
+def _beside_a_song(wide: _Grid, night: Night, text: str, spot: Spot, *, remark: bool) -> None:
+    """What stands in another column of a show than its songs: a remark on the song of its row, or nothing."""
+    remark = remark and bool(night.items) and night.items[-1].at.row == spot.row
+    if remark:
+        night.items[-1].remark = text
+    wide.draft.take([spot], "remark" if remark else "left out", "" if remark else "beside a song")
 
 
 def _unnumbered(wide: _Grid, night: Night, item: Item, row: int, fields: _Fields) -> None:
