@@ -212,6 +212,25 @@ def test_letters_below_numbers_are_the_encore():
     assert (5, 4) == (len(ready.titles), ready.encore_from)
 
 
+ENCORES = {
+    "a letter where the others have numbers": ("1 Gravel Pylon\n2 Walrus Parade\n3 Cobalt Hotel\n4 1893\nZ Mustard Theory", 5),
+    "as many as always below the only rule": ("Gravel Pylon\nWalrus Parade\nCobalt Hotel\n//\n1893\nMustard Theory", 4),
+    "more than ever below the only rule": ("Gravel Pylon\nWalrus Parade\n//\nCobalt Hotel\n1893\nMustard Theory", None),
+    "a key of E among keys": ("G  96  Gravel Pylon\nE  104  Walrus Parade\nAm  88  Cobalt Hotel\nC  90  1893\nD  80  Mustard Theory", None),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "encore_from"), ENCORES.values(), ids=ENCORES)
+def test_where_the_encore_begins_is_told_by_what_is_unlike_the_rest(text, encore_from):
+    """
+    By a letter below numbers, or by a rule where the last shows had an encore; a key is no mark.
+    """
+    nights = pd.concat([LAST_NIGHT.tail(5).assign(show_id=show) for show in (2, 3, 4)])
+    ready = settled(read_set(text, SONGS, PLACES, nights))
+
+    assert (FIVE, encore_from) == (ready.titles, ready.encore_from)
+
+
 def test_a_number_before_a_title_counts_it_though_it_would_be_a_title_itself():
     """
     "9  Fix the Sluice" is not the song "Nine" with something said behind it.
@@ -255,6 +274,10 @@ AGAIN = {
     "in French, with a reason": (
         "Salut les filles, ce soir comme hier, m\u00eame ordre, mais sans \u00ab 1893 \u00bb (pas de violon). Bisous",
         ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Mustard Theory"],
+    ),
+    "in Spanish, with a reason": (
+        "hoy lo mismo que anoche pero Marrow Bell en vez de 1893, y sin Gravel Pylon que me duele la garganta",
+        ["Walrus Parade", "Cobalt Hotel", "Marrow Bell", "Mustard Theory"],
     ),
     "another town": ("same as Tarnholt", ["Waltz in A"]),
     "in German": (
@@ -454,6 +477,16 @@ OTHER_WORDS = {
     "a word in between": "GRAVEL PYLON\nWALRUS PARADE\n Phil: moustache on!\nCOBALT HOTEL\n~ ices ~\n1893\nMUSTARD THEORY",
     "struck in French": "Gravel Pylon\nWalrus Parade\nMarrow Bell - on saute\nCobalt Hotel\n1893\nMustard Theory",
     "words of two titles": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\n[crossed out: Marrow Bell]\nMustard Theory",
+    "one sentence after the other": "tonight: gravel pylon, walrus parade, cobalt hotel. encores: 1893, mustard theory. see you at five!",
+    "two encores and a word between": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n\nencores: 1893 and Mustard Theory",
+    "one below the fold": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\n\nand under the fold: ENC Mustard Theory",
+    "a signature that names a song": "From: Odile Vane <odile@putty.example>\nTo: band@putty.example\nDate: Fri, 05 Jun 2026 21:14:00\n\n"
+    "Lads,\n\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\nOdile\n\n--\nOdile Vane, violin\n"
+    '"Marrow Bell" is out now on all good cassettes',
+    "small words behind titles": "Gravel Pylon\nWalrus Parade no front light\nCobalt Hotel wait for Bram\n1893\nMustard Theory",
+    "encores below two columns": "1  Gravel Pylon      3  Cobalt Hotel\n2  Walrus Parade\n\nE1  1893      E2  Mustard Theory",
+    "a weekday with its accent": "Tarnholt, sábado 26\n\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory",
+    "a shirt below a table": "1\tGravel Pylon\tG\n2\tWalrus Parade\tD\n3\tCobalt Hotel\tA\nZ1\t1893\tG\nZ2\tMustard Theory\tC\n\tBlack shirt!",
     "an answer above a question": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\n> Gus wrote:\n> and Marrow Bell?",
 }
 
@@ -487,6 +520,8 @@ UNSURE = {
         "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\nTo practise:\nWaltz in A",
         "",
     ),
+    "a place that nobody has filled": ("Gravel Pylon\nWalrus Parade\n???\n1893", "not decided yet"),
+    "a row that nobody has filled": ("1\tGravel Pylon\tG\n2\tWalrus Parade\tA\n3\t???\tC\n4\t1893\tD", "not decided yet"),
     "a song named in a heading": (
         "Marrow Bell tour, 4 March 2031\n1. Gravel Pylon\n2. Walrus Parade\n3. 1893",
         "names a song, and was left out",
@@ -573,6 +608,26 @@ def test_a_table_on_the_first_day_gives_its_titles_without_the_columns_beside_th
 
     assert ["Brickdust Choir", "Paper Hat Monday", "Fog Season", "Sandbag"] == found.as_new.tolist()
     assert "acoustic" in found.remark.iloc[1]
+
+
+def test_on_the_first_day_brackets_are_said_of_the_song_where_they_are_written_unlike_it():
+    """
+    "(Bo sings)" is a remark beside titles in capitals; of "(Slow)" nobody knows, and it is asked about.
+    """
+    found = read_set("1) Kettle Drum Major\n2) Nine Cousins (Bo sings)\n3) Overcoat (Slow)\n4) Dog Eared", [])
+
+    assert ["Kettle Drum Major", "Nine Cousins", "Overcoat", "Dog Eared"] == found.as_new.tolist()
+    assert ["", "Bo sings", "Slow", ""] == found.remark.tolist()
+    assert [1, 2, 4] == list(first_day(found))
+
+
+def test_what_is_said_to_be_new_behind_its_number_gets_its_bare_title():
+    """
+    "3. New: The Lobster's Apology" is a new song of that title.
+    """
+    found = read_set("1. Gravel Pylon\n2. Walrus Parade\n3. New: Quobbin Weather", SONGS)
+
+    assert ["Gravel Pylon", "Walrus Parade", "Quobbin Weather"] == settled(found).titles
 
 
 def test_on_the_first_day_a_line_unlike_the_others_is_asked_about():

@@ -17,13 +17,14 @@ from tourstats.reading.songs import Row
 from tourstats.reading.titles import NOTHING, SURE, Match, Titles, fold
 
 _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-_LAST = r"last night|yesterday|last time|the last (?:one|show|set|night)|last (?:show|set)|gestern(?: abend)?|letztes mal|hier(?: soir)?|ayer|ieri"
-_LAST_NIGHT = re.compile(r"\b(?:last night|yesterday|gestern|hier|ayer|ieri)\b", re.IGNORECASE)
+_NIGHT = r"last night|yesterday|gestern(?: abend)?|hier(?: soir)?|ayer|anoche|ieri(?: sera)?|gisteren(?:avond)?|ig[aå]r|i g[aå]r"
+_LAST = rf"{_NIGHT}|last time|the last (?:one|show|set|night)|last (?:show|set)|letztes mal"
+_LAST_NIGHT = re.compile(rf"\b(?:{_NIGHT})\b", re.IGNORECASE)
 """Words for the night before, which is one show where only one was played on that day."""
 _SAME = re.compile(
     r"^\W*(?:(?!(?:not|nicht|pas|no|nothing|never|kein\w*|different|anders|bit|almost|nearly|kind|sort|fast|etwa|presque)\b)[^\W\d_]+(?:['’][^\W\d_]+)?[\s,:.!]+){0,10}"
-    r"(?:(?:exactly|pretty much|basically|genau|mostly) )?(?:the )?(?:same|like|as|repeat|wie|dasselbe wie|gleich wie|comme|como|come|identical)\b"
-    r"(?: (?:set|one|list|thing|again))*(?: (?:as|like|to|from|of|wie|que|che))?(?: (?:on|in|at|am|the))?\s+"
+    r"(?:(?:exactly|pretty much|basically|genau|mostly) )?(?:the )?(?:same|like|as|repeat|wie|dasselbe|gleich|comme|como|come|identical|mismo|misma|m[eê]me|stess[oa]|zelfde|hetzelfde|samma|samme|igual)\b"
+    r"(?: (?:set|one|list|thing|again))*(?: (?:as|like|to|from|of|wie|que|che|als|som|di|de|a))?(?: (?:on|in|at|am|the))?\s+"
     r"(?P<which>%s)(?:['’]s)?(?: (?:set|show|gig|night|list))?\b",
     re.IGNORECASE,
 )

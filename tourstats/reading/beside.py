@@ -69,6 +69,7 @@ def beside_the_set(reading: Found, titles: Titles) -> None:
         over = over or row.place > paper.last
         within = paper.first < row.place <= paper.last and not is_talk(reading.lines[row.place].text)
         within = within and not paper.another(row) and not reading.lines[row.place].sender
+        within = within or (row.place == paper.last + 1 and reading.lines[row.place].text[:1] in ("(", "["))
         gone["above the set" if row.place < paper.first else "a remark" if within else "talk"].append(row)
     for why, rows in gone.items():
         for row in rows:
@@ -106,7 +107,7 @@ def _near(row: Row, reading: Found, titles: Titles) -> bool:
         word for word in words
         if len(word) >= _WORD and word not in places and titles.vocabulary.get(word, set()) - there
     ]  # fmt: skip
-    return len("".join(shared)) >= _PART * len("".join(words)) > 0
+    return (words[:1] == shared[:1] != [] and _begins_large(text)) or len("".join(shared)) >= _PART * len("".join(words)) > 0
 
 
 def _named_below(reading: Found, row: Row) -> bool:
@@ -125,11 +126,15 @@ def _firm(reading: Found, titles: Titles) -> list[Row]:
         row for row in reading.rows if row.match.verdict == SURE or row.match.evidence or (numbered and row.numbered)
     ]
     places: list[int] = []
+    marked = False
     for row in reading.rows:
         words = reading.lines[row.place].text
         apart = bool(places) and reading.blank_between(places[-1], row.place)
-        if row.encore and (apart or is_talk(words) or _SIGNED_OFF.match(fold(words))):
+        before = [text for at, text, _ in row.said.pieces if at < row.start]
+        counted = any(map(str.isdigit, "".join([*before, *(piece.as_typed for piece in reading.lines[row.place].pieces)])))
+        if row.encore and (apart or (marked and not counted) or is_talk(words) or _SIGNED_OFF.match(fold(words))):
             break
+        marked = row.encore and counted
         places += [row.place] * row.encore
     if numbered or not firm:
         firm += [row for row in reading.rows if row.place in places and row not in firm]
@@ -145,6 +150,7 @@ class _Paper:
     last: int
     numbered: bool
     capital: float
+    each: float
     loud: float
     ended: float
     named: float
@@ -161,7 +167,7 @@ class _Paper:
         senders = Counter(reading.lines[row.place].sender for row in firm).most_common(1)
         return cls(
             found=reading, first=min(row.place for row in firm), last=max(row.place for row in firm),
-            numbered=reading.numbered, capital=_share(words, _begins_large), loud=_share(words, lambda text: text == text.upper()),
+            numbered=reading.numbered, capital=_share(words, _begins_large), each=_share(words, _each_large), loud=_share(words, lambda text: text == text.upper()),
             ended=_share(texts, lambda text: text[-1:] in ".,:;!?…"), named=_share(texts, _NAMED.match),
             timed=_share(texts, _TIMED.match), framed=_share(texts, _FRAMED.fullmatch),
             longest=max((len(fold(name).split()) for name in (*titles.names, *words)), default=0),
@@ -205,7 +211,13 @@ def _begins_large(text: str) -> bool:
 
 
 def _begins_small(paper: _Paper, row: Row) -> bool:
-    return paper.capital >= _USUAL and next(filter(str.isalpha, paper.text(row)), "A").islower()
+    """Whether a line begins small where titles begin large, or has small words where each word of theirs begins large."""
+    small = next(filter(str.isalpha, paper.text(row)), "A").islower()
+    return (paper.capital >= _USUAL and small) or (paper.each >= _USUAL and not _each_large(paper.text(row)[row.start : row.end]))
+
+
+def _each_large(text: str) -> bool:
+    return not any(word[0].islower() for word in re.findall(r"[^\W\d_]{4,}", text))
 
 
 def _ends_a_sentence(paper: _Paper, row: Row) -> bool:

@@ -80,10 +80,19 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
     start = next((_number(line.text) for line in right if line.text), None)
     also = [line for line in below if start is not None and (_number(line.text) or start) < start]
     below = [line for line in below if line not in also]
-    order = "down" if heads else _order(left + also, right, below)
+    (main, encore), (other, behind) = _to_encore(left), _to_encore(right)
+    order = "down" if heads else _order(main + also, other, behind + below)
+    if order == "down" and not heads:
+        left, right, below = main, other, [*encore, *behind, *below]
     if order == "across":
         return Columns([*above, *_across(lines[first:last], halves[first:last]), *also, *below], order)
     return Columns([*above, *left, *also, *right, *below], order)
+
+
+def _to_encore(column: list[Line]) -> tuple[list[Line], list[Line]]:
+    """A column up to its encore, and its encore: that of both columns comes behind both."""
+    at = next((at for at, line in enumerate(column) if any(one.encore for one in lines_.fronts(line.text))), len(column))
+    return column[:at], column[at:]
 
 
 def tabled(lines: Sequence[Line], titles: Titles) -> list[Line]:
@@ -200,10 +209,13 @@ def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
 
 
 _SMALL_BEHIND = re.compile(r"(?P<title>[^a-zà-ÿ]*[^a-zà-ÿ\s,;:–-])\s+(?=[A-ZÀ-Þ]?[a-zà-ÿ])")
+_WORD = re.compile(r"[^\W\d_]{4,}")
 
 
 def loud(lines: Sequence[Line], titles: Titles) -> list[Line]:
     """Say where the titles end on a paper in capitals: what stands in small letters behind one is said of it.
+
+    So it is where every title begins its words with a capital, and small words stand behind one.
 
     Examples
     --------
@@ -214,6 +226,10 @@ def loud(lines: Sequence[Line], titles: Titles) -> list[Line]:
     [None, (0, 4), (0, 9), None]
 
     """
+    exact = [line.text for line in lines if (match := titles.same(line.text)) and match.verdict == SURE]
+    if len(exact) >= _FEWEST and all(word[0].isupper() and not text.isupper() for text in exact for word in _WORD.findall(text)):
+        ends = [_title_before(line.text, titles) for line in lines]
+        return [replace(line, title=(0, end)) if end else line for line, end in zip(lines, ends, strict=True)]
     fronts = {at: found for at, line in enumerate(lines) if (found := _SMALL_BEHIND.match(line.text))}
     titled = {
         at: found for at, found in fronts.items() if titles.same(found["title"]) and not titles.same(lines[at].text)
@@ -225,6 +241,24 @@ def loud(lines: Sequence[Line], titles: Titles) -> list[Line]:
         replace(line, title=(0, titled[at].end("title"))) if at in titled and line.title is None else line
         for at, line in enumerate(lines)
     ]
+
+
+_MOVES = re.compile(r"\b(?:out|off|gone|not|instead|drop|skip|cut|swap|change|moved?|or|if)\b")
+"""Small words behind a title that may say whether it is played, or where."""
+
+
+def _title_before(text: str, titles: Titles) -> int:
+    """Where a title with capitals ends behind which small words stand, apart from it by a space alone; 0 if it does not."""
+    if titles.same(text) is not None or not re.search(r"[^\W\d_]{4,} [a-zà-ÿ]", text):
+        return 0
+    for gap in reversed(list(re.finditer(r"(?<=[\w?!)'’]) (?=[a-zà-ÿ])", text))):
+        match = titles.same(text[: gap.start()])
+        rest = text[gap.end() :]
+        small = any(word[0].islower() for word in _WORD.findall(rest)[:1])
+        small = small and lines_.reads_like_a_remark(rest) and not _MOVES.search(rest)
+        if match is not None and match.verdict == SURE and small:
+            return gap.start()
+    return 0
 
 
 _LIST = re.compile(r"\s*(?:/+|;|,|\||•|·|\s[-–—])\s*")
@@ -304,7 +338,8 @@ def _headed(left: Line, right: Line) -> bool:
 def _order(left: list[Line], right: list[Line], below: list[Line]) -> str:
     """How the numbers say that the columns are read; "open" where they say nothing."""
     one, other = _numbers(left), _numbers(right)
-    if len(one) < _MOST * len(left) or len(other) < _MOST * len(right) or not one or not other:
+    full, beside = (sum(bool(line.text) for line in column) for column in (left, right))
+    if len(one) < _MOST * full or len(other) < _MOST * beside or not one or not other:
         return "open"
     rising = one == sorted(one) and other == sorted(other)
     if rising and one[-1] < other[0]:

@@ -52,6 +52,8 @@ class Found:
     """Towns and venues that are known."""
     usual: tuple[int, int] = (0, 0)
     """Songs of the shortest and of the longest of the last sets; 0 where too few are known."""
+    longest_encore: int = 0
+    """Songs of the longest of their encores; 0 where most had none."""
 
     def drop(self, gone: Sequence[Row], why: str) -> None:
         """Take rows out, and say why their lines hold no song."""

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 
 from tourstats.reading import lines as lines_
@@ -42,10 +43,10 @@ def heading_of(line: str, places: Mapping[str, Iterable[str]]) -> dict[str, str]
 
     """
     heading: dict[str, str] = {}
-    rest = f" {line} "
+    rest = f" {_plain(line)} "
     for kind in ("venue", "city"):
         for name in sorted(places.get(kind, ()), key=len, reverse=True):
-            form = re.compile(rf"(?<!\w){_as_typed(name)}(?!\w)", re.IGNORECASE)
+            form = re.compile(rf"(?<!\w){_as_typed(_plain(name))}(?!\w)", re.IGNORECASE)
             if fold(name) and form.search(rest):
                 heading.setdefault(kind, name)
                 rest = form.sub(" ", rest, count=1)
@@ -80,6 +81,11 @@ def dated(line: str) -> dict[str, str]:
     place = ", ".join(word for word in words if any(map(str.isalpha, word)))
     named = weekday is not None and weekday.group() not in day
     return {"day": f"{weekday.group()} {day}" if weekday and named else day} | ({"place": place} if place else {})
+
+
+def _plain(text: str) -> str:
+    """A text without accents, letter by letter."""
+    return "".join(unicodedata.normalize("NFD", letter)[:1] for letter in text)
 
 
 def _as_typed(name: str) -> str:

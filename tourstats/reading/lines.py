@@ -87,6 +87,8 @@ _KEY_LINE = re.compile(r"[A-H][#b♯♭]?(?:m|min|maj|-?dur|-?moll)?\d?(?:\s*\([
 _FEWEST = 3
 _PLAIN_TAILS = 9
 """Tails, of those above, that are never part of a title: signs, times, tempos, keys, counts."""
+_BRACKETED = 2
+"""The tail of those above that stands in brackets, which may belong to the title."""
 _NEWS = re.compile(rf"(?:{NEWS})(?: (?:song|tune))?")
 SAID_WORDS = frozenset(
     "acoustic electric unplugged intro outro ending end start starts started count counts click track tempo half double short long "
@@ -228,9 +230,13 @@ def lettered(lines: Iterable[str]) -> bool:
     --------
     >>> lettered(["a) Ferry", "e) Tin Rook"]), lettered(["Am - Ferry"]), lettered(["Ferry", "E. Tin Rook"])
     (True, True, False)
+    >>> lettered(["G  96  Ferry", "E  104  Wren", "Am  88  Salt Road"])
+    True
 
     """
-    return any(_LONE_OTHER.match(line) for line in lines)
+    lines = list(lines)
+    keys = {word for line in lines if is_key(word := line.split(maxsplit=1)[0] if line else "")}
+    return len(keys) >= _FEWEST or any(_LONE_OTHER.match(line) for line in lines)
 
 
 def fronts(line: str, *, letters: bool = False) -> list[Reading]:
@@ -333,12 +339,13 @@ def likely(line: str, *, numbered: bool = True) -> Reading:
         found = [reading for reading in found if not _BARE_NUMBER.match(line) or reading is found[0]]
     whole = [reading for reading in found if reading.encore == found[-1].encore]  # no encore mark is left before it
     best = next((reading for reading in whole if reading.numbered), found[-1])
+    best = next((one for one in found if says_new(best.text.removesuffix(one.text).strip(" :-–—>"))), best)
     text = best.text
     for _ in range(6):
         for place, tail in enumerate((*_TAILS[:_PLAIN_TAILS], _SAID_BEHIND, _WITH_BEHIND, _SHOUTED)):
             mark = tail.search(text)
             rest = text[: mark.start()].rstrip() if mark else ""
-            plain = mark is not None and (place != 2 or reads_like_a_remark(mark.group()))
+            plain = mark is not None and (place != _BRACKETED or _is_said(rest, mark.group()))
             if rest and plain and any(letter.isalnum() for letter in rest):
                 text = rest
                 break
@@ -387,6 +394,14 @@ def reads_like_a_remark(text: str) -> bool:
     if is_remark(text) or _ENCORE_TAIL.search(text) or says_new(text):
         return True
     return _OTHER_SONG.search(text) is None and bool(SAID_WORDS.intersection(fold(text).split()))
+
+
+def _is_said(title: str, behind: str) -> bool:
+    """Whether what stands in brackets behind a title that nobody knows is said of it: by its words, or small beside capitals."""
+    words = re.findall(r"[^\W\d_]+", behind)
+    small = len(words) > 1 and any(word.islower() for word in words[1:] if len(word) > len("the"))
+    large = all(word[0].isupper() for word in re.findall(r"[^\W\d_]{4,}", title))
+    return reads_like_a_remark(behind) or (small and large and not _OTHER_SONG.search(behind))
 
 
 def says_new(text: str) -> bool:

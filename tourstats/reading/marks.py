@@ -21,7 +21,7 @@ _POINTS = "<>→⇒➔➜➝➡▶»"
 _ARROW = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)\s*$")
 _ARROW_FIRST = re.compile(r"^\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)")
 _SEGUE = re.compile(
-    r"(?:segue|seg|attacca|no (?:gap|break|stop|pause)|straight (?:on|in|into(?: the)? next)|into(?: the)? next|goes into next|runs on)"
+    r"(?:segue|seg|attacca|no (?:gap|break|stop|pause)|straight (?:on|into(?: the)? next)|into(?: the)? next|goes into next|runs on)"
 )
 _SEGUE_WITHIN = re.compile(r"\b(?:segues?|attacca|no gap|straight into|goes (?:straight )?into)\b")
 _CUT = re.compile(

@@ -83,7 +83,7 @@ def lines_of(text: str, is_title: Callable[[str], bool]) -> list[Line]:
         Line(number, lines_.cleaned(line), indent=len(line) - len(line.lstrip(" ")))
         for number, line in enumerate(shown.splitlines(), start=1)
     ]
-    return _chat(_quoted(lines), is_title)
+    return _chat(_signed(_quoted(lines), is_title), is_title)
 
 
 # ---------------------------------------------------------------------------- a page
@@ -155,6 +155,28 @@ def _quoted(lines: list[Line]) -> list[Line]:
         mark = re.match(r"(?:>\s?)+", line.text)
         quoted.append(line.without(mark.end(), "sign", "quoted") if mark else line)
     return quoted
+
+
+_FROM = re.compile(r"(?:from|von|de|da|van|fra|fr[aå]n|od)\s?:\s*(?P<name>[^<]+)", re.IGNORECASE)
+_SENT = re.compile(r"(?:date|sent|datum|gesendet|fecha|enviado|data|envoy[eé]|verzonden|skickat|sendt)\s?:", re.IGNORECASE)
+"""The day on which a mail was sent, which is not that of the show."""
+_HEADED = re.compile(r"[^\W\d_]+\s?: \S")
+
+
+def _signed(lines: list[Line], is_title: Callable[[str], bool]) -> list[Line]:
+    """Leave out the signature of a mail, below its two dashes, and the name of who sent it on a line of its own."""
+    full = [line.text for line in lines if line.text][:2]
+    sender = _FROM.match(full[0]) if len(full) > 1 and _HEADED.match(full[1]) else None
+    if sender is None:
+        return lines
+    names, below, plain = fold(sender["name"]).split(), False, []
+    for line in lines:
+        below = (below or line.text == "--") and not line.why
+        words = [word for word in fold(line.text).split() if word not in ("der", "die", "das", "the")]
+        own = bool(words) and all(any(name.startswith(word) for name in names) for word in words)
+        signed = not is_title(line.text) and (below or own or _SENT.match(line.text))
+        plain.append(line.all_as("left out", "of who sent it") if line.text and not line.why and signed else line)
+    return plain
 
 
 # ---------------------------------------------------------------------------- a chat

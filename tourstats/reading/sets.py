@@ -34,6 +34,8 @@ _LAST_SETS = 10
 """Sets before tonight whose length says how long a set is."""
 _A_LIST = 5
 """Words from which a line may hold three songs in any way of writing them."""
+_OFTEN = 0.5
+"""Share of the last sets that had an encore, from which tonight's will have one."""
 _ENDS = ("the end", "end", "fin")
 _BRACKETS_WITHIN = re.compile(r"(?:\W*\d{1,2}\W+)?(?P<title>[^()\[\]]+?)\s*[(\[][^()\[\]]*[)\]]\s+[^\W_].*")
 """A title with brackets behind it, and words behind those."""
@@ -111,8 +113,10 @@ def read_set(
     reading.known_places = tuple(name for names in (places or {}).values() for name in names)
     _read_lines(reading, titles, places or {})
     if earlier is not None and len(earlier):
-        sizes = earlier.groupby("show_id", sort=False).size().tail(_LAST_SETS)
-        reading.usual = (int(sizes.min()), int(sizes.max())) if len(sizes) >= _FEWEST else (0, 0)
+        last = earlier.groupby("show_id", sort=False).encore.agg(["size", "sum"]).tail(_LAST_SETS)
+        if len(last) >= _FEWEST:
+            reading.usual = int(last["size"].min()), int(last["size"].max())
+            reading.longest_encore = int(last["sum"].max()) if (last["sum"] > 0).mean() > _OFTEN else 0
         based(reading, titles, earlier)
     looked_over(reading, titles)
     if columns.order == "open":
@@ -191,11 +195,13 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
             row = rest[0]
             return [replace(row, as_typed=text, said=replace(row.said, cut=True, pieces=(piece, *row.said.pieces)))]
     rows = songs_in(line.number, text, titles, within=within, letters=letters)
-    if not isinstance(rows, str) and len(text.split()) >= _A_LIST:
+    if not isinstance(rows, str) and (len(text.split()) >= _A_LIST or (rows[0].match.verdict != SURE and not rows[0].why)):
         all_ = spoken(line.number, text, titles)
         rows = all_ if len(all_) > sum(row.match.verdict == SURE for row in rows) else rows
     if rows == "only numbers" and not counted and (number := _LONE_NUMBER.fullmatch(text)):
         return [_unknown(line, number.start(2), number.end(2), numbered=number[1] is not None)]
+    if rows in ("only signs", "only numbers") and (open_ := re.search(r"\?+", text)):
+        return [_unknown(line, *open_.span(), numbered=False).asked("not decided yet")]
     if rows == "a heading" and (ends := re.search(r"\bthe end\b|\bend\b|\bfin\b", text, re.IGNORECASE)):
         numbered = re.match(r"\W*\d{1,2}\W+\s*\D", text) is not None
         if fold(text[ends.start() :]) in _ENDS and (numbered or not titles.names):
@@ -219,10 +225,13 @@ def _titled(line: Line, title: tuple[int, int], titles: Titles, *, letters: bool
     if isinstance(rows, str):
         beside = line.text[:start] + line.text[end:]
         counted = re.search(r"\d", line.text[:start]) and any(map(str.isalpha, beside)) and rows == "a heading"
+        if "?" in line.text[start:end] and rows == "only signs":
+            return [_unknown(line, start, end, numbered=True).asked("not decided yet")]
         return [_unknown(line, start, end, numbered=True)] if counted else rows
     around = marks.said_around(line.text, rows[0].start, rows[0].end, rows[0].upto if rows[1:] else len(line.text))
     before = [kind for at, _, kind in around.pieces if at < start]
-    row = replace(rows[0], said=around, encore=rows[0].encore or "encore mark" in before)
+    marked = "encore mark" in before and not (letters and fold(line.text[:start]).split()[:1] == ["e"])
+    row = replace(rows[0], said=around, encore=rows[0].encore or marked)
     row = replace(row, numbered=row.numbered or "number" in before, upto=row.upto if rows[1:] else len(line.text))
     alone = replace(row, as_typed=line.text, title=line.text[start:end].strip())
     return [judged_with_said(row if rows[1:] else alone), *rows[1:]]

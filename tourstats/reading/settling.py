@@ -168,11 +168,14 @@ def open_lines(lines: pd.DataFrame, answered: Iterable[object] = ()) -> pd.DataF
 def first_day(lines: pd.DataFrame) -> dict[int | str, str]:
     """Answers where the repertoire is empty: there is nothing to mistake a title for, so that every song is new.
 
-    A line in small letters, or with two marks of exclamation, is asked about where the others are not written so.
+    A line in small letters, or with two marks of exclamation, is asked about where the others are not written so, and
+    brackets that begin large and may belong to the title.
     """
     plain = (lines["verdict"] == UNKNOWN) & lines["why"].isin(["", SAID_NEW])
     loud = lines.as_typed.str.contains(r"!!|\?\?")
-    small = lines.as_typed.str.extract(r"([^\W\d_])", expand=False).str.islower().fillna(value=False).astype(bool)
+    small = lines.as_new.str.extract(r"([^\W\d_])", expand=False).str.islower().fillna(value=False).astype(bool)
+    large = lines.as_typed.str.contains(r"[(\[][A-ZÀ-Þ][a-zà-ÿ]+[)\]]|[(\[](?:[A-ZÀ-Þ][a-zà-ÿ]* )+[A-ZÀ-Þ]") & lines.remark.ne("")
+    plain &= ~large
     for odd in (loud, small):
         plain &= ~odd | (4 * odd.sum() > len(lines))
     return dict.fromkeys(lines.position[plain].tolist(), NEW)

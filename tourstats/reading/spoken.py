@@ -7,24 +7,31 @@ import re
 
 from tourstats.reading.corrections import mentions
 from tourstats.reading.marks import Said
+from tourstats.reading.medium import is_talk
 from tourstats.reading.songs import Row
 from tourstats.reading.titles import SURE, Titles, fold
 from tourstats.reading.vocabulary import ENCORES
 
 _FEWEST = 3
+"""Titles from which the words between them are enough to tell that they are songs; before fewer a sign has to stand."""
 _BETWEEN = frozenset(
     """ok okay so right well um uh er hi hey all guys everyone everybody tonight today we ll will start starting begin open
     opening opener with then and after that this next comes come followed by goes go going straight into segue finish
     finishing end ending close closing closer to the a is are its it be first second third last finally song songs encore
-    encores for in of as set list setlist here do play playing have got up off again back now also plus dann danach und
-    zuerst am ende zugabe puis ensuite et rappel""".split()
+    encores for in of as set list setlist here do play playing have got up off again back now one more under over on fold page
+    bottom other side also plus heute abend noch eine eins dann danach und zuerst am ende zum schluss zugabe ce soir puis
+    ensuite et on commence par pour finir rappel encore une hoy esta noche vale abrimos empezamos con luego despues y seguimos
+    cerramos acabamos una mas stasera poi e dopo vanavond daarna en ikvall sedan och sa""".split()
 )
 """Words that say nothing of a song."""
 _PART = re.compile(r"[se] ?\d?|\d{1,2}")
 _SEGUE = re.compile(r"\b(?:into|segue|straight)\b")
 _BRACKETS = re.compile(r"\s*(?:\([^()]*\)|\[[^\[\]]*\])")
 _ARROW = re.compile(r"[>→⇒➔➜➝➡▶»/]")
-_ENCORE = re.compile(rf"\b(?:{ENCORES}|e\s?\d?(?=\s?[:.]))(?!\w)", re.IGNORECASE)
+_ENCORE = re.compile(rf"\b(?:{ENCORES}|one more|e\s?\d?(?=\s?[:.]))(?!\w)", re.IGNORECASE)
+_AND = ("", "and", "und", "et", "y", "e", "en", "och", "og")
+_CALLS = re.compile(rf"(?:[:.]|\b(?:{ENCORES}))\s*$", re.IGNORECASE)
+"""What stands right before a title and says that one comes."""
 
 
 def spoken(number: int, line: str, titles: Titles) -> list[Row]:
@@ -45,9 +52,13 @@ def spoken(number: int, line: str, titles: Titles) -> list[Row]:
     gaps = [line[start:end] for start, end in zip(edges, [*(one.start for one in named), len(line)], strict=True)]
     remarks = [_BRACKETS.match(gap) for gap in gaps]
     gaps = [gap[mark.end() :] if mark and at else gap for at, (gap, mark) in enumerate(zip(gaps, remarks, strict=True))]
-    folded = [fold(gap) if any(map(str.isalnum, gap)) else "" for gap in gaps]
-    others = {word for words in folded for word in words.split() if not _PART.fullmatch(word)}
-    if len(named) < _FEWEST or not others <= _BETWEEN:
+    talk = is_talk(gaps[-1].strip(" .,;:!-"))
+    folded = [fold(words) if any(map(str.isalnum, words := _ENCORE.sub(" ", gap))) else "" for gap in gaps]
+    others = {word for words in folded[: -1 if talk else None] for word in words.split() if not _PART.fullmatch(word)}
+    few = len(named) < _FEWEST
+    called = all(_CALLS.search(gap) or (at and gap.strip(" ,&") in _AND) for at, gap in enumerate(gaps[:-1]) if gap)
+    called = called and (talk or not folded[-1]) and not any(remarks)
+    if not named or not others <= _BETWEEN or (few and not called) or "?" in "".join(gaps[: -1 if talk else None]):
         return []
     rows: list[Row] = []
     for at, one in enumerate(named):

@@ -69,7 +69,7 @@ _PARTS = {
     **dict.fromkeys(("deel", "teil", "partie", "czesc", "osa"), "part"),
     "pt": "part",
     "prt": "part",
-    "nr": "no",
+    **dict.fromkeys(("nr", "number", "nummer", "numero"), "no"),
     "n": "and",
     "vol": "volume",
 }

@@ -32,6 +32,7 @@ _SAYS_SO = re.compile(
     r"\b(?:instead|replaces?|raus|rein|swap|switch|rather than|in (?:its|the same) place|correction|corrected|statt|anstatt|au lieu|en vez|is out|are out|comes out|goes out)\b"
 )
 """Words that only a correction has."""
+_SCRIBBLED = re.compile(r"\b(?:scribbled|scratched|crossed|struck|rubbed|blacked) out\b")
 _OFF = re.compile(r"(?:no|not|without|skip|cut|drop|kein|keine|ohne|sans|pas de|sin|nada de)\b")
 _TONIGHT = re.compile(r"(?:tonight|today|this time|heute|ce soir|esta noche|stasera)\b")
 _CORRECTS = re.compile(
@@ -41,7 +42,7 @@ _CORRECTS = re.compile(
 _REMARK_LINE = re.compile(r"[(\[].*[)\]]\W*|(?:note|nb|n\.b\.|remark|ps)\s*[:.].*", re.IGNORECASE)
 _LOWER_REMARK = re.compile(r"\s*(?:[-–—*•→↳>^]+\s*)?[a-z]")
 _TOGETHER = re.compile(r"\b(?:medley|segue|no gaps?|straight|into|mashup)\b", re.IGNORECASE)
-_LETTER = re.compile(r"\s*[(\[]?([A-Ha-h])[.):\]]\s*\S")
+_LETTER = re.compile(r"\W*[^\W\d_]{1,2}\s?\d?\W\s*")
 _ARROWS = re.compile(r"(?:[-=~]+>|→|⇒|➔|➜|➝|➡)")
 _ARROWS_OR_MORE = re.compile(r">|→|⇒|➔|➜|➝|➡|▶|»")
 _ANY_SEGUE = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)")
@@ -57,7 +58,7 @@ def looked_over(reading: Found, titles: Titles) -> Found:
         _short_forms,
         _twins,
         _twice,
-        _lettered,
+        _set_apart,
         _titles_behind,
         _arrows,
         _brackets,
@@ -77,7 +78,7 @@ def _corrected(reading: Found, titles: Titles) -> None:
         folded = fold(line.text)
         above = [one for one in reading.rows if one.place < row.place and one.match.song]
         says = _SAYS_SO.search(folded) is not None and len(above) > 1 and titles.same(line.text) is None
-        if _OFF.match(folded) and (off := _off(line, reading, titles)):
+        if (_OFF.match(folded) or _SCRIBBLED.search(folded)) and (off := _off(line, reading, titles)):
             reading.struck.append(off)
             reading.drop([row], "struck out")
             continue
@@ -100,7 +101,7 @@ def _off(line: Line, reading: Found, titles: Titles) -> Row | None:
     if len(named) != 1 or any(row.match.song == named[0].song for row in reading.rows if row.match.verdict == SURE):
         return None
     one = named[0]
-    if not _TONIGHT.match(fold(line.text[one.end :])):
+    if not (_TONIGHT.match(fold(line.text[one.end :])) or _SCRIBBLED.search(fold(line.text[: one.start]))):
         return None
     around = ((0, line.text[: one.start]), (one.end, line.text[one.end :]))
     pieces = tuple((at, text, "remark") for at, text in around if text.strip())
@@ -215,15 +216,23 @@ def _short_forms(reading: Found, titles: Titles) -> None:
             reading.change(row, replace(row, match=replace(match, song=song, verdict=SURE)))
 
 
-def _lettered(reading: Found, titles: Titles) -> None:
-    """Songs that are lettered A, B, … below songs that are numbered are the encore."""
-    del titles
-    counts = [at for at, row in enumerate(reading.rows) if row.number is not None]
-    below = reading.rows[counts[-1] + 1 :] if len(counts) >= _A_FEW else []
-    letters = [_LETTER.match(reading.lines[row.place].text) for row in below]
-    if below and [mark and mark[1].upper() for mark in letters] == list("ABCDEFGH"[: len(below)]):
-        for row in below:
-            reading.change(row, replace(row, encore=True))
+def _set_apart(reading: Found, titles: Titles) -> None:
+    """Songs with letters below songs that are numbered are the encore; so are as many as always below the only rule."""
+    rows = reading.rows
+    counts = [at for at, row in enumerate(rows) if row.number is not None]
+    below = rows[counts[-1] + 1 :] if len(counts) >= _A_FEW else []
+    for row in below:
+        text = reading.lines[row.place].text
+        mark = _LETTER.match(text)
+        same = titles.same(text[mark.end() :]) if mark and not row.start else None
+        if mark is None or (same.song if same else row.match.song) != row.match.song or row.start > mark.end():
+            below = []
+    rules = [at for at, why in reading.others.items() if why == "only signs" and rows and at > rows[0].place]
+    if len(rules) == 1 and not below:
+        under = [row for row in rows if row.place > rules[0]]
+        below = under if len(under) <= (reading.longest_encore if reading.usual[1] else _A_FEW) else []
+    for row in () if any(row.encore for row in rows) else below:
+        reading.change(row, replace(row, encore=True))
 
 
 def _twins(reading: Found, titles: Titles) -> None:
@@ -279,7 +288,7 @@ def _titles_behind(reading: Found, titles: Titles) -> None:
         if all(_FOR_ANOTHER.match(part) and not {one.song for one in mentions(part, titles)} & there for part in parts):
             continue
         named = {one.song for part in parts for one in mentions(part, titles) if len(fold(one.song)) > _A_FEW}
-        if named - {row.match.song}:
+        if named - {row.match.song} - {one.match.song for one in reading.rows if one.number is not None}:
             reading.change(row, row.asked("another title stands behind it"))
 
 
