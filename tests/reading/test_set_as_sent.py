@@ -521,7 +521,10 @@ UNSURE = {
         "",
     ),
     "a place that nobody has filled": ("Gravel Pylon\nWalrus Parade\n???\n1893", "not decided yet"),
-    "a row that nobody has filled": ("1\tGravel Pylon\tG\n2\tWalrus Parade\tA\n3\t???\tC\n4\t1893\tD", "not decided yet"),
+    "a row that nobody has filled": (
+        "1\tGravel Pylon\tG\n2\tWalrus Parade\tA\n3\t???\tC\n4\t1893\tD",
+        "not decided yet",
+    ),
     "a song named in a heading": (
         "Marrow Bell tour, 4 March 2031\n1. Gravel Pylon\n2. Walrus Parade\n3. 1893",
         "names a song, and was left out",

@@ -107,7 +107,9 @@ def _near(row: Row, reading: Found, titles: Titles) -> bool:
         word for word in words
         if len(word) >= _WORD and word not in places and titles.vocabulary.get(word, set()) - there
     ]  # fmt: skip
-    return (words[:1] == shared[:1] != [] and _begins_large(text)) or len("".join(shared)) >= _PART * len("".join(words)) > 0
+    return (words[:1] == shared[:1] != [] and _begins_large(text)) or len("".join(shared)) >= _PART * len(
+        "".join(words)
+    ) > 0
 
 
 def _named_below(reading: Found, row: Row) -> bool:
@@ -131,7 +133,9 @@ def _firm(reading: Found, titles: Titles) -> list[Row]:
         words = reading.lines[row.place].text
         apart = bool(places) and reading.blank_between(places[-1], row.place)
         before = [text for at, text, _ in row.said.pieces if at < row.start]
-        counted = any(map(str.isdigit, "".join([*before, *(piece.as_typed for piece in reading.lines[row.place].pieces)])))
+        counted = any(
+            map(str.isdigit, "".join([*before, *(piece.as_typed for piece in reading.lines[row.place].pieces)]))
+        )
         if row.encore and (apart or (marked and not counted) or is_talk(words) or _SIGNED_OFF.match(fold(words))):
             break
         marked = row.encore and counted
@@ -213,7 +217,9 @@ def _begins_large(text: str) -> bool:
 def _begins_small(paper: _Paper, row: Row) -> bool:
     """Whether a line begins small where titles begin large, or has small words where each word of theirs begins large."""
     small = next(filter(str.isalpha, paper.text(row)), "A").islower()
-    return (paper.capital >= _USUAL and small) or (paper.each >= _USUAL and not _each_large(paper.text(row)[row.start : row.end]))
+    return (paper.capital >= _USUAL and small) or (
+        paper.each >= _USUAL and not _each_large(paper.text(row)[row.start : row.end])
+    )
 
 
 def _each_large(text: str) -> bool:

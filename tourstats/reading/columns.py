@@ -91,7 +91,9 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
 
 def _to_encore(column: list[Line]) -> tuple[list[Line], list[Line]]:
     """A column up to its encore, and its encore: that of both columns comes behind both."""
-    at = next((at for at, line in enumerate(column) if any(one.encore for one in lines_.fronts(line.text))), len(column))
+    at = next(
+        (at for at, line in enumerate(column) if any(one.encore for one in lines_.fronts(line.text))), len(column)
+    )
     return column[:at], column[at:]
 
 
@@ -227,7 +229,9 @@ def loud(lines: Sequence[Line], titles: Titles) -> list[Line]:
 
     """
     exact = [line.text for line in lines if (match := titles.same(line.text)) and match.verdict == SURE]
-    if len(exact) >= _FEWEST and all(word[0].isupper() and not text.isupper() for text in exact for word in _WORD.findall(text)):
+    if len(exact) >= _FEWEST and all(
+        word[0].isupper() and not text.isupper() for text in exact for word in _WORD.findall(text)
+    ):
         ends = [_title_before(line.text, titles) for line in lines]
         return [replace(line, title=(0, end)) if end else line for line, end in zip(lines, ends, strict=True)]
     fronts = {at: found for at, line in enumerate(lines) if (found := _SMALL_BEHIND.match(line.text))}
@@ -248,7 +252,7 @@ _MOVES = re.compile(r"\b(?:out|off|gone|not|instead|drop|skip|cut|swap|change|mo
 
 
 def _title_before(text: str, titles: Titles) -> int:
-    """Where a title with capitals ends behind which small words stand, apart from it by a space alone; 0 if it does not."""
+    """Where a title ends behind which small words stand, apart from it by a space alone; 0 if it does not."""
     if titles.same(text) is not None or not re.search(r"[^\W\d_]{4,} [a-zà-ÿ]", text):
         return 0
     for gap in reversed(list(re.finditer(r"(?<=[\w?!)'’]) (?=[a-zà-ÿ])", text))):

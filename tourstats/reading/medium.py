@@ -158,7 +158,9 @@ def _quoted(lines: list[Line]) -> list[Line]:
 
 
 _FROM = re.compile(r"(?:from|von|de|da|van|fra|fr[aå]n|od)\s?:\s*(?P<name>[^<]+)", re.IGNORECASE)
-_SENT = re.compile(r"(?:date|sent|datum|gesendet|fecha|enviado|data|envoy[eé]|verzonden|skickat|sendt)\s?:", re.IGNORECASE)
+_SENT = re.compile(
+    r"(?:date|sent|datum|gesendet|fecha|enviado|data|envoy[eé]|verzonden|skickat|sendt)\s?:", re.IGNORECASE
+)
 """The day on which a mail was sent, which is not that of the show."""
 _HEADED = re.compile(r"[^\W\d_]+\s?: \S")
 

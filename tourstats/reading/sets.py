@@ -195,18 +195,26 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
             row = rest[0]
             return [replace(row, as_typed=text, said=replace(row.said, cut=True, pieces=(piece, *row.said.pieces)))]
     rows = songs_in(line.number, text, titles, within=within, letters=letters)
-    if not isinstance(rows, str) and (len(text.split()) >= _A_LIST or (rows[0].match.verdict != SURE and not rows[0].why)):
+    if not isinstance(rows, str) and (
+        len(text.split()) >= _A_LIST or (rows[0].match.verdict != SURE and not rows[0].why)
+    ):
         all_ = spoken(line.number, text, titles)
         rows = all_ if len(all_) > sum(row.match.verdict == SURE for row in rows) else rows
-    if rows == "only numbers" and not counted and (number := _LONE_NUMBER.fullmatch(text)):
+    return _alone(line, rows, titles, counted=counted) if isinstance(rows, str) else rows
+
+
+def _alone(line: Line, why: str, titles: Titles, *, counted: bool) -> list[Row] | str:
+    """Take a line without a known title for a place to be filled, a number or "The End"; else say why it is none."""
+    text = line.text
+    if why == "only numbers" and not counted and (number := _LONE_NUMBER.fullmatch(text)):
         return [_unknown(line, number.start(2), number.end(2), numbered=number[1] is not None)]
-    if rows in ("only signs", "only numbers") and (open_ := re.search(r"\?+", text)):
+    if why in ("only signs", "only numbers") and (open_ := re.search(r"\?+", text)):
         return [_unknown(line, *open_.span(), numbered=False).asked("not decided yet")]
-    if rows == "a heading" and (ends := re.search(r"\bthe end\b|\bend\b|\bfin\b", text, re.IGNORECASE)):
+    if why == "a heading" and (ends := re.search(r"\bthe end\b|\bend\b|\bfin\b", text, re.IGNORECASE)):
         numbered = re.match(r"\W*\d{1,2}\W+\s*\D", text) is not None
         if fold(text[ends.start() :]) in _ENDS and (numbered or not titles.names):
             return [_unknown(line, ends.start(), ends.end(), numbered=numbered)]
-    return rows
+    return why
 
 
 def _before_brackets(text: str, titles: Titles) -> tuple[int, int] | None:
@@ -226,7 +234,7 @@ def _titled(line: Line, title: tuple[int, int], titles: Titles, *, letters: bool
         beside = line.text[:start] + line.text[end:]
         counted = re.search(r"\d", line.text[:start]) and any(map(str.isalpha, beside)) and rows == "a heading"
         if "?" in line.text[start:end] and rows == "only signs":
-            return [_unknown(line, start, end, numbered=True).asked("not decided yet")]
+            return _alone(line, rows, titles, counted=True)
         return [_unknown(line, start, end, numbered=True)] if counted else rows
     around = marks.said_around(line.text, rows[0].start, rows[0].end, rows[0].upto if rows[1:] else len(line.text))
     before = [kind for at, _, kind in around.pieces if at < start]

@@ -22,6 +22,8 @@ _UNDECIDED = (
     "behind a dash: a song, or said of the one before", "names a song, and was left out",
 )  # fmt: skip
 """Reasons to ask to which nobody but the musician knows the answer."""
+_BEGINS_LARGE = r"[(\[](?:[A-ZÀ-Þ][a-zà-ÿ]+[)\]]|(?:[A-ZÀ-Þ][a-zà-ÿ]* )+[A-ZÀ-Þ])"
+"""Brackets that are written as titles are."""
 TAKE = "take"
 """The answer that takes a set as it is proposed."""
 ORDER = "order"
@@ -174,8 +176,7 @@ def first_day(lines: pd.DataFrame) -> dict[int | str, str]:
     plain = (lines["verdict"] == UNKNOWN) & lines["why"].isin(["", SAID_NEW])
     loud = lines.as_typed.str.contains(r"!!|\?\?")
     small = lines.as_new.str.extract(r"([^\W\d_])", expand=False).str.islower().fillna(value=False).astype(bool)
-    large = lines.as_typed.str.contains(r"[(\[][A-ZÀ-Þ][a-zà-ÿ]+[)\]]|[(\[](?:[A-ZÀ-Þ][a-zà-ÿ]* )+[A-ZÀ-Þ]") & lines.remark.ne("")
-    plain &= ~large
+    plain &= ~(lines.as_typed.str.contains(_BEGINS_LARGE) & lines.remark.ne(""))
     for odd in (loud, small):
         plain &= ~odd | (4 * odd.sum() > len(lines))
     return dict.fromkeys(lines.position[plain].tolist(), NEW)

@@ -53,7 +53,7 @@ def spoken(number: int, line: str, titles: Titles) -> list[Row]:
     remarks = [_BRACKETS.match(gap) for gap in gaps]
     gaps = [gap[mark.end() :] if mark and at else gap for at, (gap, mark) in enumerate(zip(gaps, remarks, strict=True))]
     talk = is_talk(gaps[-1].strip(" .,;:!-"))
-    folded = [fold(words) if any(map(str.isalnum, words := _ENCORE.sub(" ", gap))) else "" for gap in gaps]
+    folded = [fold(bare) if any(map(str.isalnum, bare := _ENCORE.sub(" ", gap))) else "" for gap in gaps]
     others = {word for words in folded[: -1 if talk else None] for word in words.split() if not _PART.fullmatch(word)}
     few = len(named) < _FEWEST
     called = all(_CALLS.search(gap) or (at and gap.strip(" ,&") in _AND) for at, gap in enumerate(gaps[:-1]) if gap)
