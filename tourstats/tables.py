@@ -130,7 +130,7 @@ class Songs(Table):
     new_release: Series[bool] = column("whether it is newly released; false if not said", label="newly released", also="newrelease new unreleased released", default=False)
     tempo_bpm: Series[float] = column("beats per minute", label="tempo", also="tempo bpm speed", unit="bpm", nullable=True, gt=0, le=400)
     minutes: Series[float] = column("how long it takes", **_MINUTES, le=120)
-    starts_by: Series[str] = column("who starts it", also="starts whostarts start", nullable=True)
+    starts_by: Series[str] = column("who starts it", also="starts whostarts start whocountsin countsin", nullable=True)
     count_in: Series[str] = column("how it is started: bars, click, sticks, nod", also="countin counted click-in", nullable=True)
     speech: Series[str] = column("what is said before it, and by whom; empty if it comes straight on", label="speech before it", also="talk announcement", nullable=True)
     gear: Series[str] = column("what to set out before doors, separated by semicolons", also="equipment instruments instrument", items=True, nullable=True)
@@ -140,7 +140,7 @@ class Songs(Table):
     track_fails: Series[str] = column("what to do if the track or sample fails", label="if the track fails", also="fallback", nullable=True)
     readiness: Series[str] = column("how far it is learned", also="ready learned", nullable=True, isin=READINESS, was={
         "charted": "on paper", "heard": "by ear", "tapped": "by hand", "memorised": "by heart", "on the kit": "at the kit"})
-    watch: Series[str] = column("spots to watch", also="watchout spots notes note remarks remark", nullable=True)
+    watch: Series[str] = column("spots to watch", also="watchout spots notes note remarks remark comment comments", nullable=True)
     reference: Series[str] = column("as on the record: a recording or a link to learn it from", label="as on the record", also="link url original record reference", nullable=True)
     reference_now: Series[str] = column("as we play it now: a recording or a link", label="as we play it now", also="referencenow playednow live", nullable=True)
 

@@ -8,6 +8,8 @@ from datetime import date, timedelta
 import openpyxl
 import pytest
 
+from tourstats.diary import opened
+from tourstats.diary.intake import intake
 from tourstats.reading.sources import Pasted, read
 
 SONGS = [
@@ -186,3 +188,36 @@ def test_sets_that_were_sent_after_midnight_are_those_of_the_evening_before_by_o
     assert ["after midnight"] == found.questions.key.tolist()
     assert [night[0] for night in NIGHTS] == found.shows.date.dt.date.tolist()
     assert [song for night in NIGHTS for song in night[3]] == found.plays.song.tolist()
+
+
+def test_what_a_table_of_sets_says_of_its_songs_comes_out():
+    """
+    Tempo, length and who starts, where it is the same at every show; a column that songs do not have is named.
+    """
+    bpm = {song: 90 + 5 * at for at, song in enumerate(SONGS)}
+    rows = [
+        f"{day},{town},{place + 1},{song},{bpm[song]},3:{at}0,{song[0]},D"
+        for at, (day, town, _, songs) in enumerate(NIGHTS)
+        for place, song in enumerate(songs)
+    ]
+    found = read(Pasted("\n".join(["Date,City,Pos,Song,BPM,Length,Starts,Key", *rows]), "sets.csv"))
+
+    assert [] == found.questions.key.tolist()
+    assert bpm == dict(zip(found.rows.song, found.rows.tempo_bpm, strict=True))
+    assert {song: song[0] for song in SONGS} == dict(zip(found.rows.song, found.rows.starts_by, strict=True))
+    assert "minutes" not in found.rows  # another each night
+    assert 'left out (rows 2, 3, 4, …): columns "Length" and "Key"' in "\n".join(found.said())
+
+
+def test_what_is_said_of_songs_reaches_the_repertoire(tmp_path):
+    """
+    Only what it lacks is filled in.
+    """
+    rows = [f"{day},{town},{song},{90 + len(song)}" for day, town, _, songs in NIGHTS for song in songs]
+    with opened(tmp_path / "tour.sqlite") as diary:
+        diary.add_song("Tin Moth", tempo_bpm=132)
+        added = intake(diary, Pasted("\n".join(["Date,City,Song,Tempo", *rows]), "sets.csv"))
+        tempi = dict(diary.songs()[["song", "tempo_bpm"]].itertuples(index=False, name=None))
+
+    assert len(SONGS) - 1 == added["filled in"]
+    assert {song: 90 + len(song) for song in SONGS} | {"Tin Moth": 132} == tempi

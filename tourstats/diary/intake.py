@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from tourstats.diary.tonights_set import keep
-from tourstats.diary.writing import HistoryProblem, write_sets, write_table
+from tourstats.diary.writing import FILLED, HistoryProblem, write_sets, write_table
 from tourstats.problems import Problem
 from tourstats.reading.people import COUNTS, PEOPLE
 from tourstats.reading.settling import ORDER, first_day, settled
@@ -100,7 +100,9 @@ def write(
     reading = looked.reading
     with diary.atomic(f"what {reading.name} holds"):
         if reading.kind == SETS:
-            return write_sets(diary, reading.shows, reading.plays, reading.there, stage=stage)
+            done = write_sets(diary, reading.shows, reading.plays, reading.there, stage=stage)
+            filled = write_table(diary, reading.rows, "songs").get(FILLED, 0) if len(reading.rows) else 0
+            return done | ({FILLED: filled} if filled else {})
         if reading.kind == PEOPLE:
             new = diary.add_attendance(reading.rows, hashed=_hashed(reading.rows))
             return {"people at shows": new, "already": len(reading.rows) - new}

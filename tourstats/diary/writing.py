@@ -37,21 +37,26 @@ _CALLED = {
 """What one row of a table is called where its name does not say it."""
 
 
+FILLED = "filled in"
+"""Rows that were there, and got what they lacked."""
+
+
 def said_added(counts: Mapping[str, int]) -> str:
     """What came from a file, in words.
 
     Examples
     --------
-    >>> said_added({"shows": 2, "songs": 0, "worked": 1, "already": 1}), said_added({"already": 3})
-    ('2 shows, 1 well-played part; 1 there already', 'nothing new; 3 there already')
+    >>> said_added({"shows": 2, "songs": 0, "worked": 1, "already": 1}), said_added({"already": 3, "filled in": 2})
+    ('2 shows, 1 well-played part; 1 there already', '2 filled in; 3 there already')
 
     """
     there = counts.get("already", 0)
     said = [
         counted(count, _CALLED.get(name, name.removesuffix("s")))
         for name, count in counts.items()
-        if count and name != "already"
+        if count and name not in ("already", FILLED)
     ]
+    said += [f"{counts[FILLED]} filled in"] if counts.get(FILLED) else []
     return ", ".join(said or ["nothing new"]) + (f"; {there} there already" if there else "")
 
 
@@ -269,7 +274,7 @@ def write_table(diary: Diary, frame: pd.DataFrame, table: str, problems: pd.Data
             for values in fresh:
                 add(values)
     done = {table: len(fresh), "already": len(frame) - len(fresh)}
-    return done | ({"filled in": filled} if filled else {})
+    return done | ({FILLED: filled} if filled else {})
 
 
 def _fill_row(diary: Diary, table: str, values: dict[str, Any]) -> int:

@@ -28,6 +28,8 @@ COLUMNS = ("file", "sheet", "row", "column", "as_typed", "taken_as", "song", "su
 _QUIET = (SONG, "number", "length", "sign")
 """What is not worth a word of its own when an account is said."""
 _ROWS_NAMED = 3
+COLUMN = "column "
+"""How the reason begins where a whole column is left out; its name follows."""
 
 
 @dataclass(frozen=True)
@@ -156,4 +158,8 @@ def _what(rows: pd.DataFrame, kind: str) -> str:
     if kind not in (STRUCK_OUT, LEFT_OUT, NOT_UNDERSTOOD, "remark"):
         return ""
     why = dict.fromkeys(rows.why[(rows.why != "") & ((kind == "remark") | rows.as_typed.str.startswith("sheet "))])
-    return f": {listed(rows.as_typed.tolist())}" + "".join(f" ({words})" for words in why)
+    whole = rows.why.str.startswith(COLUMN)
+    names = dict.fromkeys(rows.why[whole].str.removeprefix(COLUMN))
+    of = [f"column{'s' if len(names) > 1 else ''} {listed(list(names))}"] if names else []
+    of += [listed(rows.as_typed[~whole].tolist())] if not whole.all() else []
+    return f": {'; '.join(of)}" + "".join(f" ({words})" for words in why)

@@ -13,7 +13,7 @@ _NAMES = {
     CITY: "city town ort stadt ville ciudad citta città cidade by miasto miejscowość miejsce plaats stad kaupunki место город 町 市 都市 場所 place location where město",
     VENUE: "venue hall halle salle local house stage spielort sala lugar klub zaal 会場 зал площадка",
     ROOM: "room kind type raum kindofroom roomkind roomtype venuetype roomtype kindofvenue",
-    LEG: "leg tour run abschnitt tournee trasa",
+    LEG: "leg tour tourleg run abschnitt tournee trasa",
     SONG: "song songs title titles titel titre titolo título cancion canción canzone lied lieder stück stuck morceau songtitle track name tune sang låt lat utwór tytuł piosenka nummer "
     "песня название 曲 曲名 songname what_we_played title_of_work name_of_song song_title work werk composition setlist piece skladba píseň číslo_skladby",
     POSITION: "position pos no nr order slot songno songnumber trackno tracknumber setposition orden rang platz # lp nº n° № pořadí",

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from tourstats.reading import headers as columns
+from tourstats.reading.account import COLUMN
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import (
     ANY_DAY,
@@ -647,7 +648,7 @@ def _take_rest(
         elif role == columns.REMARK:
             draft.take([spot], "remark")
         else:
-            draft.take([spot], "left out", f"column {table.name(layout.names, column)}")
+            draft.take([spot], "left out", f"{COLUMN}{table.name(layout.names, column)}")
 
 
 def _name_places(night: Night, table: Table, layout: _Found, places: list[int], rows: list[int], draft: Draft) -> None:

@@ -42,6 +42,8 @@ _TYPICAL = {
 }  # fmt: skip
 
 
+_OF_A_SONG = {"tempo_bpm", "minutes", "starts_by", "count_in", "gear", "samples", "track"}
+"""What a table of sets may say of its songs, the same at every show."""
 _TOTAL = re.compile(rf"\W*(?:{TOTALS}|all)s?\W*[\d:.,\s]*\w{{0,6}}", re.IGNORECASE)
 """What stands below a list and may count it: "TOTAL 50", "Summe: 3:20 h"."""
 
@@ -185,6 +187,55 @@ def read_table(
     for rows in sheets_of(source, table):
         reader.read(rows)
     return reader.result(source.name)
+
+
+def of_songs(
+    sheets: Iterable[Sheet], places: Iterable[tuple[str, str, int]]
+) -> tuple[pd.DataFrame, set[tuple[str, int]]]:
+    """What columns beside the songs of sets say of each song: tempo, length, who starts it.
+
+    Parameters
+    ----------
+    sheets
+        The tables of the sets.
+    places
+        Title, sheet and row of each song that was played.
+
+    Returns
+    -------
+    frame
+        As `tables.Songs`, a row a song, with the columns that say the same of a song at every show.
+    taken
+        Sheet and column of each of these.
+
+    """
+    played: dict[str, list[tuple[str, int]]] = {}
+    for song, name, row in places:
+        played.setdefault(name, []).append((song, row))
+    known: dict[str, dict[str, Cell]] = {}
+    taken: set[tuple[str, int]] = set()
+    for sheet in sheets:
+        head = _head(Rows.of(sheet), "songs") if sheet.name in played else None
+        for name, at in (head[1] if head else {}).items():
+            told = _told(sheet, at + 1, played[sheet.name]) if name in _OF_A_SONG else {}
+            taken |= {(sheet.name, at + 1)} if told else set()
+            for song, cell in told.items():
+                known.setdefault(song, {}).setdefault(name, cell)
+    columns = ["song", *sorted({name for values in known.values() for name in values})]
+    lines: list[list[Cell]] = [[song, *(values.get(name) for name in columns[1:])] for song, values in known.items()]
+    reader = _Reader("songs", None, None, {})
+    reader.read(Rows("", [[name.replace("_", "") for name in columns], *lines], list(range(1, len(lines) + 2))))
+    return (pd.DataFrame(), set()) if reader.asked else (pd.DataFrame(reader.rows), taken)
+
+
+def _told(sheet: Sheet, column: int, places: list[tuple[str, int]]) -> dict[str, Cell]:
+    """What a column says of each song; nothing if it does not say the same of a song wherever it was played."""
+    told: dict[str, list[Cell]] = {}
+    for song, row in places:
+        if (cell := sheet.cells.get((row, column))) is not None:
+            told.setdefault(song, []).append(cell)
+    same = all(len({shown(cell) for cell in cells}) == 1 for cells in told.values())
+    return {song: cells[0] for song, cells in told.items()} if same else {}
 
 
 def _head(sheet: Rows, table: str) -> tuple[int, dict[str, int]] | None:

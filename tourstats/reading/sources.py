@@ -77,7 +77,7 @@ class Reading:
     questions
         One row per open question, as in `asking.QUESTIONS`; shows, plays and songs are as proposed.
     rows
-        The rows, if it is a table of another kind.
+        The rows, if it is a table of another kind; of a file of sets, what its columns say of songs, as `tables.Songs`.
     there
         For each show_id: what the tour has of it already, as `again.matched` gives it.
     lines
@@ -320,6 +320,12 @@ def _sets(source: Source, best: Best, asking: Asking, what: Known, tour: Any, st
         )
         for one in whole.places
     ]
+    facts, columns = one_kind.of_songs(
+        best.view.sheets, [(one.song, one.item.at.sheet, one.item.at.row) for one in whole.places]
+    )
+    for spot, taken in whole.draft.account.items():
+        if (spot.sheet, spot.column) in columns and taken.taken_as == account_.LEFT_OUT:
+            whole.draft.account[spot] = taken._replace(taken_as="remark", why="said of the song")
     account = account_of(_pieces(source, best))
     show_frame, play_frame = _show_frame([show for show in shows if show["date"] is not None]), _play_frame(plays)
     play_frame = play_frame[play_frame.show_id.isin(show_frame.show_id)].reset_index(drop=True)
@@ -327,7 +333,7 @@ def _sets(source: Source, best: Best, asking: Asking, what: Known, tour: Any, st
     there = matched(show_frame, play_frame, getattr(tour, "shows", None), theirs, asking)
     return Reading(
         source.name, SETS, whole.draft.how, account, show_frame, play_frame, _song_frame(whole, what),
-        table_of(asking.open.values(), source.name), there=there, text=source.text,
+        table_of(asking.open.values(), source.name), facts, there, text=source.text,
     )  # fmt: skip
 
 
