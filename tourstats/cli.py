@@ -418,7 +418,7 @@ def _listen(asked: argparse.Namespace) -> None:
         tour, kept = diary.read(), diary.kept()
     _say_if_demo(store, " What you try here is not kept.")
     print(words.at_a_glance(tour, show_id), *heard.remarks, sep="\n", end="\n\n")
-    print(tables_shown.as_text(words.table(tour, show_id, kept), wrap=True), end="\n\n")
+    print(words.table_as_text(tour, show_id, kept), end="\n\n")
     print(f"What to hear first{f' in {asked.minutes:.0f} minutes' if asked.minutes else ''}:")
     print(tables_shown.as_text(words.first(tour, show_id, asked.minutes, kept), wrap=True), end="\n\n")
     print(words.EARS)

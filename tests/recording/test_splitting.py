@@ -38,9 +38,9 @@ def laid(heard, *, weak=(), wanted=(FERRY,), tempo=None, played=((100, 300, 1.0)
     loud = np.full(2 * SECONDS, 0.1)
     for first, last, strength in played:
         loud[2 * first : 2 * last] = strength
-    sound = Sound(np.log(np.repeat(5 * loud[:, None], 6, axis=1) + 0.3), 20 * np.log10(loud))
+    sound = Sound(np.log(np.repeat(5 * loud[:, None], 6, axis=1) + 0.3), 20 * np.log10(loud), heard)
     none = np.zeros((len(wanted), SECONDS))
-    return places(Evidence(music, none if tempo is None else tempo, none, wanted, heard=heard, sound=sound))
+    return places(Evidence(music, none if tempo is None else tempo, none, wanted, sound=sound))
 
 
 def test_a_soft_beginning_is_walked_back_to(heard):
@@ -75,29 +75,6 @@ def test_a_song_that_was_broken_off_and_begun_again_is_not_sure(heard):
     assert [100, 112] == pytest.approx(sorted([place.start, named]), abs=1)
 
 
-def test_an_edge_that_is_not_the_song_moves_inwards(heard):
-    """
-    Eight seconds of applause at the end that the usual length would take in.
-    """
-    heard[292:300] = heard[20:28]
-    (place,) = laid(heard, weak=[(292, 300, -0.1)], wanted=(Wanted("Ferry", seconds=205.0),))
-
-    assert 292 == pytest.approx(place.end, abs=2)
-
-
-def test_a_break_is_no_silence(heard):
-    """
-    Fifteen seconds without drums that have the song's harmony are the song; with another it may be two songs.
-    """
-    weak = [(190, 205, -2.0)]
-    (whole,) = laid(heard, weak=weak)
-    heard[190:205] = heard[20:35]
-    (torn,) = laid(heard, weak=weak)
-
-    assert (True, "") == (whole.sure, whole.why)
-    assert "it has a silence in it" == torn.why
-
-
 def test_of_two_songs_that_are_alike_neither_is_sure_where_one_is_there(heard):
     """
     Same tempo, same length, one place: which was left out is not known. Where both tempi are known and tell, it is;
@@ -109,10 +86,10 @@ def test_of_two_songs_that_are_alike_neither_is_sure_where_one_is_there(heard):
     alike = laid(heard, wanted=(FERRY, KILN))
     fast = [replace(song, bpm=bpm) for song, bpm in ((FERRY, 120.0), (KILN, 90.0))]
     apart = laid(heard, wanted=(*fast,), tempo=told)
+    told[1, SONG] = 0.5  # as `evidence.tempo_match` has it
     one = laid(heard, wanted=(fast[0], KILN), tempo=told)
 
     assert not any(place.sure for place in alike)
-    assert any(place.why.endswith(" would fit there as well") for place in alike)
     assert [True, False] == [place.sure for place in apart]
     assert not any(place.sure for place in one)
 

@@ -218,6 +218,7 @@ def order(
             departure  float  the largest, with its sign; NaN where nothing is known
             quantity   str    in what
             percent    float  by how much: per cent for tempo and length, dB for loudness, points for drift
+            earlier    int    performances that its usual rests on; NaN where nothing is known
             new, open, watch  bool  no earlier performance; something found at its last review; a spot to watch
             score      float  what the order is by
 
@@ -235,6 +236,7 @@ def order(
         departure=rows.position.map(far.departure),
         quantity=rows.position.map(far.quantity),
         percent=rows.position.map(far.value - far.usual),
+        earlier=rows.position.map(far.earlier),
         new=rows.song.map(first) == rows["at"],
         open=rows.song.isin(_open(mistakes, earlier, rows)),
         watch=rows.song.map(repertoire.watch.notna()).fillna(False).astype(bool),

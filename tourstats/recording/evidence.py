@@ -99,6 +99,8 @@ def tempo_match(pulse: np.ndarray, wanted: list[Wanted]) -> np.ndarray:
             match[at] = pulse[:, near].max(axis=1)
     if known:
         match[known] -= match[known].mean(axis=0)
+        # That the song beside it has a tempo that fits is no proof against one of which none is known.
+        match[[at for at in range(len(wanted)) if at not in known]] = match[known].max(axis=0)
     return match
 
 
@@ -111,23 +113,20 @@ def seconds_of_chroma(features: Features) -> np.ndarray:
     return scaled
 
 
-def chroma_match(chroma: np.ndarray, wanted: list[Wanted]) -> tuple[np.ndarray, np.ndarray]:
-    """For each song and second: likeness to an earlier performance, and how many seconds before its end that is."""
-    likeness, left = np.full((2, len(wanted), len(chroma)), np.nan, np.float32)
+def chroma_match(chroma: np.ndarray, wanted: list[Wanted]) -> np.ndarray:
+    """For each song and second: likeness to an earlier performance, over what is usual at that second."""
+    likeness = np.full((len(wanted), len(chroma)), np.nan, np.float32)
     for at, song in enumerate(wanted):
         for earlier in song.chroma:
-            like, where = _along(chroma, earlier)
-            better = ~(likeness[at] >= like)
-            likeness[at][better] = like[better]
-            left[at][better] = len(earlier) - where[better]
+            likeness[at] = np.fmax(likeness[at], along(chroma, earlier)[0])
     known = ~np.isnan(likeness).all(axis=1) if len(chroma) else np.zeros(len(wanted), bool)
     match = np.zeros_like(likeness)
     if known.any():
         match[known] = likeness[known] - np.median(likeness[known], axis=0) - USUAL_LIKENESS
-    return match, left
+    return match
 
 
-def _along(chroma: np.ndarray, earlier: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def along(chroma: np.ndarray, earlier: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Best mean likeness over 24 s of walking along an earlier performance, and where that walk's middle is."""
     seconds, length = len(chroma), len(earlier)
     best, where = np.full(seconds, -1, np.float32), np.full(seconds, np.nan, np.float32)

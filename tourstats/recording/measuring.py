@@ -27,6 +27,8 @@ LEAST_S = 60.0
 SILENT_DB = -80.0
 EARLIER = 2
 """Earlier performances whose harmony is held against a song: more cost time and gain little."""
+NEAR = 0.9
+"""The chance that a song begins within 20 s of its start, from which on its tempo is measured there."""
 Progress = Callable[[float, str], None]
 """Told the share done and what is being done; may raise to stop."""
 
@@ -166,16 +168,13 @@ def evidence_of(heard: Features, wanted: tuple[Wanted, ...], fixed: Mapping[int,
     slow = evidence.per_second(heard)
     pulse = evidence.pulses(heard.onsets, len(slow))
     chroma = evidence.seconds_of_chroma(heard)
-    match, left = evidence.chroma_match(chroma, list(wanted))
     return Evidence(
         evidence.music(slow, pulse),
         evidence.tempo_match(pulse, list(wanted)),
-        match,
+        evidence.chroma_match(chroma, list(wanted)),
         wanted,
         dict(fixed),
-        left,
-        chroma,
-        Sound(evidence.strokes(heard), heard.colours[:, 0]),
+        Sound(evidence.strokes(heard), heard.colours[:, 0], chroma),
     )
 
 
@@ -258,8 +257,8 @@ def _tempo(heard: Features, song: Wanted, place: Place) -> Tempo:
 
 
 def _row(position: int, title: str, place: Place, fast: Tempo) -> dict[str, object]:
-    # A tempo that was measured somewhere else than in the song is nobody's.
-    good = fast.sure and place.sure
+    # A tempo that was measured somewhere else than in the song is nobody's; a start some seconds off does not matter.
+    good = fast.sure and place.near >= NEAR
     found = place.end > place.start
     doubts = [words for words in (place.why, "" if fast.sure or not found else f"tempo: {fast.why}") if words]
     return {

@@ -1,8 +1,11 @@
-"""Where the songs are: the best way to lay a set, in order, along a recording (semi-Markov dynamic programming)."""
+"""Where the songs are: how likely each way is to lay a set, in order, along a recording (a hidden semi-Markov chain).
+
+Forward and backward sums over all ways give the chance that a song begins, or ends, at each second; what else is heard
+near a start is weighed with it in `starts`. Source of the parts: S.-Z. Yu (2010), "Hidden semi-Markov models".
+"""
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
@@ -10,43 +13,19 @@ from datetime import timedelta
 import numpy as np
 
 from tourstats.recording.evidence import Wanted
-from tourstats.recording.starts import Sound, Start, begun_again, clues_of, owned, started
+from tourstats.recording.starts import WITHIN_S, Sound, Start, begun_again, clues_of, owned, started, told_by
 
 LONGEST, SHORTEST = 2.0, 0.45
 """How much longer or shorter than usual a song can be."""
 USUAL_S, USUAL_SPREAD = 240.0, 0.4
 """Length of a song of which nothing is known, and the spread of its logarithm."""
-
-
-@dataclass(frozen=True)
-class Weights:
-    """What each kind of evidence counts; in units of one second of clear music."""
-
-    bias: float = 0.0
-    music: float = 0.5
-    tempo: float = 0.5
-    chroma: float = 6.0
-    spread: float = 0.15
-    length: float = 16.0
-    absent: float = 60.0
-    cut: float = 10.0
-    other: float = 25.0
-    other_s: float = 0.1
-
-
-USUAL = Weights()
-VARIANTS = (
-    USUAL,
-    replace(USUAL, bias=1.5),
-    replace(USUAL, bias=-1.5),
-    replace(USUAL, music=1.0),
-    *(
-        replace(USUAL, tempo=tempo, chroma=chroma, spread=spread)
-        for tempo, chroma, spread in ((0.2, 3.0, 0.1), (1.0, 12.0, 0.25))
-    ),
-    replace(USUAL, tempo=0.2, spread=0.25),
-)
-"""Seven ways of weighing: where all but one agree, the place can be sure."""
+SPREAD = 0.15
+MUSIC, TEMPO, CHROMA, LENGTH = 0.125, 0.125, 1.5, 4.0
+"""What a second of each kind of evidence counts, and what a length that is one `SPREAD` off costs twice, in log odds:
+a quarter of what they would if seconds were independent.
+"""
+ABSENT, CUT, OTHER, OTHER_S = 15.0, 2.5, 6.25, 0.025
+"""What it costs that a song is absent, that the recording begins or ends in one, and other music, with each second."""
 
 
 @dataclass(frozen=True)
@@ -59,130 +38,141 @@ class Evidence:
     wanted: tuple[Wanted, ...]
     fixed: Mapping[int, tuple[int, int]] = field(default_factory=dict)
     """Starts and ends in whole seconds that a person has set, by place in the set from 0."""
-    left: np.ndarray | None = None
-    """For each song and second: how far from the end of an earlier performance the harmony is."""
-    heard: np.ndarray | None = None
-    """Chroma a second of the recording."""
     sound: Sound | None = None
-    """What is heard twice a second."""
+    """What is heard, by which a start is weighed."""
 
 
-def laid(evidence: Evidence, weights: Weights = USUAL) -> np.ndarray:
-    """Start and end of each song in whole seconds, (songs, 2); -1 for a song that is not there.
+@dataclass(frozen=True)
+class Chances:
+    """For each song the chance that it is there, and where it begins and ends if it is, (songs, seconds + 1)."""
+
+    there: np.ndarray
+    starts: np.ndarray
+    ends: np.ndarray
+
+
+def chances(evidence: Evidence) -> Chances:
+    """Where each song may be, over all ways to lay the set.
 
     Examples
     --------
     >>> music = np.where((np.arange(400) > 50) & (np.arange(400) < 250), 3.0, -3.0)
     >>> nothing = np.zeros((1, 400))
-    >>> laid(Evidence(music, nothing, nothing, (Wanted("Ferry", seconds=190),))).tolist()
-    [[51, 250]]
+    >>> found = chances(Evidence(music, nothing, nothing, (Wanted("Ferry", seconds=190),)))
+    >>> found.starts.argmax(), found.ends.argmax(), round(float(found.there[0]), 2)
+    (np.int64(51), np.int64(250), 1.0)
 
     """
-    return _back(_onwards(evidence, weights)[0], len(evidence.music))
+    size = len(evidence.music) + 1
+    before, after = _between(evidence), _between(_backwards(evidence))[::-1, ::-1]
+    there = np.zeros(len(evidence.wanted))
+    starts, ends = np.zeros((2, len(there), size), np.float32)
+    for at in range(len(there)):
+        sums = _sums(_odds(evidence, at))
+        first, last = _both(before[at] - sums, after[at + 1] + sums, evidence, at)
+        total = np.logaddexp.reduce(first)
+        absent = -np.inf if at in evidence.fixed else np.logaddexp.reduce(before[at] + after[at + 1]) - ABSENT
+        there[at] = np.exp(total - np.logaddexp(total, absent))
+        starts[at], ends[at] = np.exp(first - total), np.exp(last - total)
+    return Chances(there, starts, ends)
 
 
-def _onwards(
-    evidence: Evidence, weights: Weights = USUAL
-) -> tuple[list[tuple[np.ndarray, np.ndarray, np.ndarray]], float]:
-    """What `_back` needs of each song, and the score of the best way to lay the set."""
-    odds = np.clip(evidence.music + weights.bias, -3, 3) * weights.music
-    quiet = _sums(-odds)
-    other = _sums(odds - weights.other_s)
-    free = _gap(_alone(quiet), quiet, other, weights)
-    steps = []
-    for place, song in enumerate(evidence.wanted):
-        own = odds + weights.tempo * evidence.tempo[place] + weights.chroma * evidence.chroma[place]
-        ended, began = _song(free[0], _sums(own), song, weights, evidence.fixed.get(place))
-        missing = free[0] - weights.absent
-        if place in evidence.fixed:
-            missing = np.full_like(missing, -np.inf)
-        entry = np.maximum(ended, missing)
-        after = _gap(entry, quiet, other, weights)
-        steps.append((ended >= missing, began, after[1]))
-        free = after
-    return steps, float(free[0][-1])
+def _between(evidence: Evidence, add: np.ufunc = np.logaddexp) -> np.ndarray:
+    """Log likelihood of being between songs at each second, with none, one, … of them over: (songs + 1, seconds + 1).
+
+    With `np.maximum` to add, that of the best way alone.
+    """
+    odds = evidence.music * MUSIC
+    quiet, other = _sums(-odds), _sums(odds - OTHER_S)
+    entry = np.full(len(quiet), -np.inf)
+    entry[0] = 0
+    free = [_gap(entry, quiet, other, add)]
+    for at in range(len(evidence.wanted)):
+        ended = _ended(free[-1], evidence, at, add)
+        if at not in evidence.fixed:
+            ended = add(ended, free[-1] - ABSENT)
+        free.append(_gap(ended, quiet, other, add))
+    return np.array(free)
+
+
+def _backwards(evidence: Evidence) -> Evidence:
+    """The same from its end."""
+    size, songs = len(evidence.music), len(evidence.wanted)
+    fixed = {songs - 1 - at: (size - end, size - start) for at, (start, end) in evidence.fixed.items()}
+    turned = evidence.music[::-1], evidence.tempo[::-1, ::-1], evidence.chroma[::-1, ::-1], evidence.wanted[::-1]
+    return Evidence(*turned, fixed)
+
+
+def _odds(evidence: Evidence, at: int) -> np.ndarray:
+    """What each second says for a song."""
+    odds: np.ndarray = MUSIC * evidence.music + TEMPO * evidence.tempo[at] + CHROMA * evidence.chroma[at]
+    return odds
 
 
 def _sums(values: np.ndarray) -> np.ndarray:
     return np.concatenate([[0.0], np.cumsum(values, dtype=float)])
 
 
-def _alone(sums: np.ndarray) -> np.ndarray:
-    """Only the very beginning is a way in."""
-    entry = np.full(len(sums), -np.inf)
-    entry[0] = 0
-    return entry
+def _gap(entry: np.ndarray, quiet: np.ndarray, other: np.ndarray, add: np.ufunc) -> np.ndarray:
+    """Being between songs at each second, entered at any before; other music may play twice."""
 
+    def stay(entry: np.ndarray, sums: np.ndarray) -> np.ndarray:
+        stayed: np.ndarray = add.accumulate(entry - sums) + sums
+        return stayed
 
-def _gap(entry: np.ndarray, quiet: np.ndarray, other: np.ndarray, weights: Weights) -> tuple[np.ndarray, np.ndarray]:
-    """Best score of being between songs at each second, and where that gap was entered; other music may play twice."""
-    score, came = _onward(entry, np.arange(len(entry)), quiet)
+    score = stay(entry, quiet)
     for _ in range(2):
-        played, since = _onward(score - weights.other, came, other)
-        again, before = _onward(played, since, quiet)
-        better = again > score
-        score, came = np.where(better, again, score), np.where(better, before, came)
-    return score, came
+        score = add(score, stay(stay(score - OTHER, other), quiet))
+    return score
 
 
-def _onward(entry: np.ndarray, came: np.ndarray, sums: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Stay in one state from any earlier entry on."""
-    net = entry - sums
-    best = np.maximum.accumulate(net)
-    new = np.r_[True, best[1:] > best[:-1]]
-    at = np.maximum.accumulate(np.where(new, np.arange(len(entry)), 0))
-    return best + sums, came[at]
+def _lengths(song: Wanted, size: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Lengths that a song can have, what each costs, and lengths of a part of it at the recording's edge.
+
+    The cost is quadratic near the usual length, linear far from it.
+    """
+    usual, spread = (song.seconds, SPREAD) if song.seconds > 0 else (USUAL_S, USUAL_SPREAD)
+    whole = np.arange(int(SHORTEST * usual), min(int(LONGEST * usual), size - 1) + 1)
+    off = np.abs(np.log(whole / usual)) / spread
+    return whole, LENGTH * np.where(off < 1, 0.5 * off**2, off - 0.5), np.arange(1, min(int(usual), size - 1))
 
 
-def _song(
-    free: np.ndarray, sums: np.ndarray, song: Wanted, weights: Weights, fixed: tuple[int, int] | None
-) -> tuple[np.ndarray, np.ndarray]:
-    """Best score of the song ending at each second, and where it then began."""
-    size = len(free)
-    ended, began = np.full(size, -np.inf), np.zeros(size, int)
-    if fixed is not None:
-        start, end = fixed
-        ended[end], began[end] = free[start] + sums[end] - sums[start], start
-        return ended, began
-    known = song.seconds > 0
-    usual = song.seconds if known else USUAL_S
-    spread = weights.spread if known else USUAL_SPREAD
-    net = free - sums
-    for length in range(int(SHORTEST * usual), min(int(LONGEST * usual), size - 1) + 1):
-        score = net[: size - length] + _of_length(length, usual, spread, weights.length)
-        better = score > ended[length:]
-        ended[length:][better] = score[better]
-        began[length:][better] = np.flatnonzero(better)
-    ended = ended + sums
-    # The recording begins in the song, or ends in it: any shorter length will do then.
-    short = np.arange(1, min(int(usual), size - 1))
-    score = free[0] + sums[short] - weights.cut
-    better = score > ended[short]
-    ended[short[better]], began[short[better]] = score[better], 0
-    score = net[size - 1 - short] + sums[-1] - weights.cut
-    if len(short) and score.max() > ended[-1]:
-        ended[-1], began[-1] = score.max(), size - 1 - short[score.argmax()]
-    return ended, began
+def _ended(free: np.ndarray, evidence: Evidence, at: int, add: np.ufunc) -> np.ndarray:
+    """A song's having ended at each second, begun at any."""
+    size, sums = len(free), _sums(_odds(evidence, at))
+    ended = np.full(size, -np.inf)
+    if at in evidence.fixed:
+        start, end = evidence.fixed[at]
+        ended[end] = free[start] + sums[end] - sums[start]
+        return ended
+    begun = free - sums
+    whole, cost, part = _lengths(evidence.wanted[at], size)
+    for length, less in zip(whole, cost, strict=True):
+        add(ended[length:], begun[: size - length] - less, out=ended[length:])
+    ended[part] = add(ended[part], begun[0] - CUT)
+    ended[-1] = add(ended[-1], add.reduce(begun[size - 1 - part], initial=-np.inf) - CUT)
+    whole_song: np.ndarray = ended + sums
+    return whole_song
 
 
-def _of_length(length: float, usual: float, spread: float, weight: float) -> float:
-    """What a length costs: quadratic near the usual one, linear far from it."""
-    off = abs(np.log(length / usual)) / spread
-    return float(-weight * (0.5 * off**2 if off < 1 else off - 0.5))
-
-
-def _back(steps: list[tuple[np.ndarray, np.ndarray, np.ndarray]], size: int) -> np.ndarray:
-    """Walk back from the end."""
-    places = np.full((len(steps), 2), -1)
-    at = size
-    for place in range(len(steps) - 1, -1, -1):
-        played, began, came = steps[place]
-        end = int(came[at])
-        at = end
-        if played[end]:
-            places[place] = began[end], end
-            at = int(began[end])
-    return places
+def _both(begun: np.ndarray, over: np.ndarray, evidence: Evidence, at: int) -> tuple[np.ndarray, np.ndarray]:
+    """A song's beginning at each second and ending at any, and its ending at each and having begun at any."""
+    size = len(begun)
+    starts, ends = np.full((2, size), -np.inf)
+    if at in evidence.fixed:
+        start, end = evidence.fixed[at]
+        starts[start] = ends[end] = 0.0
+        return starts, ends
+    whole, cost, part = _lengths(evidence.wanted[at], size)
+    for length, less in zip(whole, cost, strict=True):
+        both = begun[: size - length] + over[length:] - less
+        np.logaddexp(starts[: size - length], both, out=starts[: size - length])
+        np.logaddexp(ends[length:], both, out=ends[length:])
+    for first, last in ((np.zeros_like(part), part), (size - 1 - part, np.full_like(part, size - 1))):
+        both = begun[first] + over[last] - CUT
+        np.logaddexp.at(starts, first, both)
+        np.logaddexp.at(ends, last, both)
+    return starts, ends
 
 
 # ------------------------------------------------------------------------------------------------ how sure
@@ -190,32 +180,23 @@ def _back(steps: list[tuple[np.ndarray, np.ndarray, np.ndarray]], size: int) -> 
 
 @dataclass(frozen=True)
 class Place:
-    """Where a song is, in seconds; NaN if it was not found. `why` says what speaks against it, empty if sure."""
+    """Where a song is, in seconds; NaN if it was not found. `why` says what speaks against it, empty if sure.
+
+    near: the chance that it begins within `NEAR_S` of there, which is enough to measure how fast it was.
+    """
 
     start: float
     end: float
     sure: bool
     why: str
+    near: float = 1.0
 
 
-NEAR_S = 3
-"""How near, in seconds, an earlier performance and the variants have to agree on an end."""
-TOLD_S = 60
-"""Seconds at the end of a song from which an earlier performance tells where it ends."""
-ALIKE, UNLIKE = 0.92, 0.8
-"""How much like the song a second is, as a share of how much alike its own seconds are: part of it, is not."""
+NEAR_S = 20
 AROUND_S = 60
 """Seconds around a song in which its harmony is looked for."""
-MORE_S, TRIM_S = 3, (4, 15)
-"""Seconds over which an end moves on where they are the song's; and moves inwards where they are not."""
-SHARE, SHARE_AGAIN = 0.85, 0.75
-"""Share of the likelihood of all starts that lies near one that is sure; where an earlier performance is known."""
-INSTEAD = 12.0
-"""By how much the evidence for a song beats that for its neighbour that was not found, for its place to be sure."""
-AGREE_S, FAR_S = 8, 40
-"""Seconds within which the variants have to agree with the usual one on an end; on a start, which is weighed again."""
-OUT_OF_LINE = 1
-"""How many of the seven need not: each weighs one kind of evidence far more or less than it deserves."""
+THERE, SHARE, END_SHARE, END_S = 0.9, 0.75, 0.7, 8
+"""Sure: how likely a song is there, begins within `starts.WITHIN_S` of its start, and ends so near its end."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
 FEWEST, MOST, ORDERS = 7, 20, 25
@@ -226,35 +207,71 @@ APART, OWN, AHEAD = 0.06, 4.0, 4.4
 """How far apart tempi are. Standard deviations by which a set's own order is ahead of others, and `OWN` times the share
 of its places where no other song's tempo fits better, come to this at least: `benchmarks/recording.md` says on what.
 """
-HOLE_S = 6
-"""Seconds without music that a song does not have."""
 LEAST_S = 45
 """A start is weighed of songs from this length on."""
 
 
 def places(evidence: Evidence) -> list[Place]:
-    """Lay the set along the recording in seven ways, and say how far each place can be relied on."""
-    ways = np.stack([laid(evidence, weights) for weights in VARIANTS])
-    size = len(evidence.music)
-    ended = np.maximum.accumulate(np.r_[0, ways[0, :-1, 1]])  # of the song before
-    begins = np.r_[np.where(ways[0, 1:, 0] < 0, size, ways[0, 1:, 0]), size]  # of the song after
-    free = np.stack([ended, np.minimum.accumulate(begins[::-1])[::-1]], axis=1)
-    placed = [_place(evidence, at, ways[:, at], free[at]) for at in range(len(evidence.wanted))]
-    for at, (one, after) in enumerate(itertools.pairwise(placed)):
-        if (
-            one.end > after.start > one.start and at not in evidence.fixed
-        ):  # it began before the last was thought to end
-            placed[at] = replace(one, end=after.start)
-    usual = np.array([song.seconds if song.seconds > 0 else USUAL_S for song in evidence.wanted])
-    # What is cut to a scrap at the beginning or end was not found either.
-    for at, other in _beside(ways[0, :, 1] - ways[0, :, 0] < SHORTEST * usual):
-        start, end = ways[0, at]
-        if placed[at].sure and at not in evidence.fixed and _lead(evidence, at, other, start, end) < INSTEAD:
-            placed[at] = replace(placed[at], sure=False, why=f"{evidence.wanted[other].song} would fit there as well")
-    if _another_set(evidence, ways[0]):
+    """Lay the set along the recording, and say how far each place can be relied on."""
+    found = chances(evidence)
+    laid = np.full((len(found.there), 2), -1, int)
+    for song in np.flatnonzero(found.there > 0.5):  # noqa: PLR2004  # likelier than not
+        start = int(found.starts[song].argmax())
+        laid[song] = start, start + 1 + int(found.ends[song, start + 1 :].argmax())
+    placed: list[Place] = []
+    over = 0
+    for at in range(len(laid)):
+        first, last = (int(second) for second in laid[at])
+        placed.append(_place(evidence, at, (first, last), over, found))
+        over = max(over, last)
+        if at and placed[at - 1].end > placed[at].start > placed[at - 1].start and at - 1 not in evidence.fixed:
+            placed[at - 1] = replace(placed[at - 1], end=placed[at].start)
+    if _another_set(evidence, laid):
         why = "the set fits the recording hardly better than in any other order: it may be another show"
-        placed = [one if at in evidence.fixed else replace(one, sure=False, why=why) for at, one in enumerate(placed)]
+        placed = [
+            one if at in evidence.fixed else replace(one, sure=False, why=why, near=0.0)
+            for at, one in enumerate(placed)
+        ]
     return placed
+
+
+def _place(evidence: Evidence, at: int, place: tuple[int, int], over: int, found: Chances) -> Place:
+    """Start and end of a song that was laid somewhere, after what was `over` before."""
+    start, end = place
+    if at in evidence.fixed:
+        return Place(float(start), float(end), True, "")  # as named in the class
+    if start < 0:
+        return Place(np.nan, np.nan, False, "not found", 0.0)  # as above
+    near, usual = _within(found.starts[at], start, NEAR_S), evidence.wanted[at].seconds
+    begun = Start(float(start), _within(found.starts[at], start, WITHIN_S), None)
+    if evidence.sound is not None and start > 0 and end - start >= LEAST_S:
+        begun = _begun(evidence, evidence.sound, at, place, found.starts[at], min(over, start))
+    other = None if begun.other is None else f"it may also begin at {timedelta(seconds=int(begun.other))}"
+    doubts = {
+        other or "the start could also be elsewhere": begun.share < SHARE,
+        "the end could also be elsewhere": _within(found.ends[at], end, END_S) < END_SHARE,
+        "another song of the set may be there instead": found.there[at] < THERE,
+        "it would be much shorter or longer than usual": usual > 0 and not FITS[0] <= (end - start) / usual <= FITS[1],
+        "the recording begins or ends in it": start == 0 or end == len(evidence.music),
+    }
+    why = "; ".join(words for words, so in doubts.items() if so)
+    return Place(begun.second, float(end), not why, why, near)
+
+
+def _within(chance: np.ndarray, second: int, reach: int) -> float:
+    return float(chance[max(second - reach, 0) : second + reach + 1].sum())
+
+
+def _begun(evidence: Evidence, sound: Sound, at: int, place: tuple[int, int], laid: np.ndarray, over: int) -> Start:
+    """The likeliest start of a song that was laid somewhere, and how likely it is."""
+    like = _likeness(sound.chroma, *place)
+    own = owned(like, evidence.music, evidence.tempo[at], place)
+    before = told_by(evidence.wanted[at].chroma, sound.chroma, place[0])
+    clues, moments = clues_of(sound, own, like, place, over, laid, before)
+    found = started(clues, moments)
+    again = begun_again(sound, found.second, place)
+    found = found if again is None else replace(found, share=min(found.share, 0.5), other=again)
+    return replace(found, share=found.share * float(laid[int(moments[0]) : int(moments[-1]) + 1].sum()))
 
 
 def _another_set(evidence: Evidence, places: np.ndarray) -> bool:
@@ -277,7 +294,7 @@ def _ahead(evidence: Evidence, places: np.ndarray) -> float:
     size = len(evidence.music) if songs == len(evidence.wanted) else max(int(places[:songs, 1].max()), LEAST_S)
     dice = np.random.default_rng(0)
     own, *others = (
-        _onwards(_ordered(evidence, order, size))[1]
+        _between(_ordered(evidence, order, size), np.maximum)[-1, -1]
         for order in (np.arange(songs), *(dice.permutation(songs) for _ in range(ORDERS)))
     )
     spread = float(np.std(others))
@@ -302,119 +319,12 @@ def _ordered(evidence: Evidence, order: np.ndarray, size: int) -> Evidence:
     return Evidence(evidence.music[:size], evidence.tempo[order, :size], evidence.chroma[order, :size], wanted)
 
 
-def _beside(missing: np.ndarray) -> list[tuple[int, int]]:
-    """Each song that was found, with each next to it in the set that was not."""
-    return [
-        (at, other)
-        for at in np.flatnonzero(~missing).tolist()
-        for other in np.flatnonzero(missing).tolist()
-        if missing[min(at, other) + 1 : max(at, other)].all()
-    ]
-
-
-def _lead(evidence: Evidence, at: int, other: int, start: int, end: int) -> float:
-    """By how much a song explains its place better than another song of the set, by what is known of both."""
-    tempi = all(evidence.wanted[place].bpm > 0 for place in (at, other))
-    scores = []
-    for place in (at, other):
-        song = evidence.wanted[place]
-        known = song.seconds > 0
-        usual, spread = (song.seconds, USUAL.spread) if known else (USUAL_S, USUAL_SPREAD)
-        fits = USUAL.chroma * evidence.chroma[place, start:end].sum()
-        fits += USUAL.tempo * evidence.tempo[place, start:end].sum() * tempi
-        scores.append(float(fits) + _of_length(end - start, usual, spread, USUAL.length))
-    return scores[0] - scores[1]
-
-
-def _place(evidence: Evidence, at: int, ways: np.ndarray, free: np.ndarray) -> Place:
-    start, end = (int(second) for second in ways[0])
-    if at in evidence.fixed:
-        return Place(float(start), float(end), True, "")  # as named in the class
-    if start < 0:
-        return Place(np.nan, np.nan, False, "not found")  # as above
-    length, usual = end - start, evidence.wanted[at].seconds
-    over = _told(evidence, at, (max(end - TOLD_S, start), end))
-    like = _likeness(evidence.heard, start, end, len(evidence.music))
-    sound = evidence.sound if start > 0 and length >= LEAST_S else None
-    begun = Start(float(start), 1.0, start)
-    if sound is not None:
-        begun = _begun(evidence, sound, at, (start, end), int(free[0]), like)
-    share = SHARE_AGAIN if evidence.chroma[at].any() else SHARE
-    doubts = {
-        "the start could also be elsewhere": _apart(ways[:, 0], FAR_S if sound else AGREE_S) > OUT_OF_LINE,
-        f"it may also begin at {timedelta(seconds=int(begun.other))}": begun.share < share,
-        "the end could also be elsewhere": _apart(ways[:, 1], AGREE_S) > OUT_OF_LINE and not _near(over, end),
-        "it would be much shorter or longer than usual": usual > 0 and not FITS[0] <= length / usual <= FITS[1],
-        "it has a silence in it": _longest((evidence.music < -1)[start:end] & (like < UNLIKE)[start:end]) >= HOLE_S,
-        "its harmony fits another song better": _foreign(evidence.chroma[:, start:end], at),
-        "the recording begins or ends in it": start == 0 or end == len(evidence.music),
-    }
-    why = "; ".join(words for words, so in doubts.items() if so)
-    return Place(begun.second, float(end + _moved(evidence.music, like, start, end, int(free[1]))), not why, why)
-
-
-def _begun(evidence: Evidence, sound: Sound, at: int, place: tuple[int, int], free: int, like: np.ndarray) -> Start:
-    """The likeliest start of a song that was laid somewhere."""
-    own = owned(like, evidence.music, evidence.tempo[at], place)
-    found = started(*clues_of(sound, own, like, place, min(free, place[0])))
-    again = begun_again(sound, found.second, place)
-    return found if again is None else replace(found, share=min(found.share, 0.5), other=again)
-
-
-def _moved(music: np.ndarray, like: np.ndarray, start: int, end: int, free: int) -> int:
-    """How far an end moves on, over seconds that are the song's, or inwards, over some that are not."""
-    more = _run(like[end:free] >= ALIKE)
-    more *= more >= MORE_S
-    less = _run(((like < ALIKE) & (music < 0))[start : end + more][::-1])
-    return more - less * (TRIM_S[0] <= less <= TRIM_S[1])
-
-
-def _run(true: np.ndarray) -> int:
-    """How many are True before the first that is not."""
-    return len(true) if true.all() else int(true.argmin())
-
-
-def _apart(found: np.ndarray, seconds: float) -> int:
-    """How many variants are elsewhere than the first."""
-    return int((np.abs(found - found[0]) > seconds).sum())
-
-
-def _told(evidence: Evidence, at: int, within: tuple[int, int]) -> int | None:
-    """The end that the harmony of an earlier performance tells, where it is plain."""
-    if evidence.left is None:
-        return None
-    seconds = np.arange(*within)
-    told = (seconds + evidence.left[at, seconds])[evidence.chroma[at, seconds] > 0]
-    if len(told) < TOLD_S // 3 or np.median(np.abs(told - np.median(told))) > 2:  # noqa: PLR2004  # seconds
-        return None
-    return round(float(np.median(told)))
-
-
-def _near(told: int | None, found: int) -> bool:
-    return told is not None and abs(told - found) <= NEAR_S
-
-
-def _likeness(chroma: np.ndarray | None, start: int, end: int, size: int) -> np.ndarray:
+def _likeness(chroma: np.ndarray, start: int, end: int) -> np.ndarray:
     """How much the harmony of each second is that of the song, as a share of its own, near it."""
-    if chroma is None or end - start < 30:  # noqa: PLR2004  # seconds; less says nothing
-        return np.full(size, UNLIKE)
-    first, last = max(start - AROUND_S - 8, 0), min(end + AROUND_S, size)
+    first, last = max(start - AROUND_S - 8, 0), min(end + AROUND_S, len(chroma))
     own = chroma[start + 5 : end - 5]
     best = np.sort(chroma[first:last] @ own.T, axis=1)[:, -5:].mean(axis=1)
     smooth = np.convolve(best, np.ones(3) / 3, "same")
-    like = np.zeros(size)
+    like = np.zeros(len(chroma))
     like[first:last] = smooth / np.median(smooth[start + 5 - first : end - 5 - first])
     return like
-
-
-def _longest(true: np.ndarray) -> int:
-    """Length of the longest run of True."""
-    edges = np.flatnonzero(np.diff(np.r_[False, true, False].astype(int)))
-    return int((edges[1::2] - edges[::2]).max(initial=0))
-
-
-def _foreign(chroma: np.ndarray, at: int) -> bool:
-    """Whether, where harmony is known, another song's fits better in four seconds of ten."""
-    if not chroma[at].any():
-        return False
-    return bool((chroma.argmax(axis=0) == at).mean() < 0.6)  # noqa: PLR2004  # as measured on made-up shows

@@ -1,7 +1,8 @@
 """Where a song begins: each half second near its place is weighed, and what else weighs nearly as much is told.
 
 What is tried before a song, a false start, a soft first verse and a pause all make two starts nearly as likely. A start
-is as sure as the share of all likelihood that lies within six seconds of it.
+is as sure as the share of all likelihood that lies within six seconds of it. Of a song that was recorded before, the
+harmony tells how far into it a moment is, and so where it began.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tourstats.recording.evidence import along
 from tourstats.recording.sound_features import SLOW
 
 EARLIER_S, LATER_S = 60, 40
@@ -20,6 +22,8 @@ WITHIN_S = 6
 """Starts nearer than this are one."""
 AGAIN_S, PLAYED_DB, BROKEN_DB = 20, -6, -14
 """A false start: within so many seconds the song is about as loud as in its middle, then a second softer than this."""
+HARMONY_S, LEAST_LIKE = 100, 0.15
+"""How far into a song its harmony tells where it began, and how alike it has to be."""
 OWN = {"like": 12.2, "music": 0.7, "tempo": 1.7}
 OWN_ALWAYS = -8.7
 """Log odds that a second is the song's, by harmony, music and pulse against its middle."""
@@ -27,25 +31,30 @@ CLUES = {
     "enters": 0.08, "enters_much": 1.21, "rises": 1.77, "rises_some": 1.01, "falls": 1.05,
     "fits_better": 1.04, "loud_after": -0.83, "loud_before": 0.24, "stops_soon": 0.47, "silent_soon": -0.57,
     "seconds_own": 0.71, "seconds_not_own": 1.56, "seconds_loud": -0.87, "seconds_heard": 1.67,
+    "laid": 0.65, "told": 0.8,
 }  # fmt: skip
 """What speaks for a start, in units of log likelihood; fitted as `benchmarks/recording.md` says."""
 
 
 @dataclass(frozen=True)
 class Sound:
-    """What is heard twice a second: `strokes`, logarithms of the onsets in each group of bands; `level`, in dB."""
+    """What is heard twice a second: `strokes`, logarithms of the onsets in each group of bands; `level`, in dB.
+
+    And `chroma`, once a second.
+    """
 
     strokes: np.ndarray
     level: np.ndarray
+    chroma: np.ndarray
 
 
 @dataclass(frozen=True)
 class Start:
-    """A start in seconds, the share of likelihood near it, and the likeliest of the others."""
+    """A start in seconds, the share of likelihood near it, and the likeliest of the others, if any were weighed."""
 
     second: float
     share: float
-    other: float
+    other: float | None
 
 
 def started(clues: np.ndarray, moments: np.ndarray) -> Start:
@@ -69,7 +78,13 @@ def started(clues: np.ndarray, moments: np.ndarray) -> Start:
 
 
 def clues_of(
-    sound: Sound, own: np.ndarray, like: np.ndarray, place: tuple[int, int], free: int
+    sound: Sound,
+    own: np.ndarray,
+    like: np.ndarray,
+    place: tuple[int, int],
+    free: int,
+    laid: np.ndarray,
+    told: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Columns of `CLUES` for each half second near a start, and these moments in seconds.
 
@@ -86,6 +101,9 @@ def clues_of(
         Start and end in whole seconds, as laid.
     free
         Second from which the song can begin: the end of the one before.
+    laid, told
+        For each second the chance that it begins there, and for each half second how much an earlier performance says
+        so (`told_by`).
 
     """
     start, end = place
@@ -125,8 +143,24 @@ def clues_of(
         "seconds_not_own": still_to_come(np.clip(odds, -4, 0)) / 1.6,
         "seconds_loud": still_to_come(np.clip(level - floor, 0, 25)) / 10,
         "seconds_heard": still_to_come(np.clip(level - floor, 0, 6)) / 6,
+        "laid": np.log(np.interp(at / SLOW, np.arange(len(laid)), laid) + 1e-9),
+        "told": np.log1p(20 * told[at]),
     }
     return np.column_stack([columns[name] for name in CLUES]), at / SLOW
+
+
+def told_by(earlier: tuple[np.ndarray, ...], chroma: np.ndarray, start: int) -> np.ndarray:
+    """For each half second, which share of what follows says that the song began there, by an earlier performance."""
+    told = np.zeros(SLOW * len(chroma))
+    near = np.arange(max(start - EARLIER_S, 0), min(start + HARMONY_S, len(chroma)))
+    moments = np.arange(SLOW * near[0], SLOW * (near[-1] + 1))
+    for one in earlier:
+        like, into = along(chroma[near], one[: HARMONY_S + LATER_S])
+        weight = np.clip(like - LEAST_LIKE, 0, 1) * (into < HARMONY_S - 10)
+        off = moments[:, None] / SLOW - (near - into)
+        share = np.exp(-0.5 * (off / 1.5) ** 2) @ weight / max(weight.sum(), 8)
+        told[moments] = np.maximum(told[moments], share)
+    return told
 
 
 def begun_again(sound: Sound, start: float, place: tuple[int, int]) -> float | None:

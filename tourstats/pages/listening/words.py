@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from tourstats.models import listening
+from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.links import moment
 from tourstats.pages.listening import hearing
 from tourstats.problems import counted
@@ -108,6 +109,8 @@ def departed(row: pd.Series) -> str:
     said = SAID[row.quantity, bool(row.departure > 0)].format(by=by)
     if row.quantity == "tempo" and row.get("click", False):
         said = said.replace("you usually play it", "the click")
+    if row.get("earlier") == 0:  # held against the repertoire alone
+        said = said.replace("you usually play it", "wanted").replace("than usual", "than in the repertoire")
     since = row.get("since")
     return f"{said}, from {since} on" if row.quantity == "tempo" and isinstance(since, str) else said
 
@@ -176,7 +179,7 @@ def table(tour: Tour, show_id: object, kept: pd.DataFrame | None = None) -> pd.D
         return rows.position.map(off[away.quantity == quantity].set_axis(away.position[away.quantity == quantity]))
 
     there = rows.start_s.notna()
-    return pd.DataFrame(
+    made = pd.DataFrame(
         {
             "position": rows.position,
             "song": rows.song,
@@ -194,6 +197,18 @@ def table(tour: Tour, show_id: object, kept: pd.DataFrame | None = None) -> pd.D
             "not sure because": rows.why if "why" in rows else "",
         }
     )
+    return made[[name for name in made if made[name].notna().any() or "usual" not in name]]
+
+
+def table_as_text(tour: Tour, show_id: object, kept: pd.DataFrame) -> str:
+    """The same for a terminal: figures in columns, and below them what is not sure, a line a song."""
+    every = table(tour, show_id, kept)
+    short = {"placed for sure": "sure", "against usual, %": "usual, %", "loudness, dB": "loud, dB"}
+    short |= {f"{part} against usual, dB": f"{part}, dB" for part in ("softs", "louds")}
+    figures = tables_shown.as_text(every.drop(columns="not sure because"), labels=short, wrap=True)
+    unsure = every[["position", "song", "not sure because"]].dropna()
+    doubts = [f"{position} {song}: {why}" for position, song, why in unsure.itertuples(index=False) if why]
+    return "\n".join([figures, *(["", "Not sure:", *doubts] if doubts else [])])
 
 
 def at_a_glance(tour: Tour, show_id: object) -> str:
