@@ -24,8 +24,10 @@ MUSIC, TEMPO, CHROMA, LENGTH = 0.125, 0.125, 1.5, 4.0
 """What a second of each kind of evidence counts, and what a length that is one `SPREAD` off costs twice, in log odds:
 a quarter of what they would if seconds were independent.
 """
-ABSENT, CUT, OTHER, OTHER_S = 15.0, 2.5, 6.25, 0.025
-"""What it costs that a song is absent, that the recording begins or ends in one, and other music, with each second."""
+ABSENT, CUT, OUTSIDE, OTHER, OTHER_S = 15.0, 2.5, 5.0, 6.25, 0.025
+"""What it costs that a song is absent, that the recording begins or ends in one, or after the first or before the last of
+them, and other music, with each second.
+"""
 
 
 @dataclass(frozen=True)
@@ -65,14 +67,14 @@ def chances(evidence: Evidence) -> Chances:
     """
     size = len(evidence.music) + 1
     before, after = _between(evidence), _between(_backwards(evidence))[::-1, ::-1]
+    every = np.logaddexp.reduce(before[:, -1] - OUTSIDE * (np.arange(len(before)) < len(before) - 1))
     there = np.zeros(len(evidence.wanted))
     starts, ends = np.zeros((2, len(there), size), np.float32)
     for at in range(len(there)):
         sums = _sums(_odds(evidence, at))
         first, last = _both(before[at] - sums, after[at + 1] + sums, evidence, at)
         total = np.logaddexp.reduce(first)
-        absent = -np.inf if at in evidence.fixed else np.logaddexp.reduce(before[at] + after[at + 1]) - ABSENT
-        there[at] = np.exp(total - np.logaddexp(total, absent))
+        there[at] = 1 if at in evidence.fixed else np.exp(total - every)
         starts[at], ends[at] = np.exp(first - total), np.exp(last - total)
     return Chances(there, starts, ends)
 
@@ -91,6 +93,8 @@ def _between(evidence: Evidence, add: np.ufunc = np.logaddexp) -> np.ndarray:
         ended = _ended(free[-1], evidence, at, add)
         if at not in evidence.fixed:
             ended = add(ended, free[-1] - ABSENT)
+        if not evidence.fixed or min(evidence.fixed) > at:
+            ended[0] = add(ended[0], -OUTSIDE)
         free.append(_gap(ended, quiet, other, add))
     return np.array(free)
 
@@ -195,7 +199,7 @@ class Place:
 NEAR_S = 20
 AROUND_S = 60
 """Seconds around a song in which its harmony is looked for."""
-THERE, SHARE, END_SHARE, END_S = 0.9, 0.75, 0.7, 8
+THERE, SHARE, END_SHARE, END_S = 0.9, 0.8, 0.7, 8
 """Sure: how likely a song is there, begins within `starts.WITHIN_S` of its start, and ends so near its end."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
@@ -279,8 +283,8 @@ def _another_set(evidence: Evidence, places: np.ndarray) -> bool:
 
     Of a set that was not played its own order is one of many, so how far it is ahead is a permutation test.
     """
-    known = [song for song in evidence.wanted if song.bpm > 0 or song.chroma]
-    if len(known) < FEWEST:
+    there = [song for song, (start, _) in zip(evidence.wanted, places, strict=True) if start >= 0]
+    if sum(song.bpm > 0 or bool(song.chroma) for song in there) < FEWEST:
         return False
     ahead = _ahead(replace(evidence, chroma=np.zeros_like(evidence.chroma)), places)
     # Harmony that is known of few songs outweighs all else, so a set that is ahead without it is taken as well.
