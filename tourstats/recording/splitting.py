@@ -25,8 +25,8 @@ MUSIC, TEMPO, CHROMA, LENGTH = 0.125, 0.125, 1.5, 4.0
 a quarter of what they would if seconds were independent.
 """
 ABSENT, CUT, OUTSIDE, OTHER, OTHER_S = 15.0, 2.5, 5.0, 6.25, 0.025
-"""What it costs that a song is absent, that the recording begins or ends in one, or after the first or before the last of
-them, and other music, with each second.
+"""What it costs that a song is absent, that the recording begins or ends in one, that some lie before or after it, and
+other music, with each second.
 """
 
 
