@@ -106,11 +106,9 @@ def clues_of(
         so (`told_by`).
 
     """
-    start, end = place
-    first = max(free - BACK_S, start - EARLIER_S, 0)
-    at = np.arange(SLOW * first, SLOW * min(start + LATER_S, end - 20))
+    at = _moments(place, free)
     level = np.convolve(np.pad(sound.level, 1, mode="edge"), np.ones(3) / 3, "valid")
-    floor = np.quantile(level[max(SLOW * first - 10, 0) : SLOW * (start + 20)], 0.05)
+    floor = np.quantile(level[max(at[0] - 10, 0) : SLOW * (place[0] + 20)], 0.05)
     usual = np.median(level[_middle(place, SLOW)])
 
     def mean(rows: np.ndarray, low: float, high: float) -> np.ndarray:
@@ -147,6 +145,12 @@ def clues_of(
         "told": np.log1p(20 * told[at]),
     }
     return np.column_stack([columns[name] for name in CLUES]), at / SLOW
+
+
+def _moments(place: tuple[int, int], free: int) -> np.ndarray:
+    """Half seconds at which a song that was laid somewhere can begin."""
+    first = max(free - BACK_S, place[0] - EARLIER_S, 0)
+    return np.arange(SLOW * first, SLOW * min(place[0] + LATER_S, place[1] - 20))
 
 
 def told_by(earlier: tuple[np.ndarray, ...], chroma: np.ndarray, start: int) -> np.ndarray:
