@@ -217,16 +217,16 @@ LEAST_S = 45
 
 def places(evidence: Evidence) -> list[Place]:
     """Lay the set along the recording, and say how far each place can be relied on."""
-    found = chances(evidence)
-    laid = np.full((len(found.there), 2), -1, int)
-    for song in np.flatnonzero(found.there > 0.5):  # noqa: PLR2004  # likelier than not
-        start = int(found.starts[song].argmax())
-        laid[song] = start, start + 1 + int(found.ends[song, start + 1 :].argmax())
+    likely = chances(evidence)
+    laid = np.full((len(likely.there), 2), -1, int)
+    for song in np.flatnonzero(likely.there > 0.5):  # noqa: PLR2004  # likelier than not
+        start = int(likely.starts[song].argmax())
+        laid[song] = start, start + 1 + int(likely.ends[song, start + 1 :].argmax())
     placed: list[Place] = []
     over = 0
     for at in range(len(laid)):
         first, last = (int(second) for second in laid[at])
-        placed.append(_place(evidence, at, (first, last), over, found))
+        placed.append(_place(evidence, at, (first, last), over, likely))
         over = max(over, last)
         if at and placed[at - 1].end > placed[at].start > placed[at - 1].start and at - 1 not in evidence.fixed:
             placed[at - 1] = replace(placed[at - 1], end=placed[at].start)
@@ -239,22 +239,22 @@ def places(evidence: Evidence) -> list[Place]:
     return placed
 
 
-def _place(evidence: Evidence, at: int, place: tuple[int, int], over: int, found: Chances) -> Place:
+def _place(evidence: Evidence, at: int, place: tuple[int, int], over: int, likely: Chances) -> Place:
     """Start and end of a song that was laid somewhere, after what was `over` before."""
     start, end = place
     if at in evidence.fixed:
         return Place(float(start), float(end), True, "")  # as named in the class
     if start < 0:
         return Place(np.nan, np.nan, False, "not found", 0.0)  # as above
-    near, usual = _within(found.starts[at], start, NEAR_S), evidence.wanted[at].seconds
-    begun = Start(float(start), _within(found.starts[at], start, WITHIN_S), None)
+    near, usual = _within(likely.starts[at], start, NEAR_S), evidence.wanted[at].seconds
+    begun = Start(float(start), _within(likely.starts[at], start, WITHIN_S), None)
     if evidence.sound is not None and start > 0 and end - start >= LEAST_S:
-        begun = _begun(evidence, evidence.sound, at, place, found.starts[at], min(over, start))
+        begun = _begun(evidence, evidence.sound, at, place, likely.starts[at], min(over, start))
     other = None if begun.other is None else f"it may also begin at {timedelta(seconds=int(begun.other))}"
     doubts = {
         other or "the start could also be elsewhere": begun.share < SHARE,
-        "the end could also be elsewhere": _within(found.ends[at], end, END_S) < END_SHARE,
-        "another song of the set may be there instead": found.there[at] < THERE,
+        "the end could also be elsewhere": _within(likely.ends[at], end, END_S) < END_SHARE,
+        "another song of the set may be there instead": likely.there[at] < THERE,
         "it would be much shorter or longer than usual": usual > 0 and not FITS[0] <= (end - start) / usual <= FITS[1],
         "the recording begins or ends in it": start == 0 or end == len(evidence.music),
     }

@@ -179,7 +179,7 @@ def table(tour: Tour, show_id: object, kept: pd.DataFrame | None = None) -> pd.D
         return rows.position.map(off[away.quantity == quantity].set_axis(away.position[away.quantity == quantity]))
 
     there = rows.start_s.notna()
-    made = pd.DataFrame(
+    columns = pd.DataFrame(
         {
             "position": rows.position,
             "song": rows.song,
@@ -197,7 +197,7 @@ def table(tour: Tour, show_id: object, kept: pd.DataFrame | None = None) -> pd.D
             "not sure because": rows.why if "why" in rows else "",
         }
     )
-    return made[[name for name in made if made[name].notna().any() or "usual" not in name]]
+    return columns[[name for name in columns if columns[name].notna().any() or "usual" not in name]]
 
 
 def table_as_text(tour: Tour, show_id: object, kept: pd.DataFrame) -> str:
