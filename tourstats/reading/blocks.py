@@ -59,6 +59,10 @@ _LAST_ONE = re.compile(r"(?:the )?(?:last|clos|final|letzte|derni|[uú]ltim)", r
 _FEWEST_ENDS, _HALVES, _MOST_ENCORES = 3, 2, 5
 _EQUALS = re.compile(r"\s*(?:=>?|[-–—]?>|→|»)\s*(?=\w)")
 """What leads from a day to the songs behind it."""
+_DASHED = re.compile(
+    r"([^>/|;:–—,]{2,50}?(?:,[^>/|;:–—,]{2,30}?)?)\s+([–—-])\s+(?=[^–—]*(?: > | / | \| |; | → |,[^,]*,))"
+)
+"""A place, and behind a dash the songs of a list."""
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__|_(?=[^_]+_(?!\w)))(?=\S)|(?<=[^\s_])(?:\*\*|__?)(?!\w)")
 _RULE = re.compile(r"[\W_]+")
 _LEADER = re.compile(r"\s*(?:\.{4,}|(?:\. ){3,}|…{2,}|_{3,})\s*(?=\w)")
@@ -436,6 +440,8 @@ def _unwrapped(
 
 def _rest_is_body(blocks: list[_Block]) -> None:
     """Shows of one line each: what stands behind the day is the set; what ends in a colon before it, the place."""
+    lines = [block.day.rest for block in blocks if block.day]
+    dashed = sum(_DASHED.match(line) is not None for line in lines) >= 0.8 * len(lines)
     for block in blocks:
         rest = block.day.rest if block.day else ""
         head, colon, songs = rest.partition(": ")
@@ -443,6 +449,8 @@ def _rest_is_body(blocks: list[_Block]) -> None:
         behind = line.partition(block.day.text)[2].strip(" \t:,–—-") if block.day else rest
         if not colon and (told := _EQUALS.match(behind)):
             head, colon, songs = rest.removesuffix(behind).strip(" \t:,–—-"), told[0], behind[told.end() :]
+        if not colon and dashed and (told := _DASHED.match(behind)):
+            head, colon, songs = told[1].strip(" \t:,"), told[2], behind[told.end() :]
         tabbed = [text for text in re.split(r"\t|\s{2,}", behind) if text.strip()] if not colon else []
         if len(tabbed) > 1:
             head, colon, songs = ", ".join(tabbed[:-1]), "\t", tabbed[-1]

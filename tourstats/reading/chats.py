@@ -16,7 +16,7 @@ _STAMP_BEHIND = re.compile(
     r"^(?P<who>[^\[\],:]{1,40}),\s*\[(?P<day>[^\]]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?::\d{2})?(?:\s?[AaPp][Mm])?)\]:?\s*(?P<text>.*)$"
 )
 _STAMP_LINE = re.compile(
-    r"^(?P<who>[^\[\],:—–]{1,40}?)\s+[—–-]\s+(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?:\s?[AaPp][Mm])?)(?P<text>)$"
+    r"^(?P<who>[^\[\],:—–]{1,40}?)(?:\s+[—–-]\s+|\s{2,})(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?:\s?[AaPp][Mm])?)(?P<text>)$"
 )
 """A line of its own above what was sent."""
 _ALERT = re.compile(

@@ -141,7 +141,8 @@ def _found(text: str) -> Day | None:
             found, at = read(match), match.start() + 1
             if found is not None:
                 weekday, rest = _rest(text, match)
-                if found[1] == "two numbers" and rest and weekday is None:
+                heads = not re.search(r"\w", text[: match.start()]) and re.match(r"\s+[^\W\d_]", text[match.end() :])
+                if found[1] == "two numbers" and rest and weekday is None and not heads:
                     continue
                 return Day(*found, rest=rest, weekday=weekday, dots="." in match.group(), text=match.group().strip())
     return None

@@ -6,6 +6,7 @@ from __future__ import annotations
 import html.parser
 import io
 import re
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
@@ -162,6 +163,8 @@ def calendar(text: str) -> str:
 
     """
     blocks: list[tuple[str, str]] = []
+    names = re.findall(r"^SUMMARY[^:\n]*:(.*)$", text, re.MULTILINE)
+    often = Counter(word for name in names for word in set(name.split()))
     for event in re.findall(r"BEGIN:VEVENT\n(.*?)END:VEVENT", re.sub(r"\n[ \t]", "", text), re.DOTALL):
         found = dict(re.findall(r"^([A-Z]+)[^:\n]*:(.*)$", event, re.MULTILINE))
         fields = {
@@ -173,8 +176,10 @@ def calendar(text: str) -> str:
         if day and sum(bool(line.strip()) for line in lines) > 1:
             lines = lines[1:] if lines[0].rstrip().endswith(":") else lines
             off = " (cancelled)" if fields.get("STATUS", "") == "CANCELLED" else ""
-            on = "-".join(day.groups())
-            blocks.append((on, "\n".join([f"{on}, {fields.get('LOCATION', '')}".rstrip(", ") + off, *lines])))
+            on, place = "-".join(day.groups()), fields.get("LOCATION", "")
+            name = " ".join(word for word in fields.get("SUMMARY", "").split() if often[word] <= 0.5 * len(names))
+            place = place if "," in place or name in place else f"{name}, {place}"
+            blocks.append((on, "\n".join([f"{on}, {place}".rstrip(", ") + off, *lines])))
     return "\n\n".join(text for _, text in sorted(blocks, key=lambda block: block[0]))
 
 

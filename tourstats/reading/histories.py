@@ -521,7 +521,7 @@ def _ask_about_odd(whole: Whole, once: list[Place], usual: list[str]) -> None:
     small = statistics.mean(form(text)[0] for text in usual)
     signs = statistics.mean(form(text)[1] for text in usual)
     longest, words = max(map(len, usual)) + 6, max(len(text.split()) for text in usual) + 1
-    capital = {one.night for one in whole.places if not one.written.raw[:1].islower()}
+    capital = {one.night for one in whole.places if one.written.raw[:1].isupper()}
 
     def odd(one: Place) -> bool:
         text = one.song

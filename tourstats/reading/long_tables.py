@@ -667,7 +667,9 @@ def _name_places(night: Night, table: Table, layout: _Found, places: list[int], 
                 f"{role}: {night.day}",
                 f"On {night.day} more than one {role} is given ({', '.join(values[:3])}): one show, in {values[0]}?",
             )
-    known_roles = set(layout.roles.values())
+    known_roles, shows = set(layout.roles.values()), layout.roles.get(columns.SHOW)
+    if columns.CITY not in layout.roles and shows is not None and " " in shown(table.rows[rows[0]].get(shows)):
+        known_roles.remove(shows)
     night.places += [
         shown(table.rows[rows[0]][column])
         for column in places

@@ -163,6 +163,9 @@ def trim(draft: Draft, known: Known) -> None:
         night.head += [item for item in night.items if _names_place(item)]
         night.items = [item for item in night.items if not _names_place(item)]
     rows = _Rows(draft.nights, known)
+    for night in draft.nights:
+        while len(night.items) > 1 and _is_addressed(night.items[-1], draft, rows):
+            draft.take([night.items.pop().at], "sender", "below the songs")
     _leave_outside(draft)
     for night in draft.nights:
         named = [item for item in night.items if not item.numbered and item.kind == TEXT and rows.is_named(item)]
@@ -185,6 +188,13 @@ def trim(draft: Draft, known: Known) -> None:
     )
     _cut_heads(draft, left, [by_top[top] for top in tops], usual, rows)
     _cut_feet(draft, left, rows, usual)
+
+
+def _is_addressed(item: Item, draft: Draft, rows: _Rows) -> bool:
+    """Whether a last line leads to what follows it ("Mine:"), or signs a mail with the name of who sent it."""
+    if item.numbered or item.marked or item.kind != TEXT or rows.again(item):
+        return False
+    return item.text.endswith(":") or tight(item.text) in draft.people
 
 
 def _leave_talk(draft: Draft, rows: _Rows) -> None:
@@ -423,7 +433,7 @@ def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
             asks = rows.again(item) and item.kind == TEXT and not CLOCK.match(item.text) and not (told and apart)
             if asks and _around(item, draft) == SONGS:
                 break
-            draft.take([item.at], "remark", "around the songs")
+            draft.take([item.at], "remark", "before the first song or after the last")
             del night.items[end]
 
 

@@ -221,10 +221,10 @@ def _of_one(line: str, again: Counter[str]) -> Cut:
     lead, rest = below_heading(line)
     if lead:
         pieces = max(
-            (parts(rest, sign) for sign in _IN_A_LINE),
+            (_whole_titles(parts(rest, sign), sign, again) for sign in _IN_A_LINE),
             key=lambda some: (sum(again[core(one)] > 0 for one in some) / len(some) if len(some) > 1 else 0, len(some)),
         )
-        sign = next(sign for sign in _IN_A_LINE if parts(rest, sign) == pieces)
+        sign = next(sign for sign in _IN_A_LINE if _whole_titles(parts(rest, sign), sign, again) == pieces)
         if two := next(
             (two for two in _twos(rest) if min(again[core(one)] for one in two) >= max(1, again[core(rest)])), None
         ):
@@ -238,6 +238,17 @@ def _of_one(line: str, again: Counter[str]) -> Cut:
     if match and again[core(match[1])]:
         return Cut([Field(match[1], 0)], "", [Field(match[2], 1)])
     return Cut([Field(line.strip(), 0)])
+
+
+def _whole_titles(pieces: list[str], sign: str, again: Counter[str]) -> list[str]:
+    """Pieces of a line, those joined that are one title elsewhere: "Perro Viejo, Calle Nueva"."""
+    for at, (one, other) in enumerate(pairwise(pieces)):
+        if (
+            again[core(both := f"{one}{sign}{other}")] > (len(pieces) == 2)
+            and not again[core(one)] * again[core(other)]
+        ):
+            return _whole_titles([*pieces[:at], both, *pieces[at + 2 :]], sign, again)
+    return pieces
 
 
 def _listed(line: str, again: Counter[str]) -> list[str]:

@@ -35,11 +35,13 @@ from tourstats.reading.same_again import CORRECTION
 from tourstats.reading.set_cells import sets_in_cells
 from tourstats.reading.stand_ins import filled_in
 from tourstats.reading.workbooks import Sheet, letter
-from tourstats.reading.years import with_years
+from tourstats.reading.years import section_of, with_years
 
 Make = Callable[[Asking], Draft | None]
 _LEAST, _NEAR = 2.2, 0.25
 """Score from which a reading counts, and distance within which a second one is as good."""
+_TOP = 6
+"""Texts at the top of a file of which one may name its year among other words."""
 _QUIET = ("song", "struck out", "number", "day", "sign", "encore mark", "time stamp", "sender")
 
 
@@ -124,7 +126,11 @@ def _calendar(source: Source, views: list[View], asking: Asking, known: Known, l
     days = [day for text in texts if (day := day_in(text)) is not None]
     above = [line for line in source.lines()[:40] if "\t" not in line] if source.text and source.sheets else []
     top = [text for text in [*texts[:40], *above] if isinstance(text, str) and day_in(text) is None]
-    calendar = settle(days, asking, years_in([re.sub(r"[_-]", " ", source.name), *top]), known.latest or latest)
+    name, once = re.sub(r"[_-]", " ", source.name), [text for text in top if texts.count(text) == 1]
+    tried = (years_in([name, *some]) for some in (top, [text for text in once if not text.isdigit()]))
+    headed = {year for at, text in enumerate(once) if (year := section_of(text, top=at < _TOP))}
+    told = next((years for years in tried if len(years) == 1), headed)
+    calendar = settle(days, asking, told, known.latest or latest)
     for key in ("date order", "year"):
         if key in asking.open:
             asking.open[key] = replace(asking.open[key], where=_where(views, asking.open[key].value))
@@ -263,6 +269,9 @@ def _chosen(readings: list[Best], asking: Asking) -> Best:
 def _holds(best: Whole, other: Whole) -> bool:
     """Whether another reading says the same, or only lacks songs that come again from show to show."""
     shows = shows_of(best.places)
+    days = [[night.day for night in one.nights] for one in (best, other)]
+    if days[0] == days[1] and not best.asking.open and _back_again(best) > _back_again(other):
+        return True
     mine, theirs = ({(day, song) for day, _, song in one.view()} for one in (best, other))
     return best.view() == other.view() or (
         theirs < mine and all(len(shows.get(song, ())) > 1 for _, song in mine - theirs)

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date, timedelta
 from itertools import pairwise
@@ -26,6 +27,8 @@ _IN_A_LIST = re.compile(r"\s*(?:(?:\d{1,3}[.):]|[-*•]\s)\s*\d|\d{1,2}[.)]\s)")
 """How a song of a list begins: "5. 1907" is the fifth."""
 _FEWEST, _LONG = 2, 8
 """Days with a year that tell that of others, and words from which a line with a day is no heading."""
+_APART = 12
+"""Years at most between two sections of a text; a number further away is a title."""
 _NEAR = 300
 """Days within which a day without a year is sought beside one that has it."""
 
@@ -52,12 +55,15 @@ def with_years(lines: Sequence[str]) -> list[str]:
         return _between_dated(lines, {at: day for at, day in days.items() if at not in meta}, bare)
     dated, anchor, section, before = list(lines), None, None, None
     first = next((at for at, line in enumerate(lines) if line.strip()), 0)
+    often = Counter(line.strip() for line in lines)
     for at, line in enumerate(lines):
         day = days.get(at)
         if at in meta:
             anchor = _full(day) or anchor
         elif day is None or (not day.full and at not in bare):
-            section, before = (year, None) if (year := section_of(line, top=at <= first + 2)) else (section, before)
+            year = section_of(line, top=at <= first + 2) if often[line.strip()] == 1 else None
+            if year and (section is None or abs(year - section) <= _APART):
+                section, before = year, None
         elif not day.full:
             year = beside(day, anchor) if anchor else section
             if year is None:
