@@ -10,11 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tourstats.reading.account import account_of
+from tourstats.reading.corrections import mentions
 from tourstats.reading.headed import known_places
 from tourstats.reading.lines import cleaned
 from tourstats.reading.medium import text_of_page
 from tourstats.reading.sets import read_set
 from tourstats.reading.settling import OpenLinesProblem, accepted, first_day, open_lines, settled
+from tourstats.reading.titles import index
 
 SONGS = [
     *("Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Third Sluice (Slow)", "1893", "Night Coach 14", "What, Again?"),
@@ -475,6 +477,7 @@ OTHER_WORDS = {
     "another act": "SUPPORT 19:30\n1. Quobbin\n2. Okra\n3. Zebu Fidget\n\nUS 21:00\n1. Gravel Pylon\n2. Walrus Parade\n3. Cobalt Hotel\n4. 1893\n5. Mustard Theory",
     "a shoe below": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\nBitte schwarze Schuhe!",
     "a word in between": "GRAVEL PYLON\nWALRUS PARADE\n Phil: moustache on!\nCOBALT HOTEL\n~ ices ~\n1893\nMUSTARD THEORY",
+    "struck by a sign": "Gravel Pylon\n✂️ Marrow Bell\nWalrus Parade\nTariff Lullaby ❌\nCobalt Hotel\n1893 ✅\nMustard Theory",
     "struck in French": "Gravel Pylon\nWalrus Parade\nMarrow Bell - on saute\nCobalt Hotel\n1893\nMustard Theory",
     "words of two titles": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\n[crossed out: Marrow Bell]\nMustard Theory",
     "one sentence after the other": "tonight: gravel pylon, walrus parade, cobalt hotel. encores: 1893, mustard theory. see you at five!",
@@ -497,6 +500,34 @@ def test_what_is_no_song_shows_by_where_it_stands_whatever_its_language(text):
     What calls the lines below it, stands apart and ends like a sentence, or has a time that the songs do not have.
     """
     assert FIVE == titles(text)
+
+
+def silent(found):
+    """Lines that hold a whole title and are neither songs, nor struck out, nor asked about, nor said to be something else."""
+    told = {*found.line, *(line for line, *_ in found.attrs["struck"])}
+    there = {*found.song.dropna(), *(title for *_, title in found.attrs["struck"])}
+    said = ("a city", "a venue", "said of", "a correction", "quoted", "of who sent it")
+    for number, line, why in found.attrs["ignored"]:
+        named = {one.song for one in mentions(line, index(SONGS))} - there
+        if number not in told and named and not why.startswith(said):
+            yield line
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["NEW: {}", "and {} if we have time", "no {}", "{} instead", "Jo sings {} alone, 22:30", "{} shirts are here!"],
+)
+def test_no_line_that_holds_a_title_vanishes_without_a_word(line):
+    """
+    Below every set of these tests: a line of which a title is only a part is a song, asked about, or said to be out.
+    """
+    texts = [*SENT.values(), *OTHER_WORDS.values()][len(line) % 2 :: 2]
+
+    assert {} == {
+        text: lost
+        for text in texts
+        if (lost := list(silent(read_set(f"{text}\n{line.format('Waltz in A')}", SONGS, PLACES))))
+    }
 
 
 UNSURE = {
@@ -524,6 +555,10 @@ UNSURE = {
     "a row that nobody has filled": (
         "1\tGravel Pylon\tG\n2\tWalrus Parade\tA\n3\t???\tC\n4\t1893\tD",
         "not decided yet",
+    ),
+    "a song that hangs on the time": (
+        "Gravel Pylon\nWalrus Parade\n1893\n\ncurfew 22:30, if short on time lose Walrus Parade",
+        "names a song, and was left out",
     ),
     "a song named in a heading": (
         "Marrow Bell tour, 4 March 2031\n1. Gravel Pylon\n2. Walrus Parade\n3. 1893",
@@ -631,6 +666,8 @@ def test_what_is_said_to_be_new_behind_its_number_gets_its_bare_title():
     found = read_set("1. Gravel Pylon\n2. Walrus Parade\n3. New: Quobbin Weather", SONGS)
 
     assert ["Gravel Pylon", "Walrus Parade", "Quobbin Weather"] == settled(found).titles
+    found = read_set("1. Gravel Pylon\n2. Walrus Parade\n3. 1893\nnew one - Quobbin Weather", SONGS)
+    assert "Quobbin Weather" == settled(found).titles[-1]
 
 
 def test_on_the_first_day_a_line_unlike_the_others_is_asked_about():

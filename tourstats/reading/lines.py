@@ -15,7 +15,7 @@ from tourstats.reading.vocabulary import BREAKS, ENCORES, EXTRAS, NEWS
 INVISIBLE = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufe0e\ufe0f\ufeff\u00ad]")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 
-_PICTURES = "\U0001f000-\U0001f9ff\u2600-\u26ff\u2728-\u2764"
+_PICTURES = "\U0001f000-\U0001f9ff\u2600-\u26ff\u2702\u2728-\u2764"
 _ENCORE_WORD = rf"(?:{ENCORES})"
 _IF_ASKED = r"(?:(?:then,? )?if (?:they (?:\w+ ?){1,3}|there(?: is|['’]?s) (?:an|one)(?: encore)?|asked(?: for)?|we get one|need(?:ed)?|wanted)|falls (?:noch )?(?:gew[uü]nscht|zugabe)|s['’]?ils en (?:veulent|redemandent)|s['’]?il y a rappel|jos (?:pyydet[aä]{2}n|huudetaan)|si piden(?: otra)?)"
 """What a song is kept ready for."""
@@ -38,7 +38,7 @@ _ENCORE_TAIL = re.compile(
     re.IGNORECASE,
 )
 
-IN_ORDER = r"then|next|finally|followed by|first|second|third|fourth|fifth|sixth|zuerst|dann|danach|puis|ensuite|luego|despu[eé]s"
+IN_ORDER = r"opener|closer|then|next|finally|followed by|first|second|third|fourth|fifth|sixth|zuerst|dann|danach|puis|ensuite|luego|despu[eé]s"
 """Words before a title that say no more than its place."""
 _FRONTS = (
     re.compile(rf"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!{_PICTURES}]|\[\s?[xX]?\s?\]|o(?=\s+\S))+\s*(?=\S)"),
@@ -51,7 +51,7 @@ _FRONTS = (
     re.compile(r"(?!(?:[^\W\d_]\.){2})[(\[]?(?:[ivxlc]{1,7}|[a-z])[)\].:]+\s*(?=\S)", re.IGNORECASE),
     re.compile(r"[ivx]{1,5}\s+[-–—|]*\s*(?=\S)", re.IGNORECASE),
     re.compile(
-        r"(?:new(?: song)?|brand new|opener|opening|open with|closer|closing|close with|last(?: song)?|song|medley|intro|outro|solo|maybe|then|acoustic|"
+        r"(?:new(?: song| tune| one)?|brand new|opener|opening|open with|closer|closing|close with|last(?: song)?|song|medley|intro|outro|solo|maybe|then|acoustic|"
         r"set \w+|s\s?\d|audible|alternate|alt|(?:set ?(?:list)? )?(?:for )?(?:tonight|today)(?:['’]?s set(?: ?list)?)?|heute(?: abend)?|ce soir|stasera|esta noche|"
         r"set(?: ?list)?)\s*(?:[:>|]|\s[-–—]+\s)\s*(?=\S)",
         re.IGNORECASE,
@@ -71,7 +71,7 @@ _BARE_REMARKS = "acoustic|unplugged|half ?time|double ?time|tbc|tbd|capo ?\\d*|d
 """Remarks that stand behind a title without a sign between; "long" or "last" may be its last word."""
 _TAILS = (
     re.compile(r"\s+([*_~\"]+)[^*_~\"]+\1$"),
-    re.compile(r"[\s*>~→⇒»,;:|/\\+=!?…\-–—.^_†‡§•·]+$"),
+    re.compile(r"[\s*>~→⇒»,;:|/\\+=!?…\-–—.^_†‡§•·❌✗✘✖✂⛔🚫]+$"),
     re.compile(r"\s*[(\[{<（【「][^(\[{<（【「)\]}>）】」]*[)\]}>）】」]?\s*$"),
     re.compile(r"[\s,]+[@~ca.]*\s?\d{1,2}\s?[:'’′.h]\s?\d{2}\s?[\"”″'’]*(?:\s*(?:min|m|h))?$", re.IGNORECASE),
     re.compile(r"[\s,]+\d{1,3}\s?(?:min(?:s|utes)?|sec|s|m|['’′])\.?$", re.IGNORECASE),
@@ -89,7 +89,7 @@ _PLAIN_TAILS = 9
 """Tails, of those above, that are never part of a title: signs, times, tempos, keys, counts."""
 _BRACKETED = 2
 """The tail of those above that stands in brackets, which may belong to the title."""
-_NEWS = re.compile(rf"(?:{NEWS})(?: (?:song|tune))?")
+_NEWS = re.compile(rf"(?:{NEWS})(?: (?:song|tune|one))?")
 SAID_WORDS = frozenset(
     "acoustic electric unplugged intro outro ending end start starts started count counts click track tempo half double short long "
     "shorter longer slow slower fast faster capo tuning tuned drop key bpm brushes mallets sticks solo solos bar bars verse chorus bridge "

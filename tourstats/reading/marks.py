@@ -30,7 +30,7 @@ _CUT = re.compile(
     r"no longer in|not in (?:the )?set|(?:we )?(?:skip|drop|cut)(?: (?:it|this|that))?|nicht heute|heute nicht|pas ce soir)"
 )
 _CUT_BEFORE = re.compile(
-    r"\s*(?:[-*•\[(]\s*)?(?:cut|skip|drop|scratch|crossed out|struck(?: out)?|not tonight|no longer|(?:durch)?gestrichen|barré|rayé|tachad[oa]|❌|✗|✘|✖)\s*[:\-–—]?\s+|\s*[❌✗✘✖]\ufe0f?\s*|\s*out\s*:\s*",
+    r"\s*(?:[-*•\[(]\s*)?(?:cut|skip|drop|scratch|crossed out|struck(?: out)?|not tonight|no longer|(?:durch)?gestrichen|barré|rayé|tachad[oa])\s*[:\-–—]?\s+|\s*[❌✗✘✖✂⛔🚫]\ufe0f?\s*|\s*out\s*:\s*",
     re.IGNORECASE,
 )
 _PERHAPS = re.compile(
@@ -47,10 +47,10 @@ _PERHAPS_BEFORE = re.compile(
     r"\W*(?:\d{1,2}\W+)?(?:maybe|perhaps|possibly|optional|vielleicht)\b[\s:\-–—]*", re.IGNORECASE
 )
 _NEW = re.compile(
-    r"\b(?:new song|brand new|first time(?: ever)?|first ever|premiere|premier|world premiere|debut|never played|neuer song|neues stuck|"
+    r"\b(?:new song|brand new|first time(?! since| in )(?: ever)?|first ever|premiere|premier|world premiere|debut|never played|neuer song|neues stuck|"
     r"nouvelle chanson|live debut|tour debut)\b"
 )
-NEW_BEFORE = re.compile(r"(?:\W|\d)*(?:brand )?new(?: song)?\s*[:>|–—-]", re.IGNORECASE)
+NEW_BEFORE = re.compile(r"(?:\W|\d)*(?:brand )?new(?: song| tune| one)?\s*[:>|–—-]", re.IGNORECASE)
 _LENGTH = re.compile(
     r"[@~]?\s*\d{1,2}\s?[:'’′]\s?\d{2}\s?[\"”″'’]*(?:\s*(?:min|m))?|\d{1,2}(?:[.,]5)?\s?(?:mins?|minutes?|['’′])",
     re.IGNORECASE,
@@ -184,7 +184,9 @@ def _kind(text: str) -> str:
     """What one part behind a title is taken for."""
     bare = text.strip(_AROUND + "?" + _POINTS)
     folded = fold(bare) if bare else ""
-    if not bare:
+    if not bare or not any(map(str.isalnum, bare)):
+        if re.search("[❌✗✘✖✂⛔🚫]", text):
+            return "cut"
         return "segue" if _ARROW.search(text.rstrip(" )]*_")) else "sign"
     if _LENGTH.fullmatch(bare):
         return "length"

@@ -172,11 +172,16 @@ def _another_act(reading: Found, titles: Titles) -> None:
             reading.drop(run, "of another act")
 
 
+def _speaks(row: Row) -> bool:
+    """Whether it is known already what is asked of a row, or that its song is new."""
+    return bool(row.why) or row.said.new > 1
+
+
 def _remark_lines(reading: Found, titles: Titles) -> None:
     """Give a line that only says something to the song above it."""
     numbered = reading.numbered
     keyed = lines_.keyed(line.text for line in reading.lines)
-    for row in [row for row in reading.rows if row.match.verdict != SURE and not row.numbered and not row.why]:
+    for row in [row for row in reading.rows if row.match.verdict != SURE and not row.numbered and not _speaks(row)]:
         above = [other for other in reading.rows if other.place < row.place]
         text = reading.lines[row.place].text
         says = (
@@ -368,17 +373,23 @@ _NAMELESS = frozenset(
 """Why lines hold no song of which it is known whether they name one."""
 
 
+_HANGS = re.compile(r"\b(?:if|unless|lose|drop|skip|cut|leave out|without|falls|wenn|ohne|sans|sin|senza|zonder)\b")
+"""Words of a line that may change whether a song that it names is played."""
+
+
 def _not_listed(reading: Found, titles: Titles) -> None:
     """Ask about a line that was left out though it names a song, if nothing else says what becomes of that song."""
-    settled = {row.match.song for row in (*reading.rows, *reading.struck)} | {
-        song for row in reading.rows for song in row.match.candidates
-    }
+    struck = {row.match.song for row in reading.struck}
+    settled = struck | {song for row in reading.rows for song in (row.match.song, *row.match.candidates)}
     for place, why in list(reading.others.items()):
         line = reading.lines[place]
         if why in _NAMELESS or line.why or why.startswith(("a correction", "said of")):
             continue
+        hangs = _HANGS.search(fold(line.text)) is not None
         named = [
-            one.song for one in mentions(line.text, titles) if len(fold(one.song)) > _A_FEW and one.song not in settled
+            one.song
+            for one in mentions(line.text, titles)
+            if len(fold(one.song)) > _A_FEW and one.song not in (struck if hangs else settled)
         ]
         if named:
             match = Match(None, DOUBTFUL, 100.0, tuple(dict.fromkeys(named))[:3])
