@@ -13,7 +13,7 @@ from tourstats.diary.export import export
 from tourstats.models import tonight
 from tourstats.pages import sheet
 from tourstats.pages.kit.long_work import LongWork, Step
-from tourstats.pages.kit.widgets import Said, button, choice, column, row, text, whose_words
+from tourstats.pages.kit.widgets import Said, button, choice, column, row, text
 from tourstats.pages.review import printed
 from tourstats.pages.workbook import whose
 from tourstats.problems import Problem, counted
@@ -39,7 +39,7 @@ class Leaving:
         self.personal = w.Checkbox(description="with personal notes and remarks", indent=False)
         self.work = LongWork(self.said)
         self.box = column(
-            whose_words(self.found), self.folder, self.leg, self.paper, self.personal,
+            self.folder, self.leg, self.paper, self.personal,
             row(button("Every table as CSV", self.tables, self.said),
                 button("The review of the leg", self.review, self.said),
                 button("All sheets of the leg", self.sheets, self.said)),

@@ -23,10 +23,17 @@ SENTENCES = 300
 """Px from which on the labels of a chart are sentences, whose rows are high enough for two lines."""
 _LABELS, _LINES, _PAD = 150, 165, 40
 """Px that labels of a row may take on a telephone, in one line and in two, and that a panel needs beside its data."""
+_SHORT, _LONG, _FEW, _ROW = 19, 205, 40, 30
+"""Letters of a title that fit `_LABELS`, px for a longer one, and how many rows may be high enough for two lines."""
 _TWO_LINES = (
-    "length(datum.label) > 24 ? [slice(datum.label, 0, lastindexof(slice(datum.label, 0, 25), ' ')), "
-    "slice(datum.label, lastindexof(slice(datum.label, 0, 25), ' ') + 1)] : datum.label"
+    "length(datum.label) > {0} ? [slice(datum.label, 0, lastindexof(slice(datum.label, 0, {0} + 1), ' ')), "
+    "slice(datum.label, lastindexof(slice(datum.label, 0, {0} + 1), ' ') + 1)] : datum.label"
 )
+_TITLE = {
+    "labelExpr": _TWO_LINES.format(_SHORT),
+    "labelOffset": {"condition": {"test": f"length(datum.value) > {_SHORT}", "value": -7}, "value": 0},
+}
+"""A title in two lines beside the middle of its row."""
 
 
 def across() -> int:
@@ -74,7 +81,7 @@ def fitted(spec: dict[str, Any], px: int | None = None) -> dict[str, Any]:
     elif isinstance(chart.get("width"), int | float) and not {"hconcat", "vconcat", "concat", "repeat"} & set(chart):
         chart["width"] = room
         chart["autosize"] = {"type": "fit-x", "contains": "padding"}
-    return _labels_in_two_lines(chart) if px < NARROW else chart
+    return _titles_whole(_labels_in_two_lines(chart)) if px < NARROW else chart
 
 
 def _wrapped(title: dict[str, Any], px: int) -> dict[str, Any]:
@@ -105,6 +112,31 @@ def _panels(spec: dict[str, Any], px: int) -> dict[str, Any]:
     return chart | inner | {"encoding": encoding | {"row": row}}
 
 
+def _titles_whole(chart: dict[str, Any]) -> dict[str, Any]:
+    """Titles before the rows of a fitted chart stand there in full: in two lines, or in one where rows are many."""
+    rows = [row for row in _rows(chart) if row.get("axis", {}) is not None and "labelExpr" not in row.get("axis", {})]
+    titles = max((row["sort"] for row in rows), key=len, default=[])
+    if max(map(len, titles), default=0) <= _SHORT:
+        return chart
+    few = len(titles) <= _FEW
+    for row in rows:
+        row["axis"] = row.get("axis", {}) | (_TITLE if few else {"labelLimit": _LONG})
+    high = chart.get("spec", chart)
+    if few and isinstance(high.get("height"), int | float):
+        high["height"] = max(high["height"], _ROW * len(titles))
+    return chart
+
+
+def _rows(part: Any) -> list[dict[str, Any]]:  # noqa: ANN401  # any part of a spec
+    """What says which rows a chart has, in which order: everywhere in it."""
+    if isinstance(part, list):
+        return [row for one in part for row in _rows(one)]
+    if not isinstance(part, dict):
+        return []
+    own = [part["y"]] if isinstance(part.get("y"), dict) and isinstance(part["y"].get("sort"), list) else []
+    return own + [row for name, value in part.items() if name not in ("datasets", "data") for row in _rows(value)]
+
+
 def _labels_in_two_lines(part: Any) -> Any:  # noqa: ANN401  # any part of a spec
     """Words that stand before a row take two lines, or are cut, where there is little room."""
     if isinstance(part, list):
@@ -117,6 +149,6 @@ def _labels_in_two_lines(part: Any) -> Any:  # noqa: ANN401  # any part of a spe
     if narrowed.get("orient") == "top" and "symbolType" in narrowed:
         return narrowed | {"columns": 1}  # a legend: a line each
     if isinstance(limit, int | float) and limit > _LABELS:
-        lines = {"labelLimit": _LINES, "labelExpr": _TWO_LINES}
+        lines = {"labelLimit": _LINES, "labelExpr": _TWO_LINES.format(24)}
         narrowed |= lines if limit >= SENTENCES else {"labelLimit": _LABELS}
     return narrowed

@@ -95,9 +95,11 @@ DAY = (
     ".tourstats-day-and-plan .tourstats-day{display:contents}"
     ".tourstats-day-and-plan section:first-child{grid-row:1/3}.tourstats-day-and-plan>.widget-vbox{grid-column:2}}"
     "@media (max-width:900px){.tourstats-day{display:block}.tourstats-day li{padding:.2em .2em}"
-    # Room for the press beside the first two lines alone, on a telephone.
+    # Room for the press beside the first line alone, on a telephone.
+    ".tourstats-day li{gap:.4em}.tourstats-day .set .no{flex-basis:1.6em}"
     ".tourstats-day .set li{padding-right:.2em}.tourstats-day .set .what{flex:1}"
-    ".tourstats-day .set .what:has(details)::before{content:'';float:right;width:44px;height:40px}}</style>"
+    ".tourstats-day .set .what:has(details)::before{content:'';float:right;width:36px;height:20px}"
+    ".tourstats-day details.more summary{align-items:flex-start;padding-top:.2em}}</style>"
 )
 """The set in order, a song a row, with the plan beside it where there is room; and what is folded below."""
 

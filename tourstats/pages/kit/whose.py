@@ -28,7 +28,7 @@ DEMO_WORDS = (
 
 COPY_WORDS = (
     "This is the demo tour: an invented band, not your diary. Try every form: what you write goes into a copy, which "
-    "is gone when the workbook is closed. Your own diary is there when you leave out `--diary demo`."
+    "is gone when the workbook is closed. Your own diary opens without `--diary demo`."
 )
 
 

@@ -14,7 +14,7 @@ from tourstats.pages.kit.light_altair import alt
 from tourstats.problems import counted
 from tourstats.tables import checked, in_sets
 
-TOUR_ROW, SHOW, TITLES, DAY = 16, 9, 170, 52
+TOUR_ROW, SHOW, TITLES, DAY = 16, 9, 210, 52
 """In the picture of the tour, in px: the height of a song, so that titles never touch; the least width of a show; what
 titles take beside the shows; what a date takes."""
 AGAIN, DATES = 40, "\u2007"

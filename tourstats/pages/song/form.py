@@ -45,7 +45,8 @@ class Look:
         self.day = self_test.today(self.found, self.tour)
         self.wanted = model.wanted(self.tour, self.day)
         self.testing: set[str] = set()
-        self.of_song = w.VBox([self.shape.box, self.asked.box])
+        presses = row(self.shape.toggle, self.asked.toggle)
+        self.of_song = w.VBox([self.shape.strip, presses, self.shape.box, self.asked.box])
         self.due = w.HTML()
         self.title = ""
         on_enter(self.looked_for, self.find, self.said)

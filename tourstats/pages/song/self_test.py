@@ -29,7 +29,7 @@ class AnswerProblem(Problem):
 
 
 class Asked:
-    """The form; `box` is a part of the song's page."""
+    """The form; `box` is a part of the song's page, `toggle` stands above it."""
 
     def __init__(self, store: Whose, after: Callable[[], None]) -> None:
         self.found, self.after = store, after
@@ -42,7 +42,7 @@ class Asked:
             row(button("I knew it", lambda: self.answer(known=True), self.said),
                 button("I did not", lambda: self.answer(known=False), self.said)), self.said,
         )  # fmt: skip
-        self.box = w.VBox([row(self.toggle), panel])
+        self.box = w.VBox([panel])
         self.song, self.queue, self.day, self.shown = "", pd.DataFrame({"asked": [], "answer": []}), pd.NaT, False
 
     def show(self, song: Song, tested: pd.DataFrame, day: pd.Timestamp, most_days: float) -> None:

@@ -34,7 +34,7 @@ class ShapeProblem(Problem):
 
 
 class Shape:
-    """The form; `box` is a part of the song's page, `strip` and `print` stand above it."""
+    """The form; `box` is a part of the song's page, `strip` and `toggle` stand above it."""
 
     def __init__(self, store: Whose, after: Callable[[], None]) -> None:
         self.found, self.after = store, after
@@ -47,7 +47,7 @@ class Shape:
             "Write down its shape", words(HOW_TO), self.typed, self.understood,
             row(button("Save this shape", self.save, self.said, main=True), undo_button(store, self.said, after)),
         )  # fmt: skip
-        self.box = w.VBox([self.strip, row(self.toggle), self.said, panel])
+        self.box = w.VBox([self.said, panel])
         self.drop = kept(store, "shape", {"shape": self.typed}, self.said)
 
     def show(self, tour: Tour, song: str) -> None:

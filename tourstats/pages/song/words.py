@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import textwrap
 from collections.abc import Sequence
-from dataclasses import replace
 
 import pandas as pd
 
@@ -88,12 +87,9 @@ def due_in_words(table: pd.DataFrame) -> str:
 
 
 def begin(tour: Tour, show_id: object, day: pd.Timestamp) -> str:
-    """What is due of a show's songs, folded, with one press to begin; empty where nothing is."""
-    part = to_test(model.to_test(tour, day, model.tonight_wanted(tour, show_id)))
-    if not len(part.table):
-        return ""
-    told = replace(part, table=part.table.drop(columns=["chance", "days"]))
-    return f"{ways_to_begin(part.words)}{folded(told)}"
+    """How much is due of a show's songs, with one press to begin; empty where nothing is."""
+    due = model.to_test(tour, day, model.tonight_wanted(tour, show_id))
+    return ways_to_begin(f"{due_in_words(due)}.") if len(due) else ""
 
 
 def ways_to_begin(words: str) -> str:

@@ -177,7 +177,7 @@ def _open(tables: Tour) -> tuple[str, ...]:
         waits = these[~these.show_id.isin(tables.reviews.show_id)]
         if len(waits):
             latest = tables_shown.cell(waits.date.iloc[-1])
-            which = f" (the latest of {latest})" if len(waits) > 1 else f" ({latest})"
+            which = f", most recently {latest}" if len(waits) > 1 else f" ({latest})"
             waiting.append(f"{counted(len(waits), 'show')} not reviewed{which}")
     active = tables.songs[tables.songs.status == "active"] if "status" in tables.songs else tables.songs
     for column, words in (("minutes", "a length"), ("tempo_bpm", "a tempo")):
