@@ -1,8 +1,11 @@
-"""The picture of the tour asked otherwise: another leg, or every leg for paper, and another order of the songs."""
+"""The picture of the tour asked otherwise: another leg, and another order of the songs; and each leg, for paper."""
 
 from __future__ import annotations
 
+from IPython.display import display
+
 from tourstats.models import rotation
+from tourstats.pages.kit import links
 from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.kit.whose import whose
@@ -11,7 +14,7 @@ from tourstats.pages.rotation.chart import tour_picture
 from tourstats.tour import Tour
 
 NEED, FIRST = "by need: out longest and not run", "by first playing"
-NEWEST, EACH = "the newest shows", "every leg, one below the other, for paper"
+NEWEST = "the newest shows"
 
 
 class Picture:
@@ -20,22 +23,23 @@ class Picture:
     def __init__(self) -> None:
         self.found = whose()
         legs = [str(leg) for leg in self.found.tour().played().leg.dropna().unique()[::-1]]
-        self.leg = choice("Shows", [NEWEST, *legs, *([EACH] if len(legs) > 1 else [])])
+        self.leg = choice("Shows", [NEWEST, *legs])
         self.order = choice("Songs", [FIRST, NEED])
         self.asked = Asked("tour-picture", [self.leg, self.order], "Draw it so", self.answer)
 
     def answer(self) -> str:
-        """Draw it: where every leg is asked for, a figure for each, the oldest first."""
-        tour = self.found.tour()
-        asked = self.leg.value
-        legs = tour.legs() if asked == EACH else [None if asked == NEWEST else asked]
+        """Draw it."""
+        tour, leg = self.found.tour(), self.leg.value
         order = by_need(tour) if self.order.value == NEED else None
-        return "".join(_figure(tour if leg is None else tour.leg(leg), order, leg) for leg in legs)
+        part, title = (tour, "") if leg == NEWEST else (tour.leg(leg), f"The leg {leg}")
+        return f"<figure>{svg(tour_picture(part.plays, part.shows, part.songs, order, title))}</figure>"
 
 
-def _figure(tour: Tour, order: list[str] | None, leg: str | None) -> str:
-    drawn = tour_picture(tour.plays, tour.shows, tour.songs, order, "" if leg is None else f"The leg {leg}")
-    return f"<figure>{svg(drawn)}</figure>"
+def for_paper(tour: Tour) -> None:
+    """Show the songs of each leg, the oldest leg first, on a sheet each: what a served page prints of the picture."""
+    parts = [(tour.leg(leg), f"The leg {leg}") for leg in tour.legs()] or [(tour, "")]
+    for part, title in parts if links.served() else []:
+        display(tour_picture(part.plays, part.shows, title=title))
 
 
 def by_need(tour: Tour) -> list[str]:
