@@ -115,7 +115,7 @@ def _panels(spec: dict[str, Any], px: int) -> dict[str, Any]:
 def _titles_whole(chart: dict[str, Any]) -> dict[str, Any]:
     """Titles before the rows of a fitted chart stand there in full: in two lines, or in one where rows are many."""
     rows = [row for row in _rows(chart) if row.get("axis", {}) is not None and "labelExpr" not in row.get("axis", {})]
-    titles = max((row["sort"] for row in rows), key=len, default=[])
+    titles: list[str] = max((row["sort"] for row in rows), key=len, default=[])
     if max(map(len, titles), default=0) <= _SHORT:
         return chart
     few = len(titles) <= _FEW
