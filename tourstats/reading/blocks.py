@@ -776,6 +776,10 @@ def _of_chat(draft: Draft, lines: list[str], sent: list[chats.Message], calendar
     draft.take(
         (Spot(name, n, 1) for n in range(1, first) if lines[n - 1].strip()), "heading", "before the first message"
     )
+    within = {number for message in sent for number in (message.stamp, *(at for at, _ in message.lines))}
+    draft.take(
+        (Spot(name, n, 1) for n, line in enumerate(lines, 1) if line.strip() and n not in within and n >= first), "day"
+    )
     for message in sent:
         draft.take([Spot(name, message.stamp, 1)], "time stamp" if message.who else "left out")
         message.lines = [

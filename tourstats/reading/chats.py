@@ -19,6 +19,8 @@ _STAMP_LINE = re.compile(
     r"^(?P<who>[^\[\],:—–]{1,40}?)(?:\s+[—–-]\s+|\s{2,})(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?:\s?[AaPp][Mm])?)(?P<text>)$"
 )
 """A line of its own above what was sent."""
+_CLOCK_LINE = re.compile(r"^(?P<who>[^\[\],:—–\d]{1,40}?)(?:\s+[—–-]\s+|\s{2,})(?P<time>\d{1,2}:\d{2}\s?[AaPp][Mm])$")
+"""The same with a clock alone, below a line with the day."""
 _ALERT = re.compile(
     r"^[\u200e\u200f\s]*\[?\s*(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?:\s?[AaPp]\.?[Mm]\.?)?)\]?\s*(?:[-–—]\s*)(?P<text>[^:]+)$"
 )
@@ -57,7 +59,17 @@ def messages(lines: list[str]) -> list[Message]:
     chat: list[Message] = []
     senders = Counter(match["who"] for line in lines if (match := _STAMP_LINE.match(line)) and day_in(match["day"]))
     again = 2 * len(senders) <= senders.total()  # people write again; a town above its set stands there once
+    clocks = Counter(match["who"] for line in lines if (match := _CLOCK_LINE.match(line)))
+    under: Day | None = None
     for number, line in enumerate(lines, start=1):
+        divider = day_in(line)
+        if divider is not None and divider.full and not re.search(r"\w", divider.rest):
+            under = divider
+            if 2 * len(clocks) <= clocks.total():
+                continue
+        if under is not None and 2 * len(clocks) <= clocks.total() and (match := _CLOCK_LINE.match(line)):
+            chat.append(Message(under, _hour(match["time"]), match["who"].strip(), stamp=number))
+            continue
         match = (
             _STAMP.match(line)
             or _STAMP_BEHIND.match(line)

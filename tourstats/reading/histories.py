@@ -272,7 +272,7 @@ def _numeric_title(item: Item, text: str, *, again: bool) -> bool:
     )
 
 
-def _several(  # noqa: PLR0911  # one way after the other
+def _several(  # noqa: C901, PLR0911  # one way after the other
     draft: Draft, item: Item, text: str, often: Counter[str], known: Known
 ) -> list[tuple[str, bool]]:
     """A text that may hold two songs: one going into the next, or one or the other."""
@@ -286,6 +286,8 @@ def _several(  # noqa: PLR0911  # one way after the other
     marks = [mark.strip() for mark in lines_.segues(text)[1::2]]
     if len(pieces) > 1 and not pieces[-1]:
         return [(pieces[0], True)] if len(pieces) == 2 and not marks[0].isalpha() else [(text, item.segue)]
+    if len(pieces) == 2 and pieces[0] and re.match(r"[(\[*]|[-–—]\s", pieces[1]):
+        return [(f"{pieces[0]} {pieces[1]}", True)]
     arrows = [mark for mark in marks if ">" in mark or "→" in mark]
     if len(pieces) > 1 and all(pieces) and sum(map(title, pieces)) >= max(1, len(pieces) - 1):
         if "->" not in marks and (arrows or all(map(title, pieces))):

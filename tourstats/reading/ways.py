@@ -39,7 +39,9 @@ _ENCORE_WITHIN = re.compile(
 )
 LISTS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " — ", " · ", ", ", "/", ";", ">")
 _FIELDS = (CELLS, GAP, INLINE, ";", " | ", " — ", " – ", " - ", ",")
-NUMBER_FIRST = re.compile(r"^\s*#?\(?(?!\d{1,2}[:.]\d{2}\b)(\d{1,2})(?:[.):]\s*[-–]?\s*|\s*[-–]\s+|\s+)(?=\S)")
+NUMBER_FIRST = re.compile(
+    r"^\s*#?\(?(?!\d{1,2}[:.]\d{2}\b)(\d{1,2})(?:[.):]\s*(?:[-–](?![-–]))?\s*|\s*[-–]\s+|\s+)(?=\S)"
+)
 CLOCK = re.compile(r"^\s*\(?\d{1,2}:\d{2}(?::\d{2})?\)?\s*[-–—:|]?\s*(?=\S)")
 MARK = re.compile(r"^\s*(?:(?:[-*•]\s+)?\[[ xX✓✔]?\]|[-*•–·+‣✓✔]|[\u2190-\u2bff\U0001f300-\U0001faff])\s+|^[✓✔]\s*")
 """A hyphen, a dot, a box, a tick, or any picture with a space behind it."""
