@@ -221,3 +221,16 @@ def test_what_is_said_of_songs_reaches_the_repertoire(tmp_path):
 
     assert len(SONGS) - 1 == added["filled in"]
     assert {song: 90 + len(song) for song in SONGS} | {"Tin Moth": 132} == tempi
+
+
+@pytest.mark.parametrize("form", KEPT)
+def test_the_same_file_again_asks_and_adds_nothing(form, tmp_path):
+    """
+    What is behind a title is no less a remark because the diary has the title by now.
+    """
+    content, name = KEPT[form]
+    with opened(tmp_path / "tour.sqlite") as diary:
+        intake(diary, Pasted(content, name))
+        again = intake(diary, Pasted(content, name))
+
+    assert {"already": len(NIGHTS)} == {what: count for what, count in again.items() if count}

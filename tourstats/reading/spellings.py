@@ -40,7 +40,10 @@ _PART = re.compile(
 )
 _ONLY_NEW = re.compile(rf"\s*[(\[](?:{NEWS})!*[)\]]\s*", re.IGNORECASE)
 """What stands behind a song when it is first played, and is no part of any title."""
-_NEW = re.compile(r"\b(?:new|neu|nouveau|debut|premi[eè]re|first time|brand new)\b", re.IGNORECASE)
+_NEW = re.compile(
+    r"\b(?:new(?! (?:ending|intro|outro|start|verse|bridge|solo|key|version|arrangement|break|tempo|part))|neu|nouveau|debut|premi[eè]re|first time)\b",
+    re.IGNORECASE,
+)
 _MOST_CUTS = 3
 _FEWEST_TAILS = 6
 """Titles with a tail of one kind from which all of them are one question."""
