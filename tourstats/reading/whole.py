@@ -42,6 +42,8 @@ _LEAST, _NEAR = 2.2, 0.25
 """Score from which a reading counts, and distance within which a second one is as good."""
 _TOP = 6
 """Texts at the top of a file of which one may name its year among other words."""
+_AS_MUCH = 0.8
+"""Share of the places of the best reading that another one has to have."""
 _QUIET = ("song", "struck out", "number", "day", "sign", "encore mark", "time stamp", "sender")
 
 
@@ -206,7 +208,7 @@ def _of_sheet(
     best = wholes[0]
     said = str(asking.answers.get("shape", ""))
     best = next((one for one in wholes if one.draft.how == said), best)
-    near = [one for one in wholes if one is not best and one.score > best.score - _NEAR and not _holds(best, one)]
+    near = [one for one in wholes if one is not best and _is_as_good(one, best)]
     if near:
         _ask_shape(best, near, best.asking)
     return next(one for one in tried if one[0] is best)
@@ -256,14 +258,16 @@ def _chosen(readings: list[Best], asking: Asking) -> Best:
     as_good = [one for one in readings if one.whole.score > readings[0].whole.score - _NEAR]
     most = max(as_good, key=lambda one: _back_again(one.whole))
     best = next((one for one in readings if one.whole.draft.how == said), most)
-    near = [
-        one.whole
-        for one in readings
-        if one is not best and one.whole.score > best.whole.score - _NEAR and not _holds(best.whole, one.whole)
-    ]
+    near = [one.whole for one in readings if one is not best and _is_as_good(one.whole, best.whole)]
     if near:
         _ask_shape(best.whole, near, asking)
     return best
+
+
+def _is_as_good(other: Whole, best: Whole) -> bool:
+    """Whether another reading explains as much of the file, and says something else."""
+    near = other.score > best.score - _NEAR and len(other.places) >= _AS_MUCH * len(best.places)
+    return near and not _holds(best, other)
 
 
 def _holds(best: Whole, other: Whole) -> bool:
