@@ -350,6 +350,11 @@ def test_whoever_comes_in_is_hashed_at_the_door(tmp_path, path):
     assert 2 == people.person.nunique()
     assert all(map(is_hash, people.person))
     assert 0 == again
+    few = tmp_path / "people.csv"
+    few.write_text("person,show_id\nBo Vane,1\n Ivo@Example.org,2\n")
+    assert 0 == cli.main(["--diary", str(path), "intake", str(few), "--accept"])
+    with opened(path) as book:
+        assert (4, 0) == (book.attendance().person.nunique(), len(book.songs()))
     assert b"xample.org" not in path.read_bytes()
     assert b"4006381333931" not in path.read_bytes()
 

@@ -32,6 +32,25 @@ _COUNT_NAMES = {
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+\.\w+")
 _HASH = re.compile(r"[0-9a-f]{12,64}")
 _HEADER_ROWS = 10
+_OF_SONGS = frozenset(
+    (
+        "song",
+        "songs",
+        "title",
+        "titel",
+        "titre",
+        "piece",
+        "track",
+        "severity",
+        "way",
+        "position",
+        "pos",
+        "tempo",
+        "aliases",
+        "bpm",
+    )
+)
+"""Columns that no list of people has."""
 
 
 def sheets_of_people(source: Source) -> list[str]:
@@ -70,38 +89,23 @@ def _head(rows: Rows, names: Mapping[str, str]) -> tuple[int, dict[str, int]] | 
 def _person_column(rows: Rows) -> int | None:
     """The column that identifies people: addresses, hashes, or one that says so beside days and no song."""
     width = max(map(len, rows.rows), default=0)
+    head = _head(rows, _NAMES)
+    below = rows.rows[head[0] + 1 :] if head else rows.rows
     for column in range(width):
-        texts = [shown(row[column]) for row in rows.rows if column < len(row) and row[column] is not None]
+        texts = [shown(row[column]).strip() for row in below if column < len(row) and row[column] is not None]
         marked = sum(
             bool(_MAIL.fullmatch(text) or (_HASH.fullmatch(text) and re.search(r"\d", text))) for text in texts
         )
-        if len(texts) > 2 and marked >= 0.6 * len(texts):
+        if len(texts) > (0 if head else 2) and marked >= 0.6 * len(texts):
             return column
-    head = _head(rows, _NAMES)
     if head is None or "person" not in head[1]:
         return None
-    words = {fold(shown(cell)).replace(" ", "") for cell in rows.rows[head[0]]}
-    if words & {
-        "song",
-        "songs",
-        "title",
-        "titel",
-        "titre",
-        "piece",
-        "track",
-        "severity",
-        "way",
-        "position",
-        "pos",
-        "tempo",
-        "aliases",
-        "bpm",
-    }:
+    if _OF_SONGS & {fold(shown(cell)).replace(" ", "") for cell in rows.rows[head[0]]}:
         return None
     said = fold(shown(rows.rows[head[0]][head[1]["person"]])).replace(" ", "")
     sure = said not in ("name", "names", "who", "nom", "people", "plus", "number")
-    days = sum(any(kind_of(cell) in DAYS for cell in row) for row in rows.rows[head[0] + 1 :])
-    return head[1]["person"] if sure and days >= 0.5 * max(1, len(rows.rows) - head[0] - 1) else None
+    days = len(below) if "show_id" in head[1] else sum(any(kind_of(cell) in DAYS for cell in row) for row in below)
+    return head[1]["person"] if sure and days >= 0.5 * max(1, len(below)) else None
 
 
 def read_people(
