@@ -469,6 +469,7 @@ OTHER_WORDS = {
     "commas and arrows": "Gravel Pylon, Walrus Parade > Cobalt Hotel, 1893. E: Mustard Theory",
     "who starts": "Jo: Gravel Pylon\nMia: Walrus Parade\nCobalt Hotel\nJo: 1893\nall: Mustard Theory",
     "columns before the title": "Jo   Lá m   GRAVEL PYLON\nMia  Ré     WALRUS PARADE\nJo   Dó     COBALT HOTEL  (slow)\nMia  Mi     1893\nJo   Ré     MUSTARD THEORY",
+    "remarks that stand further in": "- Gravel Pylon\n    - watch the ending\n- Walrus Parade\n- Cobalt Hotel\n    - Gale counts!\n- 1893\n- Mustard Theory",
     "keys below the songs": "Gravel Pylon\n  G\nWalrus Parade\n  Am (Jo starts)\nCobalt Hotel\n  E\n1893\n  C\nMustard Theory\n  D",
     "small letters behind capitals": "GRAVEL PYLON\nWALRUS PARADE Jo alone\nCOBALT HOTEL\n1893 yes, really\nMUSTARD THEORY",
     "a left column that is longer": "Gravel Pylon       1893\nWalrus Parade      Mustard Theory\nCobalt Hotel".replace(

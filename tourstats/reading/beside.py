@@ -69,7 +69,10 @@ def beside_the_set(reading: Found, titles: Titles) -> None:
         over = over or row.place > paper.last
         within = paper.first < row.place <= paper.last and not is_talk(reading.lines[row.place].text)
         within = within and not paper.another(row) and not reading.lines[row.place].sender
-        within = within or (row.place == paper.last + 1 and reading.lines[row.place].text[:1] in ("(", "["))
+        below = reading.lines[row.place]
+        within = within or (
+            row.place == paper.last + 1 and (below.text[:1] in ("(", "[") or below.indent > paper.indent)
+        )
         gone["above the set" if row.place < paper.first else "a remark" if within else "talk"].append(row)
     for why, rows in gone.items():
         for row in rows:
@@ -161,6 +164,7 @@ class _Paper:
     timed: float
     framed: float
     longest: int
+    indent: int
     sender: str
     columns: frozenset[int]
 
@@ -175,7 +179,7 @@ class _Paper:
             ended=_share(texts, lambda text: text[-1:] in ".,:;!?…"), named=_share(texts, _NAMED.match),
             timed=_share(texts, _TIMED.match), framed=_share(texts, _FRAMED.fullmatch),
             longest=max((len(fold(name).split()) for name in (*titles.names, *words)), default=0),
-            sender=senders[0][0], columns=frozenset.intersection(*map(_columns, texts)),
+            indent=max(reading.lines[row.place].indent for row in firm), sender=senders[0][0], columns=frozenset.intersection(*map(_columns, texts)),
         )  # fmt: skip
 
     def text(self, row: Row) -> str:
@@ -247,6 +251,7 @@ _SIGNS: tuple[tuple[float, Callable[[_Paper, Row], object]], ...] = (
     (1.0, _ends_a_sentence),
     (1.0, lambda paper, row: paper.text(row).rstrip().endswith(":") or paper.text(row).startswith("#")),
     (1.0, _begins_small),
+    (1.0, lambda paper, row: paper.found.lines[row.place].indent > paper.indent),
     (1.0, lambda paper, row: paper.loud >= _USUAL and paper.text(row) != paper.text(row).upper()),
     (1.0, lambda paper, row: paper.named <= _SELDOM and _NAMED.match(paper.words(row))),
     (1.0, lambda paper, row: paper.framed <= _SELDOM and _FRAMED.fullmatch(paper.text(row))),
