@@ -45,8 +45,9 @@ class RecordingProblem(Problem):
     def not_sound(cls, path: Path) -> RecordingProblem:
         """Something else than sound."""
         return cls(
-            f'"{path.name}" holds no sound that can be read: it may be another kind of file, or its beginning is '
-            "damaged. Choose the recording itself (WAV, FLAC, MP3, M4A, MP4 and others), or convert it to WAV."
+            f'"{path.name}" holds no sound that can be read: it may be another kind of file, damaged, or (M4A, MP4) '
+            "cut off before it was closed. Choose the recording itself (WAV, FLAC, MP3, M4A, MP4 and others), or convert "
+            "it to WAV."
         )
 
     @classmethod

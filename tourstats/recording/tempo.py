@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.signal import find_peaks
 
 from tourstats.recording.sound_features import FRAMES
 
@@ -16,8 +17,15 @@ MULTIPLES = np.array([0.5, 1, 2, 3, 4])
 WEIGHTS = np.array([0.6, 1, 1, 0.7, 0.8])
 BIN = 0.0025
 """Step of the comb, as a share of the tempo."""
-WIDE, WIDER = 0.08, 0.20
-"""How far from the wanted tempo is looked, at first and once more."""
+WIDE = 0.08
+"""How far from a tempo is looked."""
+EVERYWHERE = np.geomspace(36, 260, 500) / 60
+PEAKS, WITHIN, ALONE = 5, (0.7, 1.45), 0.8
+"""Where the wanted tempo is not sure, so many of the strongest pulses are looked at, if within these shares of it; one is
+taken where the next that could be is at most so strong.
+"""
+ANY_BPM = 100.0
+"""What stands for a wanted tempo that nobody wrote down: half and double are both right then."""
 WINDOW_S, STEP_S = 12.0, 0.5
 CLOSE_S, CLOSE_STEP_S = 16.0, 2.0
 CLOSE = 0.012
@@ -28,13 +36,13 @@ RATIOS = np.array([3 / 5, 5 / 8, 2 / 3, 3 / 4, 4 / 5, 5 / 4, 4 / 3, 3 / 2, 8 / 5
 """Other simple ratios at which the pulse could be just as strong: then the wanted tempo is not to be trusted."""
 LEAST_S = 40.0
 """Shorter pieces are not measured."""
-SUPPORT, SCORE, AT_EDGE, AS_STRONG = 0.7, 0.4, 0.3, 0.9
+SUPPORT, SCORE, AT_EDGE, AS_STRONG = 0.7, 0.4, 0.3, 1.0
 """Sure: the share of time in which the path is the best, its mean score, at most so much at the edge of what was looked
 at, and another simple ratio at most so strong."""
 TWO_THIRDS = 0.55
 """A stricter limit for two thirds: in six-eight what is wanted at three halves is the pulse of its quarters."""
-AS_STRONG_WIDER = 0.8
-"""The last of these at the second look, where more wrong tempi are within reach."""
+AS_STRONG_ELSEWHERE = 0.8
+"""The last of these at another tempo than was wanted."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +74,8 @@ def tempo(onsets: np.ndarray, wanted: float) -> Tempo:
     onsets
         (100 a second, groups) of one song, as in `Features.onsets`.
     wanted
-        Beats a minute as it is meant; the figure found is within 8 % of it, or within 20 % at the second look.
+        Beats a minute as it is meant, NaN where nobody knows; what is found is within 8 % of it, or the pulse that
+        stands out between seven tenths and one and a half of it.
 
     Examples
     --------
@@ -78,16 +87,24 @@ def tempo(onsets: np.ndarray, wanted: float) -> Tempo:
     (121.0, True)
 
     """
-    if not wanted > 0:
-        return replace(NONE, why="no tempo is written down for this song")
     if len(onsets) < LEAST_S * FRAMES:
         return NONE
     level = levelled(onsets)
-    first = _look(level, wanted, WIDE)
-    if first.sure:
-        return first
-    second = _look(level, wanted, WIDER)
-    return second if second.sure and second.doubts["other"] < AS_STRONG_WIDER else first
+    first = _look(level, wanted) if wanted > 0 else replace(NONE, why="no tempo is written down, and none stands out")
+    return first if first.sure else _elsewhere(level, wanted if wanted > 0 else ANY_BPM) or first
+
+
+def _elsewhere(level: np.ndarray, wanted: float) -> Tempo | None:
+    """The tempo of the strongest pulse that is plain and near enough to what was wanted; None if none stands out."""
+    power = comb(level, EVERYWHERE, step=3.0).mean(axis=0)
+    peaks = find_peaks(power, distance=12)[0]
+    strongest = peaks[np.argsort(-power[peaks])][:PEAKS]
+    near = [at for at in strongest if WITHIN[0] <= 60 * EVERYWHERE[at] / wanted <= WITHIN[1]]
+    looks = [(float(power[at]), _look(level, 60 * EVERYWHERE[at])) for at in near]
+    plain = [(strength, look) for strength, look in looks if look.sure and look.doubts["other"] < AS_STRONG_ELSEWHERE]
+    if not plain or (len(plain) > 1 and plain[1][0] > ALONE * plain[0][0]):
+        return None
+    return plain[0][1]
 
 
 def levelled(onsets: np.ndarray) -> np.ndarray:
@@ -108,9 +125,9 @@ def _running(values: np.ndarray, size: int) -> np.ndarray:
     return mean
 
 
-def _look(level: np.ndarray, wanted: float, wide: float) -> Tempo:
-    """One look within a width around the wanted tempo."""
-    share = 1 + BIN * np.arange(-round(wide / BIN), round(wide / BIN) + 1)
+def _look(level: np.ndarray, wanted: float) -> Tempo:
+    """One look around a tempo."""
+    share = 1 + BIN * np.arange(-round(WIDE / BIN), round(WIDE / BIN) + 1)
     power = comb(level, wanted / 60 * share)
     score = np.log(power / (power.mean(axis=1, keepdims=True) + 1e-12) + 0.05)
     path = _path(score)
