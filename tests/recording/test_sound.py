@@ -79,7 +79,8 @@ def test_what_is_no_sound_is_said_in_a_sentence(tmp_path):
         Source.of(text)
     assert (
         '"set.wav" holds no sound that can be read: it may be another kind of file, damaged, or (M4A, MP4) cut '
-        "off before it was closed. Choose the recording itself (WAV, FLAC, MP3, M4A, MP4 and others), or convert it to WAV."
+        "off before it was closed. Choose the recording itself (WAV, FLAC, MP3, M4A, MP4 and others), or convert it to "
+        "WAV."
     ) == str(caught.value)
     with pytest.raises(RecordingProblem, match=r'"empty\.mp3" holds no sound'):
         Source.of(tmp_path / "empty.mp3")

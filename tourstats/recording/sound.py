@@ -46,8 +46,8 @@ class RecordingProblem(Problem):
         """Something else than sound."""
         return cls(
             f'"{path.name}" holds no sound that can be read: it may be another kind of file, damaged, or (M4A, MP4) '
-            "cut off before it was closed. Choose the recording itself (WAV, FLAC, MP3, M4A, MP4 and others), or convert "
-            "it to WAV."
+            "cut off before it was closed. Choose the recording itself (WAV, FLAC, MP3, M4A, MP4 and others), or "
+            "convert it to WAV."
         )
 
     @classmethod

@@ -21,8 +21,8 @@ WIDE = 0.08
 """How far from a tempo is looked."""
 EVERYWHERE = np.geomspace(36, 260, 500) / 60
 PEAKS, WITHIN, ALONE = 5, (0.7, 1.45), 0.8
-"""Where the wanted tempo is not sure, so many of the strongest pulses are looked at, if within these shares of it; one is
-taken where the next that could be is at most so strong.
+"""Where the wanted tempo is not sure, so many of the strongest pulses are looked at, if within these shares of it; one
+is taken where the next that could be is at most so strong.
 """
 ANY_BPM = 100.0
 """What stands for a wanted tempo that nobody wrote down: half and double are both right then."""
