@@ -67,7 +67,7 @@ def chances(evidence: Evidence) -> Chances:
     """
     size = len(evidence.music) + 1
     before, after = _between(evidence), _between(_backwards(evidence))[::-1, ::-1]
-    every = np.logaddexp.reduce(before[:, -1] - OUTSIDE * (np.arange(len(before)) < len(before) - 1))
+    every = np.logaddexp.reduce(before[:, -1] + after[:, -1])
     there = np.zeros(len(evidence.wanted))
     starts, ends = np.zeros((2, len(there), size), np.float32)
     for at in range(len(there)):
@@ -75,7 +75,8 @@ def chances(evidence: Evidence) -> Chances:
         first, last = _both(before[at] - sums, after[at + 1] + sums, evidence, at)
         total = np.logaddexp.reduce(first)
         there[at] = 1 if at in evidence.fixed else np.exp(total - every)
-        starts[at], ends[at] = np.exp(first - total), np.exp(last - total)
+        if np.isfinite(total):  # else those that were set leave no room
+            starts[at], ends[at] = np.exp(first - total), np.exp(last - total)
     return Chances(there, starts, ends)
 
 
