@@ -386,7 +386,7 @@ def test_on_the_first_day_titles_are_enough():
     assert [
         "No chances were given: every song counts as played.",
         "Nothing was reviewed yet of any song: 0.3 mistakes per performance are assumed for each.",
-        "The length of any song is not known: 4.0 minutes are assumed.",
+        "No song's length is known: 4.0 minutes are assumed.",
         "A hard section is taken to be 40% of its song where its length is not given.",
     ] == practice.assumed(first)[:4]
 

@@ -27,6 +27,8 @@ from tourstats.models.practice.inputs import (
 HOUR = 60.0
 ENDS_EARLY = 2.0
 """Minutes left over from which on it is said why nothing is run in them."""
+HARDLY = 0.005
+"""Below it two decimals would read 0.00."""
 RESTS = "hands, back and ears: put the instrument down, somewhere quiet"
 COLUMNS = {
     "step": "int64",
@@ -387,6 +389,8 @@ def _expects(row: Mapping[str, Any], unit: str) -> str:
         return "assumed, nothing reviewed yet"
     if row["assumed"]:
         return f"{row['expected']:.2f} mistakes {unit} assumed, nothing reviewed yet"
+    if row["expected"] < HARDLY:
+        return f"hardly any mistakes {unit} expected"
     return f"{row['expected']:.2f} mistakes {unit} expected"
 
 
@@ -419,9 +423,9 @@ def _assumed_of_songs(candidates: pd.DataFrame, songs: pd.DataFrame) -> list[str
     if lengths.isna().any():
         length = SONG_MINUTES if lengths.isna().all() else pd.to_numeric(lengths).median()
         how = "" if lengths.isna().all() else ", the median of the others,"
-        sentences.append(
-            f"The length of {_of(lengths.isna(), 'song')} is not known: {length:.1f} minutes{how} are assumed."
-        )
+        known = f"The length of {_of(lengths.isna(), 'song')} is not known"
+        known = "No song's length is known" if len(lengths) > 1 and lengths.isna().all() else known
+        sentences.append(f"{known}: {length:.1f} minutes{how} are assumed.")
     if "hard_minutes" not in candidates or candidates["hard_minutes"].isna().any():
         sentences.append(f"A hard section is taken to be {HARD_SHARE:.0%} of its song where its length is not given.")
     return sentences
