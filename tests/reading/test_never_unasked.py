@@ -160,6 +160,24 @@ FORMS = {
     ),
     "cut, and why": blocks(line="- {song}").replace("- Quill\n", "- Quill\n- Otter Post (CUT - time)\n"),
     "what was played in": blocks("{day} March 2031\nwhat we did in {town}"),
+    "a place before a dash": "Sets 2031\n"
+    + "\n".join(
+        f"{day}.3. {town} - {' > '.join(songs)}" for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+    ),
+    "songs in quotation marks": "\n".join(
+        f"March {day}, 2031 - {town}: " + ", ".join(f'"{song}"' for song in songs) + "."
+        for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+    ),
+    "days in a line of their own above clocks": "\n".join(
+        f"--- Monday, March {day}, 2031 ---\nOdile  11:2{day} PM\n{town}\n" + "\n".join(songs)
+        for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+    ),
+    "marked up for a program": "<gigs>"
+    + "".join(
+        f'<gig date="2031-03-0{day}"><town>{town}</town>' + "".join(f"<song>{song}</song>" for song in songs) + "</gig>"
+        for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+    )
+    + "</gigs>",
     "two people write": "\n".join(
         f"[0{day}.03.31, 23:45:{at:02}] {'Odile' if day % 2 else 'Bram'}: {text}"
         for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)

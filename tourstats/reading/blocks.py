@@ -56,6 +56,8 @@ _ENCORE_FRONT = re.compile(
 _FRONT = re.compile(rf"({ENCORES}|[^\W\d_]{{1,4}}(?=\.)|[^\W\d_][^:]{{0,24}}(?=:))[.:]?\s+(?=\S)(.+)$", re.IGNORECASE)
 """A word for the encore, or one cut short, and what stands behind it."""
 _LAST_ONE = re.compile(r"(?:the )?(?:last|clos|final|letzte|derni|[uú]ltim)", re.IGNORECASE)
+_YEAR = 4
+"""Digits of a year, which is a title where it has a hyphen of its own."""
 _FEWEST_ENDS, _HALVES, _MOST_ENCORES = 3, 2, 5
 _EQUALS = re.compile(r"\s*(?:=>?|[-–—]?>|→|»)\s*(?=\w)")
 """What leads from a day to the songs behind it."""
@@ -281,7 +283,7 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
 
 def _ask_about_way(draft: Draft, bodies: list[list[str]], way: ways.Way) -> None:
     """Ask about titles in quotation marks, and about two that never stand apart."""
-    if way.sign == ways.QUOTED:
+    if way.sign == ways.QUOTED and not ways.all_quoted(bodies):
         problem = "What stands in quotation marks is taken for the songs, in that order: is that right?"
         draft.asking.confirm("quoted", problem)
     if (pair := ways.always_together(bodies, way)) is not None:
@@ -1060,5 +1062,6 @@ def _item(line: str, spot: Spot, top: int, *, counted: bool, bulleted: bool) -> 
     if not text or (_RULE.fullmatch(text) and not (numbered or any(sign in "?!" for sign in text))):
         return None
     kind = LABEL if is_label(text) and not numbered else kind_of(text)
+    kind = TEXT if kind == NUMBER and bullet and len(text) == _YEAR else kind
     numbered = numbered or said is not None or (bulleted and bullet)
     return Item(text, kind, spot, top, struck=struck, encore=said is not None, numbered=numbered, marked=bullet)

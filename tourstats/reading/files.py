@@ -271,6 +271,7 @@ def _other_text(name: str, data: bytes, text: str) -> Source | None:
         return Source(name, text=documents.calendar(text))
     if documents.is_cue(text):
         return Source(name, text=documents.cue(text))
+    text = records.json_of_xml(text) or text
     if records.is_json(text):
         held = json.loads(text)
         chat = chats.is_exported(held)

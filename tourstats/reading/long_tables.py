@@ -50,6 +50,8 @@ _NO_ENCORE = frozenset({"0", "n", "no", "nein", "non", "false", "main", "mainset
 _HEADER_ROWS = 15
 _FEW_WORDS = 3
 """Different words up to which a column says whether something was of the encore, and holds no titles."""
+_LONG = 5
+"""Words beside a day from which it is no heading of a column."""
 _HALF = re.compile(r"half|set|part|teil|1|2|first|second", re.IGNORECASE)
 _TEXTS = (TEXT, DAY_AND_TEXT, SHORT_DAY)
 
@@ -881,4 +883,17 @@ def _without_copies(draft: Draft) -> None:
 
 def kinds_of(sheet: Sheet) -> dict[tuple[int, int], str]:
     """Kind of every cell of a sheet."""
-    return {at: TEXT if at in sheet.titles else kind_of(value) for at, value in sheet.cells.items()}
+    kinds = {at: TEXT if at in sheet.titles else kind_of(value) for at, value in sheet.cells.items()}
+    for axis in (0, 1):  # days without a year, each with its town, across or down
+        lines: dict[int, list[tuple[int, int]]] = defaultdict(list)
+        for at in kinds:
+            lines[at[axis]].append(at)
+        for spots in lines.values():
+            bare = [
+                at
+                for at in spots
+                if kinds[at] == TEXT and (day := day_in(sheet.cells[at])) and len(day.rest.split()) < _LONG
+            ]
+            if len(bare) > _FEW_WORDS and len(bare) >= 0.7 * len(spots):
+                kinds |= dict.fromkeys(bare, SHORT_DAY)
+    return kinds

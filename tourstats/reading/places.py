@@ -25,7 +25,7 @@ _VENUE = re.compile(
 )
 _ARTICLE = re.compile(r"(?:the|le|la|les|l|el|il|lo|het|der|die|das|den|det|ye)\s", re.IGNORECASE)
 _NUMBER = re.compile(
-    r"\(?\b(?:(?:show|gig|concert|set)\s*(?:#|no\.?)?\s*([12])(?:\s*(?:of|/)\s*2)?\b|([12])(?:st|nd|\.)\s+(?:show|gig|concert)\b|(early|matin[eé]e|afternoon|first)\s+show\b|(late|evening|second)\s+show\b|(matin[eé]e|early)\b(?=\W*(?:$|\d|\())|(late|evening|soir[ée]e)\b(?=\W*(?:$|\d|\()))\)?",
+    r"\(?\b(?:(?:show|gig|concert|set)\s*(?:#|no\.?)?\s*([12])(?:\s*(?:of|/)\s*2)?\b|([12])(?:st|nd|\.)\s+(?:show|gig|concert|house)\b|(early|matin[eé]e|afternoon|first)\s+(?:show|house)\b|(late|evening|second)\s+(?:show|house)\b|(matin[eé]e|early)\b(?=\W*(?:$|\d|\())|(late|evening|soir[ée]e)\b(?=\W*(?:$|\d|\()))\)?",
     re.IGNORECASE,
 )
 _LEAST_LIKE = 0.25
@@ -34,7 +34,7 @@ _FEW = 0.3
 """Share of shows with two pieces up to which the first of them is what the others have alone."""
 _SHORT = 4
 """Letters up to which capitals are a venue's initials."""
-_SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+|[!?]+(?:\s+|$)")
+_SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+|[!?]+(?:\s+|$)|(?<=[^\W\d_]{4})\.\s+")
 _NOISE = re.compile(
     r"^(?:(?:venue|town|city|ort|stadt|place|day)(?=\s*[:.–-]|\W*$)|set\s?-?list|set|sets|songs?|gig|show|concert|played|datum|date|tour|(?:live )?(?:in|at)|live(?=\s*[:.–-]|\W*$)|the set|tonight|the night|last night|just a[f]+ stage|concierto|koncert|konzert|the other night|thank you|thanks|danke|merci|gracias|grazie)\b[\s:.–-]*",
     re.IGNORECASE,

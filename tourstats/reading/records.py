@@ -7,6 +7,7 @@ import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from xml.etree import ElementTree as ET
 
 from tourstats.reading import headers
 from tourstats.reading.cells import is_encore
@@ -53,6 +54,40 @@ def is_json(text: str) -> bool:
     with contextlib.suppress(ValueError, RecursionError):
         return isinstance(json.loads(text), dict | list)
     return False
+
+
+def json_of_xml(text: str) -> str | None:
+    """An XML text as JSON: what comes several times is a list; None if it is none, or defines entities of its own.
+
+    Examples
+    --------
+    >>> json_of_xml('<gigs><gig day="2031-03-04"><song>Quill</song><song>Wren</song></gig><gig/></gigs>')
+    '{"gig": [{"day": "2031-03-04", "song": ["Quill", "Wren"]}, ""]}'
+
+    """
+    if not re.match(r"\s*<(?!!doctype html|html)", text, re.IGNORECASE) or "<!ENTITY" in text:
+        return None
+    with contextlib.suppress(ET.ParseError, RecursionError, ValueError):
+        return json.dumps(_of_element(ET.fromstring(text.strip().encode())), ensure_ascii=False)  # noqa: S314  # no entities
+    return None
+
+
+def _of_element(element: ET.Element) -> object:
+    inner: dict[str, list[object]] = {}
+    for child in element:
+        inner.setdefault(child.tag, []).append(_of_element(child))
+    said = (element.text or "").strip()
+    if not inner and not element.attrib:
+        return said
+    own = {**element.attrib, **({element.tag: said} if said else {})}
+    return own | {
+        tag: values[0]
+        if len(values) == 1 and not isinstance(values[0], str)
+        else values
+        if len(values) > 1
+        else values[0]
+        for tag, values in inner.items()
+    }
 
 
 def from_json(text: str) -> list[Sheet]:

@@ -535,7 +535,7 @@ def _as_head(row: Row, draft: Draft, usual: _Usual, *, placed: bool, top: bool, 
 
 def _ask(draft: Draft, row: Row, words: str, proposal: str, *, told: bool = False) -> str:
     """Ask what a row holds, unless the file has told enough."""
-    if told:
+    if told or (draft.placed and proposal == SONGS and "ends" not in words and "last" not in words):
         return proposal
     spot = row.items[0].at
     return draft.asking.choose(

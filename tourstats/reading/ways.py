@@ -54,6 +54,7 @@ _GAIN = 1.25
 _IN_A_LINE = (", ", "; ", " / ", " - ", " – ")
 _LISTED = 5
 """Pieces from which a line lists songs where the others hold one each."""
+_ALL_QUOTED = 0.9
 _LOOK = 4000
 """Lines that are looked at."""
 ACROSS, DOWN = "across", "down"
@@ -288,12 +289,22 @@ def _twos(text: str) -> list[tuple[str, str]]:
     return [(text[: found.start()].strip(), text[found.end() :].strip()) for found in _AND.finditer(text)]
 
 
+def all_quoted(bodies: Bodies) -> bool:
+    """Whether nearly every letter of the sets stands in quotation marks, so that these surely hold the songs."""
+    lines = [line for body in bodies for line in body]
+    inside = [one for line in lines for one in parts(line, QUOTED)]
+    quoted, letters = (sum(len(re.findall(r"\w", text)) for text in some) for some in (inside, lines))
+    return quoted > _ALL_QUOTED * letters
+
+
 def best_way(bodies: Bodies, known: Known, *, cells: bool = False, legend: Iterable[str] = ()) -> Way:
     """The way in which most of the lines come again from show to show; `cells` if they are the rows of a table."""
     bodies = _some(bodies)
     leading = leads(bodies)
     whole = Way(worth=_worth(bodies, Way(), leading, known))
     lines = [line for body in bodies for line in body]
+    if not cells and all_quoted(bodies):
+        return _weighed(bodies, Way(QUOTED), leading, known)
     tried = []
     for sign in (CELLS,) if cells else _FIELDS:
         if sum(len(parts(line, sign)) > 1 for line in lines) >= 0.4 * len(lines) or cells:

@@ -40,6 +40,8 @@ from tourstats.reading.years import section_of, with_years
 Make = Callable[[Asking], Draft | None]
 _LEAST, _NEAR = 2.2, 0.25
 """Score from which a reading counts, and distance within which a second one is as good."""
+_IN_A_LIST = re.compile(r"\s*\d{1,2}[.):]?\s+\d{4}\s*$")
+"""A song of a list that is a year: "4. 1907"."""
 _TOP = 6
 """Texts at the top of a file of which one may name its year among other words."""
 _AS_MUCH = 0.8
@@ -127,7 +129,11 @@ def _calendar(source: Source, views: list[View], asking: Asking, known: Known, l
         texts += [re.sub(r"[*_#>]", " ", line) for line in views[-1].dated or source.lines()]
     days = [day for text in texts if (day := day_in(text)) is not None]
     above = [line for line in source.lines()[:40] if "\t" not in line] if source.text and source.sheets else []
-    top = [text for text in [*texts[:40], *above] if isinstance(text, str) and day_in(text) is None]
+    top = [
+        text
+        for text in [*texts[:40], *above]
+        if isinstance(text, str) and day_in(text) is None and not _IN_A_LIST.match(text)
+    ]
     name, once = re.sub(r"[_-]", " ", source.name), [text for text in top if texts.count(text) == 1]
     tried = (years_in([name, *some]) for some in (top, [text for text in once if not text.isdigit()]))
     headed = {year for at, text in enumerate(once) if (year := section_of(text, top=at < _TOP))}
