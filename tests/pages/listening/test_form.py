@@ -71,6 +71,20 @@ def test_listening_finds_the_songs_and_offers_them(heard):
     assert ["verse", "chorus"] == [name for _, name in heard.player.sections]
 
 
+def test_it_is_told_what_is_being_done(page, sounds):
+    """
+    Beside the bar: reading, finding, and the song that is being measured.
+    """
+    told = []
+    page.work.doing.observe(lambda change: told.append(change["new"]), names="value")
+    page.file.value = str(sounds[1])
+    page.listen()
+
+    assert ["Reading the recording", "Finding the songs", "Measuring Copper", "Measuring Gravel"] == [
+        *dict.fromkeys(words.partition(":")[0] for words in told if words)
+    ]
+
+
 def test_a_mark_becomes_a_finding_with_its_moment_section_and_bar(heard):
     """
     M, words, Enter: song, moment, section and bar are in the diary, and the mark can be heard again.

@@ -7,6 +7,7 @@ shows. Work stops between two steps, so it must write nothing before its last on
 from __future__ import annotations
 
 import asyncio
+import html
 import threading
 from collections.abc import Callable
 
@@ -15,8 +16,10 @@ import ipywidgets as w
 from tourstats.pages.kit.widgets import Said, button, loop, row, spoken
 from tourstats.problems import Problem
 
-Step = Callable[[int, int], None]
-"""Called with how many steps are done, and of how many; it raises `Stopped` once somebody has pressed Stop."""
+Step = Callable[..., None]
+"""Called with how many steps are done, of how many, and if it helps with what is being done; it raises `Stopped` once
+somebody has pressed Stop.
+"""
 
 
 class Stopped(Problem):
@@ -30,7 +33,8 @@ class LongWork:
         self.said = message
         self.bar = w.IntProgress(layout=w.Layout(flex="1 1 12em", width="auto", height="44px"))
         self.stop_button = button("Stop", self._stop, Said())
-        self.box = row(self.bar, self.stop_button)
+        self.doing = w.HTML()
+        self.box = row(self.bar, self.stop_button, self.doing)
         self.box.layout.display = "none"
         self._asked_to_stop = threading.Event()
         self._runs: threading.Thread | None = None
@@ -53,7 +57,7 @@ class LongWork:
         if self.box.layout.display != "none":
             raise Problem("Something is being made already. Wait for it, or press Stop.")
         self._asked_to_stop.clear()
-        self._show(0, 1)
+        self._show(0, 1, "")
         self.box.layout.display = ""
         self._loop = loop()
         if self._loop is None:
@@ -77,14 +81,15 @@ class LongWork:
 
         self._later(lambda: self._end(tell))
 
-    def _step(self, done: int, of: int) -> None:
-        self._later(lambda: self._show(done, of))
+    def _step(self, done: int, of: int, doing: str = "") -> None:
+        self._later(lambda: self._show(done, of, doing))
         if self._asked_to_stop.is_set():
             raise Stopped(f"Stopped after {done} of {of}. Nothing was written.")
 
-    def _show(self, done: int, of: int) -> None:
+    def _show(self, done: int, of: int, doing: str) -> None:
         self.bar.max, self.bar.value = of, done
         self.bar.description = f"{done} of {of}"
+        self.doing.value = html.escape(doing)
 
     def _stop(self) -> None:
         self._asked_to_stop.set()

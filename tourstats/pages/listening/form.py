@@ -179,7 +179,7 @@ class Listening:
 
         def do(step: Step) -> str:
             made = hearing.heard(
-                self.found.path, show_id, files, progress=lambda share, _: step(round(100 * share), 100)
+                self.found.path, show_id, files, progress=lambda share, doing: step(round(100 * share), 100, doing)
             )
             sure, of = int(made.measured.sure.sum()), len(made.measured)
             return " ".join([f"Saved: {sure} of {of} songs placed for sure.", *made.remarks])
