@@ -45,7 +45,8 @@ def made(name, tour):
 @pytest.mark.filterwarnings("ignore")
 def test_a_question_of_ones_own_works(path, turned, tour):
     """
-    With another column, another leg, or another day, each gives a table with rows or a chart that can be drawn.
+    With another column, another leg, or another day, each gives a table with rows or a chart that can be drawn, or says
+    what it takes.
     """
     leg = tour.legs()[1]
     chosen = {key: leg if value == "{leg}" else value for key, value in turned.items()}
@@ -53,7 +54,7 @@ def test_a_question_of_ones_own_works(path, turned, tour):
 
     assert asked
     for _, source, value in asked:
-        assert len(value) if isinstance(value, pd.DataFrame) else value.to_dict()["$schema"], source
+        assert len(value) if isinstance(value, pd.DataFrame | str) else value.to_dict()["$schema"], source
 
 
 @pytest.mark.parametrize("path", WORKBOOK, ids=lambda path: path.stem)
