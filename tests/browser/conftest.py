@@ -6,9 +6,9 @@ One server of the pages and one browser serve all tests: what a test writes goes
 import contextlib
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -100,10 +100,14 @@ def fresh(site):
 
 
 def laid(place):
-    """Lay the demo tour anew where pages write."""
-    for side in ("-wal", "-shm"):
-        Path(f"{place.diary}{side}").unlink(missing_ok=True)
-    shutil.copy(place.demo, place.diary)
+    """Lay the demo tour anew where pages write, by SQLite's own copy: a page that still reads there would else take the
+    new file's log away when it closes.
+    """
+    with (
+        contextlib.closing(sqlite3.connect(place.demo)) as demo_tour,
+        contextlib.closing(sqlite3.connect(place.diary, timeout=60)) as diary,
+    ):
+        demo_tour.backup(diary)
 
 
 @pytest.fixture

@@ -20,7 +20,7 @@ from tourstats.pages.workbook.lab import NOTEBOOKS
 
 COSTLY = ("show-day", "likely-swaps", "song", "playing-trends", "leg-review")
 """In the order in which a day asks for them."""
-REST_S = 8.0
+REST_S = 20.0
 """How long nothing may have been saved before anything is worked out ahead, in seconds: findings come one by one."""
 LAST = 10
 """How much less urgent it is than what somebody waits for, as the system counts it."""
