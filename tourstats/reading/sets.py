@@ -139,7 +139,7 @@ def _read_lines(reading: Found, titles: Titles, places: Mapping[str, Iterable[st
         below = next((other for other in texts[place + 1 : place + 1 + _NEXT] if other), "")
         within = bool(reading.rows) or lines_.counts_on(line.text, below)
         encore = encore or (bool(reading.rows) and any(piece.taken_as == "encore mark" for piece in line.pieces))
-        rows: list[Row] | str = _outside(line, place, reading, titles, places)
+        rows: list[Row] | str = _outside(line, reading, titles, places)
         if not rows:
             rows = _songs(line, titles, within=within, letters=lettered or not reading.rows, counted=counted)
         if rows == "encore" and keyed and lines_.is_key(line.text):
@@ -161,7 +161,7 @@ def _read_lines(reading: Found, titles: Titles, places: Mapping[str, Iterable[st
             reading.others[place] = "struck out"
 
 
-def _outside(line: Line, place: int, reading: Found, titles: Titles, places: Mapping[str, Iterable[str]]) -> str:
+def _outside(line: Line, reading: Found, titles: Titles, places: Mapping[str, Iterable[str]]) -> str:
     """Say why a line is no part of the set: the medium took it, or it says where and when; nothing if it may be."""
     if line.why:
         return line.why
@@ -170,7 +170,6 @@ def _outside(line: Line, place: int, reading: Found, titles: Titles, places: Map
     says = heading_of(line.text, places)
     if not says or (titles.same(line.text) is not None and "day" not in says):
         return ""
-    del place
     reading.headed = {**says, **reading.headed}
     return next(f"a {kind}" for kind in ("city", "venue", "day") if kind in says)
 
@@ -254,9 +253,7 @@ def _beside_struck(line: Line, kept: str, struck: list[tuple[int, int]], titles:
     """Read a line of which parts are struck out: what is left may be a song, or only its number and a remark."""
     pieces = tuple((start, line.text[start:end], STRUCK_OUT) for start, end in struck)
     left = songs_in(line.number, kept, titles, within=True) if any(map(str.isalpha, kept)) else "struck"
-    rows = (
-        [] if isinstance(left, str) else [row for row in left if row.match.verdict == SURE or not _only_said(row, kept)]
-    )
+    rows = [] if isinstance(left, str) else [row for row in left if row.match.verdict == SURE or not _only_said(kept)]
     if rows:
         first = rows[0]
         return [replace(first, said=replace(first.said, pieces=(*pieces, *first.said.pieces))), *rows[1:]]
@@ -266,9 +263,8 @@ def _beside_struck(line: Line, kept: str, struck: list[tuple[int, int]], titles:
     return [replace(row, match=match, said=replace(row.said, cut=True))]
 
 
-def _only_said(row: Row, kept: str) -> bool:
+def _only_said(kept: str) -> bool:
     """Whether what is left beside something struck out only says so."""
-    del row
     text = re.sub(r"^\W*\d*\W*", "", kept)
     return not text or lines_.reads_like_a_remark(text) or text[:1] in "(["
 

@@ -283,9 +283,8 @@ def _enough_segues(matches: list[Match], marks: list[str]) -> bool:
     return _strong(matches) > 0 or (arrows and all(match.verdict == SURE for match in matches))
 
 
-def _all_same(matches: list[Match], marks: list[str]) -> bool:
+def _all_same(matches: list[Match], _marks: list[str]) -> bool:
     """Whether every piece is a title as it is: "Ferry + Wren (medley)"."""
-    del marks
     return all(match.verdict == SURE and match.evidence == "same" for match in matches)
 
 

@@ -154,9 +154,8 @@ def _asked_and_done(reading: Found, unsaid: Sequence[Line], titles: Titles) -> N
             reading.drop([row], "talk")
 
 
-def _another_act(reading: Found, titles: Titles) -> None:
+def _another_act(reading: Found, _titles: Titles) -> None:
     """Take out songs of which not one is known, counted from 1 apart from others that are: the set of another act."""
-    del titles
     runs: list[list[Row]] = [[]]
     for row in reading.rows:
         if row.number == 1 and runs[-1]:
@@ -200,9 +199,8 @@ def _remark_lines(reading: Found, titles: Titles) -> None:
         reading.drop([row], "a remark")
 
 
-def _short_forms(reading: Found, titles: Titles) -> None:
+def _short_forms(reading: Found, _titles: Titles) -> None:
     """Take words of one title for it, or a title that breaks off: several of them, or on a paper of short forms one."""
-    del titles
     firm = {row.match.song for row in reading.rows if row.match.verdict == SURE}
     open_ = [
         row
@@ -240,9 +238,8 @@ def _set_apart(reading: Found, titles: Titles) -> None:
         reading.change(row, replace(row, encore=True))
 
 
-def _twins(reading: Found, titles: Titles) -> None:
+def _twins(reading: Found, _titles: Titles) -> None:
     """Doubt weak evidence for a song that another line of the same set names better."""
-    del titles
     if len(reading.rows) > _SET:
         return
     named = {row.match.song for row in reading.rows if row.match.verdict == SURE and row.match.evidence not in WEAK}
@@ -251,9 +248,8 @@ def _twins(reading: Found, titles: Titles) -> None:
             reading.change(row, replace(row, match=row.match.doubted()))
 
 
-def _twice(reading: Found, titles: Titles) -> None:
+def _twice(reading: Found, _titles: Titles) -> None:
     """Ask about a song that stands in the set already, unless numbers say that this one is meant to be played again."""
-    del titles
     if len(reading.rows) > _SET:
         return
     seen: dict[str, bool] = {}
@@ -297,9 +293,8 @@ def _titles_behind(reading: Found, titles: Titles) -> None:
             reading.change(row, row.asked("another title stands behind it"))
 
 
-def _arrows(reading: Found, titles: Titles) -> None:
+def _arrows(reading: Found, _titles: Titles) -> None:
     """Ask about the first song of a lone "A -> B" or "A / B": both may be meant, or one of them."""
-    del titles
     joined = [row for row in reading.rows if _ARROWS.search(row.into)]
     segues = sum(len(_ANY_SEGUE.findall(line.text)) for line in reading.lines)
     if len(joined) == 1 and segues == 1 and joined[0].match.verdict == SURE:
@@ -318,9 +313,8 @@ def _behind_a_dash(reading: Found, row: Row, behind: Row) -> bool:
     return row.place == behind.place and between in ("-", "–", "—")
 
 
-def _brackets(reading: Found, titles: Titles) -> None:
+def _brackets(reading: Found, _titles: Titles) -> None:
     """Ask about the few songs that stand in brackets as a whole: they may be out."""
-    del titles
     inside = [
         row for row in reading.rows if row.match.verdict == SURE and _in_brackets(row, reading.lines[row.place].text)
     ]
@@ -334,9 +328,8 @@ def _in_brackets(row: Row, text: str) -> bool:
     return title[:1] in ("(", "[") and title[-1:] in (")", "]") and (row.match.song or "")[:1] not in ("(", "[")
 
 
-def _numbers(reading: Found, titles: Titles) -> None:
+def _numbers(reading: Found, _titles: Titles) -> None:
     """Compare the order with the numbers: one twice is asked about, and so is an order that is not theirs."""
-    del titles
     if not reading.numbered or reading.order:
         return
     runs: list[list[Row]] = [[]]
@@ -407,9 +400,8 @@ def _not_listed(reading: Found, titles: Titles) -> None:
             reading.rows.insert(at, row)
 
 
-def _size(reading: Found, titles: Titles) -> None:
+def _size(reading: Found, _titles: Titles) -> None:
     """Ask whether a set is whole that is much shorter or longer than those before it."""
-    del titles
     low, high = reading.usual
     if reading.order or not high or low * _SHORTEST <= len(reading.rows) <= high * _LONGEST:
         return
