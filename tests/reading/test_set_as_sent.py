@@ -478,6 +478,10 @@ OTHER_WORDS = {
     "another act": "SUPPORT 19:30\n1. Quobbin\n2. Okra\n3. Zebu Fidget\n\nUS 21:00\n1. Gravel Pylon\n2. Walrus Parade\n3. Cobalt Hotel\n4. 1893\n5. Mustard Theory",
     "a shoe below": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\nBitte schwarze Schuhe!",
     "a word in between": "GRAVEL PYLON\nWALRUS PARADE\n Phil: moustache on!\nCOBALT HOTEL\n~ ices ~\n1893\nMUSTARD THEORY",
+    "struck with a reason": "1 Gravel Pylon\n2 CUT: Marrow Bell\n3 Walrus Parade\n4 Tariff Lullaby - out, too long\n5 Cobalt Hotel\n6 1893\n7 Mustard Theory",
+    "a key and words behind numbers": "1. Gravel Pylon\n2. Walrus Parade Em drone from start\n3. Cobalt Hotel\n4. 1893\n5. Mustard Theory",
+    "a greeting with a word of a title": "Morning Bell,\n\nhere it is:\n\nGravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nMustard Theory\n\nD x",
+    "an encore in the same breath": "set: gravel pylon, walrus parade, cobalt hotel, 1893, and for the encore mustard theory",
     "struck by a sign": "Gravel Pylon\n✂️ Marrow Bell\nWalrus Parade\nTariff Lullaby ❌\nCobalt Hotel\n1893 ✅\nMustard Theory",
     "struck in French": "Gravel Pylon\nWalrus Parade\nMarrow Bell - on saute\nCobalt Hotel\n1893\nMustard Theory",
     "words of two titles": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\n[crossed out: Marrow Bell]\nMustard Theory",
@@ -658,6 +662,18 @@ def test_on_the_first_day_brackets_are_said_of_the_song_where_they_are_written_u
     assert ["Kettle Drum Major", "Nine Cousins", "Overcoat", "Dog Eared"] == found.as_new.tolist()
     assert ["", "Bo sings", "Slow", ""] == found.remark.tolist()
     assert [1, 2, 4] == list(first_day(found))
+
+
+def test_on_the_first_day_what_may_be_no_song_is_asked_about():
+    """
+    A band's name in capitals heads the set; two titles in one, a song that nobody has chosen and a line alone are asked about.
+    """
+    text = "THE PAPER VANES\n\nKettle Drum Major\nNine Cousins - Ned talks\nOvercoat / Lamp Oil\nTBC\nThimble\n\nBring: capo"
+    found = read_set(text, [])
+
+    assert ["Kettle Drum Major", "Nine Cousins", "Overcoat / Lamp Oil", "TBC", "Thimble"] == found.as_new.tolist()[:5]
+    assert [1, 2, 5] == list(first_day(found))
+    assert "Ned talks" == found.remark.iloc[1]
 
 
 def test_what_is_said_to_be_new_behind_its_number_gets_its_bare_title():

@@ -27,7 +27,7 @@ _PART = 0.35
 _ENOUGH = 2.0
 _USUAL, _SELDOM = 0.9, 0.1
 _SIGNED_OFF = re.compile(
-    r"--\s*$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|a tout a lheure|a plus|bisous|bises|amities|saludos|besos|un abrazo|ciao|bis (?:dann|spater|gleich)|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
+    r"--\s*$|(?:[a-z]+ )?x+$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|a tout a lheure|a plus|bisous|bises|amities|saludos|besos|un abrazo|ciao|bis (?:dann|spater|gleich)|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
 )
 _TIMED = re.compile(r"\W*\d{1,2}[:.h]\d{2}\b")
 _HOUR = re.compile(r"\b\d{1,2}(?:[:.h]\d{2}|\s?(?:h|uhr|pm|am)\b)|\b\d{1,2}\s?[./]\s?\d{1,2}\b", re.IGNORECASE)
@@ -103,6 +103,8 @@ def _near(row: Row, reading: Found, titles: Titles) -> bool:
     like = row.match.verdict == DOUBTFUL and len(fold(text).split()) <= longest
     if row.match.evidence or like or names_a_song(text, titles):
         return True
+    if is_talk(text):
+        return False
     there = {other.match.song for other in (*reading.rows, *reading.struck)}
     places = {word for place in reading.known_places for word in fold(place).split()}
     words = fold(text).split()
@@ -125,7 +127,12 @@ def _named_below(reading: Found, row: Row) -> bool:
 def _firm(reading: Found, titles: Titles) -> list[Row]:
     """Lines that surely hold songs, and those that an encore mark or a number says so of; where nothing is known, all but talk."""
     if not titles.names and not reading.numbered:
-        return [row for row in reading.rows if not is_talk(row.as_typed[row.start :] or row.as_typed)]
+        rows = [row for row in reading.rows if not is_talk(row.as_typed[row.start :] or row.as_typed)]
+        loud = [row.as_typed.isupper() for row in rows]
+        headed = (
+            loud[:1] == [True] and 4 * sum(loud[1:]) < len(loud) and reading.blank_between(rows[0].place, rows[1].place)
+        )
+        return rows[headed:]
     numbered = reading.numbered
     firm = [
         row for row in reading.rows if row.match.verdict == SURE or row.match.evidence or (numbered and row.numbered)

@@ -228,12 +228,13 @@ def loud(lines: Sequence[Line], titles: Titles) -> list[Line]:
     [None, (0, 4), (0, 9), None]
 
     """
-    exact = [line.text for line in lines if (match := titles.same(line.text)) and match.verdict == SURE]
+    bare = [line.text[lines_.fronts(line.text)[-1].start :] for line in lines if line.text]
+    exact = [text for text in bare if (match := titles.same(text)) and match.verdict == SURE]
     if len(exact) >= _FEWEST and all(
         word[0].isupper() and not text.isupper() for text in exact for word in _WORD.findall(text)
     ):
-        ends = [_title_before(line.text, titles) for line in lines]
-        return [replace(line, title=(0, end)) if end else line for line, end in zip(lines, ends, strict=True)]
+        spans = [_title_before(line.text, titles) for line in lines]
+        return [replace(line, title=span or line.title) for line, span in zip(lines, spans, strict=True)]
     fronts = {at: found for at, line in enumerate(lines) if (found := _SMALL_BEHIND.match(line.text))}
     titled = {
         at: found for at, found in fronts.items() if titles.same(found["title"]) and not titles.same(lines[at].text)
@@ -251,18 +252,20 @@ _MOVES = re.compile(r"\b(?:out|off|gone|not|instead|drop|skip|cut|swap|change|mo
 """Small words behind a title that may say whether it is played, or where."""
 
 
-def _title_before(text: str, titles: Titles) -> int:
-    """Where a title ends behind which small words stand, apart from it by a space alone; 0 if it does not."""
-    if titles.same(text) is not None or not re.search(r"[^\W\d_]{4,} [a-zà-ÿ]", text):
-        return 0
-    for gap in reversed(list(re.finditer(r"(?<=[\w?!)'’]) (?=[a-zà-ÿ])", text))):
-        match = titles.same(text[: gap.start()])
+def _title_before(text: str, titles: Titles) -> tuple[int, int] | None:
+    """Where a title stands behind which small words do, apart by a space alone, perhaps with a key before them."""
+    start = lines_.fronts(text)[-1].start if text else 0
+    if titles.same(text[start:]) is not None or not re.search(r"[^\W\d_]{4,} (?:\w{1,3} )?[a-zà-ÿ]", text):
+        return None
+    for gap in reversed(list(re.finditer(r"(?<=[\w?!)'’]) (?:[A-H][#b]?m? )?(?=[a-zà-ÿ])", text))):
+        match = titles.same(text[start : gap.start()])
         rest = text[gap.end() :]
         small = any(word[0].islower() for word in _WORD.findall(rest)[:1])
-        small = small and lines_.reads_like_a_remark(rest) and not _MOVES.search(rest)
+        said = len(gap.group()) > 1 or lines_.reads_like_a_remark(rest)
+        small = small and said and not _MOVES.search(rest)
         if match is not None and match.verdict == SURE and small:
-            return gap.start()
-    return 0
+            return start, gap.start()
+    return None
 
 
 _LIST = re.compile(r"\s*(?:/+|;|,|\||•|·|\s[-–—])\s*")

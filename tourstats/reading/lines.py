@@ -87,8 +87,8 @@ _KEY_LINE = re.compile(r"[A-H][#b♯♭]?(?:m|min|maj|-?dur|-?moll)?\d?(?:\s*\([
 _FEWEST = 3
 _PLAIN_TAILS = 9
 """Tails, of those above, that are never part of a title: signs, times, tempos, keys, counts."""
-_BRACKETED = 2
-"""The tail of those above that stands in brackets, which may belong to the title."""
+_BESIDE = (2, _PLAIN_TAILS)
+"""Tails that may belong to a title that nobody knows: in brackets, behind a dash."""
 _NEWS = re.compile(rf"(?:{NEWS})(?: (?:song|tune|one))?")
 SAID_WORDS = frozenset(
     "acoustic electric unplugged intro outro ending end start starts started count counts click track tempo half double short long "
@@ -98,9 +98,7 @@ SAID_WORDS = frozenset(
     "last extended edit version medley tag jam feel swing straighter heavier lighter premiere debut down up step tone semitone lower higher transposed together alone".split()
 )
 """Words of which what is said about a song is made; one of them, apart from the title, makes a remark."""
-_SAID_BEHIND = re.compile(
-    rf"\s(?:[-–—]+\s|//\s*)(?=[^-–—]*$)(?=.*\b(?:{'|'.join(sorted(SAID_WORDS))})\b).*$", re.IGNORECASE
-)
+_DASHED = re.compile(r"\s(?:[-–—]+\s|//\s*)(?=[^-–—]*$).*$")
 _SHOUTED = re.compile(
     r"(?<=[a-z\u00df-\u00ff])\s+(?:NEW|NEU|NOUVEAU|NUEVA|NUOVA|NOVA|NIEUW|NY)(?:\s+(?:SONG|TUNE))?\W*$"
 )
@@ -342,10 +340,10 @@ def likely(line: str, *, numbered: bool = True) -> Reading:
     best = next((one for one in found if says_new(best.text.removesuffix(one.text).strip(" :-–—>"))), best)
     text = best.text
     for _ in range(6):
-        for place, tail in enumerate((*_TAILS[:_PLAIN_TAILS], _SAID_BEHIND, _WITH_BEHIND, _SHOUTED)):
+        for place, tail in enumerate((*_TAILS[:_PLAIN_TAILS], _DASHED, _WITH_BEHIND, _SHOUTED)):
             mark = tail.search(text)
             rest = text[: mark.start()].rstrip() if mark else ""
-            plain = mark is not None and (place != _BRACKETED or _is_said(rest, mark.group()))
+            plain = mark is not None and (place not in _BESIDE or _is_said(rest, mark.group()))
             if rest and plain and any(letter.isalnum() for letter in rest):
                 text = rest
                 break
@@ -397,9 +395,9 @@ def reads_like_a_remark(text: str) -> bool:
 
 
 def _is_said(title: str, behind: str) -> bool:
-    """Whether what stands in brackets behind a title that nobody knows is said of it: by its words, or small beside capitals."""
+    """Whether what stands behind a title that nobody knows is said of it: by its words, or small beside capitals."""
     words = re.findall(r"[^\W\d_]+", behind)
-    small = len(words) > 1 and any(word.islower() for word in words[1:] if len(word) > len("the"))
+    small = any(word.islower() for word in words if len(word) > len("the"))
     large = all(word[0].isupper() for word in re.findall(r"[^\W\d_]{4,}", title))
     return reads_like_a_remark(behind) or (small and large and not _OTHER_SONG.search(behind))
 

@@ -23,6 +23,7 @@ _ARROW_FIRST = re.compile(r"^\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)")
 _SEGUE = re.compile(
     r"(?:segue|seg|attacca|no (?:gap|break|stop|pause)|straight (?:on|into(?: the)? next)|into(?: the)? next|goes into next|runs on)"
 )
+_ONLY_SEGUE = re.compile(r"\W*(?:segue|seg|attacca)?\W*", re.IGNORECASE)
 _SEGUE_WITHIN = re.compile(r"\b(?:segues?|attacca|no gap|straight into|goes (?:straight )?into)\b")
 _CUT = re.compile(
     rf"(?:{OUTS}|(?:is |was )?(?:cut|out|skip(?:ped)?|dropped?|scratch(?:ed)?|struck|cancel(?:led|ed)?|removed|left out|gestrichen|omit(?:ted)?|entfällt|entfallt|"
@@ -30,7 +31,7 @@ _CUT = re.compile(
     r"no longer in|not in (?:the )?set|(?:we )?(?:skip|drop|cut)(?: (?:it|this|that))?|nicht heute|heute nicht|pas ce soir)"
 )
 _CUT_BEFORE = re.compile(
-    r"\s*(?:[-*•\[(]\s*)?(?:cut|skip|drop|scratch|crossed out|struck(?: out)?|not tonight|no longer|(?:durch)?gestrichen|barré|rayé|tachad[oa])\s*[:\-–—]?\s+|\s*[❌✗✘✖✂⛔🚫]\ufe0f?\s*|\s*out\s*:\s*",
+    r"\s*(?:[-*•\[(]\s*|\d{1,2}[.):]*\s+)?(?:cut|skip|drop|scratch|crossed out|struck(?: out)?|not tonight|no longer|(?:durch)?gestrichen|barré|rayé|tachad[oa])\s*[:\-–—]?\s+|\s*[❌✗✘✖✂⛔🚫]\ufe0f?\s*|\s*out\s*:\s*",
     re.IGNORECASE,
 )
 _PERHAPS = re.compile(
@@ -104,7 +105,10 @@ def said_around(line: str, start: int, end: int, upto: int | None = None, since:
     upto = len(line) if upto is None else upto
     front, tail = line[since:start], line[end:upto]
     pieces = [*_before(front, since), *_behind(tail, end)]
-    remarks = [" ".join(text.strip(_AROUND + _POINTS).split()) for _, text, kind in pieces if kind == "remark"]
+    told = [
+        text for _, text, kind in pieces if kind == "remark" or (kind == "segue" and not _ONLY_SEGUE.fullmatch(text))
+    ]
+    remarks = [" ".join(text.strip(_AROUND + _POINTS).split()) for text in told]
     words = [fold(text) for _, text, kind in pieces if kind in ("remark", "segue")]
     signs = tail + " ".join(text for _, text, kind in pieces if kind == "segue")
     return Said(
@@ -192,7 +196,8 @@ def _kind(text: str) -> str:
         return "length"
     if (lines_.is_encore_mark(bare) and folded != "e") or re.fullmatch(r"(?:\d\w* |first |second )?encore", folded):
         return "encore mark"
-    if _CUT.fullmatch(folded):
+    why = re.match(r"([^,;:]{3,})[,;:](?!.*\b(?:if|unless|or|maybe|then)\b)", bare)
+    if _CUT.fullmatch(folded) or (why and _CUT.fullmatch(fold(why[1]))):
         return "cut"
     return "segue" if _SEGUE.fullmatch(folded) else "remark"
 

@@ -194,11 +194,11 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
             row = rest[0]
             return [replace(row, as_typed=text, said=replace(row.said, cut=True, pieces=(piece, *row.said.pieces)))]
     rows = songs_in(line.number, text, titles, within=within, letters=letters)
-    if not isinstance(rows, str) and (
-        len(text.split()) >= _A_LIST or (rows[0].match.verdict != SURE and not rows[0].why)
-    ):
+    sure = 2 if isinstance(rows, str) else sum(row.match.verdict == SURE for row in rows)
+    open_ = not isinstance(rows, str) and rows[0].match.verdict != SURE and not rows[0].why
+    if open_ or len(text.split()) >= _A_LIST:
         all_ = spoken(line.number, text, titles)
-        rows = all_ if len(all_) > sum(row.match.verdict == SURE for row in rows) else rows
+        rows = all_ if len(all_) > sure else rows
     return _alone(line, rows, titles, counted=counted) if isinstance(rows, str) else rows
 
 

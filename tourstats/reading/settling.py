@@ -24,6 +24,8 @@ _UNDECIDED = (
 """Reasons to ask to which nobody but the musician knows the answer."""
 _BEGINS_LARGE = r"[(\[](?:[A-ZÀ-Þ][a-zà-ÿ]+[)\]]|(?:[A-ZÀ-Þ][a-zà-ÿ]* )+[A-ZÀ-Þ])"
 """Brackets that are written as titles are."""
+_MAY_BE_MORE = r"(?i)\s[-\u2013\u2014/>]\s|\d\s?[ap]m\b|\d[:h]\d\d\b|^\W*(?:tb[acd]|something.*|any.*|song \d*)\W*$"
+"""Signs within a title, an hour and words for a song that nobody has chosen."""
 TAKE = "take"
 """The answer that takes a set as it is proposed."""
 ORDER = "order"
@@ -170,16 +172,25 @@ def open_lines(lines: pd.DataFrame, answered: Iterable[object] = ()) -> pd.DataF
 def first_day(lines: pd.DataFrame) -> dict[int | str, str]:
     """Answers where the repertoire is empty: there is nothing to mistake a title for, so that every song is new.
 
-    A line in small letters, or with two marks of exclamation, is asked about where the others are not written so, and
-    brackets that begin large and may belong to the title.
+    A line in small letters, or with two marks of exclamation, is asked about where the others are not written so; and
+    so are brackets that begin large and may be the title's own, a title that may be two or none, and what stands alone.
     """
     plain = (lines["verdict"] == UNKNOWN) & lines["why"].isin(["", SAID_NEW])
     loud = lines.as_typed.str.contains(r"!!|\?\?")
     small = lines.as_new.str.extract(r"([^\W\d_])", expand=False).str.islower().fillna(value=False).astype(bool)
     plain &= ~(lines.as_typed.str.contains(_BEGINS_LARGE) & lines.remark.ne(""))
+    plain &= ~(lines.as_new.str.contains(_MAY_BE_MORE) | _all_alone(lines))
     for odd in (loud, small):
         plain &= ~odd | (4 * odd.sum() > len(lines))
     return dict.fromkeys(lines.position[plain].tolist(), NEW)
+
+
+def _all_alone(lines: pd.DataFrame) -> pd.Series:
+    """Whether a line stands apart from those before and behind it, in a set whose lines follow each other."""
+    gap = lines.line.diff()
+    apart = (gap > 1) | gap.isna()
+    alone = apart & apart.shift(-1, fill_value=True)
+    return alone & ~lines.encore & (2 * (gap == 1).sum() >= len(lines) - 1)
 
 
 def settled(lines: pd.DataFrame, answers: Mapping[Any, str] | None = None) -> Settled:
