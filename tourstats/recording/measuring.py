@@ -27,6 +27,10 @@ LEAST_S = 60.0
 SILENT_DB = -80.0
 EARLIER = 2
 """Earlier performances whose harmony is held against a song: more cost time and gain little."""
+AWAY, HAVE_THEIRS = 0.1, 0.4
+"""How far a tempo is from what was wanted, as a logarithm, to be another; in a set that was played six songs of ten and
+more have theirs.
+"""
 NEAR = 0.9
 """The chance that a song begins within 20 s of its start, from which on its tempo is measured there."""
 Progress = Callable[[float, str], None]
@@ -123,12 +127,12 @@ def found_in(
     progress(0.75, "Finding the songs")
     found = evidence_of(heard, tuple(wanted), _by_place(fixed or {}, positions, heard))
     where = places(found)
-    rows, kept = [], {}
+    rows, kept, tempi = [], {}, []
     chroma, level = evidence.seconds_of_chroma(heard), heard.colours[:, 0]
-    for at, (song, position) in enumerate(zip(wanted, positions, strict=True)):
+    for at, (song, place) in enumerate(zip(wanted, where, strict=True)):
         progress(0.8 + 0.2 * at / len(wanted), f"Measuring {song.song}")
-        place = where[at]
-        fast = _tempo(heard, song, place)
+        tempi.append(_tempo(heard, song, place))
+    for song, position, place, fast in zip(wanted, positions, where, _believed(tempi, wanted), strict=True):
         rows.append(_row(position, song.song, place, fast))
         if place.end > place.start:
             kept[position] = _kept(chroma, level, fast, place).packed()
@@ -254,6 +258,17 @@ def _tempo(heard: Features, song: Wanted, place: Place) -> Tempo:
     if not place.end > place.start:
         return NONE
     return tempo(heard.onsets[int(place.start * FRAMES) : int(place.end * FRAMES)], song.bpm)
+
+
+def _believed(tempi: list[Tempo], wanted: list[Wanted]) -> list[Tempo]:
+    """Tempi; those away from what was wanted only where songs enough have theirs: else it may be another set."""
+    near = [bool(one.sure and abs(np.log(one.bpm / song.bpm)) <= AWAY) for one, song in zip(tempi, wanted, strict=True)]
+    known = [fits for fits, one, song in zip(near, tempi, wanted, strict=True) if song.bpm > 0 and one.doubts]
+    if known and np.mean(known) >= HAVE_THEIRS:
+        return tempi
+    doubt = "the pulse that stands out is not the one wanted"
+    return [one if fits or not one.sure else replace(one, sure=False, why=doubt)
+            for one, fits in zip(tempi, near, strict=True)]  # fmt: skip
 
 
 def _row(position: int, title: str, place: Place, fast: Tempo) -> dict[str, object]:
