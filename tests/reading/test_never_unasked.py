@@ -178,6 +178,18 @@ FORMS = {
         for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
     )
     + "</gigs>",
+    "strokes between songs, and three before the encore": "\n".join(
+        f"Mon Mar {day} 2031 {town}, The Loft -- {' // '.join(songs[:-1])} /// {songs[-1]}"
+        for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)
+    ),
+    "the weekday in brackets behind the day": blocks("2031年3月{day}日(金) {town}", "- {song}"),
+    "a grid with the encore before its titles": ";".join(
+        ["Show", *(f"{day}.3.2031 {town}" for day, town in enumerate(TOWNS, 3))]
+    )
+    + "".join(
+        f"\nSong {at};" + ";".join(("(E) " if at == len(SETS[0]) else "") + songs[at - 1] for songs in SETS)
+        for at in range(1, len(SETS[0]) + 1)
+    ),
     "two people write": "\n".join(
         f"[0{day}.03.31, 23:45:{at:02}] {'Odile' if day % 2 else 'Bram'}: {text}"
         for day, (town, songs) in enumerate(zip(TOWNS, SETS, strict=True), 3)

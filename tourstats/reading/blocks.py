@@ -50,7 +50,7 @@ _CANCELLED_APART = re.compile(rf"(?:^|[(\[,:;–—-])\W*(?:{CANCELLED_WORDS})\s
 """Said alone between signs, and so of the show."""
 _CANCELLED_LINE = re.compile(rf"\W*(?:{CANCELLED_WORDS})\s*(?:[(:,.!–-]|$)", re.IGNORECASE)
 _ENCORE_FRONT = re.compile(
-    rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\.\s+|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
+    rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\.\s+|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|[ezrb]\d\s*[-–]\s*|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
     re.IGNORECASE,
 )
 _FRONT = re.compile(rf"({ENCORES}|[^\W\d_]{{1,4}}(?=\.)|[^\W\d_][^:]{{0,24}}(?=:))[.:]?\s+(?=\S)(.+)$", re.IGNORECASE)
@@ -62,7 +62,7 @@ _FEWEST_ENDS, _HALVES, _MOST_ENCORES = 3, 2, 5
 _EQUALS = re.compile(r"\s*(?:=>?|[-–—]?>|→|»)\s*(?=\w)")
 """What leads from a day to the songs behind it."""
 _DASHED = re.compile(
-    r"([^>/|;:–—,]{2,50}?(?:,[^>/|;:–—,]{2,30}?)?)\s+([–—-])\s+(?=[^–—]*(?: > | / | \| |; | → |,[^,]*,))"
+    r"([^>/|;:–—,]{2,50}?(?:,[^>/|;:–—,]{2,30}?)?)\s+([–—-]{1,2})\s+(?=[^–—]*(?: > | // | / | \| |; | → |,[^,]*,))"
 )
 """A place, and behind a dash the songs of a list."""
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__|_(?=[^_]+_(?!\w)))(?=\S)|(?<=[^\s_])(?:\*\*|__?)(?!\w)")
@@ -1047,6 +1047,19 @@ def _without_rehearsed(draft: Draft, items: list[Item]) -> list[Item]:
     return kept
 
 
+def behind_encore(text: str) -> str | None:
+    """What stands behind a sign of the encore: "(E) Quill", "Z: Quill", "R1 - Quill"; None if there is none.
+
+    Examples
+    --------
+    >>> [behind_encore(text) for text in ("(E) Quill", "Z: Quill", "R1 - Quill", "Evergreen")]
+    ['Quill', 'Quill', 'Quill', None]
+
+    """
+    said = _ENCORE_FRONT.match(text)
+    return said[1] if said else None
+
+
 def _item(line: str, spot: Spot, top: int, *, counted: bool, bulleted: bool) -> Item | None:
     """One line as an item; None for a rule."""
     bullet = ways.MARK.match(line) is not None
@@ -1057,8 +1070,8 @@ def _item(line: str, spot: Spot, top: int, *, counted: bool, bulleted: bool) -> 
         text = text[match.end() :]
     struck = is_struck(text) or re.match(r"~~[^~]+~~\s*(?:[(\[]|[-–—]\s)", text) is not None
     text = shown(unstruck(_MARKUP.sub("", text)) if struck or "~~" in text else _MARKUP.sub("", text))
-    said = _ENCORE_FRONT.match(text)
-    text = said[1] if said else text
+    said = behind_encore(text)
+    text = said or text
     if not text or (_RULE.fullmatch(text) and not (numbered or any(sign in "?!" for sign in text))):
         return None
     kind = LABEL if is_label(text) and not numbered else kind_of(text)

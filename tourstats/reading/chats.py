@@ -19,16 +19,18 @@ _STAMP_LINE = re.compile(
     r"^(?P<who>[^\[\],:—–]{1,40}?)(?:\s+[—–-]\s+|\s{2,})(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?:\s?[AaPp][Mm])?)(?P<text>)$"
 )
 """A line of its own above what was sent."""
-_CLOCK_LINE = re.compile(r"^(?P<who>[^\[\],:—–\d]{1,40}?)(?:\s+[—–-]\s+|\s{2,})(?P<time>\d{1,2}:\d{2}\s?[AaPp][Mm])$")
+_CLOCK_LINE = re.compile(r"^(?P<who>[^\[\],:—–\d]{1,40}?)(?:\s+[—–-])?\s+(?P<time>\d{1,2}:\d{2}(?:\s?[AaPp][Mm])?)$")
 """The same with a clock alone, below a line with the day."""
 _ALERT = re.compile(
     r"^[\u200e\u200f\s]*\[?\s*(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?:\s?[AaPp]\.?[Mm]\.?)?)\]?\s*(?:[-–—]\s*)(?P<text>[^:]+)$"
 )
 _CHATTER = re.compile(
-    r"[\u200e\u200f\s]*(?:<[^>]*(?:omitted|edited|attached|media)[^>]*>|.*(?:image|video|audio|sticker|photo|gif) omitted.*|\(?edited\)?|(?:reactions?|reacted)\b.*|"
+    r"[\u200e\u200f\s]*(?:<[^>]*(?:omitted|edited|attached|media)[^>]*>|.*(?:image|video|audio|sticker|photo|gif) omitted.*|\(?(?:edited|bearbeitet)\)?|(?:reactions?|reacted)\b.*|"
     r".{0,40}\breacted\b.*|messages? (?:and calls )?.*end-to-end.*|this message was deleted\.?|you deleted this message\.?|(?!\s*[-–—=_*]{2,}\s*$)[\W_]*)",
     re.IGNORECASE,
 )
+_FEW = 0.3
+"""Share of lines with a clock up to which these are above what was sent, and no songs with their length."""
 _EDITED = re.compile(r"\s*[\u200e\u200f]*[<(](?:this message was )?(?:edited|bearbeitet)[>)]\s*$", re.IGNORECASE)
 _REACTION = re.compile(
     r"^\s*(?:[\U0001F300-\U0001FAFF\u2600-\u27BF\ufe0f]+\s*\d*\s*|:[\w+-]+:\s*\d+\s*)+(?:[-–—]?\s*[A-Z][\w.]*(?:,\s*)?)*$"
@@ -60,14 +62,15 @@ def messages(lines: list[str]) -> list[Message]:
     senders = Counter(match["who"] for line in lines if (match := _STAMP_LINE.match(line)) and day_in(match["day"]))
     again = 2 * len(senders) <= senders.total()  # people write again; a town above its set stands there once
     clocks = Counter(match["who"] for line in lines if (match := _CLOCK_LINE.match(line)))
+    clocked = 2 * len(clocks) <= clocks.total() <= _FEW * sum(bool(line.strip()) for line in lines)
     under: Day | None = None
     for number, line in enumerate(lines, start=1):
         divider = day_in(line)
         if divider is not None and divider.full and not re.search(r"\w", divider.rest):
             under = divider
-            if 2 * len(clocks) <= clocks.total():
+            if clocked and clocks:
                 continue
-        if under is not None and 2 * len(clocks) <= clocks.total() and (match := _CLOCK_LINE.match(line)):
+        if under is not None and clocked and (match := _CLOCK_LINE.match(line)):
             chat.append(Message(under, _hour(match["time"]), match["who"].strip(), stamp=number))
             continue
         match = (

@@ -54,6 +54,8 @@ SERIALS = range(32_000, 62_000)
 """Numbers of days in a spreadsheet: 1987 to 2069."""
 _EPOCH = date(1899, 12, 30)
 _CENTURY = 100
+_FEW_OPEN = 5
+"""How many days are certain for each that may be read two ways, from which that one is none of the shows'."""
 
 
 @dataclass(frozen=True)
@@ -156,8 +158,16 @@ def _rest(text: str, match: re.Match[str]) -> tuple[int | None, str]:
     if last and fold(last[1]) in _WEEKDAY_OF:
         weekday, before = _WEEKDAY_OF[fold(last[1])], before[: last.start()]
     first = re.match(r"\s*,?\s*\(?([^\W\d_]+)\)?\.?(?=$|[\s,;:–—-])", after)
-    whole = first and (len(first[1]) > 3 or not re.match(r"\s*\w", after[first.end() :]))
-    if weekday is None and first and whole and len(first[1]) > 1 and fold(first[1]) in _WEEKDAY_OF:
+    whole = first and (
+        len(first[1]) > 3 or re.match(r"\s*\(\w+\)", after) or not re.match(r"\s*\w", after[first.end() :])
+    )
+    if (
+        weekday is None
+        and first
+        and whole
+        and (len(first[1]) > 1 or not first[1].isascii())
+        and fold(first[1]) in _WEEKDAY_OF
+    ):
         weekday, after = _WEEKDAY_OF[fold(first[1])], after[first.end() :]
     parts = (before.strip(_AROUND), after.strip(_AROUND))
     rest = re.sub(r"[^\S\t]{3,}", "\t", ", ".join(part for part in parts if part))
@@ -291,7 +301,9 @@ def settle(days: Sequence[Day], asking: Asking, years: Iterable[int] = (), lates
 
     """
     full = [day for day in days if day.full]
-    calendar = Calendar(_order([day for day in dict.fromkeys(days) if day.how in ("numbers", "two numbers")], asking))
+    open_ = [day for day in dict.fromkeys(days) if day.how in ("numbers", "two numbers")]
+    certain = len({day for day in days if day.how == "certain"})
+    calendar = Calendar(_order(open_, asking, few=_FEW_OPEN * len(open_) <= certain))
     calendar.full = bool(full)
     bare = list(dict.fromkeys(day for day in days if not day.full))
     if bare and not full:
@@ -299,7 +311,7 @@ def settle(days: Sequence[Day], asking: Asking, years: Iterable[int] = (), lates
     return calendar
 
 
-def _order(days: list[Day], asking: Asking) -> str:
+def _order(days: list[Day], asking: Asking, *, few: bool = False) -> str:
     """The order in which the numbers stand: the one that makes days of them, that fits weekdays, and goes forward."""
     if not days:
         return DAY_FIRST
@@ -325,7 +337,7 @@ def _order(days: list[Day], asking: Asking) -> str:
         if fits[order] != fits[best] and (_as_likely(fits[order], fits[best]) or not _forward(fits[best])[0] or len(days) < 4)
         and (order != YEAR_FIRST or _forward(fits[order])[0])
     ]  # fmt: skip
-    if rivals:
+    if rivals and not few:
         both = ", ".join(f"{order}: {fits[order][0]:%d %B %Y}" for order in (best, *rivals) if fits[order][0])
         asking.choose("date order", f'"{days[0].text}" can be read in more than one order ({both}), and nothing in the file tells which.',
                       (best, *rivals), best, value=days[0].text)  # fmt: skip

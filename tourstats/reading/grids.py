@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from tourstats.reading import headers as columns_
 from tourstats.reading import ways
 from tourstats.reading.asking import Asking
+from tourstats.reading.blocks import behind_encore
 from tourstats.reading.cells import (
     ANY_DAY,
     KEY,
@@ -218,7 +219,7 @@ def _one_ticked(wide: _Grid, band: _Band, column: int, titles: dict[int, str], n
     marked, bare = [], []
     for row, title in titles.items():
         text = shown(wide.rows[row].get(column))
-        number = _place_of(text)
+        number = _place_of(text) or ((True, 1) if ordered and is_encore(text) else None)
         if text and (number is not None or not ordered):
             marked.append((number if ordered and number else (False, row), row, title, text))
         elif any(map(str.isalnum, text)):
@@ -534,8 +535,18 @@ def _one_cell(
         wide.draft.take([spot], "heading", f'row "{label}"')
         night.places += [text] if role is None else []
     else:
-        item = Item(text, wide.kinds[row, column], spot, row, struck=(row, column) in wide.table.sheet.struck)
-        item.numbered, item.encore = numbered, row in fields.late or (bool(label) and is_encore(label))
+        bare = behind_encore(text)
+        item = Item(
+            bare or text,
+            wide.kinds[row, column] if bare is None else kind_of(bare),
+            spot,
+            row,
+            struck=(row, column) in wide.table.sheet.struck,
+        )
+        item.numbered, item.encore = (
+            numbered,
+            row in fields.late or bare is not None or (bool(label) and is_encore(label)),
+        )
         if fields.digits and not numbered and not is_label(text) and not item.encore and not label:
             _unnumbered(wide, night, item, row, fields)
         else:

@@ -100,7 +100,7 @@ def _slots(night: Night) -> list[str]:
             night.number = night.number or int(match[1] or match[2] or (1 if match[3] or match[5] else 2))
             rest = f"{rest[: match.start()]} {rest[match.end() :]}"
         for part in _SPLIT.split(rest):
-            bare = part.strip(_AROUND)
+            bare = re.sub(r"^[\u2600-\u27bf\U0001f300-\U0001faff\ufe0f\s]+", "", part).strip(_AROUND)
             while (less := _NOISE.sub("", bare)) != bare:
                 bare = less
             said = _SAID_IN.fullmatch(bare)

@@ -13,7 +13,7 @@ from tourstats.reading.layout import Draft, Item, Night, Spot
 from tourstats.reading.titles import Titles, index
 
 _SAME = re.compile(
-    r"^\W*(?:the\s+)?(?:same|wie|gleich|like|as)\b.{0,40}?\b(?:(?:show|night|set|gig)\s+before|again|before|yesterday|last night|night before|night|gestern|vorher|show)\b(?:\s+(?:as|list)\b.{0,24}?\b(?:before|yesterday|last night))?"
+    r"^\W*(?:the\s+)?(?:same|wie|gleich|like|as|comme|como|come)\b.{0,40}?\b(?:(?:show|night|set|gig)\s+before|again|before|yesterday|last night|night before|night|gestern|vorher|veille|hier|ayer|anoche|ieri|show)\b(?:\s+(?:as|list)\b.{0,24}?\b(?:before|yesterday|last night))?"
     r"|^\W*(?:(?:the|exactly|genau|exactement|le|la|el|lo)\s+)*(?:same|dasselbe|gleich\w*|m[eê]me|mismo|igual|stess[oa]|samma|samme|zelfde)\b(?:\s+\w+){0,2}?\s+(?:as|wie|que|di|som|als)\b|^\W*same\s+(?:set|again)\b",
     re.IGNORECASE,
 )

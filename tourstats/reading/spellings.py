@@ -26,12 +26,12 @@ _TAILS = tuple(
     re.compile(pattern)
     for pattern in (
         r"\s*(?:[*†‡]+|!{2,}|\s!|\(\?\))$", r"\s*(?:>+|→|~+>|->)$", r"\s*[(\[{][^()\[\]{}]+[)\]}]$", r"\s+(?:[-–—]|--)\s+[^-–—]+$", r"\s+in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?$",
-        r"\s+\d{1,2}[:'’]\d{2}\"?$", r"\s+(?:in\s+)?\d{1,3}(?:\s?bpm)?$", r"\s+[A-H][#b♭♯]?m?$", r"\s*,\s*[^,]+$", r"\s+(?:acoustic|solo|short|live|acoustic version|reprise)$",
+        r"\s+\d{1,2}[:'’]\d{2}\"?$", r"\s+(?:in\s+)?\d{1,3}(?:\s?bpm)?$", r"\s+x\s?[2-9]$", r"\s+[A-H][#b♭♯]?m?$", r"\s*,\s*[^,]+$", r"\s+(?:acoustic|solo|short|live|acoustic version|reprise)$",
     )
 )  # fmt: skip
 _KNOWN = re.compile(
     r"\W*(?:short|long|acoustic|live|new|solo|neu|kurz|akustisch|fast|slow|extended|unplugged|first time(?: ever)?|debut|premiere|new song|short version|long version|"
-    r"acoustic version|short intro|long intro|new intro|new ending|short ending|half time|no click|with click|on piano|in [A-Ha-h][#b♭]?m?|\d{1,2}[:'’]\d{2}\"?|[*†!‡]+|[>→~-]+)?\W*",
+    r"acoustic version|short intro|long intro|new intro|new ending|short ending|half time|no click|with click|on piano|in [A-Ha-h][#b♭]?m?|\d{1,2}[:'’]\d{2}\"?|x\s?[2-9]|[*†!‡]+|[>→~-]+)?\W*",
     re.IGNORECASE,
 )
 _TIMED = re.compile(r"\W*\d{1,2}[:'’]\d{2}\"?\W*")

@@ -533,9 +533,16 @@ def _as_head(row: Row, draft: Draft, usual: _Usual, *, placed: bool, top: bool, 
     return _ask(draft, row, "Near the top of the shows stands", SONGS if placed or row.again > 0.3 else PLACES)
 
 
+def _is_placed(draft: Draft) -> bool:
+    """Whether town and venue of the shows stand elsewhere than above their songs."""
+    return draft.placed or all(len(night.places) + len(night.said) > 1 for night in draft.nights)
+
+
 def _ask(draft: Draft, row: Row, words: str, proposal: str, *, told: bool = False) -> str:
     """Ask what a row holds, unless the file has told enough."""
-    if told or (draft.placed and proposal == SONGS and "ends" not in words and "last" not in words):
+    if told or (
+        _is_placed(draft) and not draft.text and proposal == SONGS and "ends" not in words and "last" not in words
+    ):
         return proposal
     spot = row.items[0].at
     return draft.asking.choose(

@@ -152,6 +152,8 @@ def with_encore_parted(line: str) -> str:
     ('Quill, Wren, Zinc // Tin Moth, Marl', 'Encore: Quill')
 
     """
+    if len(re.findall(r"(?<!/)//(?!/)", line)) > 1:
+        return re.sub(r"\s*///?\s*", lambda match: " // " if "///" in match[0] else " / ", line)
     found = _ENCORE_WITHIN.search(line)
     if found is None or not any(sign in line[: found.start()] for sign in LISTS):
         return line

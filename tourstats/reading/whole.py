@@ -252,7 +252,8 @@ def _leave_out_sheets(whole: Whole, rest: list[Sheet]) -> None:
         whole.draft.take(
             (Spot(sheet.name, *at) for at in sheet.cells), "left out", f"sheet {sheet.name}: no shows in it"
         )
-        if sum(tight(shown(value)) in titles for value in sheet.cells.values()) > 3:
+        theirs = [form for value in sheet.cells.values() if (form := tight(shown(value))) in titles]
+        if len(theirs) > 3 and (len(set(theirs)) < len(theirs) or len(theirs) < 0.8 * len(titles)):
             whole.asking.confirm(
                 f"sheet {sheet.name}", f'Sheet "{sheet.name}" holds titles too, but no days; it is left out.'
             )
