@@ -6,6 +6,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from tourstats.reading.days import Day, day_in
 
@@ -61,14 +62,15 @@ def messages(lines: list[str]) -> list[Message]:
     chat: list[Message] = []
     senders = Counter(match["who"] for line in lines if (match := _STAMP_LINE.match(line)) and day_in(match["day"]))
     again = 2 * len(senders) <= senders.total()  # people write again; a town above its set stands there once
-    clocks = Counter(match["who"] for line in lines if (match := _CLOCK_LINE.match(line)))
-    clocked = 2 * len(clocks) <= clocks.total() <= _FEW * sum(bool(line.strip()) for line in lines)
+    above = [line for line, below in pairwise([*lines, ""]) if below.strip() or not _CLOCK_LINE.match(line)]
+    clocks = Counter(match["who"] for line in above if (match := _CLOCK_LINE.match(line)))
+    clocked = 0 < 2 * len(clocks) <= clocks.total() <= _FEW * sum(bool(line.strip()) for line in lines)
     under: Day | None = None
     for number, line in enumerate(lines, start=1):
         divider = day_in(line)
         if divider is not None and divider.full and not re.search(r"\w", divider.rest):
             under = divider
-            if clocked and clocks:
+            if clocked:
                 continue
         if under is not None and clocked and (match := _CLOCK_LINE.match(line)):
             chat.append(Message(under, _hour(match["time"]), match["who"].strip(), stamp=number))
