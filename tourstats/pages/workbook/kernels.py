@@ -37,7 +37,7 @@ LOADED = (
     "tourstats.pages.review.form", "tourstats.pages.rotation.chart", "tourstats.pages.audience.form",
     "tourstats.pages.listening.form", "tourstats.pages.corrections.form", "tourstats.pages.corrections.leaving",
     "tourstats.pages.start.form", "tourstats.answers", "scipy.optimize", "scipy.stats", "scipy.signal",
-    "statsmodels.genmod.generalized_linear_model", "statsmodels.duration.survfunc",
+    "statsmodels.genmod.generalized_linear_model", "statsmodels.stats.multitest", "statsmodels.duration.survfunc",
     "narwhals.stable.v1", "narwhals._pandas_like.dataframe",
 )  # fmt: skip
 """What the pages need, in the order in which it is loaded; a page asked for meanwhile does not wait for the rest."""
