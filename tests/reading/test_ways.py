@@ -333,6 +333,20 @@ def test_the_city_is_the_place_that_reads_least_like_a_venue():
     assert "city" in read(Pasted(alike, "sets.txt")).questions.key.tolist()
 
 
+def test_of_few_shows_each_may_end_with_a_song_of_its_own():
+    """
+    It is asked about, and never left out in silence.
+    """
+    nights = [[*SONGS[:3], "Marl"], [*SONGS[1:3], SONGS[0], "Copper Wren"], [SONGS[2], *SONGS[:2], "Ask the Heron"]]
+    text = "\n\n".join(
+        "\n".join([f"{day}, {town}", *songs]) for (day, town, _), songs in zip(SHOWS, nights, strict=False)
+    )
+    found = read(Pasted(text, "sets.txt"))
+
+    assert ["row: Marl"] == found.questions.key.tolist()
+    assert nights == [songs for *_, songs in shows_of(found)]
+
+
 def test_a_word_for_a_place_that_begins_a_name_belongs_to_it():
     """
     "Town Hall" is a venue; only "Town: Ostby" is labelled.

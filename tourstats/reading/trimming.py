@@ -25,6 +25,8 @@ from tourstats.reading.ways import CLOCK
 from tourstats.tables import ROOMS
 
 SONGS, PLACES, REMARKS = "songs", "places", "remarks"
+_FEW_SHOWS = 5
+"""Shows up to which each may end with a song that stands nowhere else: it is asked about."""
 MOST_HEADS, MOST_FEET = 5, 4
 _FEW = 2
 """Lines of a day that may be no set where the sets are numbered."""
@@ -574,7 +576,9 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
             and row.elsewhere <= 0.12
             and row.distinct > 1
         ):
-            if row.again < 0.25:
+            if row.again < 0.25 and row.size <= _FEW_SHOWS and not any(map(_is_said, row.items)):
+                late[bottom] = (row, "The last of each show is", SONGS)
+            elif row.again < 0.25:
                 deep = bottom
             elif row.distinct <= 0.5 * row.size:
                 late[bottom] = (row, "The last of each show is", SONGS)
