@@ -27,9 +27,9 @@ LEAST_S = 60.0
 SILENT_DB = -80.0
 EARLIER = 2
 """Earlier performances whose harmony is held against a song: more cost time and gain little."""
-AWAY, HAVE_THEIRS = 0.1, 0.4
+AWAY, HAVE_THEIRS, FEWEST_KNOWN = 0.1, 0.4, 4
 """How far a tempo is from what was wanted, as a logarithm, to be another; in a set that was played six songs of ten and
-more have theirs.
+more have theirs; of fewer with a tempo nothing is said of their places.
 """
 NEAR = 0.9
 """The chance that a song begins within 20 s of its start, from which on its tempo is measured there."""
@@ -132,7 +132,8 @@ def found_in(
     for at, (song, place) in enumerate(zip(wanted, where, strict=True)):
         progress(0.8 + 0.2 * at / len(wanted), f"Measuring {song.song}")
         tempi.append(_tempo(heard, song, place))
-    for song, position, place, fast in zip(wanted, positions, where, _believed(tempi, wanted), strict=True):
+    tempi, where = _believed(tempi, wanted, where)
+    for song, position, place, fast in zip(wanted, positions, where, tempi, strict=True):
         rows.append(_row(position, song.song, place, fast))
         if place.end > place.start:
             kept[position] = _kept(chroma, level, fast, place).packed()
@@ -260,15 +261,21 @@ def _tempo(heard: Features, song: Wanted, place: Place) -> Tempo:
     return tempo(heard.onsets[int(place.start * FRAMES) : int(place.end * FRAMES)], song.bpm)
 
 
-def _believed(tempi: list[Tempo], wanted: list[Wanted]) -> list[Tempo]:
-    """Tempi; those away from what was wanted only where songs enough have theirs: else it may be another set."""
+def _believed(tempi: list[Tempo], wanted: list[Wanted], where: list[Place]) -> tuple[list[Tempo], list[Place]]:
+    """Tempi and places; where too few songs have their own tempo it may be another set, and little is believed."""
     near = [bool(one.sure and abs(np.log(one.bpm / song.bpm)) <= AWAY) for one, song in zip(tempi, wanted, strict=True)]
     known = [fits for fits, one, song in zip(near, tempi, wanted, strict=True) if song.bpm > 0 and one.doubts]
     if known and np.mean(known) >= HAVE_THEIRS:
-        return tempi
+        return tempi, where
     doubt = "the pulse that stands out is not the one wanted"
-    return [one if fits or not one.sure else replace(one, sure=False, why=doubt)
-            for one, fits in zip(tempi, near, strict=True)]  # fmt: skip
+    tempi = [
+        one if fits or not one.sure else replace(one, sure=False, why=doubt)
+        for one, fits in zip(tempi, near, strict=True)
+    ]
+    if len(known) < FEWEST_KNOWN:
+        return tempi, where
+    why = "too few songs have the tempo that is wanted: it may be another show"
+    return tempi, [replace(place, sure=False, why=why) if place.sure and not place.fixed else place for place in where]
 
 
 def _row(position: int, title: str, place: Place, fast: Tempo) -> dict[str, object]:

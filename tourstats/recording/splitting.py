@@ -187,7 +187,8 @@ def _both(begun: np.ndarray, over: np.ndarray, evidence: Evidence, at: int) -> t
 class Place:
     """Where a song is, in seconds; NaN if it was not found. `why` says what speaks against it, empty if sure.
 
-    near: the chance that it begins within `NEAR_S` of there, which is enough to measure how fast it was.
+    near: the chance that it begins within `NEAR_S` of there, which is enough to measure how fast it was. fixed: set by
+    a person.
     """
 
     start: float
@@ -195,6 +196,7 @@ class Place:
     sure: bool
     why: str
     near: float = 1.0
+    fixed: bool = False
 
 
 NEAR_S = 20
@@ -208,10 +210,8 @@ FEWEST, MOST, ORDERS = 7, 20, 25
 """Songs with a tempo from which on a set can be told from another, songs that are enough to tell, and in how many other
 orders they are laid.
 """
-APART, OWN, AHEAD = 0.06, 4.0, 4.4
-"""How far apart tempi are. Standard deviations by which a set's own order is ahead of others, and `OWN` times the share
-of its places where no other song's tempo fits better, come to this at least: `benchmarks/recording.md` says on what.
-"""
+AHEAD = 2.4
+"""By how many standard deviations of other orders a set is ahead at least: `benchmarks/recording.md` says on what."""
 LEAST_S = 45
 """A start is weighed of songs from this length on."""
 
@@ -244,7 +244,7 @@ def _place(evidence: Evidence, at: int, place: tuple[int, int], over: int, likel
     """Start and end of a song that was laid somewhere, after what was `over` before."""
     start, end = place
     if at in evidence.fixed:
-        return Place(float(start), float(end), True, "")  # as named in the class
+        return Place(float(start), float(end), True, "", fixed=True)  # as named in the class
     if start < 0:
         return Place(np.nan, np.nan, False, "not found", 0.0)  # as above
     near, usual = _within(likely.starts[at], start, NEAR_S), evidence.wanted[at].seconds
@@ -252,15 +252,17 @@ def _place(evidence: Evidence, at: int, place: tuple[int, int], over: int, likel
     if evidence.sound is not None and start > 0 and end - start >= LEAST_S:
         begun = _begun(evidence, evidence.sound, at, place, likely.starts[at], min(over, start))
     other = None if begun.other is None else f"it may also begin at {timedelta(seconds=int(begun.other))}"
+    cut = start == 0 or end == len(evidence.music)
+    fits = not usual > 0 or FITS[0] <= (end - start) / usual <= FITS[1]
     doubts = {
         other or "the start could also be elsewhere": begun.share < SHARE,
         "the end could also be elsewhere": _within(likely.ends[at], end, END_S) < END_SHARE,
         "another song of the set may be there instead": likely.there[at] < THERE,
-        "it would be much shorter or longer than usual": usual > 0 and not FITS[0] <= (end - start) / usual <= FITS[1],
-        "the recording begins or ends in it": start == 0 or end == len(evidence.music),
+        "it would be much shorter or longer than usual": not fits,
+        "the recording begins or ends in it": cut,
     }
     why = "; ".join(words for words, so in doubts.items() if so)
-    return Place(begun.second, float(end), not why, why, near)
+    return Place(begun.second, float(end), not why, why, near if fits or cut else 0.0)
 
 
 def _within(chance: np.ndarray, second: int, reach: int) -> float:
@@ -290,7 +292,7 @@ def _another_set(evidence: Evidence, places: np.ndarray) -> bool:
     ahead = _ahead(replace(evidence, chroma=np.zeros_like(evidence.chroma)), places)
     # Harmony that is known of few songs outweighs all else, so a set that is ahead without it is taken as well.
     ahead = max(ahead, _ahead(evidence, places)) if evidence.chroma.any() else ahead
-    return ahead + OWN * _own_best(evidence, places) < AHEAD
+    return ahead < AHEAD
 
 
 def _ahead(evidence: Evidence, places: np.ndarray) -> float:
@@ -304,18 +306,6 @@ def _ahead(evidence: Evidence, places: np.ndarray) -> float:
     )
     spread = float(np.std(others))
     return (own - float(np.mean(others))) / spread if spread > 0 else np.inf
-
-
-def _own_best(evidence: Evidence, places: np.ndarray) -> float:
-    """In what share of the places no tempo of another song, of those more than `APART` away, fits better."""
-    bpm = np.array([song.bpm for song in evidence.wanted])
-    best = []
-    for at in np.flatnonzero((bpm > 0) & (places[:, 1] - places[:, 0] >= LEAST_S)):
-        others = np.flatnonzero(np.abs(np.log(bpm / bpm[at])) > APART)
-        if len(others) > 1:
-            fits = evidence.tempo[:, places[at, 0] + 8 : places[at, 1] - 8].mean(axis=1)
-            best.append(fits[at] >= fits[others].max())
-    return float(np.mean(best)) if best else 0.5
 
 
 def _ordered(evidence: Evidence, order: np.ndarray, size: int) -> Evidence:
