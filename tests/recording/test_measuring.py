@@ -8,7 +8,11 @@ from tests.recording import band
 from tests.recording.files import written
 from tourstats import recording
 from tourstats.recording import RecordingProblem
+from tourstats.recording.evidence import Wanted
 from tourstats.recording.kept import Kept
+from tourstats.recording.measuring import believed
+from tourstats.recording.splitting import Place
+from tourstats.recording.tempo import Tempo
 
 SONGS = [
     band.Song("Copper", "eights", 122.0, 62.0, seed=31),
@@ -221,3 +225,15 @@ def test_a_set_of_other_songs_has_no_sure_tempo_that_is_nobodys(path):
     table = recording.measure(path, others.song.tolist(), others)
 
     assert not table.tempo_sure.any()
+
+
+def test_where_no_song_is_placed_for_sure_no_tempo_is_told():
+    """
+    A sound check of songs of the set has their tempi, and is not the show.
+    """
+    wanted = [Wanted(title, 120.0) for title in TITLES[:3]]
+    tempi = [Tempo(120.0, 0.0, 0.0, True, np.zeros(0), np.zeros(0), "", {"support": 1.0})] * 3
+    lost, there = Place(0.0, 60.0, sure=False, why="too short"), Place(0.0, 60.0, sure=True, why="")
+
+    assert not any(one.sure for one in believed(tempi, wanted, [lost] * 3)[0])
+    assert all(one.sure for one in believed(tempi, wanted, [lost, lost, there])[0])

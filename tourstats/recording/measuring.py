@@ -27,9 +27,9 @@ LEAST_S = 60.0
 SILENT_DB = -80.0
 EARLIER = 2
 """Earlier performances whose harmony is held against a song: more cost time and gain little."""
-AWAY, HAVE_THEIRS, FEWEST_KNOWN = 0.1, 0.4, 4
+AWAY, HAVE_THEIRS, FEWEST_KNOWN, FEWEST_PLACED = 0.1, 0.4, 4, 3
 """How far a tempo is from what was wanted, as a logarithm, to be another; in a set that was played six songs of ten and
-more have theirs; of fewer with a tempo nothing is said of their places.
+more have theirs; of fewer with a tempo nothing is said of their places; of fewer songs nothing is said of the whole.
 """
 NEAR = 0.9
 """The chance that a song begins within 20 s of its start, from which on its tempo is measured there."""
@@ -132,7 +132,7 @@ def found_in(
     for at, (song, place) in enumerate(zip(wanted, where, strict=True)):
         progress(0.8 + 0.2 * at / len(wanted), f"Measuring {song.song}")
         tempi.append(_tempo(heard, song, place))
-    tempi, where = _believed(tempi, wanted, where)
+    tempi, where = believed(tempi, wanted, where)
     for song, position, place, fast in zip(wanted, positions, where, tempi, strict=True):
         rows.append(_row(position, song.song, place, fast))
         if place.end > place.start:
@@ -261,8 +261,11 @@ def _tempo(heard: Features, song: Wanted, place: Place) -> Tempo:
     return tempo(heard.onsets[int(place.start * FRAMES) : int(place.end * FRAMES)], song.bpm)
 
 
-def _believed(tempi: list[Tempo], wanted: list[Wanted], where: list[Place]) -> tuple[list[Tempo], list[Place]]:
+def believed(tempi: list[Tempo], wanted: list[Wanted], where: list[Place]) -> tuple[list[Tempo], list[Place]]:
     """Tempi and places; where too few songs have their own tempo it may be another set, and little is believed."""
+    if len(where) >= FEWEST_PLACED and not any(place.sure for place in where):
+        why = "no song of the set could be placed for sure"
+        return [replace(one, sure=False, why=why) if one.sure else one for one in tempi], where
     near = [bool(one.sure and abs(np.log(one.bpm / song.bpm)) <= AWAY) for one, song in zip(tempi, wanted, strict=True)]
     known = [fits for fits, one, song in zip(near, tempi, wanted, strict=True) if song.bpm > 0 and one.doubts]
     if known and np.mean(known) >= HAVE_THEIRS:
@@ -321,7 +324,7 @@ def _about(measured: pd.DataFrame, heard: Features) -> list[str]:
     placed = measured.start_s.notna()
     sure = int(measured.sure.sum())
     remarks = []
-    if len(measured) >= 3 and sure < 0.25 * len(measured):  # noqa: PLR2004  # of two songs nothing can be said
+    if len(measured) >= FEWEST_PLACED and sure < 0.25 * len(measured):
         remarks.append(
             f"Only {sure} of {len(measured)} songs could be placed for sure. If this is another show, a sound check or "
             "another set, choose the right recording; otherwise check the starts by ear and move them."

@@ -246,7 +246,9 @@ def as_text(brief: Brief, width: int = 100, level_dba: float | None = None) -> s
 def _in_order(brief: Brief) -> Section:
     the_set = brief.set
     on = the_set.segue.fillna(value=False).astype(bool)
-    table = the_set.assign(song=the_set.song.where(~on, the_set.song + " >"))[["position", "song", "remark"]]
+    table = the_set.assign(song=the_set.song.where(~on, the_set.song + " >"))[["position", "song", "remark"]].dropna(
+        axis="columns", how="all"
+    )
     return Section("The set in order", "", table, {"position": "no.", "song": "song", "remark": "said tonight"})
 
 
