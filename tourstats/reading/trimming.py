@@ -553,7 +553,7 @@ def _ask(draft: Draft, row: Row, words: str, proposal: str, *, told: bool = Fals
     )  # fmt: skip
 
 
-def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
+def _cut_feet(  # noqa: C901  # one rule after the other
     draft: Draft, left: list[Night], rows: _Rows, usual: _Usual
 ) -> None:
     """Leave out rows of numbers or times at the end, and all below them; ask about rows that may be remarks."""
@@ -569,28 +569,11 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
                 late[bottom] = (row, "Every show ends with", REMARKS)
                 continue
             deep = bottom
-        elif (
-            bottom == deep + 1
-            and row.size >= 3
-            and usual.elsewhere >= 0.45
-            and row.elsewhere <= 0.12
-            and row.distinct > 1
-        ):
-            if row.again < 0.25 and row.size <= _FEW_SHOWS and not any(map(_is_said, row.items)):
-                late[bottom] = (row, "The last of each show is", SONGS)
-            elif row.again < 0.25:
+        elif bottom == deep + 1 and (last := _last_songs(row, usual, len(left))) is not None:
+            if last == REMARKS:
                 deep = bottom
-            elif row.distinct <= 0.5 * row.size:
+            else:
                 late[bottom] = (row, "The last of each show is", SONGS)
-        elif (
-            bottom == deep + 1
-            and not row.elsewhere
-            and row.again < 0.2
-            and usual.elsewhere < 0.45
-            and usual.again >= 0.6
-            and len(left) > 3
-        ):
-            late[bottom] = (row, "The last of each show is", SONGS)
         elif bottom == 0 and row.size >= 3 and row.constant and not row.elsewhere:
             late[bottom] = (row, "Every show ends with", SONGS)
     for bottom, (row, words, proposal) in late.items():
@@ -598,6 +581,17 @@ def _cut_feet(  # noqa: C901, PLR0912  # one rule after the other
             deep = bottom
     for night in left:
         _leave_foot(draft, night, deep)
+
+
+def _last_songs(row: Row, usual: _Usual, shows: int) -> str | None:
+    """What the last texts of the shows are where they come again less than others do; songs are asked about."""
+    if row.size >= 3 and usual.elsewhere >= 0.45 and row.elsewhere <= 0.12 and row.distinct > 1:
+        alone = row.again < 0.25
+        if alone and (row.size > _FEW_SHOWS or any(map(_is_said, row.items))):
+            return REMARKS
+        return SONGS if alone or row.distinct <= 0.5 * row.size else None
+    seldom = not row.elsewhere and row.again < 0.2
+    return SONGS if seldom and usual.elsewhere < 0.45 and usual.again >= 0.6 and shows > 3 else None
 
 
 def _leave_foot(draft: Draft, night: Night, deep: int) -> None:
