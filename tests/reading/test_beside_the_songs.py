@@ -8,20 +8,12 @@ from datetime import date, timedelta
 import openpyxl
 import pytest
 
+from tests.reading import test_ways
 from tourstats.diary import opened
 from tourstats.diary.intake import intake
 from tourstats.reading.sources import Pasted, read
 
-SONGS = [
-    "Tin Moth",
-    "Wet Banner",
-    "Snail Post",
-    "Copper Thaw",
-    "Nine Kettles",
-    "Lamp for Ida",
-    "Gravel Pylon",
-    "Zinc & Harbour",
-]
+SONGS = [*test_ways.SONGS[:-1], "Zinc & Harbour"]
 PLACES = [("Oslebury", "Town Hall"), ("Hessop", "Live Loft"), ("Vantry", "Place des Ormes"), ("Quarm", "Old Baths"),
           ("Little Ostby", "City Tannery"), ("Bad Merle", "Gasworks No. 2")]  # fmt: skip
 DAYS = [date(2031, 4, 29) + timedelta(days=days) for days in (0, 1, 3, 4, 8, 9)]

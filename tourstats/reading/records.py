@@ -80,14 +80,7 @@ def _of_element(element: ET.Element) -> object:
     if not inner and not element.attrib:
         return said
     own = {**element.attrib, **({element.tag: said} if said else {})}
-    return own | {
-        tag: values[0]
-        if len(values) == 1 and not isinstance(values[0], str)
-        else values
-        if len(values) > 1
-        else values[0]
-        for tag, values in inner.items()
-    }
+    return own | {tag: values if len(values) > 1 else values[0] for tag, values in inner.items()}
 
 
 def from_json(text: str) -> list[Sheet]:

@@ -31,11 +31,11 @@ from tourstats.reading.cells import (
 from tourstats.reading.known import Known
 
 BEHIND = "Encore:"
-"""What stands for strokes in a list, or for words between them, which part the encore."""
-_STROKES = re.compile(rf"(?:\s*//|\s+[-–|]|(?<=\S))\s+(?:E|{ENCORES}):\s+|//| \| ", re.IGNORECASE)
+"""What stands for strokes in a list, which part the encore."""
+_STROKES = re.compile(r"//| \| ")
 CELLS, GAP, INLINE, QUOTED, WORDS = "\t", "  ", "1. ", "“ ”", " "
 _ENCORE_WITHIN = re.compile(
-    rf"\s*(?:[.;,|/)\]–—-]+\s*[(\[]?|\s[(\[])(?:the\s+)?(?:{ENCORES})\s*:\s*(?=\S)", re.IGNORECASE
+    rf"(?:\s*[.;,|/)\]–—-]+\s*|(?<=\S)\s+)[(\[]?(?:the\s+)?(?:E|{ENCORES})\s*:\s*(?=\S)", re.IGNORECASE
 )
 LISTS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " — ", " · ", ", ", "/", ";", ">")
 _FIELDS = (CELLS, GAP, INLINE, ";", " | ", " — ", " – ", " - ", ",")
