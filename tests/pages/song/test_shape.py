@@ -20,6 +20,7 @@ from tourstats.pages.kit.look import LIVE_ONLY
 from tourstats.pages.show_day.form import ShowDay
 from tourstats.pages.song import chart, printed, words
 from tourstats.pages.song.form import Look
+from tourstats.pages.today import words as words_of_today
 from tourstats.pages.today.form import Today
 from tourstats.reading.shapes import read_shape
 from tourstats.tour import Tour
@@ -171,6 +172,7 @@ def tonight(path, monkeypatch):
     """Two songs with a shape, one of them in tonight's set; pages as they are served."""
     monkeypatch.setenv("TOURSTATS_DIARY", str(path))
     monkeypatch.setenv(LIVE_ONLY, "1")
+    monkeypatch.setattr(words_of_today, "OVER_HOUR", 24)  # whatever the hour is, tonight's show is ahead
     with opened(path) as diary:
         diary.add_song("Qx Wire")
         for song in ("Qx Roof", "Qx Wire"):
