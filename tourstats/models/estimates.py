@@ -37,6 +37,8 @@ HARD_PART = 0.7
 
 LIKE_ONE = 1e6
 """Shape at which units are taken as alike: the data give no sign that they differ more than chance makes them."""
+SURELY = 600.0
+"""A logarithm beyond that of every rate."""
 WIDEST = 4.0
 """Largest coefficient of variation between units that an interval reckons with."""
 LEAST_LIKELY = 8.0
@@ -224,27 +226,73 @@ class GammaPoisson:
         return low[where.ravel()].reshape(counts.shape), high[where.ravel()].reshape(counts.shape)
 
     def _quantiles(self, counts: Array, exposures: Array, tails: Array) -> Array:
-        """Quantiles of a mixture of gamma distributions: Newton steps in the logarithm, halves where one leaves."""
+        """Quantiles of a mixture of gamma distributions, in the logarithm, from those of the one with its moments."""
         from scipy.special import gammainc, gammaincinv, gammaln  # noqa: PLC0415  # as above
 
         shapes, rates, weights = (node[:, None] for node in self.nodes)
         shapes, rates = counts + shapes, exposures + rates
-        ends = np.log(np.maximum(gammaincinv(shapes, tails[:, None, None]) / rates, 1e-300))
-        below, above = ends.min(axis=1), ends.max(axis=1)
-        at, whole, left = (below + above) / 2, gammaln(shapes), np.arange(len(counts))
-        for _ in range(60):
-            here = at[:, left]
-            scaled = rates[:, left] * np.exp(here)[:, None, :]
-            missing = tails[:, None] - (weights * gammainc(shapes[:, left], scaled)).sum(axis=1)
-            dense = (weights * np.exp(shapes[:, left] * np.log(scaled) - scaled - whole[:, left])).sum(axis=1)
-            below[:, left], above[:, left] = np.where(missing > 0, [here, above[:, left]], [below[:, left], here])
-            step = here + missing / np.maximum(dense, 1e-300)
-            inside = (step > below[:, left]) & (step < above[:, left])
-            at[:, left] = np.where(inside, step, (below[:, left] + above[:, left]) / 2)
-            left = left[np.abs(at[:, left] - here).max(axis=0) > 1e-9]  # noqa: PLR2004  # far below a figure that is shown
-            if not len(left):
-                break
-        return np.asarray(np.exp(at))
+        whole = gammaln(shapes)
+
+        def below(at: Array, rows: Array) -> tuple[Array, Array]:
+            scaled = rates[:, rows] * np.exp(at)[:, None, :]
+            dense = np.exp(shapes[:, rows] * np.log(scaled) - scaled - whole[:, rows])
+            return (weights * gammainc(shapes[:, rows], scaled)).sum(axis=1), (weights * dense).sum(axis=1)
+
+        mean = (weights * shapes / rates).sum(axis=0)
+        spread = (weights * shapes * (1 + shapes) / rates**2).sum(axis=0) - mean**2
+        start = np.log(np.maximum(gammaincinv(mean**2 / spread, tails[:, None]) * spread / mean, 1e-300))
+        far = np.full(len(counts), SURELY)
+        return np.asarray(np.exp(quantiles(below, tails, -far, far, start)))
+
+
+def quantiles(
+    below: Callable[[Array, Array], tuple[Array, Array]],
+    tails: Array,
+    least: Array,
+    most: Array,
+    start: Array | None = None,
+) -> Array:
+    """Quantiles of many distributions at once, by Newton steps that are halves of what is left where one leaves it.
+
+    Parameters
+    ----------
+    below
+        Chance of less than each value (a row a tail, a column a distribution) and density there, of the distributions
+        of these numbers.
+    tails
+        Chances.
+    least, most
+        Between which values the quantiles of each distribution are.
+    start
+        Where to begin.
+
+    Returns
+    -------
+    array
+        A row a tail, a column a distribution.
+
+    Examples
+    --------
+    >>> evenly = lambda at, rows: (at / 8, np.full_like(at, 1 / 8))
+    >>> quantiles(evenly, np.array([0.25, 0.75]), np.zeros(1), np.full(1, 8.0)).ravel()
+    array([2., 6.])
+
+    """
+    low, high = (np.tile(end, (len(tails), 1)) for end in (least, most))
+    at, left = (low + high) / 2 if start is None else np.clip(start, low, high), np.arange(len(least))
+    for _ in range(80):
+        here = at[:, left]
+        chance, dense = below(here, left)
+        missing = tails[:, None] - chance
+        low[:, left] = np.where(missing > 0, here, low[:, left])
+        high[:, left] = np.where(missing > 0, high[:, left], here)
+        step = here + missing / np.maximum(dense, 1e-300)
+        inside = (step > low[:, left]) & (step < high[:, left])
+        at[:, left] = np.where(inside, step, (low[:, left] + high[:, left]) / 2)
+        left = left[np.abs(at[:, left] - here).max(axis=0) > 1e-9]  # noqa: PLR2004  # far below a figure that is shown
+        if not len(left):
+            break
+    return at
 
 
 def gamma_poisson(observed: Numbers, expected: Numbers) -> GammaPoisson:

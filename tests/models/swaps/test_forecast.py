@@ -612,7 +612,7 @@ def test_every_part_of_a_chance_has_words():
     tour = leaders.by_queue(shows=24)
     shows = tour.shows.assign(leg=["Spring"] * 12 + ["Autumn"] * (len(tour.shows) - 12))
     said = {part: set() for part in reasons.PARTS}
-    for step in pool.walk(read(tour.plays, shows, tour.songs)):
+    for step in pool.learned(read(tour.plays, shows, tour.songs)).steps:
         facts = reasons._Facts(step)
         for part, row in product(reasons.PARTS, range(0, len(step.rows.songs), 5)):
             said[part].add(facts.of(row, part))
@@ -726,7 +726,7 @@ def test_parts_add_up_to_the_log_odds_of_the_pool():
     Nothing that moves one song and not another is left out of its reasons.
     """
     tour = leaders.by_town(shows=30)
-    *_, step = pool.walk(read(tour.plays, tour.shows, tour.songs))
+    *_, step = pool.learned(read(tour.plays, tour.shows, tour.songs)).steps
     pooled = step.weights @ step.members
     for state in (True, False):
         which = step.rows.stays == state

@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, PRIOR_TRANSITION, at_most, one_thread
+from tourstats.models.estimates import PRIOR_LAYOFF, PRIOR_RATE, PRIOR_TRANSITION, at_most, one_thread, quantiles
 from tourstats.models.playing import runs
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, commonest_room
 from tourstats.models.playing.effects import PRIOR_SPREAD, known_of_runs
@@ -475,15 +475,15 @@ def _interval(model: _Model, song: npt.NDArray[np.int64], at_one: Array, shared:
 
     middle_of = np.log(at_one)[:, None] + model.levels.at - shared[:, None] / 2
     weights, spread = model.levels.weights[song], np.sqrt(np.maximum(shared, 1e-8))[:, None]
-    ends = []
-    for tail in (0.025, 0.975):
-        below, above = middle_of.min(axis=1) - 9 * spread[:, 0], middle_of.max(axis=1) + 9 * spread[:, 0]
-        for _ in range(40):
-            middle = (below + above) / 2
-            share = (weights * ndtr((middle[:, None] - middle_of) / spread)).sum(axis=1)
-            below, above = np.where(share < tail, middle, below), np.where(share < tail, above, middle)
-        ends.append(np.exp((below + above) / 2))
-    return ends[0], ends[1]
+
+    def below(at: Array, rows: Array) -> tuple[Array, Array]:
+        apart = (at[..., None] - middle_of[rows]) / spread[rows]
+        dense = np.exp(-(apart**2) / 2) / (np.sqrt(2 * np.pi) * spread[rows])
+        return (weights[rows] * ndtr(apart)).sum(axis=-1), (weights[rows] * dense).sum(axis=-1)
+
+    reach = 9 * spread[:, 0]
+    low, high = quantiles(below, np.array([0.025, 0.975]), middle_of.min(axis=1) - reach, middle_of.max(axis=1) + reach)
+    return np.exp(low), np.exp(high)
 
 
 def _chance(model: _Model, song: npt.NDArray[np.int64], at_one: Array, shared: Array) -> Array:

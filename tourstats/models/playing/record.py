@@ -34,19 +34,31 @@ def expected_record(tour: Tour) -> pd.DataFrame:
             whole            bool  whether the whole set was reviewed, so that the range can be held against it
 
     """
-    every = circumstances(tour.plays, tour.shows, tour.rehearsals)
-    table, told = of_tour(tour), []
-    known, unasked = None, run_unasked(every, table)
+    every, table, songs, titles = _in_numbers(tour)
+    told, known, unasked = [], None, run_unasked(every, table)
     for nth, at in enumerate(table["at"].unique()[START:]):
         # In order of shows, so that each part is a piece, which costs nothing to take.
         (before, here), (past, now), (asked, _) = (_parted(each, at) for each in (table, every, unasked))
         known = known_of_runs(before) if nth % RUNS_KNOWN == 0 or known is None else known
         tonight = now.reset_index(drop=True)
-        said = forecast_of(before, past, tonight, tour.songs, known, asked, reasons=False).reset_index()
+        said = forecast_of(before, past, tonight, songs, known, asked, reasons=False).reset_index()
         found = here[["show_id", "song", "mistakes"]]
         told.append(found.merge(said, on="song").assign(whole=len(found) == len(tonight)))
     columns = ["show_id", "song", "expected", "chance", "range_low", "range_high", "mistakes", "whole"]
-    return pd.concat(told, ignore_index=True)[columns] if told else pd.DataFrame(columns=columns)
+    if not told:
+        return pd.DataFrame(columns=columns)
+    record = pd.concat(told, ignore_index=True)[columns]
+    return record.assign(song=titles[record.song])
+
+
+def _in_numbers(tour: Tour) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.Index]:
+    """Performances, reviewed ones and songs with numbers for titles, which are looked up at each show; and the titles."""
+    every = circumstances(tour.plays, tour.shows, tour.rehearsals)
+    titles = pd.Index(every.song.unique())
+    rows = [frame.assign(song=titles.get_indexer(frame.song)) for frame in (every, of_tour(tour), tour.songs)]
+    every, table, songs = rows[0].astype({"room": object}), rows[1].astype({"room": object}), rows[2]
+    return every, table, songs[songs.song >= 0], titles
+
 
 
 def _parted(rows: pd.DataFrame, at: int) -> tuple[pd.DataFrame, pd.DataFrame]:

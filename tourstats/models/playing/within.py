@@ -65,22 +65,27 @@ class _Residuals:
 
     def by_show(self, rows: Array) -> Array:
         """Sum of each show; a row a show."""
-        out = np.zeros((int(self.show.max()) + 1, *rows.shape[1:]))
-        np.add.at(out, self.show, rows)
-        return out
+        return _sums(self.show, rows)
 
-    def across(self, values: Array) -> Array:
-        """A value a row as a column a show: what belongs to the other shows is 0."""
-        out = np.zeros((len(values), int(self.show.max()) + 1))
-        out[np.arange(len(values)), self.show] = values
-        return out
+    def of_songs(self, values: Array) -> Array:
+        """What songs' own levels see of a value a row: a row a song, a column a show."""
+        shows = int(self.show.max()) + 1
+        seen = np.bincount(self.song * shows + self.show, np.sqrt(self.share) * values)
+        return np.pad(seen, (0, (int(self.song.max()) + 1) * shows - len(seen))).reshape(-1, shows)
 
-    def fitted(self, shows: Array) -> Array:
-        """What the regression takes of values that are a column a show: a row a row, a column a show."""
-        songs = np.zeros((int(self.song.max()) + 1, shows.shape[1]))
-        np.add.at(songs, self.song, np.sqrt(self.share)[:, None] * shows)
-        of_songs = np.sqrt(self.share)[:, None] * songs[self.song]
-        return np.asarray(of_songs + self.apart @ (self.bread @ (self.apart.T @ shows)))
+    def taken(self, values: Array) -> tuple[Array, Array]:
+        """What the fit takes of a value a row: by songs' levels, and by the circumstances (a row a show).
+
+        Of any two such values, what the regression leaves of the one in the other is small sums of these: nothing of
+        the size of rows by rows, or rows by shows, is written out.
+        """
+        return self.of_songs(values), self.by_show(self.apart * values[:, None])
+
+
+def _sums(codes: Codes, rows: Array) -> Array:
+    """Sums of rows of the same code; a row a code."""
+    columns = rows.reshape(len(rows), -1).T
+    return np.stack([np.bincount(codes, column) for column in columns], axis=-1).reshape(-1, *rows.shape[1:])
 
 
 def telling(counted: Array, song: Codes) -> npt.NDArray[np.bool_]:
@@ -148,8 +153,7 @@ def _solved(circumstances: Array, counted: Array, song: Codes, show: Codes, ridg
         weight = np.exp(np.clip(circumstances @ beta, -30, 30))
         share = np.asarray(weight / np.bincount(song, weight)[song], float)
         mean = total[song] * share
-        middle = np.stack([np.bincount(song, share * column) for column in circumstances.T], axis=1)
-        apart = (circumstances - middle[song]) * np.sqrt(mean)[:, None]
+        apart = (circumstances - _sums(song, share[:, None] * circumstances)[song]) * np.sqrt(mean)[:, None]
         bread = np.linalg.inv(apart.T @ apart + pull)
         left = (counted - mean) / np.sqrt(mean)
         if np.abs(step).max() < CLOSE:
@@ -173,7 +177,8 @@ def _stretched(at: _Residuals, uneven: float) -> Array:
     Bell and McCaffrey's matrices: such that the variance of each show's score is the true one if the variance within a
     show is that of Poisson counts with `uneven` between shows.
     """
-    taken = at.fitted(at.across(at.root))
+    of_songs, of_columns = at.taken(at.root)
+    taken = np.sqrt(at.share)[:, None] * of_songs[at.song] + at.apart @ (at.bread @ of_columns.T)
     part = np.empty_like(at.apart)
     for show in range(taken.shape[1]):
         rows = np.flatnonzero(at.show == show)
@@ -203,12 +208,12 @@ def _at_least_plain(covariance: Array, plain: Array, circumstances: Array, count
 
 def _degrees(at: _Residuals, stretched: Array, uneven: float) -> Array:
     """Satterthwaite's degrees of freedom of each coefficient: (trace)² / trace of the square."""
-    degrees, spread = [], at.across(at.root)
+    degrees, (root_songs, root_columns) = [], at.taken(at.root)
     for part in stretched.T:
-        own = at.across(part)
-        kept = own - at.fitted(own)
-        between = spread.T @ kept
-        scores = own.T @ kept + uneven * between.T @ between
+        songs, columns = at.taken(part)
+        sums = at.by_show(np.column_stack([part**2, at.root * part]))
+        between = np.diag(sums[:, 1]) - root_songs.T @ songs - root_columns @ at.bread @ columns.T
+        scores = np.diag(sums[:, 0]) - songs.T @ songs - columns @ at.bread @ columns.T + uneven * between.T @ between
         # What is held still and never differs within a song has no score at all.
         degrees.append(max(float(np.trace(scores)) ** 2 / max(float((scores**2).sum()), 1e-300), FEWEST_DF))
     return np.array(degrees)

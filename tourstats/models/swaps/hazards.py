@@ -52,5 +52,5 @@ class Hazards:
 
     def learn(self, cells: Ints, happened: Floats) -> None:
         """Count one show."""
-        self.happened += np.bincount(cells, happened, minlength=_NEVER + 1)
-        self.tries += np.bincount(cells, minlength=_NEVER + 1)
+        self.happened = self.happened + np.bincount(cells, happened, minlength=_NEVER + 1)
+        self.tries = self.tries + np.bincount(cells, minlength=_NEVER + 1)

@@ -28,7 +28,7 @@ _FIRST_RATIOS = np.exp(np.linspace(-1.0, 1.0, 5))
 
 
 class Ledger:
-    """Counts of every song up to a show.
+    """Counts of every song up to a show. What it holds is replaced, never changed: a copy stays as it was.
 
     Attributes
     ----------
@@ -80,14 +80,16 @@ class Ledger:
         candidate = history.candidate[t] | played
         if t:
             self._count_moves(played, candidate)
-        self.joined_late |= (self.seen == 0) & candidate & (t > 0)
-        self.seen += candidate
-        self.plays += played
+        self.joined_late = self.joined_late | ((self.seen == 0) & candidate & (t > 0))
+        self.seen = self.seen + candidate
+        self.plays = self.plays + played
         self.run = np.where(played, self.run + 1, 0)
         self.out = np.where(played, 0, self.out + candidate)
-        for half, (hits, chances) in self.decayed.items():
-            fade = np.where(candidate, 0.5 ** (1 / half), 1.0)
-            self.decayed[half] = hits * fade + played, chances * fade + candidate
+        fade = {half: np.where(candidate, 0.5 ** (1 / half), 1.0) for half in self.decayed}
+        self.decayed = {
+            half: (hits * fade[half] + played, chances * fade[half] + candidate)
+            for half, (hits, chances) in self.decayed.items()
+        }
         self.before_last, self.last = self.last, played
         self._arrive(t)
         self.at += 1
@@ -95,15 +97,15 @@ class Ledger:
     def _count_moves(self, played: Flags, candidate: Flags) -> None:
         """Count who stayed, who came back, and who was played for the first time."""
         stayed = self.last & played
-        self.stay_chances += self.last
-        self.stays += stayed
+        self.stay_chances = self.stay_chances + self.last
+        self.stays = self.stays + stayed
         absent = ~self.last & candidate & self.ever
         back = absent & played
-        self.return_chances += absent
+        self.return_chances = self.return_chances + absent
         if back.any():
-            self.ratios.extend(np.sort(self.out[back] / self.usual()[back]).tolist())
-            self.returns += back
-            self.log_layoffs += np.where(back, np.log(np.maximum(self.out, 1)), 0.0)
+            self.ratios = [*self.ratios, *np.sort(self.out[back] / self.usual()[back]).tolist()]
+            self.returns = self.returns + back
+            self.log_layoffs = self.log_layoffs + np.where(back, np.log(np.maximum(self.out, 1)), 0.0)
         new = candidate & ~self.ever
         if new.any():
             self.first_plays = 0.9 * self.first_plays + int((new & played).sum())
@@ -117,7 +119,7 @@ class Ledger:
         city = self.history.city
         if t == 0 or city[t] < 0 or city[t] != city[t - 1]:
             if t and city[t - 1] >= 0:
-                self.visits[int(city[t - 1])] = t - 1
+                self.visits = {**self.visits, int(city[t - 1]): t - 1}
             self.stand_start = t
 
     def rates(self, half: float, candidate: Flags) -> Floats:

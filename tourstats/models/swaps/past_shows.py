@@ -11,7 +11,7 @@ from tourstats.models.estimates import one_thread
 from tourstats.models.swaps.forecasting import interval
 from tourstats.models.swaps.history import read
 from tourstats.models.swaps.known_set import watched
-from tourstats.models.swaps.pool import MEMBERS, Step, walk
+from tourstats.models.swaps.pool import MEMBERS, Step, learned
 from tourstats.models.swaps.rules import as_table
 from tourstats.tables import finished
 
@@ -112,7 +112,7 @@ def track_record(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, 
     history = read(plays, shows, songs)
     told, counts, weights, returns = [], [], [], []
     low, high = [], []
-    for step in walk(history) if len(history.shows) else ():
+    for step in learned(history).steps if len(history.shows) else ():
         if step.at < first:
             continue
         order = np.argsort(step.rows.songs, kind="stable")
@@ -122,7 +122,7 @@ def track_record(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, 
         told.append((step.at, step.rows.songs[order], step.chances[order], step.rows.stays[order]))
         counts.append((history.shows[step.at], *_counted(step)))
         weights += [(history.shows[step.at], name, w) for name, w in zip(MEMBERS, step.weights, strict=True)]
-        returns += _returned(step)
+        returns += [(history.shows[step.at], *one) for one in _returned(step)]
     table = as_table(history, told)
     table["low"] = np.concatenate(low) if low else []
     table["high"] = np.concatenate(high) if high else []
@@ -158,11 +158,9 @@ def middle(chance: np.ndarray, share: float = 0.8) -> tuple[int, int]:
     return int(np.searchsorted(below, edge, side="right")), int(np.searchsorted(below, 1 - edge - 1e-12))
 
 
-def _returned(step: Step) -> list[tuple[object, object, int, int, int]]:
+def _returned(step: Step) -> list[tuple[object, int, int, int]]:
     """Songs that come back at this show, and the range that was said for each."""
     ledger, history = step.ledger, step.ledger.history
     back = np.flatnonzero(history.played[step.at] & ~ledger.last & ledger.ever)
     low, high = ledger.return_range()
-    return [
-        (history.shows[step.at], history.songs[k], int(ledger.out[k]), int(low[k]), int(high[k])) for k in back.tolist()
-    ]
+    return [(history.songs[k], int(ledger.out[k]), int(low[k]), int(high[k])) for k in back.tolist()]

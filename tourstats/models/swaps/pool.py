@@ -1,13 +1,11 @@
 """Four ways to say who stays and who comes in, pooled by how well each did so far, and one draw from them.
 
 The pool goes forward one show at a time: it says what it expects, sees the set, learns, and goes on. A forecast of the
-next show is the last step of the same walk, so what is measured on past shows is what is used tomorrow.
+next show is the last step of the same walk, so what is measured on past shows is what is used tomorrow, and learned once.
 """
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Iterator
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
@@ -108,7 +106,7 @@ class Step:
     taste
         Variance of the log odds of songs that the pool has not learned to tell apart: those that stay, those that come.
     ledger, hazards
-        What was known of each song, and of staying and returning; only until the next step is asked for.
+        What was known of each song, and of staying and returning.
 
     """
 
@@ -168,15 +166,13 @@ class Pool:
         size, listed = int(history.played[0].sum()), int((history.played[0] & history.candidate[0]).sum())
         self.sizes.learn(listed + round(_COME_AGAIN * (size - listed)), 0)
         self.ledger.learn()
+        self.steps = [self._step() for _ in range(1, history.sets)]
 
-    def walk(self) -> Iterator[Step]:
-        """Expect each show that has a set, and learn from it; at the end this is the latest pool."""
-        history = self.ledger.history
-        for _ in range(1, history.sets):
-            step = self.expect()
-            yield step
-            self.learn(step)
-        _LATEST[:] = [self]
+    def _step(self) -> Step:
+        """Expect the next show that has a set, and learn from it."""
+        step = self.expect()
+        self.learn(step)
+        return step
 
     def before(self, history: History) -> Pool:
         """The same pool with another show to come."""
@@ -205,8 +201,8 @@ class Pool:
             coefficients=(self.two[0].coefficients, self.two[1].coefficients, self.one.coefficients),
             covariances=(self.two[0].covariance, self.two[1].covariance, self.one.covariance),
             taste=self._taste(),
-            ledger=self.ledger,
-            hazards=self.hazards,
+            ledger=copy(self.ledger),
+            hazards=copy(self.hazards),
         )
 
     def _members(self, rows: Rows) -> Floats:
@@ -255,22 +251,20 @@ def _shares(scores: Floats) -> Floats:
     return np.asarray(weights / weights.sum())
 
 
-def walk(history: History) -> Iterator[Step]:
-    """Expect each show that has a set, from the second, and learn from it."""
-    return Pool(history).walk()
+def learned(history: History) -> Pool:
+    """A pool that has learned from every set, with what it expected of each.
+
+    The latest one is kept: what may be known of one show, or asked of the next five, changes nothing in the past; a page
+    asks four times, and then how good its forecasts were.
+    """
+    if not (_LATEST and same_past(_LATEST[0].ledger.history, history)):
+        _LATEST[:] = [Pool(history)]
+    return _LATEST[0]
 
 
 def last_step(history: History, set_size: int | None = None, taken: int = 0) -> Step:
-    """Learn from every set, and say what is expected of the show to come.
-
-    The latest pool is kept: what may be known of one show, or asked of the next five, changes nothing in the past, and
-    a page asks four times.
-    """
-    pool = next((kept for kept in _LATEST if same_past(kept.ledger.history, history)), None)
-    if pool is None:
-        pool = Pool(history)
-        deque(pool.walk(), maxlen=0)
-    return pool.before(history).expect(set_size, taken)
+    """Learn from every set, and say what is expected of the show to come."""
+    return learned(history).before(history).expect(set_size, taken)
 
 
 _LATEST: list[Pool] = []
