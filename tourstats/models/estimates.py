@@ -233,7 +233,7 @@ class GammaPoisson:
         shapes, rates = counts + shapes, exposures + rates
         whole = gammaln(shapes)
 
-        def below(at: Array, rows: Array) -> tuple[Array, Array]:
+        def below(at: Array, rows: npt.NDArray[np.int64]) -> tuple[Array, Array]:
             scaled = rates[:, rows] * np.exp(at)[:, None, :]
             dense = np.exp(shapes[:, rows] * np.log(scaled) - scaled - whole[:, rows])
             return (weights * gammainc(shapes[:, rows], scaled)).sum(axis=1), (weights * dense).sum(axis=1)
@@ -246,7 +246,7 @@ class GammaPoisson:
 
 
 def quantiles(
-    below: Callable[[Array, Array], tuple[Array, Array]],
+    below: Callable[[Array, npt.NDArray[np.int64]], tuple[Array, Array]],
     tails: Array,
     least: Array,
     most: Array,

@@ -8,7 +8,7 @@ import pandas as pd
 
 from tourstats.models.estimates import adjusted, one_thread
 from tourstats.models.playing import within
-from tourstats.models.playing.effects import RIDGE, Fitted, fitted
+from tourstats.models.playing.effects import RIDGE, fitted
 from tourstats.models.playing.performances import of_tour
 from tourstats.tables import finished
 from tourstats.tour import Tour
@@ -85,22 +85,25 @@ def influence(tour: Tour) -> pd.DataFrame:
     columns = ["show_id", "effect", "ratio", "without", "moved"]
     if found is None:
         return table[["show_id"]].head(0).reindex(columns=columns)
-    parts = [_without(found, table, show) for show in table.show_id.unique()]
-    moved = pd.concat(parts, ignore_index=True)
+    at = [found.design.names.index(name) for name in found.design.told]
+    counts, song, shows = table.mistakes.to_numpy(float), pd.factorize(table.song)[0], table.show_id.unique()
+    less = []
+    for show in shows:
+        rest = (table.show_id != show).to_numpy()
+        of_rest = (found.design.matrix[rest], counts[rest], song[rest])
+        less.append(within.coefficients(*of_rest, RIDGE, found.fit.coefficients)[at])
+    whole, error = found.fit.coefficients[at], found.fit.errors[at]
+    moved = pd.DataFrame(
+        {
+            "show_id": np.repeat(shows, len(at)),
+            "effect": np.tile(found.design.told, len(shows)),
+            "ratio": np.tile(np.exp(whole), len(shows)),
+            "without": np.exp(np.concatenate(less)),
+            "moved": np.concatenate([(one - whole) / error for one in less]),
+        }
+    )
     order = moved.moved.abs().sort_values(ascending=False, kind="stable").index
     return moved.loc[order, columns].reset_index(drop=True)
-
-
-def _without(model: Fitted, table: pd.DataFrame, show: object) -> pd.DataFrame:
-    """Coefficients without one show."""
-    rest = (table.show_id != show).to_numpy()
-    song, night = pd.factorize(table.song[rest])[0], pd.factorize(table["at"][rest])[0]
-    counts = table.mistakes.to_numpy(float)[rest]
-    again = within.coefficients(model.design.matrix[rest], counts, song, night, RIDGE)
-    at = [model.at(name) for name in model.design.told]
-    whole, less = model.fit.coefficients[at], again[at]
-    values = {"ratio": np.exp(whole), "without": np.exp(less), "moved": (less - whole) / model.fit.errors[at]}
-    return pd.DataFrame({"show_id": show, "effect": model.design.told, **values})
 
 
 def _dealt(random: np.random.Generator, counts: Array, song: within.Codes, share: Array) -> Array:

@@ -12,13 +12,14 @@ clean. The rule, in this order for each circumstance:
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from tourstats.models.playing.performances import BEST_FIRST, NO_ROOM, ON_THE_DAY, RUN, WENT_WRONG
+from tourstats.models.playing.performances import BEST_FIRST, NO_ROOM, ON_THE_DAY, RUN, WENT_WRONG, Words
 from tourstats.models.playing.within import telling
 
 Array = npt.NDArray[np.float64]
@@ -156,23 +157,32 @@ def design(table: pd.DataFrame, instead_of_date: Array | None = None) -> Design:
     return Design(matrix, names, tuple(choice.told), room, decided)
 
 
-def commonest_room(table: pd.DataFrame) -> str:
-    """The kind of venue that the others are held against: that of most shows, if enough of them were reviewed."""
-    nights = table.drop_duplicates("at")
-    if not len(nights):
+def commonest_room(at: npt.NDArray[np.int64], room: Words, usual: Words) -> str:
+    """The kind of venue that the others are held against: that of most shows, if enough of them were reviewed.
+
+    `at` is the show of each performance, `room` its kind of venue, `usual` the kind of most shows until then.
+    """
+    if not len(at):
         return NO_ROOM
-    usual = str(nights["usual room"].iloc[-1])
-    tally = nights.room.value_counts()
-    if tally.get(usual, 0) >= SHOWS_OF_A_ROOM:
-        return usual
-    return str(min(tally.index[tally == tally.max()]))
+    nights = np.unique(at, return_index=True)[1]
+    tally = Counter(room[nights].tolist())
+    latest = str(usual[nights[-1]])
+    if tally[latest] >= SHOWS_OF_A_ROOM:
+        return latest
+    return str(min(kind for kind, shows in tally.items() if shows == max(tally.values())))
+
+
+def usual_of(table: pd.DataFrame) -> str:
+    """`commonest_room` of a table of performances."""
+    return commonest_room(table["at"].to_numpy(), *(table[name].to_numpy(object) for name in ("room", "usual room")))
 
 
 def _rooms(choice: _Choice, table: pd.DataFrame) -> str:
     """Each kind of venue against the commonest; those seen too seldom are held still together."""
-    usual = commonest_room(table)
-    for room in sorted(set(table.room) - {usual}):
-        choice.ask(f"room: {room}", (table.room == room).to_numpy(float), first=True, by_show=True)
+    rooms = table.room.to_numpy(object)
+    usual = usual_of(table)
+    for room in sorted(set(rooms) - {usual}):
+        choice.ask(f"room: {room}", (rooms == room).astype(float), first=True, by_show=True)
     told = {name.removeprefix("room: ") for name in choice.told if name.startswith("room: ")}
     rest = ~table.room.isin(told | {usual}).to_numpy()
     if rest.any():

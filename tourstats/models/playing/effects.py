@@ -10,7 +10,7 @@ import pandas as pd
 
 from tourstats.models.estimates import PRIOR_LAYOFF, adjusted, one_thread, t_reach
 from tourstats.models.playing import runs, within
-from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, commonest_room, design
+from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, design, usual_of
 from tourstats.models.playing.performances import RUN, of_tour, performances
 from tourstats.tables import finished
 from tourstats.tour import Tour
@@ -172,7 +172,7 @@ def as_ratios(table: pd.DataFrame) -> pd.DataFrame:
 
 def usual_room(tour: Tour) -> str:
     """The kind of venue that the others are held against: that of most shows, if enough of them were reviewed."""
-    return commonest_room(of_tour(tour))
+    return usual_of(of_tour(tour))
 
 
 @finished

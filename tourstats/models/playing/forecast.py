@@ -57,6 +57,8 @@ SLOPE = 0.9
 """Share of what sets a performance apart from the average that is expected to come again: what was fitted to the past
 strays further than what comes (J. B. Copas (1983), Regression, prediction and shrinkage, J. R. Stat. Soc. B 45:
 311-354). Of 64 simulated tours of eight kinds it was 0.89, `benchmarks/honest.md`."""
+OFTEN = ("often run", "often reviewed")
+"""What is one figure for all performances of a song."""
 SHOWS_OF_A_TOUR = 60.0
 """Shows over which the date may change things as far as its standard deviation says: ten do not change as much."""
 ROOM_PRIOR = (0.0, 0.25)
@@ -136,6 +138,41 @@ class _Rows:
     show: npt.NDArray[np.int64]
 
 
+@dataclass(frozen=True)
+class Played:
+    """Performances as numbers, in order of their shows: of each its song's number, its show, and its circumstances.
+
+    `circumstances` has a column each of `PRIORS`; `mistakes` are 0 where nobody reviewed. `part` takes a piece.
+    """
+
+    song: npt.NDArray[np.int64]
+    at: npt.NDArray[np.int64]
+    room: Array
+    usual: Array
+    circumstances: Array
+    runs: Array
+    mistakes: Array
+
+    @classmethod
+    def of(cls, rows: pd.DataFrame, titles: pd.Index) -> Played:
+        """Of a table as `circumstances` or `performances`; songs are numbered by their titles."""
+        made = {"date": rows["at"] / SHOWS_OF_A_TOUR} | {name: np.zeros(len(rows)) for name in OFTEN}
+        columns = [np.asarray(made.get(name, rows.get(name)), float) for name in PRIORS]
+        return cls(
+            titles.get_indexer(rows.song),
+            rows["at"].to_numpy(np.int64),
+            rows.room.to_numpy(object),
+            rows["usual room"].to_numpy(object),
+            np.column_stack(columns),
+            rows[list(runs.NAMES)].to_numpy(float),
+            np.asarray(rows.get("mistakes", np.zeros(len(rows))), float),
+        )
+
+    def part(self, rows: slice) -> Played:
+        """Some of the rows."""
+        return Played(*(getattr(self, name)[rows] for name in self.__dataclass_fields__))
+
+
 @one_thread
 def expected(
     tour: Tour, next_show: Mapping[str, object], titles: Sequence[str], *, in_order_of_set: bool = True
@@ -181,61 +218,66 @@ def expected(
     if not in_order_of_set:
         tonight = tonight.assign(position=0.5, encore=False, **{"new transition": False})
     table = with_reviews(past, counts(tour.reviews, tour.mistakes))
-    return forecast_of(table, past, tonight, tour.songs).loc[list(titles)].reset_index()
+    songs = pd.Index(past.song).append(pd.Index(tonight.song)).unique()
+    reviewed, before, ahead = (Played.of(rows, songs) for rows in (table, past, tonight))
+    asked = run_unasked(past, table)
+    unasked = songs.get_indexer(asked.song), asked.ran.to_numpy(bool)
+    said = forecast_of(reviewed, before, ahead, steps_missing(songs, tour.songs), known_of_runs(table), unasked)
+    because = _reasons(tonight, said) if len(table) else [NO_REVIEWS] * len(tonight)
+    figures = pd.DataFrame({"song": tonight.song, **said.figures, "because": because, "basis": said.basis})
+    return figures.astype({"because": "str"}).set_index("song").loc[list(titles)].reset_index()
+
+
+@dataclass(frozen=True)
+class Said:
+    """What is expected: `figures` as the columns of `expected`, a row a song, and what they were made of."""
+
+    figures: dict[str, Array]
+    basis: str
+    names: list[str]
+    model: _Model
+    ahead: _Rows
+    known: runs.Known
 
 
 def forecast_of(
-    table: pd.DataFrame,
-    past: pd.DataFrame,
-    tonight: pd.DataFrame,
-    songs: pd.DataFrame,
-    known: runs.Known | None = None,
-    unasked: pd.DataFrame | None = None,
-    *,
-    reasons: bool = True,
-) -> pd.DataFrame:
-    """What `expected` returns, a row a song, from tables of performances: reviewed ones, all before, and tonight's.
+    table: Played,
+    past: Played,
+    tonight: Played,
+    missing: Array,
+    known: runs.Known,
+    unasked: tuple[npt.NDArray[np.int64], Array],
+) -> Said:
+    """What `expected` returns, from the performances reviewed, all before, and tonight's.
 
-    Without `reasons`, `because` is empty: finding the words takes as long as the figures. `known` and `unasked` are
-    what is known of runs, where that was worked out before.
+    `missing` are steps that each song lacks, `known` what is known of runs, `unasked` as `run_unasked`: song, run.
     """
-    few = table["at"].nunique() < FEWEST_SHOWS or table.mistakes.sum() < FEWEST_MISTAKES
-    basis = "prior" if not len(table) else "shrunken rates" if few else "effects"
+    few = len(np.unique(table.at)) < FEWEST_SHOWS or table.mistakes.sum() < FEWEST_MISTAKES
+    basis = "prior" if not len(table.at) else "shrunken rates" if few else "effects"
     names = [name for name in PRIORS if name in FEW or not few]
-    rooms = [] if few else sorted(set(table.room) - {commonest_room(table)})
-    reviewed = pd.Index(table.song.unique())
-    often = _often(table, past, run_unasked(past, table) if unasked is None else unasked)
-    usual = _columns(next(rows for rows in (table, past, tonight) if len(rows)), names, rooms, often).mean(axis=0)
+    rooms = [] if few else sorted(set(table.room) - {commonest_room(table.at, table.room, table.usual)})
+    often = _often(table, past, *unasked, len(missing))
+    usual = _columns(next(rows for rows in (table, past, tonight) if len(rows.at)), names, rooms, often).mean(axis=0)
+    reviewed, known_songs = np.full(len(missing), -1), np.unique(table.song)
+    reviewed[known_songs] = np.arange(len(known_songs))
     seen, ahead = (
         _Rows(
-            np.column_stack([np.ones(len(rows)), _columns(rows, names, rooms, often) - usual]),
-            rows[list(runs.NAMES)].to_numpy(float),
-            reviewed.get_indexer(rows.song),
-            pd.factorize(rows["at"])[0],
+            np.column_stack([np.ones(len(rows.at)), _columns(rows, names, rooms, often) - usual]),
+            rows.runs,
+            reviewed[rows.song],
+            np.unique(rows.at, return_inverse=True)[1],
         )
         for rows in (table, tonight)
     )
-    known = known_of_runs(table) if known is None else known
-    model = _learned(seen, table.mistakes.to_numpy(float), _priors(names, rooms), known)
-    new = ahead.song < 0
-    readiness = _steps_missing(tonight.song, songs) * new if new.any() else np.zeros(len(new))
-    figures = _said(model, ahead, known, STEP_MISSING * readiness + _drawn(model, seen, ahead, known))
+    model = _learned(seen, table.mistakes, _priors(names, rooms), known)
+    more = STEP_MISSING * missing[tonight.song] * (ahead.song < 0) + _drawn(model, seen, ahead, known)
+    figures = _said(model, ahead, known, more)
     effect = SLOPE * model.beta[1 + names.index("new transition")]
-    figures["transition"] = _of_transitions(figures["expected"], tonight, effect)
-    because = [""] * len(tonight) if len(table) else [NO_REVIEWS] * len(tonight)
-    if reasons and len(table):
-        because = _reasons(tonight, model, ahead, known, [*names, *rooms])
+    new = tonight.circumstances[:, list(PRIORS).index("new transition")]
+    figures["transition"] = _of_transitions(figures["expected"], new, effect)
     low, high = _range(model, ahead, known, figures["expected"])
-    return pd.DataFrame(
-        {
-            "song": tonight.song,
-            **figures,
-            "range_low": low,
-            "range_high": high,
-            "because": pd.Series(because, index=tonight.index, dtype="str"),
-            "basis": basis,
-        }
-    ).set_index("song")
+    figures |= {"range_low": np.full(len(new), low), "range_high": np.full(len(new), high)}
+    return Said(figures, basis, [*names, *rooms], model, ahead, known)
 
 
 def _known(tour: Tour, next_show: Mapping[str, object], titles: Sequence[str]) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -271,34 +313,33 @@ def run_unasked(past: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
     return found[~latest.gt(0)].assign(ran=found.ran != "")[["at", "song", "ran"]]
 
 
-def _often(table: pd.DataFrame, past: pd.DataFrame, unasked: pd.DataFrame) -> dict[str, pd.Series]:
+def _often(table: Played, past: Played, asked: npt.NDArray[np.int64], ran: Array, songs: int) -> dict[str, Array]:
     """Share of each song's performances before which it was run, and of those on reviewed nights that were reviewed.
 
     Each is drawn to that of all by two of them, less that one. What one runs, and what one hears first, is not the
     easiest: it says where a song's level is, so that it is one figure for all its performances; as it stood before each
     of them, it would make hard songs ever harder.
     """
-    heard = past[past["at"].isin(table["at"])].groupby("song").size()
+    heard = np.bincount(past.song[np.isin(past.at, table.at)], minlength=songs)
     tallies = {
-        "often run": (unasked.groupby("song").ran.sum(), unasked.groupby("song").size()),
-        "often reviewed": (table.groupby("song").size().reindex(heard.index, fill_value=0), heard),
+        "often run": (np.bincount(asked, ran, songs), np.bincount(asked, minlength=songs)),
+        "often reviewed": (np.bincount(table.song, minlength=songs), heard),
     }
     usual = {name: some.sum() / max(every.sum(), 1) for name, (some, every) in tallies.items()}
-    return {name: (some + 2 * usual[name]) / (every + 2) - usual[name] for name, (some, every) in tallies.items()}
+    return {
+        name: np.where(every > 0, (some + 2 * usual[name]) / (every + 2) - usual[name], 0.0)
+        for name, (some, every) in tallies.items()
+    }
 
 
-def _columns(rows: pd.DataFrame, names: list[str], rooms: list[str], often: Mapping[str, pd.Series]) -> Array:
-    made = {"date": rows["at"] / SHOWS_OF_A_TOUR}
-    made |= {name: rows.song.map(of).fillna(0.0) for name, of in often.items()}
-    kinds = rows.room.to_numpy(object)
-    return np.column_stack(
-        [*(made.get(name, rows.get(name)).to_numpy(float) for name in names), *(kinds == room for room in rooms)]
-    )
+def _columns(rows: Played, names: list[str], rooms: list[str], often: Mapping[str, Array]) -> Array:
+    known = dict(zip(PRIORS, rows.circumstances.T, strict=True)) | {name: of[rows.song] for name, of in often.items()}
+    return np.column_stack([*(known[name] for name in names), *(rows.room == room for room in rooms)])
 
 
-def _steps_missing(titles: pd.Series, songs: pd.DataFrame) -> Array:
+def steps_missing(titles: pd.Index, songs: pd.DataFrame) -> Array:
     """Steps that each song lacks to show-ready; none where nobody has said how far it is."""
-    reached = titles.map(songs.drop_duplicates("song").set_index("song").readiness)
+    reached = songs.drop_duplicates("song").set_index("song").readiness.reindex(titles)
     steps = {step: len(READINESS) - 1 - at for at, step in enumerate(READINESS)}
     return np.asarray(reached.map(steps).fillna(0).to_numpy(float))
 
@@ -476,7 +517,7 @@ def _interval(model: _Model, song: npt.NDArray[np.int64], at_one: Array, shared:
     middle_of = np.log(at_one)[:, None] + model.levels.at - shared[:, None] / 2
     weights, spread = model.levels.weights[song], np.sqrt(np.maximum(shared, 1e-8))[:, None]
 
-    def below(at: Array, rows: Array) -> tuple[Array, Array]:
+    def below(at: Array, rows: npt.NDArray[np.int64]) -> tuple[Array, Array]:
         apart = (at[..., None] - middle_of[rows]) / spread[rows]
         dense = np.exp(-(apart**2) / 2) / (np.sqrt(2 * np.pi) * spread[rows])
         return (weights[rows] * ndtr(apart)).sum(axis=-1), (weights[rows] * dense).sum(axis=-1)
@@ -508,18 +549,19 @@ def _range(model: _Model, ahead: _Rows, known: runs.Known, mean: Array) -> tuple
     return int(low), int(high)
 
 
-def _of_transitions(mean: Array, tonight: pd.DataFrame, effect: float) -> Array:
+def _of_transitions(mean: Array, new: Array, effect: float) -> Array:
     """The part of each song's mistakes that comes with a transition never played, by the effect fitted or assumed."""
-    return np.asarray(mean * tonight["new transition"].to_numpy(float) * -np.expm1(-max(float(effect), 0.0)))
+    return np.asarray(mean * new * -np.expm1(-max(float(effect), 0.0)))
 
 
-def _reasons(tonight: pd.DataFrame, model: _Model, ahead: _Rows, known: runs.Known, names: list[str]) -> list[str]:
+def _reasons(tonight: pd.DataFrame, said: Said) -> list[str]:
     """What makes each song's figure more or less than the average's, the largest first."""
+    model, ahead, known = said.model, said.ahead, said.known
     parts, own = SLOPE * ahead.columns * model.beta, SLOPE * np.log(model.levels.mean[ahead.song])
     run, reasons = ahead.runs @ known.mean, []
     for row, (_, song) in enumerate(tonight.iterrows()):
         terms = {"this song": own[row], f"run this week ({song.ran})": run[row]}
-        for name, part in zip(names, parts[row, 1:], strict=True):
+        for name, part in zip(said.names, parts[row, 1:], strict=True):
             word = _word(name, song)
             if word:
                 terms[word] = terms.get(word, 0.0) + part

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from tourstats.models.estimates import one_thread
 from tourstats.models.playing.effects import known_of_runs
-from tourstats.models.playing.forecast import forecast_of, run_unasked
+from tourstats.models.playing.forecast import Played, forecast_of, run_unasked, steps_missing
 from tourstats.models.playing.performances import WEEK, circumstances, counts, of_tour, with_reviews
 from tourstats.tables import finished
 from tourstats.tour import Tour
 
 START = 8
 """Reviewed shows before the first that is told."""
+COLUMNS = ["expected", "chance", "range_low", "range_high", "mistakes", "whole"]
 RUNS_KNOWN = 6
 """Shows after which what runs take away is learned again."""
 FIFTHS = 5
@@ -34,37 +36,34 @@ def expected_record(tour: Tour) -> pd.DataFrame:
             whole            bool  whether the whole set was reviewed, so that the range can be held against it
 
     """
-    every, table, songs, titles = _in_numbers(tour)
-    told, known, unasked = [], None, run_unasked(every, table)
+    every = circumstances(tour.plays, tour.shows, tour.rehearsals)
+    table, titles, told = of_tour(tour), pd.Index(every.song.unique()), []
+    known, asked, missing = None, run_unasked(every, table), steps_missing(titles, tour.songs)
+    asked_of, asked_ran = titles.get_indexer(asked.song), asked.ran.to_numpy(bool)
+    all_of, of_reviewed = (Played.of(rows, titles) for rows in (every, table))
     for nth, at in enumerate(table["at"].unique()[START:]):
         # In order of shows, so that each part is a piece, which costs nothing to take.
-        (before, here), (past, now), (asked, _) = (_parted(each, at) for each in (table, every, unasked))
-        known = known_of_runs(before) if nth % RUNS_KNOWN == 0 or known is None else known
-        tonight = now.reset_index(drop=True)
-        said = forecast_of(before, past, tonight, songs, known, asked, reasons=False).reset_index()
-        found = here[["show_id", "song", "mistakes"]]
-        told.append(found.merge(said, on="song").assign(whole=len(found) == len(tonight)))
-    columns = ["show_id", "song", "expected", "chance", "range_low", "range_high", "mistakes", "whole"]
+        before, here = _parted(of_reviewed.at, at)
+        past, tonight = _parted(all_of.at, at)
+        until = _parted(asked["at"], at)[0]
+        known = known_of_runs(table[before]) if nth % RUNS_KNOWN == 0 or known is None else known
+        now, unasked = all_of.part(tonight), (asked_of[until], asked_ran[until])
+        said = forecast_of(of_reviewed.part(before), all_of.part(past), now, missing, known, unasked)
+        rows = pd.Index(now.song).get_indexer(of_reviewed.song[here])
+        figures = {name: said.figures[name][rows] for name in ("expected", "chance", "range_low", "range_high")}
+        told.append({**figures, "whole": np.full(len(rows), len(rows) == len(now.song))})
+    keys = ["show_id", "song"]
     if not told:
-        return pd.DataFrame(columns=columns)
-    record = pd.concat(told, ignore_index=True)[columns]
-    return record.assign(song=titles[record.song])
+        return table[keys].head(0).reindex(columns=[*keys, *COLUMNS])
+    record = table.loc[table["at"] >= table["at"].unique()[START], [*keys, "mistakes"]].reset_index(drop=True)
+    figures = {name: np.concatenate([one[name] for one in told]) for name in told[0]}
+    return record.assign(**figures)[[*keys, *COLUMNS]]
 
 
-def _in_numbers(tour: Tour) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.Index]:
-    """Performances, reviewed ones and songs with numbers for titles, which are looked up at each show; and the titles."""
-    every = circumstances(tour.plays, tour.shows, tour.rehearsals)
-    titles = pd.Index(every.song.unique())
-    rows = [frame.assign(song=titles.get_indexer(frame.song)) for frame in (every, of_tour(tour), tour.songs)]
-    every, table, songs = rows[0].astype({"room": object}), rows[1].astype({"room": object}), rows[2]
-    return every, table, songs[songs.song >= 0], titles
-
-
-
-def _parted(rows: pd.DataFrame, at: int) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _parted(shows: npt.ArrayLike, at: int) -> tuple[slice, slice]:
     """The rows before a show and those of it."""
-    first, last = np.searchsorted(rows["at"], (at, at + 1))
-    return rows.iloc[:first], rows.iloc[first:last]
+    first, last = np.searchsorted(shows, (at, at + 1))
+    return slice(0, first), slice(first, last)
 
 
 def by_fifths(record: pd.DataFrame) -> pd.DataFrame:

@@ -71,7 +71,7 @@ class _Residuals:
         """What songs' own levels see of a value a row: a row a song, a column a show."""
         shows = int(self.show.max()) + 1
         seen = np.bincount(self.song * shows + self.show, np.sqrt(self.share) * values)
-        return np.pad(seen, (0, (int(self.song.max()) + 1) * shows - len(seen))).reshape(-1, shows)
+        return np.asarray(np.pad(seen, (0, (int(self.song.max()) + 1) * shows - len(seen))).reshape(-1, shows), float)
 
     def taken(self, values: Array) -> tuple[Array, Array]:
         """What the fit takes of a value a row: by songs' levels, and by the circumstances (a row a show).
@@ -85,7 +85,8 @@ class _Residuals:
 def _sums(codes: Codes, rows: Array) -> Array:
     """Sums of rows of the same code; a row a code."""
     columns = rows.reshape(len(rows), -1).T
-    return np.stack([np.bincount(codes, column) for column in columns], axis=-1).reshape(-1, *rows.shape[1:])
+    summed = np.stack([np.bincount(codes, column) for column in columns], axis=-1)
+    return np.asarray(summed.reshape(-1, *rows.shape[1:]), float)
 
 
 def telling(counted: Array, song: Codes) -> npt.NDArray[np.bool_]:
@@ -131,9 +132,11 @@ def fit(circumstances: Array, counted: Array, song: Codes, show: Codes, ridge: f
     return Fit(beta, covariance, _degrees(left, stretched, uneven), uneven)
 
 
-def coefficients(circumstances: Array, counted: Array, song: Codes, show: Codes, ridge: float = 0.0) -> Array:
-    """As `fit`, without errors: a tenth of its time."""
-    return _solved(*_of_rows(circumstances, counted, song, show), ridge)[0]
+def coefficients(
+    circumstances: Array, counted: Array, song: Codes, ridge: float = 0.0, start: Array | float = 0.0
+) -> Array:
+    """As `fit`, without errors: a tenth of its time, and half of that from a `start` that is near."""
+    return _solved(*_of_rows(circumstances, counted, song, song), ridge, start)[0]
 
 
 def _of_rows(circumstances: Array, counted: Array, song: Codes, show: Codes) -> tuple[Array, Array, Codes, Codes]:
@@ -143,10 +146,12 @@ def _of_rows(circumstances: Array, counted: Array, song: Codes, show: Codes) -> 
     return circumstances[rows], counted[rows], song, show
 
 
-def _solved(circumstances: Array, counted: Array, song: Codes, show: Codes, ridge: float) -> tuple[Array, _Residuals]:
+def _solved(
+    circumstances: Array, counted: Array, song: Codes, show: Codes, ridge: float, start: Array | float = 0.0
+) -> tuple[Array, _Residuals]:
     """Newton steps on the likelihood given each song's total."""
     total = np.bincount(song, counted)
-    beta = np.zeros(circumstances.shape[1])
+    beta = np.full(circumstances.shape[1], start)
     pull = ridge * np.eye(len(beta))
     step = np.full(len(beta), np.inf)
     for _ in range(STEPS):

@@ -1,7 +1,7 @@
 """Four ways to say who stays and who comes in, pooled by how well each did so far, and one draw from them.
 
 The pool goes forward one show at a time: it says what it expects, sees the set, learns, and goes on. A forecast of the
-next show is the last step of the same walk, so what is measured on past shows is what is used tomorrow, and learned once.
+next show is the last step of the same walk, so what is measured on past shows is what is used tomorrow.
 """
 
 from __future__ import annotations
@@ -254,8 +254,8 @@ def _shares(scores: Floats) -> Floats:
 def learned(history: History) -> Pool:
     """A pool that has learned from every set, with what it expected of each.
 
-    The latest one is kept: what may be known of one show, or asked of the next five, changes nothing in the past; a page
-    asks four times, and then how good its forecasts were.
+    The latest one is kept: what may be known of one show, or asked of the next five, changes nothing in the past. A
+    page asks four times, and then how good its forecasts were.
     """
     if not (_LATEST and same_past(_LATEST[0].ledger.history, history)):
         _LATEST[:] = [Pool(history)]
