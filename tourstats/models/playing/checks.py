@@ -81,22 +81,22 @@ def influence(tour: Tour) -> pd.DataFrame:
 
     """
     table = of_tour(tour)
-    found = fitted(table)
+    model = fitted(table)
     columns = ["show_id", "effect", "ratio", "without", "moved"]
-    if found is None:
+    if model is None:
         return table[["show_id"]].head(0).reindex(columns=columns)
-    at = [found.design.names.index(name) for name in found.design.told]
+    at = [model.design.names.index(name) for name in model.design.told]
     counts, song, shows = table.mistakes.to_numpy(float), pd.factorize(table.song)[0], table.show_id.unique()
     less = []
     for show in shows:
         rest = (table.show_id != show).to_numpy()
-        of_rest = (found.design.matrix[rest], counts[rest], song[rest])
-        less.append(within.coefficients(*of_rest, RIDGE, found.fit.coefficients)[at])
-    whole, error = found.fit.coefficients[at], found.fit.errors[at]
+        of_rest = (model.design.matrix[rest], counts[rest], song[rest])
+        less.append(within.coefficients(*of_rest, RIDGE, model.fit.coefficients)[at])
+    whole, error = model.fit.coefficients[at], model.fit.errors[at]
     moved = pd.DataFrame(
         {
             "show_id": np.repeat(shows, len(at)),
-            "effect": np.tile(found.design.told, len(shows)),
+            "effect": np.tile(model.design.told, len(shows)),
             "ratio": np.tile(np.exp(whole), len(shows)),
             "without": np.exp(np.concatenate(less)),
             "moved": np.concatenate([(one - whole) / error for one in less]),
