@@ -256,7 +256,8 @@ def _tonight(asked: argparse.Namespace) -> None:
     show_id: object
     read: list[str] = []
     if asked.set:
-        text = _text(asked.set)
+        day = asked.date or date.today()  # noqa: DTZ011  # the day on the wall
+        text = _text(asked.set, [asked.city or "", *(f"{day:{form}}" for form in ("%a", "%A", "%d.%m", "%-d %b"))])
         with begun(store.path) as diary:
             show_id, read = _write_tonights_set(diary, asked, text)
             tables = diary.read()
@@ -434,8 +435,8 @@ def _on_one_line() -> Callable[[float, str], None]:
     return tell
 
 
-def _text(names: Sequence[str]) -> str:
-    """The set as it is in a file, on photos of its pages, or as it is pasted."""
+def _text(names: Sequence[str], about: Sequence[str] = ()) -> str:
+    """The set as it is in a file, on photos of its pages, or as it is pasted; the words choose between sheets."""
     from tourstats.reading.files import text_in
     from tourstats.reading.letters import decoded
     from tourstats.reading.photos import is_photo, text_of_photos
@@ -445,7 +446,7 @@ def _text(names: Sequence[str]) -> str:
     if len(names) > 1:
         raise CommandProblem("Give the set as one text, or as photos of its pages.")
     if names[0] != "-":
-        return text_in(Path(names[0]))
+        return text_in(Path(names[0]), about)
     if sys.stdin.isatty():
         print("Paste the set, then press Ctrl-D on a line of its own.")
     pasted = getattr(sys.stdin, "buffer", None)

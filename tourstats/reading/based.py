@@ -9,6 +9,7 @@ from dataclasses import replace
 import pandas as pd
 
 from tourstats.reading.corrections import Change, changed, says_no_more, without_filling
+from tourstats.reading.days import WEEKDAY, weekday
 from tourstats.reading.found import Found
 from tourstats.reading.marks import Said
 from tourstats.reading.medium import is_talk
@@ -16,11 +17,11 @@ from tourstats.reading.settling import TAKE
 from tourstats.reading.songs import Row
 from tourstats.reading.titles import NOTHING, SURE, Match, Titles, fold
 
-_DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _NIGHT = r"last night|yesterday|gestern(?: abend)?|hier(?: soir)?|ayer|anoche|ieri(?: sera)?|gisteren(?:avond)?|ig[aå]r|i g[aå]r"
 _LAST = rf"{_NIGHT}|last time|the last (?:one|show|set|night)|last (?:show|set)|letztes mal"
 _LAST_NIGHT = re.compile(rf"\b(?:{_NIGHT})\b", re.IGNORECASE)
 """Words for the night before, which is one show where only one was played on that day."""
+_A_WEEK = pd.Timedelta(days=7)
 _SAME = re.compile(
     r"^\W*(?:(?!(?:not|nicht|pas|no|nothing|never|kein\w*|different|anders|bit|almost|nearly|kind|sort|fast|etwa|presque)\b)[^\W\d_]+(?:['’][^\W\d_]+)?[\s,:.!]+){0,10}"
     r"(?:(?:exactly|pretty much|basically|genau|mostly) )?(?:the )?(?:same|like|as|repeat|wie|dasselbe|gleich|comme|como|come|identical|mismo|misma|m[eê]me|stess[oa]|zelfde|hetzelfde|samma|samme|igual)\b"
@@ -46,7 +47,7 @@ def based(reading: Found, titles: Titles, earlier: pd.DataFrame) -> None:
     """
     if not len(earlier):
         return
-    names = "|".join([_LAST, *_DAYS, *(re.escape(town) for town in earlier.city.dropna().unique() if town)])
+    names = "|".join([_LAST, WEEKDAY.pattern, *(re.escape(town) for town in earlier.city.dropna().unique() if town)])
     form = re.compile(_SAME.pattern % names, re.IGNORECASE)
     for place, line in enumerate(reading.lines):
         said = form.match(line.text)
@@ -54,15 +55,15 @@ def based(reading: Found, titles: Titles, earlier: pd.DataFrame) -> None:
             continue
         last = _meant(earlier, said["which"])
         if last is not None and not any(row.match.verdict == SURE for row in reading.rows if row.place < place):
-            _propose(reading, titles, last, place, said.end())
+            _propose(reading, titles, last, earlier, place, said.end())
         return
 
 
 def _meant(earlier: pd.DataFrame, which: str) -> pd.DataFrame | None:
     """The latest of the shows that are meant, its songs in order; None where there is none."""
     shows = earlier
-    if fold(which) in _DAYS:
-        shows = earlier[earlier.date.dt.day_name().str.casefold() == fold(which)]
+    if (day := weekday(which)) is not None:
+        shows = earlier[earlier.date.dt.weekday == day]
     elif re.fullmatch(_LAST, which, re.IGNORECASE) is None:
         shows = earlier[earlier.city.map(fold, na_action="ignore") == fold(which)]
     if not len(shows):
@@ -71,12 +72,27 @@ def _meant(earlier: pd.DataFrame, which: str) -> pd.DataFrame | None:
     return shows[shows.show_id == newest].sort_values("position")
 
 
-def _propose(reading: Found, titles: Titles, last: pd.DataFrame, place: int, end: int) -> None:
+def _surely_meant(last: pd.DataFrame, earlier: pd.DataFrame, text: str) -> bool:
+    """Whether only one show can be meant: that of the night before, or the one in a town within a week of the last."""
+    if _LAST_NIGHT.search(text):
+        return "last_night" in last and bool(last.last_night.all())
+    town, lately = last.city.iloc[0], earlier[earlier.date > earlier.date.max() - _A_WEEK]
+    there = lately.show_id[lately.city.eq(town)].nunique() == 1 and bool(lately.show_id.isin(last.show_id).any())
+    return isinstance(town, str) and there and re.search(rf"\b{re.escape(town)}\b", text, re.IGNORECASE) is not None
+
+
+def _propose(
+    reading: Found, titles: Titles, last: pd.DataFrame, earlier: pd.DataFrame, place: int, end: int
+) -> None:
     """Put the earlier set with its changes in the place of the lines from `place` on; ask once whether it is right."""
     below = [
         at for at, line in enumerate(reading.lines) if at > place and line.text and not line.why and not is_talk(line.text)
     ]  # fmt: skip
-    text = "\n".join([reading.lines[place].text[end:], *(reading.lines[at].text for at in below)])
+    town = last.city.iloc[0]
+    behind = reading.lines[place].text[end:]
+    if isinstance(town, str) and town:  # "as on Thursday in Westhallow"
+        behind = re.sub(rf"^\W*(?:[^\W\d_]{{1,3}}\s+)?{re.escape(town)}\b", "", behind, flags=re.IGNORECASE)
+    text = "\n".join([behind, *(reading.lines[at].text for at in below)])
     old = last.song.tolist()
     change = changed(text, old, titles)
     if change is not None and says_no_more(change, f"{last.date.iloc[0]:%-d %B}".lower()):
@@ -97,12 +113,7 @@ def _propose(reading: Found, titles: Titles, last: pd.DataFrame, place: int, end
         reading.rows.append(_not_understood(change.unclear, number, place))
     words = _words(last, change)
     reading.headed = {kind: text for kind, text in reading.headed.items() if text not in reading.lines[place].text}
-    if (
-        "last_night" in last
-        and last.last_night.all()
-        and not change.unclear
-        and _LAST_NIGHT.search(reading.lines[place].text)
-    ):
+    if not change.unclear and _surely_meant(last, earlier, reading.lines[place].text):
         for at in (place, *below):
             reading.others[at] = f"said of an earlier set: {words}"
         return

@@ -59,7 +59,7 @@ def beside_the_set(reading: Found, titles: Titles) -> None:
         if _named_below(reading, row):
             gone["above the set"].append(row)
             continue
-        closed = row.why or row.said.new or row.match.verdict == SURE or (paper.numbered and row.number is not None)
+        closed = any(row is one for one in firm) or row.why or row.said.new or (paper.numbered and row.number is not None)
         closed = closed or paper.begins_encore(row) or (row.place < paper.last and paper.calls_songs(row))
         if closed or not (signed or not _near(row, reading, titles)):
             continue
@@ -132,7 +132,7 @@ def _firm(reading: Found, titles: Titles) -> list[Row]:
         headed = (
             loud[:1] == [True] and 4 * sum(loud[1:]) < len(loud) and reading.blank_between(rows[0].place, rows[1].place)
         )
-        return rows[headed:]
+        return rows[headed : len(rows) - _named_at_the_end(reading, rows)]
     numbered = reading.numbered
     firm = [
         row for row in reading.rows if row.match.verdict == SURE or row.match.evidence or (numbered and row.numbered)
@@ -153,6 +153,13 @@ def _firm(reading: Found, titles: Titles) -> list[Row]:
     if numbered or not firm:
         firm += [row for row in reading.rows if row.place in places and row not in firm]
     return firm
+
+
+def _named_at_the_end(reading: Found, rows: list[Row]) -> int:
+    """How many lines of the last block say what somebody does, "lights: Ada", as no line above it does."""
+    named = [_NAMED.match(reading.lines[row.place].text) is not None for row in rows]
+    block = next((at for at in range(len(rows) - 1, 0, -1) if reading.blank_between(rows[at - 1].place, rows[at].place)), 0)
+    return len(rows) - block if block and all(named[block:]) and not any(named[:block]) else 0
 
 
 @dataclass(frozen=True)

@@ -77,8 +77,11 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
         else:
             left.append(half[0])
             right.append(half[1])
-    start = next((_number(line.text) for line in right if line.text), None)
-    also = [line for line in below if start is not None and (_number(line.text) or start) < start]
+    start, goes_on = next(iter(_numbers(right)), None), max(_numbers(left), default=0) + 1
+    also = [
+        line for line in below
+        if (number := _number(line.text)) is not None and start is not None and (number < start or number == goes_on)
+    ]  # fmt: skip
     below = [line for line in below if line not in also]
     (main, encore), (other, behind) = _to_encore(left), _to_encore(right)
     order = "down" if heads else _order(main + also, other, behind + below)

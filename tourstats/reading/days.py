@@ -350,6 +350,18 @@ def _as_likely(dates: list[date | None], best: list[date | None]) -> bool:
     return forward or (share >= 0.9 and -gap <= 2 * -_forward(best)[2])
 
 
+def weekday(word: str) -> int | None:
+    """The day of the week that a word is, from 0 for Monday, in many languages; None if it is none.
+
+    Examples
+    --------
+    >>> weekday("Donnerstag"), weekday("Ferry")
+    (3, None)
+
+    """
+    return _WEEKDAY_OF.get(fold(word))
+
+
 def _weekdays_fit(days: list[Day], dates: list[date | None]) -> bool:
     pairs = [(day.weekday, on) for day, on in zip(days, dates, strict=True) if day.weekday is not None and on]
     return sum(weekday == on.weekday() for weekday, on in pairs) >= 0.9 * len(pairs)

@@ -6,8 +6,10 @@ from __future__ import annotations
 import html.parser
 import io
 import re
+import statistics
 from collections import Counter
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any
 
 from tourstats.reading.letters import decoded
@@ -31,6 +33,12 @@ _BLOCKS = (
 _STRUCK = ("del", "s", "strike")
 _SILENT = ("script", "style", "head", "title")
 Table = list[list[str]]
+Letter = tuple[float, float, float, float, str]
+"""Left, bottom, right and top of a letter on a page, and the letter."""
+_GAP, _APART = 3.0, 3
+"""Letters' widths from which a gap parts columns; the spaces that then stand there at least."""
+_BLOCK = 1.4
+"""How many usual lines further down a block begins."""
 
 
 class Page(html.parser.HTMLParser):
@@ -233,8 +241,51 @@ def pdf(data: bytes) -> str:
 
 
 def _pdf_page(document: Any, number: int) -> str:  # noqa: ANN401  # the library ships no types
-    text = document[number].get_textpage().get_text_bounded()
-    return str(text).replace("\r\n", "\n").replace("\ufffe", "-")
+    """Text of a page as it lies there: what stands apart on a line stays apart, and so do blocks."""
+    page = document[number].get_textpage()
+    text = page.get_text_range().replace("\ufffe", "-")
+    if len(text) != page.count_chars():  # letters that have no place of their own
+        return str(page.get_text_bounded()).replace("\r\n", "\n").replace("\ufffe", "-")
+    boxes = [page.get_charbox(at, loose=True) for at in range(len(text))]
+    rows = [
+        [(*boxes[at], text[at]) for at in range(*found.span()) if text[at].strip() or at + 1 < found.end()]
+        for found in re.finditer(r"[^\r\n]*\S[^\r\n]*", text)
+    ]
+    lines: list[str] = []
+    for column in _columns_of_a_page(rows):
+        wide = statistics.median(right - left for row in column for left, _, right, _, _ in row) or 1.0
+        edge = min(row[0][0] for row in column)
+        down = [above[0][1] - row[0][1] for above, row in pairwise(column)]
+        block = _BLOCK * statistics.median(down) if down else 0.0
+        for gap, row in zip([0.0, *down], column, strict=True):
+            lines += [""] * (gap > block)
+            lines.append(_laid_out(row, edge, wide))
+    return "\n".join(lines)
+
+
+def _columns_of_a_page(rows: list[list[Letter]]) -> Iterator[list[list[Letter]]]:
+    """The lines of a page in runs that go down it."""
+    column: list[list[Letter]] = []
+    for row in rows:
+        if column and row[0][1] > column[-1][0][1]:
+            yield column
+            column = []
+        column.append(row)
+    if column:
+        yield column
+
+
+def _laid_out(row: list[Letter], edge: float, wide: float) -> str:
+    """A line as it stands in its column, with as many spaces as there is room for where it has a gap."""
+    text, at = "", edge
+    for left, _, right, _, sign in row:
+        if sign.strip():
+            if left - at > _GAP * wide:
+                text = text.rstrip() + " " * max(round((left - edge) / wide) - len(text.rstrip()), _APART if text else 0)
+            text, at = text + sign, right
+        elif text.strip():
+            text += " "
+    return text.rstrip()
 
 
 def docx(data: bytes) -> tuple[str, list[Table]]:

@@ -10,18 +10,19 @@ import os
 import re
 import zipfile
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from xml.etree.ElementTree import ParseError
 
-from tourstats.problems import Problem, counted
+from tourstats.problems import Problem, counted, listed
 from tourstats.reading import chats, documents, listings, records
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import shown
 from tourstats.reading.days import day_in
 from tourstats.reading.letters import decoded
+from tourstats.reading.titles import fold
 from tourstats.reading.workbooks import Cell, Sheet, TooBigError, cleaned, without_far, xlsx
 
 SEPARATORS = ("\t", ";", "|", ",")
@@ -103,8 +104,15 @@ def bytes_of(path: str | os.PathLike[str]) -> tuple[str, bytes]:
         ) from error
 
 
-def text_in(path: str | os.PathLike[str]) -> str:
-    """Read a file that holds text, such as one set: plain, a document, a web page, or a workbook of one sheet.
+def text_in(path: str | os.PathLike[str], about: Iterable[str] = ()) -> str:
+    """Read a file that holds text, such as one set: plain, a document, a web page, or a sheet of a workbook.
+
+    Parameters
+    ----------
+    path
+        The file.
+    about
+        The town and the day of the show: of several sheets the one is read whose name has most of them.
 
     Raises
     ------
@@ -116,13 +124,23 @@ def text_in(path: str | os.PathLike[str]) -> str:
     found = source(name, data)
     if found.text is not None:  # the tables of a document stand in its text too
         return found.text
-    if len(found.sheets) != 1:
-        many = counted(len(found.sheets), "sheet")
-        raise FileProblem.of(name, f"it is a spreadsheet with {many}", "Copy the set out of it into a text file.")
-    (sheet,) = found.sheets
+    sheet = _sheet_about(found.sheets, [word for word in about if word])
+    if sheet is None:
+        names = listed([one.name for one in found.sheets])
+        raise FileProblem.of(
+            name, f"it is a spreadsheet with {counted(len(found.sheets), 'sheet')} ({names})",
+            "Name one after tonight's town, or copy the set out of it into a text file.",
+        )  # fmt: skip
     columns = sorted({column for _, column in sheet.cells})
     rows = sorted({row for row, _ in sheet.cells})
     return "\n".join("\t".join(_word(sheet, (row, column)) for column in columns).rstrip("\t") for row in rows)
+
+
+def _sheet_about(sheets: list[Sheet], words: list[str]) -> Sheet | None:
+    """The only sheet, or the one whose name has most of the words; None where several may be meant."""
+    named = [sum(f" {fold(word)} " in f" {fold(sheet.name)} " for word in words) for sheet in sheets]
+    best = [sheet for sheet, count in zip(sheets, named, strict=True) if count == max(named)]
+    return best[0] if len(best) == 1 else None
 
 
 def _word(sheet: Sheet, place: tuple[int, int]) -> str:

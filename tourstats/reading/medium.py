@@ -83,7 +83,7 @@ def lines_of(text: str, is_title: Callable[[str], bool]) -> list[Line]:
         Line(number, lines_.cleaned(line), indent=len(line) - len(line.lstrip(" ")))
         for number, line in enumerate(shown.splitlines(), start=1)
     ]
-    return _chat(_signed(_quoted(lines), is_title), is_title)
+    return _chat(_signed(_quoted(lines, is_title), is_title), is_title)
 
 
 # ---------------------------------------------------------------------------- a page
@@ -143,12 +143,13 @@ def text_of_page(page: str) -> str:
 # ---------------------------------------------------------------------------- quoted mail
 
 
-def _quoted(lines: list[Line]) -> list[Line]:
-    """Take the marks of quoting off, where most lines have them; below a long text of one's own the quote is left out."""
+def _quoted(lines: list[Line], is_title: Callable[[str], bool]) -> list[Line]:
+    """Take the marks of quoting off, where most lines have them; below a long text or a set of one's own it is left out."""
     full = [line for line in lines if line.text]
     marked = [line for line in full if re.match(r"(?:>\s?)+\S", line.text)]
     if len(marked) < max(_FEWEST, _MANY * len(full)):
-        below = bool(marked) and full[-len(marked) :] == marked and _FEWEST * len(marked) < len(full)
+        own = sum(is_title(line.text) for line in full[: -len(marked)]) if marked else 0
+        below = full[-len(marked) :] == marked and (_FEWEST * len(marked) < len(full) or own > len(marked) / 2)
         return [line.all_as("left out", "quoted") if below and line in marked else line for line in lines]
     quoted = []
     for line in lines:

@@ -265,7 +265,7 @@ def _beside_struck(line: Line, kept: str, struck: list[tuple[int, int]], titles:
 
 def _only_said(kept: str) -> bool:
     """Whether what is left beside something struck out only says so."""
-    text = re.sub(r"^\W*\d*\W*", "", kept)
+    text = re.sub(r"^[\s*•–—-]*(?:\[.?\])?\W*?\d*[\s.):-]*", "", kept)
     return not text or lines_.reads_like_a_remark(text) or text[:1] in "(["
 
 

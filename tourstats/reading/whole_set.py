@@ -18,7 +18,7 @@ from tourstats.reading.marks import Said
 from tourstats.reading.medium import Line
 from tourstats.reading.settling import TAKE
 from tourstats.reading.songs import WEAK, Row
-from tourstats.reading.titles import DOUBTFUL, SEVERAL_WORDS, SURE, UNKNOWN, Match, Titles, fold
+from tourstats.reading.titles import DOUBTFUL, NOTHING, SEVERAL_WORDS, SURE, UNKNOWN, Match, Titles, fold
 
 _A_FEW = 3
 _MOST = 0.8
@@ -36,7 +36,7 @@ _SCRIBBLED = re.compile(r"\b(?:scribbled|scratched|crossed|struck|rubbed|blacked
 _OFF = re.compile(r"(?:no|not|without|skip|cut|drop|kein|keine|ohne|sans|pas de|sin|nada de)\b")
 _TONIGHT = re.compile(r"(?:tonight|today|this time|heute|ce soir|esta noche|stasera)\b")
 _CORRECTS = re.compile(
-    r"\b(?:swap|switch|instead|replace|replaces|rather than|move|drop|add|scrap|forget|correction|corrected|without|same as|as last night|"
+    r"\b(?:swap|switch|instead|replace|replaces|rather than|move|drop|add|scrap|(?<!dont )(?<!not )forget|correction|corrected|without|same as|as last night|"
     r"as yesterday|raus|rein|weg|not playing|no \d{1,2}|(?:skip|cut|out|is|was) \d{1,2})\b"
 )
 _REMARK_LINE = re.compile(r"[(\[].*[)\]]\W*|(?:note|nb|n\.b\.|remark|ps)\s*[:.].*", re.IGNORECASE)
@@ -51,7 +51,10 @@ _ANY_SEGUE = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)")
 def looked_over(reading: Found, titles: Titles) -> Found:
     """Settle what single lines could not: each rule looks at the whole set and changes what was found."""
     for rule in (
+        _explained,
+        _banners,
         _corrected,
+        _answers,
         beside_the_set,
         _another_act,
         _remark_lines,
@@ -70,8 +73,50 @@ def looked_over(reading: Found, titles: Titles) -> Found:
     return reading
 
 
+_EXPLAINS = re.compile(r"(?P<sign>[^\w\s]{1,2}|\(?\w{1,2}\)?)\s*=\s*(?P<means>[^\s=].*)")
+
+
+def _explained(reading: Found, _titles: Titles) -> None:
+    """Say of the songs with a sign what the paper says that it means: "* = new"."""
+    for place, line in enumerate(reading.lines):
+        found = _EXPLAINS.fullmatch(line.text)
+        with_sign = [row for row in reading.rows if row.place != place and found and _behind(row, reading, found["sign"])]
+        if found is None or not with_sign:
+            continue
+        reading.drop([row for row in reading.rows if row.place == place], "said of the signs")
+        reading.others[place] = "said of the signs"
+        for row in with_sign:
+            new = lines_.says_new(found["means"])
+            said = row.said.remark if new else ", ".join(filter(None, (row.said.remark, found["means"])))
+            reading.change(row, replace(row, said=replace(row.said, remark=said, new=row.said.new or int(new))))
+
+
+def _behind(row: Row, reading: Found, sign: str) -> bool:
+    text = reading.lines[row.place].text
+    return re.search(rf"(?:^|[\s\w)]){re.escape(sign)}(?:$|[\s(])", text[row.start :]) is not None
+
+
+_BANNER = re.compile(r"([=*#~_+–—-]{2,}|[=~#•]) ?[^\W_].*[^\W_] ?\1")
+
+
+def _banners(reading: Found, titles: Titles) -> None:
+    """A line between two rules of signs, "== drop C ==", where no song stands so, says something of the song below."""
+    framed = [row for row in reading.rows if _BANNER.fullmatch(reading.lines[row.place].text)]
+    firm = [row for row in framed if row.match.verdict == SURE and row.match.evidence not in WEAK]
+    if firm or any(row.said.new or row.number is not None for row in framed):
+        return
+    for row in framed:
+        below = next((one for one in reading.rows if one.place > row.place and one not in framed), None)
+        if below is not None and not names_a_song(row.as_typed, titles):
+            reading.drop([row], "a remark")
+            words = reading.lines[row.place].text.strip("=*#~_+–—-• ")
+            said = ", ".join(filter(None, (words, below.said.remark)))
+            reading.change(below, replace(below, said=replace(below.said, remark=said)))
+
+
 def _corrected(reading: Found, titles: Titles) -> None:
     """Change the set where a line below says how: "Ferry instead of Wren", "swap 3 and 4"; else ask about such a line."""
+    _left_out_too_soon(reading)
     unsaid = []
     for row in [row for row in reading.rows if row.match.verdict != SURE and not row.numbered]:
         line = reading.lines[row.place]
@@ -87,12 +132,33 @@ def _corrected(reading: Found, titles: Titles) -> None:
         understood = change is not None and (not change.unclear or says_no_more(change))
         if change is not None and understood and not only_asks(line.text):
             _apply(reading, row, above, change)
-        elif not above and not mentions(line.text, titles) and line.text.endswith(":"):
-            continue
+        elif not above and not _of_the_set(line.text, reading, titles) and line.text.endswith(":"):
+            if mentions(line.text, titles):
+                reading.drop([row], "above the set")
         elif row.match.verdict != SURE and _CORRECTS.search(folded) and len(folded.split()) > _A_FEW - 1:
             reading.change(row, row.asked("reads like a correction"))
             unsaid.append(reading.lines[row.place])
     _asked_and_done(reading, unsaid, titles)
+
+
+def _of_the_set(text: str, reading: Found, titles: Titles) -> bool:
+    """Whether a line names a song that stands in the set, or one that it does not take out of it."""
+    there = {row.match.song for row in reading.rows}
+    return any(one.song in there or not _TAKES_OUT.search(fold(text)) for one in mentions(text, titles))
+
+
+_TAKES_OUT = re.compile(r"\b(?:drop|skip|cut|lose|leave out|without|no|ohne|sans|sin|senza|zonder)\b")
+
+
+def _left_out_too_soon(reading: Found) -> None:
+    """Look again at what was left out below the songs, such as a time, where it says what becomes of a number of theirs."""
+    numbers = {row.number for row in reading.rows if row.number is not None}
+    last = max((row.place for row in reading.rows if row.match.verdict == SURE), default=len(reading.lines))
+    for place in [place for place, why in reading.others.items() if place > last and why not in _NAMELESS]:
+        line, folded = reading.lines[place], fold(reading.lines[place].text)
+        if not line.why and _SAYS_SO.search(folded) and numbers & set(map(int, re.findall(r"\b\d{1,2}\b", folded))):
+            del reading.others[place]
+            reading.rows.append(Row(line.number, line.text, NOTHING, place=place, start=0, end=len(line.text)))
 
 
 def _off(line: Line, reading: Found, titles: Titles) -> Row | None:
@@ -152,6 +218,23 @@ def _asked_and_done(reading: Found, unsaid: Sequence[Line], titles: Titles) -> N
         named = {one.song for one in mentions(line.text, titles)}
         if named and named <= gone:
             reading.drop([row], "talk")
+
+
+def _answers(reading: Found, titles: Titles) -> None:
+    """What others write of songs that stand in the set of who sent it is talk, unless it says what becomes of them."""
+    firm = [row for row in reading.rows if row.match.verdict == SURE]
+    senders = Counter(sender for row in firm if (sender := reading.lines[row.place].sender)).most_common(1)
+    gone = {row.match.song for row in reading.struck}
+    there = gone | {row.match.song for row in firm}
+    for row in [row for row in reading.rows if row.match.verdict != SURE and row.number is None] if senders else ():
+        line, folded = reading.lines[row.place], fold(reading.lines[row.place].text)
+        says = _CORRECTS.search(folded) or _HANGS.search(folded) or _NOT.search(folded)
+        named = {one.song for one in mentions(line.text, titles)}
+        if line.sender not in ("", senders[0][0]) and named and named <= (gone if says else there):
+            reading.drop([row], "talk")
+
+
+_NOT = re.compile(r"\b(?:not|no|nicht|kein\w*|pas|sin|non|niet|please|bitte)\b")
 
 
 def _another_act(reading: Found, _titles: Titles) -> None:
@@ -377,6 +460,8 @@ def _not_listed(reading: Found, titles: Titles) -> None:
     for place, why in list(reading.others.items()):
         line = reading.lines[place]
         if why in _NAMELESS or line.why or why.startswith(("a correction", "said of")):
+            continue
+        if why == "above the set" and not _of_the_set(line.text, reading, titles):
             continue
         hangs = _HANGS.search(fold(line.text)) is not None
         named = [
