@@ -270,8 +270,12 @@ AGAIN = {
         ["Walrus Parade", "Cobalt Hotel", "What, Again?", "Mustard Theory", "Marrow Bell"],
     ),
     "a line a change": (
-        "same as Westhallow:\n+ Marrow Bell\n- Walrus Parade",
+        "same as last time:\n+ Marrow Bell\n- Walrus Parade",
         ["Gravel Pylon", "Marrow Bell", "Cobalt Hotel", "1893", "Mustard Theory"],
+    ),
+    "whose set it was": (
+        "yesterday's set, but open with Marrow Bell, and drop 1893",
+        ["Marrow Bell", "Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Mustard Theory"],
     ),
     "in French, with a reason": (
         "Salut les filles, ce soir comme hier, m\u00eame ordre, mais sans \u00ab 1893 \u00bb (pas de violon). Bisous",
@@ -281,7 +285,6 @@ AGAIN = {
         "hoy lo mismo que anoche pero Marrow Bell en vez de 1893, y sin Gravel Pylon que me duele la garganta",
         ["Walrus Parade", "Cobalt Hotel", "Marrow Bell", "Mustard Theory"],
     ),
-    "another town": ("same as Tarnholt", ["Waltz in A"]),
     "in German": (
         "wie gestern, aber Marrow Bell statt 1893",
         ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Marrow Bell", "Mustard Theory"],
@@ -302,6 +305,97 @@ def test_same_as_last_night_is_proposed_from_the_last_set_and_asked_once(text, e
     assert "The set that is proposed (1 " in str(caught.value)
     assert all(song in str(caught.value) for song in expected)
     assert expected == settled(found, accepted(found)).titles
+
+
+NAMED = {
+    "by its town": ("same as Westhallow:\n+ Marrow Bell\n- Walrus Parade", ["Gravel Pylon", "Marrow Bell", *FIVE[2:]]),
+    "by another town": ("same as Tarnholt", ["Waltz in A"]),
+    "by its day and town": ("Heute wie am Donnerstag in Westhallow, nur ohne 1893", [*FIVE[:3], FIVE[4]]),
+}
+
+
+@pytest.mark.parametrize(("text", "expected"), NAMED.values(), ids=NAMED)
+def test_a_set_that_is_named_by_the_town_of_one_of_the_last_days_needs_no_question(text, expected):
+    """
+    Only one show of the last week can be meant; of an older one it is asked.
+    """
+    assert expected == settled(read_set(text, SONGS, PLACES, LAST_NIGHT)).titles
+    later = pd.concat([LAST_NIGHT, LAST_NIGHT.tail(1).assign(show_id=9, date=pd.Timestamp("2031-11-09"), city="Ostby")])
+    with pytest.raises(OpenLinesProblem):
+        settled(read_set(text, SONGS, PLACES, later.reset_index(drop=True)))
+
+
+SAID = {
+    "between rules": (
+        "== drop C ==\nGravel Pylon\nWalrus Parade\n\n== back to standard ==\nCobalt Hotel\n1893 (tape)\nMustard Theory",
+        ["drop C", "", "back to standard", "tape", ""],
+    ),
+    "a sign that is explained": (
+        "Gravel Pylon *\nWalrus Parade\nCobalt Hotel *\n1893\nMustard Theory\n\n* = no click",
+        ["no click", "", "no click", "", ""],
+    ),
+    "letters above the parts": (
+        "A\nGravel Pylon (short)\nWalrus Parade\n\nB\nCobalt Hotel\n1893\n\nZ\nMustard Theory", ["short", "", "", "", ""],
+    ),
+    "who starts, between strokes": (
+        "Gravel Pylon / G / Bram\nWalrus Parade / Am / Odile\nCobalt Hotel / E / all\n1893 / C / Bram\nMustard Theory / G / Ivo",
+        ["G / Bram", "Am / Odile", "E / all", "C / Bram", "G / Ivo"],
+    ),
+    "crew below": ("\n".join([*FIVE, "", "sound: Bram", "lights: nobody"]), [""] * 5),
+    "a box before what is struck": (
+        "- [ ] Gravel Pylon\n- [ ] Walrus Parade\n- [ ] ~~Marrow Bell~~ (Bram's chest)\n- [ ] Cobalt Hotel\n- [ ] 1893\n- [ ] Mustard Theory",
+        [""] * 5,
+    ),
+    "an earlier set quoted below": (
+        "Let's drop Marrow Bell, she never works:\n\n" + "\n".join(FIVE) + "\n\nDon't forget the CDs.\n\nOn 3 March Bram wrote:\n> "
+        + "\n> ".join(["Marrow Bell", *FIVE[:3]]),
+        [""] * 5,
+    ),
+    "others answer": (
+        "[10/10/2031, 16:02:11] Odile: " + "\n".join(f"{at} {song}" for at, song in enumerate(FIVE, 1))
+        + "\n[10/10/2031, 16:03:11] Bram: oh nice, Cobalt Hotel",
+        [""] * 5,
+    ),
+    "numbers that are out": (
+        "\n".join(f"{at} {song}" for at, song in enumerate(["Marrow Bell", *FIVE], 1)) + "\n\nCurfew is 22:30 now so 1 is out, sorry",
+        [""] * 5,
+    ),
+    "a column that is longer": (
+        "FIRST HALF (8.00)\tSECOND HALF (9.10)\n1. Gravel Pylon\t1. 1893\n2. Walrus Parade\t2. Mustard Theory\n3. Cobalt Hotel", [""] * 5,
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "remarks"), SAID.values(), ids=SAID)
+def test_what_stands_beside_the_songs_is_said_of_them_or_left_out(text, remarks):
+    """
+    Each form as somebody sent it: the five songs in order, nothing asked, no word of a song lost.
+    """
+    found = read_set(text, SONGS, PLACES)
+
+    assert FIVE == settled(found).titles
+    assert remarks == found.remark.tolist()
+
+
+def test_an_arrow_in_a_cell_of_its_own_is_a_segue():
+    """
+    "| Walrus Parade | E | → |" goes straight into the next.
+    """
+    rows = "\n".join(f"| {at} | {song} | {'→' if at == 2 else ''} |" for at, song in enumerate(FIVE, 1))
+
+    assert [False, True, False, False, False] == read_set(
+        f"| # | song | goes |\n|---|---|---|\n{rows}", SONGS
+    ).segue.tolist()
+
+
+def test_a_short_set_of_which_every_line_is_known_needs_no_question():
+    """
+    Half an hour at a festival; four songs of ten are still asked about.
+    """
+    before = pd.DataFrame({"show_id": [1, 2, 3] * 18, "date": pd.Timestamp("2031-03-04"), "city": "Tarnholt", "position": 1,
+                           "song": "1893", "encore": False})  # fmt: skip
+
+    assert FIVE == settled(read_set("\n".join(FIVE), SONGS, PLACES, before)).titles
 
 
 def test_what_is_not_understood_of_last_nights_set_stays_open():

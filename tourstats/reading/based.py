@@ -26,7 +26,7 @@ _SAME = re.compile(
     r"^\W*(?:(?!(?:not|nicht|pas|no|nothing|never|kein\w*|different|anders|bit|almost|nearly|kind|sort|fast|etwa|presque)\b)[^\W\d_]+(?:['’][^\W\d_]+)?[\s,:.!]+){0,10}"
     r"(?:(?:exactly|pretty much|basically|genau|mostly) )?(?:the )?(?:same|like|as|repeat|wie|dasselbe|gleich|comme|como|come|identical|mismo|misma|m[eê]me|stess[oa]|zelfde|hetzelfde|samma|samme|igual)\b"
     r"(?: (?:set|one|list|thing|again))*(?: (?:as|like|to|from|of|wie|que|che|als|som|di|de|a))?(?: (?:on|in|at|am|the))?\s+"
-    r"(?P<which>%s)(?:['’]s)?(?: (?:set|show|gig|night|list))?\b",
+    r"(?P<which>%s)(?:['’]s)?(?: (?:set|show|gig|night|list))?\b|^\W*(?P<whose>%s)['’]s (?:set(?: ?list)?|list|show)\b",
     re.IGNORECASE,
 )
 
@@ -48,12 +48,12 @@ def based(reading: Found, titles: Titles, earlier: pd.DataFrame) -> None:
     if not len(earlier):
         return
     names = "|".join([_LAST, WEEKDAY.pattern, *(re.escape(town) for town in earlier.city.dropna().unique() if town)])
-    form = re.compile(_SAME.pattern % names, re.IGNORECASE)
+    form = re.compile(_SAME.pattern % (names, names), re.IGNORECASE)
     for place, line in enumerate(reading.lines):
         said = form.match(line.text)
         if said is None or titles.same(line.text) is not None:
             continue
-        last = _meant(earlier, said["which"])
+        last = _meant(earlier, said["which"] or said["whose"])
         if last is not None and not any(row.match.verdict == SURE for row in reading.rows if row.place < place):
             _propose(reading, titles, last, earlier, place, said.end())
         return
@@ -63,7 +63,7 @@ def _meant(earlier: pd.DataFrame, which: str) -> pd.DataFrame | None:
     """The latest of the shows that are meant, its songs in order; None where there is none."""
     shows = earlier
     if (day := weekday(which)) is not None:
-        shows = earlier[earlier.date.dt.weekday == day]
+        shows = earlier[earlier.date.dt.day_of_week == day]
     elif re.fullmatch(_LAST, which, re.IGNORECASE) is None:
         shows = earlier[earlier.city.map(fold, na_action="ignore") == fold(which)]
     if not len(shows):
@@ -77,13 +77,11 @@ def _surely_meant(last: pd.DataFrame, earlier: pd.DataFrame, text: str) -> bool:
     if _LAST_NIGHT.search(text):
         return "last_night" in last and bool(last.last_night.all())
     town, lately = last.city.iloc[0], earlier[earlier.date > earlier.date.max() - _A_WEEK]
-    there = lately.show_id[lately.city.eq(town)].nunique() == 1 and bool(lately.show_id.isin(last.show_id).any())
+    there = len(set(lately.show_id[lately.city.eq(town)])) == 1 and bool(lately.show_id.isin(last.show_id).any())
     return isinstance(town, str) and there and re.search(rf"\b{re.escape(town)}\b", text, re.IGNORECASE) is not None
 
 
-def _propose(
-    reading: Found, titles: Titles, last: pd.DataFrame, earlier: pd.DataFrame, place: int, end: int
-) -> None:
+def _propose(reading: Found, titles: Titles, last: pd.DataFrame, earlier: pd.DataFrame, place: int, end: int) -> None:
     """Put the earlier set with its changes in the place of the lines from `place` on; ask once whether it is right."""
     below = [
         at for at, line in enumerate(reading.lines) if at > place and line.text and not line.why and not is_talk(line.text)

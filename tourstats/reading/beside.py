@@ -42,7 +42,8 @@ _FRAMED = re.compile(r"([-–—~*=_.+#|/]+|\()\s*[^\W\d_].*[^\W\d_].*\W")
 
 def beside_the_set(reading: Found, titles: Titles) -> None:
     """Take out what is no song: above and below the set with a word, within it as a remark on the song above."""
-    firm = _firm(reading, titles)
+    who = _named_at_the_end(reading)
+    firm = [row for row in _firm(reading, titles) if not any(row is one for one in who)]
     if not firm:
         return
     paper = _Paper.of(reading, firm, titles)
@@ -50,35 +51,39 @@ def beside_the_set(reading: Found, titles: Titles) -> None:
     signed_at = next((at for at, line in enumerate(reading.lines) if at > paper.last and line.text == "--"), None)
     over = False
     for row in reading.rows:
+        below = row.place > paper.last
         signed = signed_at is not None and row.place > signed_at
-        over = (
-            over
-            or signed
-            or (row.place > paper.last and _SIGNED_OFF.match(fold(reading.lines[row.place].text)) is not None)
-        )
+        over = over or signed or (below and _SIGNED_OFF.match(fold(paper.text(row))) is not None)
         if _named_below(reading, row):
             gone["above the set"].append(row)
             continue
-        closed = any(row is one for one in firm) or row.why or row.said.new or (paper.numbered and row.number is not None)
-        closed = closed or paper.begins_encore(row) or (row.place < paper.last and paper.calls_songs(row))
-        if closed or not (signed or not _near(row, reading, titles)):
+        named = any(row is one for one in who) and not names_a_song(row.as_typed, titles)
+        sure = any(row is one for one in firm) or _closed(row, paper)
+        if sure or not (signed or named or not _near(row, reading, titles)):
             continue
         against = sum(weight for weight, speaks in _SIGNS if speaks(paper, row)) + 2 * over
-        if against < _ENOUGH:
-            continue
-        over = over or row.place > paper.last
-        within = paper.first < row.place <= paper.last and not is_talk(reading.lines[row.place].text)
-        within = within and not paper.another(row) and not reading.lines[row.place].sender
-        below = reading.lines[row.place]
-        within = within or (
-            row.place == paper.last + 1 and (below.text[:1] in ("(", "[") or below.indent > paper.indent)
-        )
-        gone["above the set" if row.place < paper.first else "a remark" if within else "talk"].append(row)
+        if against >= _ENOUGH:
+            over = over or below
+            gone[_where(row, paper)].append(row)
     for why, rows in gone.items():
         for row in rows:
             reading.drop([row], why)
             if why == "a remark":
                 say_of_the_song_above(reading, row)
+
+
+def _closed(row: Row, paper: _Paper) -> bool:
+    """Whether something else says already what a line is: it is asked about, new, numbered, begins the encore or calls songs."""
+    calls = paper.begins_encore(row) or (row.place < paper.last and paper.calls_songs(row))
+    return bool(row.why or row.said.new or calls) or (paper.numbered and row.number is not None)
+
+
+def _where(row: Row, paper: _Paper) -> str:
+    """Whether what is no song stands above the set, says something of the song above it, or is talk."""
+    line = paper.found.lines[row.place]
+    within = paper.first < row.place <= paper.last and not is_talk(line.text) and not line.sender
+    hangs = row.place == paper.last + 1 and (line.text[:1] in ("(", "[") or line.indent > paper.indent)
+    return "above the set" if row.place < paper.first else "a remark" if within or hangs else "talk"
 
 
 def say_of_the_song_above(reading: Found, row: Row) -> None:
@@ -132,7 +137,7 @@ def _firm(reading: Found, titles: Titles) -> list[Row]:
         headed = (
             loud[:1] == [True] and 4 * sum(loud[1:]) < len(loud) and reading.blank_between(rows[0].place, rows[1].place)
         )
-        return rows[headed : len(rows) - _named_at_the_end(reading, rows)]
+        return rows[headed:]
     numbered = reading.numbered
     firm = [
         row for row in reading.rows if row.match.verdict == SURE or row.match.evidence or (numbered and row.numbered)
@@ -155,11 +160,13 @@ def _firm(reading: Found, titles: Titles) -> list[Row]:
     return firm
 
 
-def _named_at_the_end(reading: Found, rows: list[Row]) -> int:
-    """How many lines of the last block say what somebody does, "lights: Ada", as no line above it does."""
-    named = [_NAMED.match(reading.lines[row.place].text) is not None for row in rows]
-    block = next((at for at in range(len(rows) - 1, 0, -1) if reading.blank_between(rows[at - 1].place, rows[at].place)), 0)
-    return len(rows) - block if block and all(named[block:]) and not any(named[:block]) else 0
+def _named_at_the_end(reading: Found) -> list[Row]:
+    """Lines of the last block that all say what somebody does, "lights: Ada", as no line above it does."""
+    rows = reading.rows
+    blocks = [at for at in range(1, len(rows)) if reading.blank_between(rows[at - 1].place, rows[at].place)]
+    above, below = rows[: max(blocks, default=len(rows))], rows[max(blocks, default=len(rows)) :]
+    says = [[_NAMED.match(reading.lines[row.place].text) is not None for row in part] for part in (above, below)]
+    return below if all(says[1]) and not any(says[0]) and not any(row.match.verdict == SURE for row in below) else []
 
 
 @dataclass(frozen=True)
@@ -229,7 +236,7 @@ def _columns(text: str) -> frozenset[int]:
 
 def _begins_large(text: str) -> bool:
     letters = [letter for letter in text if letter.isalpha()]
-    return bool(letters) and (letters[0].isupper() or not unicodedata.category(letters[0]).startswith("L"))
+    return not letters or (letters[0].isupper() or not unicodedata.category(letters[0]).startswith("L"))
 
 
 def _begins_small(paper: _Paper, row: Row) -> bool:
@@ -267,7 +274,7 @@ _SIGNS: tuple[tuple[float, Callable[[_Paper, Row], object]], ...] = (
     (1.0, _begins_small),
     (1.0, lambda paper, row: paper.found.lines[row.place].indent > paper.indent),
     (1.0, lambda paper, row: paper.loud >= _USUAL and paper.text(row) != paper.text(row).upper()),
-    (1.0, lambda paper, row: paper.named <= _SELDOM and _NAMED.match(paper.words(row))),
+    (1.0, lambda paper, row: paper.named <= _SELDOM and _NAMED.match(paper.text(row))),
     (1.0, lambda paper, row: paper.framed <= _SELDOM and _FRAMED.fullmatch(paper.text(row))),
     (1.0, lambda paper, row: paper.timed < 1 - _USUAL and _TIMED.match(paper.text(row))),
     (0.5, lambda paper, row: paper.timed <= _SELDOM and _HOUR.search(paper.text(row))),

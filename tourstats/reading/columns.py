@@ -112,11 +112,13 @@ def tabled(lines: Sequence[Line], titles: Titles) -> list[Line]:
     ['', '1;Ferry;96', '2;Wren;120', 'Pause', 'Salt Road;88']
 
     """
-    for sign in "\t;|,":
+    for sign in "\t;|,/":
         rows = {at: line.text.split(sign) for at, line in enumerate(lines) if sign in line.text}
         if len(rows) < _FEWEST or len(rows) < _MOST * sum(bool(line.text) for line in lines):
             continue
         wide = max(map(len, rows.values()))
+        if sign == "/" and (wide <= _TWO or len(set(map(len, rows.values()))) > 1):
+            continue  # "Ferry / Wren": two songs
         columns = [[(cells + [""] * wide)[at].strip() for cells in rows.values()] for at in range(wide)]
         sure = [_like_titles(texts, titles) for texts in columns]
         own = sure.index(max(sure))

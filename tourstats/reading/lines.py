@@ -44,7 +44,7 @@ _FRONTS = (
     re.compile(rf"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!{_PICTURES}]|\[\s?[xX]?\s?\]|o(?=\s+\S))+\s*(?=\S)"),
     re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?\s*(?:h|uhr|am|pm)?\s*[-–—:|)]?\s+(?=\S)", re.IGNORECASE),
     re.compile(
-        r"[(\[#<]*\s*(?:(?:no|nr|track|song|pos)\b\.?|n°|№|#)?\s*\d{1,3}(?:[\s)\].:\-–—/|>,;_=*\u20e3．、。】）]+|(?:st|nd|rd|th|º|°)\s+)(?=\S)",
+        r"[(\[#<]*\s*(?:(?:no|nr|track|song|pos)\b\.?|n°|№|#)?\s*\d{1,3}(?:[a-c](?=[.)]))?(?:[\s)\].:\-–—/|>,;_=*\u20e3．、。】）]+|(?:st|nd|rd|th|º|°)\s+)(?=\S)",
         re.IGNORECASE,
     ),
     re.compile(r"[\u2460-\u24ff\u2776-\u2793][\s.):\-–—]*(?=\S)"),
@@ -67,7 +67,7 @@ _REMARKS = (
     "maybe|tbc|tbd|click|no click|track|with track|version|ver|vers|live|opener|closer|quiet|loud|new tune|unplugged|brushes|"
     "with strings|strings|capo ?\\d*|drop ?[a-h]|low tuning|standard|tacet|segue|cold|fade|vamp|jam|extended|edit|sing ?along|last|first"
 )
-_BARE_REMARKS = "acoustic|unplugged|half ?time|double ?time|tbc|tbd|capo ?\\d*|drop ?[a-h]|no click|with click|segue|new tune|if time|brushes|tacet"
+_BARE_REMARKS = "acoustic|medley|unplugged|half ?time|double ?time|tbc|tbd|capo ?\\d*|drop ?[a-h]|no click|with click|segue|new tune|if time|brushes|tacet"
 """Remarks that stand behind a title without a sign between; "long" or "last" may be its last word."""
 _TAILS = (
     re.compile(r"\s+([*_~\"]+)[^*_~\"]+\1$"),

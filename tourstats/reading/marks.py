@@ -113,7 +113,7 @@ def said_around(line: str, start: int, end: int, upto: int | None = None, since:
     signs = tail + " ".join(text for _, text, kind in pieces if kind == "segue")
     return Said(
         remark=", ".join(remark for remark in remarks if remark),
-        segue=bool(_ARROW.search(tail.rstrip(" )]*_")))
+        segue=bool(_ARROW.search(tail.rstrip(" )]*_|")))
         or bool(_ARROW_FIRST.match(tail))
         or any(_SEGUE_WITHIN.search(word) or _SEGUE.fullmatch(word) for word in words),
         cut=any(kind == "cut" for *_, kind in pieces),

@@ -30,6 +30,7 @@ COLUMNS = (
 _NEXT = 3
 """Lines below a first one in which the numbering may go on."""
 _FEWEST = 3
+_PARTS = 2
 _LAST_SETS = 10
 """Sets before tonight whose length says how long a set is."""
 _A_LIST = 5
@@ -106,7 +107,7 @@ def read_set(
     """
     titles = index(songs)
     lines = lines_of(text, lambda words: titles.same(words) is not None)
-    lines = unlabelled(tabled(lines, titles), titles)
+    lines = unlabelled(tabled(_parted(lines), titles), titles)
     table = sum(line.title is not None for line in lines) >= _FEWEST
     columns = Columns(lines) if table else apart(listed(loud(lines, titles), titles), titles)
     reading = Found(columns.lines)
@@ -126,6 +127,21 @@ def read_set(
         reading.order = {"down": "down the left column, then the right", "across": "across, line by line"}
         reading.places = {"down": list(range(len(reading.rows))), "across": across}
     return _frame(reading, titles, _fresh(songs))
+
+
+def _parted(lines: list[Line]) -> list[Line]:
+    """Take letters that head the parts of a set for headings: A, B, C above a block each; a Z is the encore."""
+    texts = ["", *(line.text for line in lines), ""]
+    letters_alone = (at for at, text in enumerate(texts) if len(text) == 1 and text.isupper())
+    heads = [at - 1 for at in letters_alone if not texts[at - 1] and texts[at + 1]]
+    letters = "".join(lines[at].text for at in heads).removesuffix("Z")
+    if len(letters) < _PARTS or not "ABCDEFG".startswith(letters):
+        return lines
+    parted = list(lines)
+    for at in heads:
+        last = lines[at].text == "Z"
+        parted[at] = lines[at].all_as("encore mark" if last else "heading", "encore" if last else "a part of the set")
+    return parted
 
 
 def _read_lines(reading: Found, titles: Titles, places: Mapping[str, Iterable[str]]) -> None:
@@ -265,7 +281,7 @@ def _beside_struck(line: Line, kept: str, struck: list[tuple[int, int]], titles:
 
 def _only_said(kept: str) -> bool:
     """Whether what is left beside something struck out only says so."""
-    text = re.sub(r"^[\s*•–—-]*(?:\[.?\])?\W*?\d*[\s.):-]*", "", kept)
+    text = re.sub(r"^[\s*•-]*(?:\[.?\])?\W*?\d*[\s.):-]*", "", kept)
     return not text or lines_.reads_like_a_remark(text) or text[:1] in "(["
 
 

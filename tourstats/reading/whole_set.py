@@ -78,17 +78,16 @@ _EXPLAINS = re.compile(r"(?P<sign>[^\w\s]{1,2}|\(?\w{1,2}\)?)\s*=\s*(?P<means>[^
 
 def _explained(reading: Found, _titles: Titles) -> None:
     """Say of the songs with a sign what the paper says that it means: "* = new"."""
-    for place, line in enumerate(reading.lines):
-        found = _EXPLAINS.fullmatch(line.text)
-        with_sign = [row for row in reading.rows if row.place != place and found and _behind(row, reading, found["sign"])]
-        if found is None or not with_sign:
-            continue
-        reading.drop([row for row in reading.rows if row.place == place], "said of the signs")
-        reading.others[place] = "said of the signs"
-        for row in with_sign:
-            new = lines_.says_new(found["means"])
-            said = row.said.remark if new else ", ".join(filter(None, (row.said.remark, found["means"])))
-            reading.change(row, replace(row, said=replace(row.said, remark=said, new=row.said.new or int(new))))
+    explained = [(at, mark) for at, line in enumerate(reading.lines) if (mark := _EXPLAINS.fullmatch(line.text))]
+    for place, mark in explained:
+        above = [row for row in reading.rows if row.place != place and _behind(row, reading, mark["sign"])]
+        if above:
+            reading.drop([row for row in reading.rows if row.place == place], "said of the signs")
+            reading.others[place] = "said of the signs"
+        new = lines_.says_new(mark["means"])
+        for row in above:
+            remark = row.said.remark if new else ", ".join(filter(None, (row.said.remark, mark["means"])))
+            reading.change(row, replace(row, said=replace(row.said, remark=remark, new=row.said.new or int(new))))
 
 
 def _behind(row: Row, reading: Found, sign: str) -> bool:
@@ -490,6 +489,9 @@ def _size(reading: Found, _titles: Titles) -> None:
     low, high = reading.usual
     if reading.order or not high or low * _SHORTEST <= len(reading.rows) <= high * _LONGEST:
         return
+    sure = all(row.match.verdict == SURE for row in reading.rows) and not reading.missing
+    if sure and _KNOWN <= len(reading.rows) < low:
+        return  # a short set of which every line is known
     usual = f"{low}" if low == high else f"{low} to {high}"
     reading.order = {TAKE: f"{counted(len(reading.rows), 'song')}, where the last sets had {usual}"}
     reading.places = {TAKE: list(range(len(reading.rows)))}
