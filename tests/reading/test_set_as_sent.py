@@ -360,6 +360,19 @@ SAID = {
         "\n".join(f"{at} {song}" for at, song in enumerate(["Marrow Bell", *FIVE], 1)) + "\n\nCurfew is 22:30 now so 1 is out, sorry",
         [""] * 5,
     ),
+    "struck out in a page": (
+        "<table><tr><th>Nr</th><th>Song</th><th>Wer</th></tr>"
+        + "".join(f"<tr><td>{at}</td><td>{song}</td><td>Odile</td></tr>" for at, song in enumerate(FIVE, 1))
+        + "<tr><td>6</td><td><s>Marrow Bell</s></td><td>Bram</td></tr></table>",
+        ["Odile"] * 5,
+    ),
+    "a name and the hour above each message": (
+        "Odile, 14:10\nGravel Pylon\nWalrus Parade\nOdile, 14:11\nCobalt Hotel\n1893\nBram, 14:15\n👍\nOdile, 14:16\nMustard Theory", [""] * 5,
+    ),
+    "after a picture, and from the song above": (
+        "1️⃣ Gravel Pylon\n2️⃣ Walrus Parade ⏸ wait for Ivo\n3️⃣ Cobalt Hotel – straight in from Walrus Parade\n4️⃣ 1893\n5️⃣ Mustard Theory",
+        ["", "⏸ wait for Ivo", "straight in from Walrus Parade", "", ""],
+    ),
     "a column that is longer": (
         "FIRST HALF (8.00)\tSECOND HALF (9.10)\n1. Gravel Pylon\t1. 1893\n2. Walrus Parade\t2. Mustard Theory\n3. Cobalt Hotel", [""] * 5,
     ),
@@ -375,6 +388,17 @@ def test_what_stands_beside_the_songs_is_said_of_them_or_left_out(text, remarks)
 
     assert FIVE == settled(found).titles
     assert remarks == found.remark.tolist()
+
+
+def test_boxes_of_which_some_are_ticked_are_asked_about():
+    """
+    They may be what is played, or what was rehearsed.
+    """
+    found = read_set("\n".join(f"[{'x' if at < 2 else ' '}] {song}" for at, song in enumerate(FIVE)), SONGS, PLACES)
+
+    with pytest.raises(OpenLinesProblem, match="only the 2 that are ticked"):
+        settled(found)
+    assert FIVE[:2] == settled(found, {"order": "ticked"}).titles
 
 
 def test_an_arrow_in_a_cell_of_its_own_is_a_segue():

@@ -71,7 +71,7 @@ _TAKE_OUT = r"(?:drop|dropping|without|no|cut|skip|minus|lose|losing|leave out|l
 _PUT_IN = r"(?:add|adding|plus|bring back|bring in|put|insert|move|with|mit|avec|including|play|do)"
 _FILLING = re.compile(
     r"\b(?:same|but|and|then|so|the|a|set|please|pls|also|ok|okay|yes|right|sorry|correction|corrected|change|changes|one change|two changes|"
-    r"otherwise|rest|stays?|unchanged|everything|else|is|be|we|lets|let|us|just|only|that|and that|thats|it|all|today|tonight|now|und|aber|sonst|"
+    r"otherwise|except|excepting|sauf|ausser|excepto|rest|stays?|unchanged|everything|else|is|be|we|lets|let|us|just|only|that|and that|thats|it|all|today|tonight|now|und|aber|sonst|"
     r"as|songs?|for|i|well|will|want to|would like to|have to|cheers|thanks|thx|order|meme ordre|mais|sauf|bisous|bises|a ce soir|pero|orden|mismo|gleiche|reihenfolge)\b|[,;:.!()\[\]–—-]"
 )
 _ASKS = re.compile(

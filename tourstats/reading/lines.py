@@ -15,7 +15,7 @@ from tourstats.reading.vocabulary import BREAKS, ENCORES, EXTRAS, NEWS
 INVISIBLE = re.compile("[\u200b-\u200f\u202a-\u202e\u2060-\u2064\ufe0e\ufe0f\ufeff\u00ad]")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 
-_PICTURES = "\U0001f000-\U0001f9ff\u2600-\u26ff\u2702\u2728-\u2764"
+PICTURES = "\U0001f000-\U0001f9ff\u23e9-\u23fa\u2600-\u26ff\u2702\u2728-\u2764"
 _ENCORE_WORD = rf"(?:{ENCORES})"
 _IF_ASKED = r"(?:(?:then,? )?if (?:they (?:\w+ ?){1,3}|there(?: is|['’]?s) (?:an|one)(?: encore)?|asked(?: for)?|we get one|need(?:ed)?|wanted)|falls (?:noch )?(?:gew[uü]nscht|zugabe)|s['’]?ils en (?:veulent|redemandent)|s['’]?il y a rappel|jos (?:pyydet[aä]{2}n|huudetaan)|si piden(?: otra)?)"
 """What a song is kept ready for."""
@@ -24,7 +24,7 @@ _ENCORE_MARK = re.compile(
 )
 _ENCORE_FRONT = re.compile(
     rf"(?:(?:the|and|y|et|und|for|as|en|de|als|im|in|comme|como|first|second|third|1st|2nd|3rd)\s+)*[(\[*]*(?:{_ENCORE_WORD}(?![^\W\d_])[)\]]?\s*(?:#?\d{{1,2}}|[ivx]+\b)?|e\s?[-#]?\s?\d{{1,2}}\b[)\]]?|(?:{EXTRAS})\s?[:：.](?!\d)|(?:{_IF_ASKED})(?=:|\s{{2}}|\s[-–—]))"
-    rf"[\s).:\-–—|>=*{_PICTURES}]*(?=\S)",
+    rf"[\s).:\-–—|>=*{PICTURES}]*(?=\S)",
     re.IGNORECASE,
 )
 _LONE = r"(?:[(\[]\s?{0}\s?[)\]]|(?!\w\.\s?[^\W\d_]\.){0}\s?[.:)\]]|{0}\s?[-–—|/>]+\s|{0}\t)"
@@ -41,7 +41,7 @@ _ENCORE_TAIL = re.compile(
 IN_ORDER = r"opener|closer|then|next|finally|followed by|first|second|third|fourth|fifth|sixth|zuerst|dann|danach|puis|ensuite|luego|despu[eé]s"
 """Words before a title that say no more than its place."""
 _FRONTS = (
-    re.compile(rf"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!{_PICTURES}]|\[\s?[xX]?\s?\]|o(?=\s+\S))+\s*(?=\S)"),
+    re.compile(rf"(?:[-–—*•●○◦▪▫■□►▸▶‣⁃∙·✓✔✗☐☑→⇒>»~+=_|\\/.,;:!{PICTURES}]|\[\s?[xX]?\s?\]|o(?=\s+\S))+\s*(?=\S)"),
     re.compile(r"\d{1,2}[:.h]\d{2}(?::\d{2})?\s*(?:h|uhr|am|pm)?\s*[-–—:|)]?\s+(?=\S)", re.IGNORECASE),
     re.compile(
         r"[(\[#<]*\s*(?:(?:no|nr|track|song|pos)\b\.?|n°|№|#)?\s*\d{1,3}(?:[a-c](?=[.)]))?(?:[\s)\].:\-–—/|>,;_=*\u20e3．、。】）]+|(?:st|nd|rd|th|º|°)\s+)(?=\S)",

@@ -193,6 +193,7 @@ _STAMPED = re.compile(
     re.IGNORECASE,
 )
 _TIMED = re.compile(rf"(?P<when>{_TIME})\s*[-–—|]?\s+(?P<sender>{_NAME})\s?:\s+(?=\S)", re.IGNORECASE)
+_NAME_AND_TIME = re.compile(rf"(?P<sender>{_NAME}),?\s+(?P<when>{_TIME})", re.IGNORECASE)
 _LATE = r"(?:1\d|2[0-3]):\d{2}(?::\d{2})?"
 _HALF_DAY = r"(?:(?:today|yesterday) at )?\d{1,2}:\d{2}\s?[ap]\.?m\.?"
 _HEAD = re.compile(
@@ -223,6 +224,12 @@ def _chat(lines: list[Line], is_title: Callable[[str], bool]) -> list[Line]:
     named = Counter(mark["sender"] for mark in timed if mark and not is_title(mark["sender"]))
     if not any(marks) and named and max(named.values()) > 1 and len(named) < sum(named.values()):
         marks = [mark if mark and not is_title(mark["sender"]) else None for mark in timed]
+    if not any(marks):
+        alone = [
+            mark if mark and not is_title(mark["sender"]) else None
+            for mark in (_NAME_AND_TIME.fullmatch(line.text) for line in lines)
+        ]
+        marks = alone if max(Counter(mark["sender"] for mark in alone if mark).values(), default=0) > 1 else marks
     if not any(marks):
         return [_edited(line) for line in lines]
     plain, sender = [], ""

@@ -38,8 +38,10 @@ _A_LIST = 5
 _OFTEN = 0.5
 """Share of the last sets that had an encore, from which tonight's will have one."""
 _ENDS = ("the end", "end", "fin")
-_BRACKETS_WITHIN = re.compile(r"(?:\W*\d{1,2}\W+)?(?P<title>[^()\[\]]+?)\s*[(\[][^()\[\]]*[)\]]\s+[^\W_].*")
-"""A title with brackets behind it, and words behind those."""
+_BRACKETS_WITHIN = re.compile(
+    rf"(?:\W*\d{{1,2}}\W+)?(?P<title>[^()\[\]]+?)\s*(?:[(\[][^()\[\]]*[)\]]|[{lines_.PICTURES}])\s+[^\W_].*"
+)
+"""A title with brackets or a picture behind it, and words behind those."""
 _LONE_NUMBER = re.compile(r"(?:(\d{1,2})\s?[.):\]-]+\s+)?(\d{1,4})")
 _TAKEN_AS = {
     "only signs": "sign", "only numbers": "number", "encore": "encore mark", "a heading": "heading", "talk": "left out",
@@ -269,7 +271,9 @@ def _beside_struck(line: Line, kept: str, struck: list[tuple[int, int]], titles:
     """Read a line of which parts are struck out: what is left may be a song, or only its number and a remark."""
     pieces = tuple((start, line.text[start:end], STRUCK_OUT) for start, end in struck)
     left = songs_in(line.number, kept, titles, within=True) if any(map(str.isalpha, kept)) else "struck"
+    own = line.title is not None and line.title[0] <= struck[0][0] < line.title[1]
     rows = [] if isinstance(left, str) else [row for row in left if row.match.verdict == SURE or not _only_said(kept)]
+    rows = [] if own else rows
     if rows:
         first = rows[0]
         return [replace(first, said=replace(first.said, pieces=(*pieces, *first.said.pieces))), *rows[1:]]

@@ -67,6 +67,7 @@ def looked_over(reading: Found, titles: Titles) -> Found:
         _brackets,
         _numbers,
         _not_listed,
+        _boxes,
         _size,
     ):
         rule(reading, titles)
@@ -371,7 +372,11 @@ def _titles_behind(reading: Found, titles: Titles) -> None:
         if all(_FOR_ANOTHER.match(part) and not {one.song for one in mentions(part, titles)} & there for part in parts):
             continue
         named = {one.song for part in parts for one in mentions(part, titles) if len(fold(one.song)) > _A_FEW}
-        if named - {row.match.song} - {one.match.song for one in reading.rows if one.number is not None}:
+        bare = any(titles.same(part) for part in parts)  # nothing but the other title: both may be meant
+        alone = {
+            one.match.song for one in reading.rows if one.number is not None or not (bare or one.place == row.place)
+        }
+        if named - {row.match.song} - alone:
             reading.change(row, row.asked("another title stands behind it"))
 
 
@@ -482,6 +487,21 @@ def _not_listed(reading: Found, titles: Titles) -> None:
             del reading.others[place]
             at = sum(one.place < place for one in reading.rows)
             reading.rows.insert(at, row)
+
+
+_BOX = re.compile(r"\W*?(?:\[(?P<in>[ xX✓✔]?)\]|(?P<sign>[☐☑✓✔✅]))")
+
+
+def _boxes(reading: Found, _titles: Titles) -> None:
+    """Ask what boxes mean of which some are ticked and some are not."""
+    boxes = [_BOX.match(reading.lines[row.place].text) for row in reading.rows]
+    ticked = [at for at, box in enumerate(boxes) if box and (box["in"] or box["sign"] or " ") not in " ☐"]
+    if reading.order or not all(boxes) or len(ticked) in (0, len(boxes)):
+        return
+    everything = list(range(len(boxes)))
+    reading.order = {"all": f"all {counted(len(boxes), 'song')}", "ticked": f"only the {len(ticked)} that are ticked"}
+    reading.places = {"all": everything, "ticked": ticked}
+    reading.asks = "Which songs are played"
 
 
 def _size(reading: Found, _titles: Titles) -> None:
