@@ -370,7 +370,7 @@ SAID = {
         "Odile, 14:10\nGravel Pylon\nWalrus Parade\nOdile, 14:11\nCobalt Hotel\n1893\nBram, 14:15\n👍\nOdile, 14:16\nMustard Theory", [""] * 5,
     ),
     "after a picture, and from the song above": (
-        "1️⃣ Gravel Pylon\n2️⃣ Walrus Parade ⏸ wait for Ivo\n3️⃣ Cobalt Hotel – straight in from Walrus Parade\n4️⃣ 1893\n5️⃣ Mustard Theory",
+        "1️⃣ Gravel Pylon\n2️⃣ Walrus Parade ⏸ wait for Ivo\n3️⃣ Cobalt Hotel - straight in from Walrus Parade\n4️⃣ 1893\n5️⃣ Mustard Theory",
         ["", "⏸ wait for Ivo", "straight in from Walrus Parade", "", ""],
     ),
     "a column that is longer": (

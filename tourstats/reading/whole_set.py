@@ -372,7 +372,8 @@ def _titles_behind(reading: Found, titles: Titles) -> None:
         if all(_FOR_ANOTHER.match(part) and not {one.song for one in mentions(part, titles)} & there for part in parts):
             continue
         named = {one.song for part in parts for one in mentions(part, titles) if len(fold(one.song)) > _A_FEW}
-        bare = any(titles.same(part) for part in parts)  # nothing but the other title: both may be meant
+        # Nothing but the other title, or what becomes of it: both may be meant.
+        bare = any(titles.same(part) or _CORRECTS.search(fold(part)) for part in parts)
         alone = {
             one.match.song for one in reading.rows if one.number is not None or not (bare or one.place == row.place)
         }
