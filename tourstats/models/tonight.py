@@ -59,7 +59,8 @@ class Brief:
     Attributes
     ----------
     show
-        The show's row as a mapping: show_id, date, number, leg, venue, city, room, set_minutes.
+        The show's row as a mapping: show_id, date, number, leg, venue, city, room, set_minutes; days_since the last
+        show, None for the first.
     set
         A row a position: position, song, encore, remark (what is said of it tonight), segue, status (carried, moved,
         in; missing for the very first set), was, tempo_bpm, minutes, starts_by, count_in, speech, gear, samples, track,
@@ -153,6 +154,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
     """
     past = tour.until(show_id)
     show, titles = past.shows.iloc[-1].to_dict(), tour.set_of(show_id)
+    show["days_since"] = (show["date"] - past.played().date.max()).days if len(past.plays) else None
     if not len(titles):
         raise NoSetProblem.of(show_id)
     layoffs = rotation.layoffs(past.plays, past.shows, past.songs, past.rehearsals, before=show_id)

@@ -125,6 +125,21 @@ def test_what_is_not_the_set_or_the_plan_is_folded_with_its_count(tour):
     assert "<details open" not in rest
 
 
+@pytest.mark.parametrize(("days", "said"), [(14, False), (15, True), (199, True)])
+def test_a_long_gap_since_the_last_show_is_said_at_a_glance(days, said, tour):
+    """
+    Beyond a fortnight; "was 7" is else read as if it had been yesterday.
+    """
+    day = pd.Timestamp("2031-03-05") + pd.Timedelta(days=days)
+    later = tour.replaced(shows=tour.shows.assign(date=tour.shows.date.where(tour.shows.show_id != 3, day)).head(3),
+                          plays=tour.plays[tour.plays.show_id < 3], reviews=tour.reviews.head(1),
+                          mistakes=tour.mistakes.head(1))  # fmt: skip
+    told = show_day.in_short(tonight.brief(later, 3))
+
+    assert said == told.startswith(f"The last show was {days} days ago. ")
+    assert said == ("days ago" in told)
+
+
 @pytest.mark.parametrize("many", [8, 30, 55, 80])
 def test_the_day_fits_one_screen_however_long_the_set(many):
     """

@@ -8,7 +8,7 @@ from importlib.util import find_spec
 
 import pytest
 
-from tourstats.pages.workbook.kernels import FEWEST, LOADED, Fork, Loaded
+from tourstats.pages.workbook.loaded import FEWEST, LOADED, PROGRAM, Fork, Loaded
 
 forks = pytest.mark.skipif(sys.platform != "linux", reason="Kernels are forked on Linux alone.")
 
@@ -19,6 +19,7 @@ def test_what_is_loaded_beforehand_is_there():
     """
     assert [] == [name for name in LOADED if find_spec(name) is None]
     assert FEWEST < len(LOADED) == len(set(LOADED))
+    assert find_spec(PROGRAM)
 
 
 @forks

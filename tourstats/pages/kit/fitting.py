@@ -10,9 +10,8 @@ import textwrap
 from typing import Any
 
 from tourstats.pages.kit import links
+from tourstats.pages.kit.look import ACROSS
 
-ACROSS = "across"
-"""What a page is asked behind its address: how many px its charts have. The server takes it from the browser."""
 NOTEBOOK, LEAST, MOST = 760, 320, 980
 """Widths in px: where nothing is known, and the bounds."""
 NARROW = 500

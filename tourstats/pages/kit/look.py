@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import html
 
+ACROSS = "across"
+"""What a page is asked behind its address: how many px its charts have. The server takes it from the browser."""
 LIVE_ONLY = "TOURSTATS_LIVE_ONLY"
 """Set in the environment of a page that draws charts itself, so that no picture is drawn for it as well."""
 

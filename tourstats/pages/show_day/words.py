@@ -11,7 +11,7 @@ import pandas as pd
 
 from tourstats.models import care
 from tourstats.models.song import ALWAYS_SHOWN, NO_MINUTES, rule
-from tourstats.models.tonight import Brief
+from tourstats.models.tonight import BREAK_DAYS, Brief
 from tourstats.pages.kit import links, tables_shown
 from tourstats.problems import counted
 
@@ -89,7 +89,9 @@ def in_short(brief: Brief) -> str:
     status = brief.set.status
     came, carried = int((status == "in").sum()), int(status.isin(["carried", "moved"]).sum())
     compared = f"{carried} carried over, {came} came in" if came + carried else "the first set in the diary"
-    sentences = [f"{counted(len(brief.set), 'song')}: {compared}."]
+    since = brief.show["days_since"] or 0
+    sentences = [f"The last show was {since} days ago."] if since > BREAK_DAYS else []
+    sentences.append(f"{counted(len(brief.set), 'song')}: {compared}.")
     if len(brief.care):
         first = brief.care.iloc[0]
         sentences.append(f"Most care: {first.song} ({first.reasons}).")

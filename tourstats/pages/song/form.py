@@ -37,6 +37,7 @@ class Look:
         self.tour: Tour = self.found.tour()
         self.said = Said()
         self.looked_for = text("Find", placeholder="a song, a city, a show's day, a word in a note; Enter finds")
+        self.looked_for.layout = w.Layout(flex="1 1 240px", width="auto")  # its button stands beside it
         self.which = choice("Found", [])
         self.which.layout.display = "none"
         self.page = w.HTML()

@@ -6,6 +6,7 @@ served           the pages at one address: started, said where, stopped
 pages_server     the program that serves them
 beforehand       what pages ask, worked out before they are opened
 kernels          its kernels, forked from one process that has everything loaded
+loaded           that process
 telephone        the way in for a telephone
 share            the template of a served page, its style and script
 server           a server that ends when its command ends
@@ -13,9 +14,13 @@ run_again        the notebooks executed again on the demo tour
 readme_pictures  the pictures of the README
 """
 
-from tourstats.pages.kit.whose import COPY_WORDS, DEMO, DEMO_WORDS, Whose, for_pages, whose
-from tourstats.pages.workbook.lab import NOTEBOOKS, WorkbookProblem, laid_out, run
-from tourstats.pages.workbook.opening import read, say
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tourstats.pages.kit.whose import COPY_WORDS, DEMO, DEMO_WORDS, Whose, for_pages, whose
+    from tourstats.pages.workbook.lab import NOTEBOOKS, WorkbookProblem, laid_out, run
+    from tourstats.pages.workbook.opening import read, say
 
 __all__ = [
     "COPY_WORDS",
@@ -31,3 +36,12 @@ __all__ = [
     "say",
     "whose",
 ]
+_OF = {"lab": ("NOTEBOOKS", "WorkbookProblem", "laid_out", "run"), "opening": ("read", "say")}
+
+
+def __getattr__(name: str) -> object:
+    """Load what was asked for when it is asked for: the server of the pages reads no table."""
+    if name not in __all__:
+        raise AttributeError(f"The workbook has no {name!r}.")
+    module = next((f"{__name__}.{own}" for own, names in _OF.items() if name in names), "tourstats.pages.kit.whose")
+    return getattr(import_module(module), name)

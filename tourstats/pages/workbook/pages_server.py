@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import secrets
-import sys
 from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
@@ -18,9 +17,10 @@ from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
 from voila.tornado.handler import TornadoVoilaHandler
 
 from tourstats.pages.kit.contents import FIRST, PAGES
-from tourstats.pages.kit.fitting import ACROSS
+from tourstats.pages.kit.look import ACROSS
 from tourstats.pages.workbook import telephone
-from tourstats.pages.workbook.kernels import Forked, Loaded, WaitingKernels
+from tourstats.pages.workbook.kernels import Forked, WaitingKernels
+from tourstats.pages.workbook.loaded import Loaded
 
 POLICY = (
     "default-src 'self' data: blob:; script-src 'self' 'nonce-{nonce}' 'unsafe-eval' blob:; "
@@ -131,10 +131,9 @@ def without_questions(_: object, *, notebook: Any, cwd: str) -> Any:  # noqa: AN
     return notebook
 
 
-def main(arguments: list[str]) -> None:
-    """Serve the folder named first; the rest is Voilà's."""
-    if sys.platform == "linux":
-        Forked.loaded = Loaded()
+def main(arguments: list[str], loaded: Loaded | None) -> None:
+    """Serve the folder named first, with kernels forked from what is loaded; the rest is Voilà's."""
+    Forked.loaded = loaded
     app = Pages.instance()
     app.config_file_paths = [os.environ["JUPYTER_CONFIG_PATH"]]
     app.initialize(arguments)
@@ -144,7 +143,3 @@ def main(arguments: list[str]) -> None:
     settings.prelaunch_hook = without_questions
     settings.multi_kernel_manager_class = WaitingKernels
     app.start()
-
-
-if __name__ == "__main__":
-    main(sys.argv[1:])

@@ -28,6 +28,7 @@ from tourstats.pages.kit.contents import FIRST, chosen
 from tourstats.pages.kit.whose import for_pages
 from tourstats.pages.workbook import telephone
 from tourstats.pages.workbook.lab import WorkbookProblem, laid_out, with_share
+from tourstats.pages.workbook.loaded import PROGRAM
 from tourstats.pages.workbook.server import stop, stopped_when_asked
 
 HERE = "127.0.0.1"
@@ -130,7 +131,7 @@ def _link(outside: str, token: str) -> str:
 
 def _command(folder: Path, address: str, port: int, theme: str) -> list[str]:
     return [
-        *(sys.executable, "-m", "tourstats.pages.workbook.pages_server", str(folder), "--no-browser"),
+        *(sys.executable, "-m", PROGRAM, str(folder), "--no-browser"),
         *(f"--port={port}", f"--Voila.ip={address}", "--Voila.auto_token=True", "--Voila.port_retries=0"),
         *("--template=tourstats", f"--theme={theme}", "--Voila.log_level=ERROR"),
     ]
