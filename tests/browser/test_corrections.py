@@ -26,7 +26,7 @@ def wrong(fresh):
 def opened_part(page, name):
     """Choose what is to be put right, and wait until its fields are there."""
     form = page.locator(FORM, has=page.locator("select")).first
-    form.get_by_label("What is to be corrected?").select_option(label=name)
+    form.get_by_label("Correct", exact=True).select_option(label=name)
     return form
 
 

@@ -391,7 +391,7 @@ class PutRight:
         self.found = whose(path)
         self.short = InShort("put-right")
         self.parts: dict[str, Part] = {}
-        self.what = choice("What is to be corrected?", [*(part.name for part in PARTS), *TABLES])
+        self.what = choice("Correct", [*(part.name for part in PARTS), *TABLES])
         if links.asked(MISSING):
             self.what.value = next(iter(TABLES))
         self.place = w.VBox([])

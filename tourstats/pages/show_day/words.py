@@ -89,8 +89,9 @@ def in_short(brief: Brief) -> str:
     status = brief.set.status
     came, carried = int((status == "in").sum()), int(status.isin(["carried", "moved"]).sum())
     compared = f"{carried} carried over, {came} came in" if came + carried else "the first set in the diary"
-    since = brief.show["days_since"] or 0
-    sentences = [f"The last show was {since} days ago."] if since > BREAK_DAYS else []
+    since = brief.show["days_since"]
+    long_ago = isinstance(since, int) and since > BREAK_DAYS
+    sentences = [f"The last show was {since} days ago."] if long_ago else []
     sentences.append(f"{counted(len(brief.set), 'song')}: {compared}.")
     if len(brief.care):
         first = brief.care.iloc[0]

@@ -112,7 +112,8 @@ def serving(
         raise WorkbookProblem(f"The theme of a page is one of {', '.join(THEMES)}; it was {theme!r}.")
     first = chosen(name)
     folder = laid_out(home() / "workbook")
-    token, port = secrets.token_urlsafe(24), _free_port(address, phone=phone)
+    latest = folder.parent / "page" / "port"
+    token, port = secrets.token_urlsafe(24), _free_port(address, PORT if phone else _latest(latest))
     host = HERE if address in EVERYWHERE else address
     place = f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
     outside = f"http://{telephone.own_address() if address in EVERYWHERE else host}:{port}/" if phone else ""
@@ -120,6 +121,7 @@ def serving(
     server = subprocess.Popen(_command(folder, address, port, theme), cwd=folder, env=settings)  # noqa: S603  # our own
     try:
         _wait(server, place)
+        latest.write_text(str(port), encoding="ascii")
         yield Served(f"{place}{first.name}?token={token}", server, _link(outside, token))
     finally:
         stop(server)
@@ -164,13 +166,21 @@ def _settings(folder: Path, path: str | Path | None, token: str, left_s: int = L
     return environment | for_pages(path)
 
 
-def _free_port(address: str, *, phone: bool = False) -> int:
-    """A port that nothing listens on."""
+def _latest(port: Path) -> int:
+    """The port of the last time, so that a tab that was left open, and what it keeps, is found again."""
+    with suppress(OSError, ValueError):
+        return int(port.read_text(encoding="ascii"))
+    return 0
+
+
+def _free_port(address: str, wanted: int = 0) -> int:
+    """A port that nothing listens on: the one wanted, if that can be."""
     family = socket.AF_INET6 if ":" in address else socket.AF_INET
-    if phone:
-        with suppress(OSError), socket.socket(family) as probe:
-            probe.bind((address, PORT))
-            return PORT
+    with suppress(OSError, OverflowError), socket.socket(family) as probe:
+        if os.name == "posix":  # a server that has just ended holds its port for a minute
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        probe.bind((address, wanted))
+        return int(probe.getsockname()[1])
     try:
         with socket.socket(family) as probe:
             probe.bind((address, 0))
