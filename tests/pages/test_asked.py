@@ -133,6 +133,7 @@ def test_the_picture_of_the_tour_is_drawn_for_any_leg_and_in_order_of_need(tour,
     By need the song that is out longest and not run is on top; for paper, as a page is served, each leg is a picture.
     """
     monkeypatch.setattr(links, "served", lambda: True)
+    monkeypatch.setenv("QUERY_STRING", "across=342")
     each = []
     monkeypatch.setattr(f"{for_paper.__module__}.display", each.append)
     for_paper(tour())
@@ -146,6 +147,8 @@ def test_the_picture_of_the_tour_is_drawn_for_any_leg_and_in_order_of_need(tour,
     first = min(tour().songs.song, key=lambda title: needed.find(f">{html.escape(title)}<") % len(needed))
 
     assert [f"The leg {leg}" for leg in tour().legs()] == [" ".join(one.title.text) for one in each]
+    # A telephone has room for some of the newest shows; its paper has all.
+    assert [] == [one.title.text for one in each if "The last" in " ".join(one.title.subtitle)]
     assert 1 == needed.count("<figure>")
     assert wanted == first
 

@@ -7,6 +7,9 @@ that stand side by side at a desk stand below one another on a telephone, long l
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any
 
 from tourstats.pages.kit import links
@@ -16,6 +19,7 @@ NOTEBOOK, LEAST, MOST = 760, 320, 980
 """Widths in px: where nothing is known, and the bounds."""
 NARROW = 500
 """Below this many px a chart is for a telephone."""
+_PAPER = ContextVar("_PAPER", default=False)
 _TITLE_PX, _WORDS_PX = 8.6, 7.0
 """Px that a letter takes, on average: of a title of 15 px, of other words of 13 px."""
 SENTENCES = 300
@@ -44,8 +48,28 @@ def across() -> int:
     760
 
     """
+    if _PAPER.get():
+        return MOST
     said = links.asked(ACROSS)
     return min(max(int(said), LEAST), MOST) if said.isdigit() else NOTEBOOK
+
+
+@contextmanager
+def on_paper() -> Iterator[None]:
+    """What is drawn meanwhile is for paper, which is as wide from a telephone as from a desk.
+
+    Examples
+    --------
+    >>> with on_paper():
+    ...     across()
+    980
+
+    """
+    before = _PAPER.set(True)
+    try:
+        yield
+    finally:
+        _PAPER.reset(before)
 
 
 def narrow() -> bool:

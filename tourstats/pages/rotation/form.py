@@ -5,7 +5,7 @@ from __future__ import annotations
 from IPython.display import display
 
 from tourstats.models import rotation
-from tourstats.pages.kit import links
+from tourstats.pages.kit import fitting, links
 from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.kit.whose import whose
@@ -38,8 +38,9 @@ class Picture:
 def for_paper(tour: Tour) -> None:
     """Show the songs of each leg, the oldest leg first, on a sheet each: what a served page prints of the picture."""
     parts = [(tour.leg(leg), f"The leg {leg}") for leg in tour.legs()] or [(tour, "")]
-    for part, title in parts if links.served() else []:
-        display(tour_picture(part.plays, part.shows, title=title))
+    with fitting.on_paper():
+        for part, title in parts if links.served() else []:
+            display(tour_picture(part.plays, part.shows, title=title))
 
 
 def by_need(tour: Tour) -> list[str]:
