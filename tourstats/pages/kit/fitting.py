@@ -9,7 +9,6 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
-from contextvars import ContextVar
 from typing import Any
 
 from tourstats.pages.kit import links
@@ -19,7 +18,7 @@ NOTEBOOK, LEAST, MOST = 760, 320, 980
 """Widths in px: where nothing is known, and the bounds."""
 NARROW = 500
 """Below this many px a chart is for a telephone."""
-_PAPER = ContextVar("_PAPER", default=False)
+_FOR_PAPER: list[str] = []
 _TITLE_PX, _WORDS_PX = 8.6, 7.0
 """Px that a letter takes, on average: of a title of 15 px, of other words of 13 px."""
 SENTENCES = 300
@@ -48,7 +47,7 @@ def across() -> int:
     760
 
     """
-    if _PAPER.get():
+    if _FOR_PAPER:
         return MOST
     said = links.asked(ACROSS)
     return min(max(int(said), LEAST), MOST) if said.isdigit() else NOTEBOOK
@@ -65,11 +64,11 @@ def on_paper() -> Iterator[None]:
     980
 
     """
-    before = _PAPER.set(True)
+    _FOR_PAPER.append("paper")
     try:
         yield
     finally:
-        _PAPER.reset(before)
+        _FOR_PAPER.pop()
 
 
 def narrow() -> bool:
