@@ -153,8 +153,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
 
     """
     past = tour.until(show_id)
-    show, titles = past.shows.iloc[-1].to_dict(), tour.set_of(show_id)
-    show["days_since"] = (show["date"] - past.played().date.max()).days if len(past.plays) else None
+    show, titles = _show(past), tour.set_of(show_id)
     if not len(titles):
         raise NoSetProblem.of(show_id)
     layoffs = rotation.layoffs(past.plays, past.shows, past.songs, past.rehearsals, before=show_id)
@@ -193,6 +192,12 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
         assumed=_assumed(candidates, never, takes, runs, faults=heard is not past),
         heard=_heard(past, titles, show),
     )
+
+
+def _show(past: Tour) -> dict[Any, Any]:
+    """The show at hand, with the days since the last one."""
+    show = past.shows.iloc[-1].to_dict()
+    return show | {"days_since": (show["date"] - past.played().date.max()).days if len(past.plays) else None}
 
 
 def _assumed(
