@@ -196,7 +196,7 @@ def brief(tour: Tour, show_id: object, minutes: float = MINUTES) -> Brief:
 
 def _show(past: Tour) -> dict[Any, Any]:
     """The show at hand, with the days since the last one."""
-    show = past.shows.iloc[-1].to_dict()
+    show: dict[Any, Any] = past.shows.iloc[-1].to_dict()
     return show | {"days_since": (show["date"] - past.played().date.max()).days if len(past.plays) else None}
 
 
