@@ -9,8 +9,9 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
+from typing import NamedTuple
 
-from tourstats.reading import chats, headers, ways
+from tourstats.reading import chats, encores, headers, ways
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import CANCELLED as CANCELLED_WORDS
 from tourstats.reading.cells import (
@@ -40,31 +41,38 @@ from tourstats.reading.years import META, WROTE, beside, section_of
 BLOCKS, CHAT, MAILS, ROWS, SHEETS = "blocks under a day", "messages", "mails", "rows under a day", "a sheet a show"
 SET_A_LINE, ONE_SET = "a set a line", "one set"
 CANCELLED, EXPLAINED = "a show that was cancelled", "what short names and signs mean"
-REHEARSED, REPEATED, PAGES = "a rehearsal", "the same show again", "counts the pages"
+REHEARSED, REPEATED, PAGES, ADDED = "a rehearsal", "the same show again", "counts the pages", "what the program adds"
+NO_SHOW = "a sheet without a show"
 """Why the songs of a show, and the lines of a legend, are left out."""
 ENCORE = "encore"
+_HEADING = 8
+"""Words up to which a line may be a heading."""
 _COUNT = re.compile(r"\W*\d{1,3}\W*")
 _BOX = re.compile(r"^\s*(?:[-*•]\s+)?\[([ xX✓✔]?)\]\s+")
 _CANCELLED = re.compile(rf"\b(?:{CANCELLED_WORDS})\b", re.IGNORECASE)
-_CANCELLED_APART = re.compile(rf"(?:^|[(\[,:;–—-])\W*(?:{CANCELLED_WORDS})\s*(?:$|[()\[\].,:;!–—])", re.IGNORECASE)
+_CANCELLED_APART = re.compile(rf"(?:^|[(\[,:;–—-])\W*(?:{CANCELLED_WORDS})\s*(?:$|[()\[\].,:;!–—]|- )", re.IGNORECASE)
 """Said alone between signs, and so of the show."""
 _CANCELLED_LINE = re.compile(rf"\W*(?:{CANCELLED_WORDS})\s*(?:[(:,.!–-]|$)", re.IGNORECASE)
 _ENCORE_FRONT = re.compile(
     rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\.\s+|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|[ezrb]\d\s*[-–]\s*|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
     re.IGNORECASE,
 )
-_FRONT = re.compile(rf"({ENCORES}|[^\W\d_]{{1,4}}(?=\.)|[^\W\d_][^:]{{0,24}}(?=:))[.:]?\s+(?=\S)(.+)$", re.IGNORECASE)
+_FRONT = re.compile(
+    rf"({ENCORES}|[^\W\d_][^:]{{0,24}}(?=:)|[^\W\d_]{{1,4}}(?=[.\s]))[.:]?\s+(?=\S)(.+)$", re.IGNORECASE
+)
 """A word for the encore, or one cut short, and what stands behind it."""
 _LAST_ONE = re.compile(r"(?:the )?(?:last|clos|final|letzte|derni|[uú]ltim)", re.IGNORECASE)
 _YEAR = 4
 """Digits of a year, which is a title where it has a hyphen of its own."""
-_FEWEST_ENDS, _HALVES, _MOST_ENCORES = 3, 2, 5
+_FEWEST_ENDS, _HALVES = 3, 2
 _EQUALS = re.compile(r"\s*(?:=>?|[-–—]?>|→|»)\s*(?=\w)")
 """What leads from a day to the songs behind it."""
 _DASHED = re.compile(
     r"([^>/|;:–—,]{2,50}?(?:,[^>/|;:–—,]{2,30}?)?)\s+([–—-]{1,2})\s+(?=[^–—]*(?: > | // | / | \| |; | → |,[^,]*,))"
 )
 """A place, and behind a dash the songs of a list."""
+_BEHIND = re.compile(r"(?<=\S)\s+(?://\s+(\S[^/()]*)|([*_])(?=\w)([^*_()]+)\2)$")
+"""What is said behind a title: behind two strokes, or in italics."""
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__|_(?=[^_]+_(?!\w)))(?=\S)|(?<=[^\s_])(?:\*\*|__?)(?!\w)")
 _RULE = re.compile(r"[\W_]+")
 _LEADER = re.compile(r"\s*(?:\.{4,}|(?:\. ){3,}|…{2,}|_{3,})\s*(?=\w)")
@@ -169,7 +177,7 @@ def _without_running_lines(draft: Draft, part: Part) -> list[str]:
                 found[form].append((at, int(pieces[which]), sum(days[:at])))
     lines = list(part.lines)
     for some in found.values():
-        apart = len({show for *_, show in some}) == len(some) >= max(_FEWEST_ENDS, 0.6 * sum(days))
+        apart = len({show for *_, show in some}) == len(some) >= max(_FEWEST_ENDS, 0.3 * sum(days))
         if apart and all(other - one == 1 for (_, one, _), (_, other, _) in itertools.pairwise(some)):
             draft.take((part.spot(at + 1) for at, *_ in some), "heading", PAGES)
             lines = ["" if at in {one for one, *_ in some} else line for at, line in enumerate(lines)]
@@ -190,7 +198,7 @@ def stretches(sheets: Sequence[Sheet], calendar: Calendar, asking: Asking, known
             for block in on_sheet:
                 block.day, block.named = day, True
         if not on_sheet:
-            draft.take((Spot(sheet.name, *at) for at in sheet.cells), "left out", "a sheet without a show")
+            draft.take((Spot(sheet.name, *at) for at in sheet.cells), "left out", NO_SHOW)
         for block in on_sheet:
             block.part = part
         blocks += on_sheet
@@ -270,7 +278,7 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     _leave_rehearsals(draft, blocks)
     _leave_repeated(draft)
     _part_encores(draft)
-    _encores_apart(draft)
+    encores.settle(draft)
     same_again(draft)
     corrected(draft, draft.later)
     if draft.how == SET_A_LINE and not all(night.places for night in draft.nights):
@@ -392,22 +400,6 @@ def _part_encores(draft: Draft) -> None:
             item.text, item.encore, item.numbered = title, not _LAST_ONE.match(item.text), True
 
 
-def _encores_apart(draft: Draft) -> None:
-    """Take the few songs below the only gap of a set for its encore, where nearly every set has them."""
-    often = Counter(form for night in draft.nights for form in {tight(item.text) for item in night.items})
-    nights = [night.items for night in draft.nights if night.items]
-    firsts: list[Item] = []
-    for items in nights:
-        gaps = [at for at, item in enumerate(items) if item.gap and at]
-        behind = items[gaps[0] :] if len(gaps) == 1 else []
-        again = sum(often[tight(item.text)] > 1 for item in behind)
-        if behind and len(behind) <= min(_MOST_ENCORES, 0.4 * len(items)) and 2 * again >= len(behind):
-            firsts.append(behind[0])
-    if len(firsts) >= max(_FEWEST_ENDS, 0.8 * len(nights)):
-        for item in firsts:
-            item.encore = True
-
-
 def _unwrapped(
     draft: Draft, blocks: list[_Block], way: ways.Way, known: Known
 ) -> tuple[list[list[str]], ways.Way] | None:
@@ -525,7 +517,9 @@ def _of_text(draft: Draft, lines: list[str], calendar: Calendar, name: str) -> l
     mails = _of_mails(draft, lines, mail, calendar, name)
     if mails:
         return mails
-    headings = _best_headings(lines, _headings(lines, mail, calendar))
+    headings, stamps = _without_stamps(lines, _headings(lines, mail, calendar))
+    draft.take((Spot(name, number, 1) for number in stamps), "heading", "says when it was written")
+    headings, mail = _best_headings(lines, headings), mail | stamps
     if not headings:
         draft.how = ONE_SET
         return [_Block(None, 1, [], [(n, line) for n, line in enumerate(lines, 1) if line.strip() and n not in mail])]
@@ -540,6 +534,20 @@ def _headings(lines: list[str], mail: set[int], calendar: Calendar) -> list[tupl
         if day is not None and calendar.of(day) and _may_head(line, day, calendar):
             found.append((number, day))
     return found
+
+
+def _without_stamps(lines: list[str], headings: list[tuple[int, Day]]) -> tuple[list[tuple[int, Day]], set[int]]:
+    """Lines with a day without those right below another that say the same beside it at every show: "Posted on"."""
+    above = {number for number, _ in headings}
+    below = [(number, day) for number, day in headings if _above(lines, number) in above and day.rest]
+    often = Counter(tight(day.rest) for _, day in below)
+    stamps = {number for number, day in below if often[tight(day.rest)] >= max(_FEWEST_ENDS, 0.3 * len(headings))}
+    return [one for one in headings if one[0] not in stamps], stamps
+
+
+def _above(lines: list[str], number: int) -> int:
+    """The line above one that is not empty."""
+    return next((at for at in range(number - 1, 0, -1) if lines[at - 1].strip()), 0)
 
 
 def _best_headings(lines: list[str], headings: list[tuple[int, Day]]) -> list[tuple[int, Day]]:
@@ -638,8 +646,13 @@ def _lines_above(lines: list[str], at: list[int]) -> int:
         if len(at) <= 3 or sum(map(songs.__contains__, map(ways.core, inner))) < 0.6 * len(inner):
             return 0
 
+    signs = Counter(line.split()[0] for line in lines if len(line.split()) > 1 and len(line.split()[0]) == 1)
+    signs = Counter({sign: times for sign, times in signs.items() if sign.isalpha() and times >= 0.5 * len(at)})
+
     def heads(n: int) -> bool:
         line = lines[n - 1] if n > 0 else ""
+        if line.split() and line.split()[0] in signs:
+            return False
         marked = ways.MARK.match(line) or ways.NUMBER_FIRST.match(line) or is_label(line.strip())
         named = len(line.split()) <= 8 and not line.rstrip().endswith((".", "!", ",", ":"))
         marked = marked or is_encore(line.split("\t")[0])
@@ -783,7 +796,7 @@ def _of_chat(draft: Draft, lines: list[str], sent: list[chats.Message], calendar
         (Spot(name, n, 1) for n, line in enumerate(lines, 1) if line.strip() and n not in within and n >= first), "day"
     )
     for message in sent:
-        draft.take([Spot(name, message.stamp, 1)], "time stamp" if message.who else "left out")
+        draft.take([Spot(name, message.stamp, 1)], *(("time stamp",) if message.who else ("left out", ADDED)))
         message.lines = [
             (number, chats.without_edited(text))
             for number, text in message.lines
@@ -863,7 +876,7 @@ def _of_main_sender(
 
 def _is_program(draft: Draft, number: int, text: str, name: str) -> bool:
     if chats.is_chatter(text):
-        draft.take([Spot(name, number, 1)], "left out", "what the program adds")
+        draft.take([Spot(name, number, 1)], "left out", ADDED)
         return True
     return False
 
@@ -916,6 +929,7 @@ def _night(draft: Draft, block: _Block, calendar: Calendar, cutter: _Cutter) -> 
         rows = [] if block.named else part.spots(block.line)
         draft.take(rows if part.sheet else [night.at], "day")
     night.items = cutter.items(block, part)
+    night.places += cutter.above
     return night
 
 
@@ -925,6 +939,16 @@ def _beside_day(block: _Block, part: Part) -> str:
     before, _, behind = part.lines[block.line - 1].partition(block.day.text) if block.day else ("", "", "")
     talk = re.search(r"[.?!]\s", before) is not None or max(len(one.split()) for one in before.split(",")) > 6
     return behind.strip(" ,;:–—-|*_#") if talk and re.search(r"\w", behind) else rest
+
+
+class _Piece(NamedTuple):
+    """A piece of a line: which line, where, what is said beside it, and what stands before it in place of a number."""
+
+    line: int
+    field: ways.Field
+    spot: Spot
+    remark: str = ""
+    mark: str = ""
 
 
 @dataclass
@@ -938,33 +962,37 @@ class _Cutter:
     again: Counter[str]
     headed: bool = False
     """Whether encores have a heading without a number: one with a number is a title."""
+    above: list[str] = field(default_factory=list)
+    """What stands above the songs of the show that was read last, in rows without one."""
     remarks: set[int] = field(default_factory=set)
     """Columns of remarks: sparse ones, or those that the last row of names calls so."""
 
     def items(self, block: _Block, part: Part) -> list[Item]:
         """Items of one show; numbers count if they run on, marks if most lines have them."""
-        pieces: list[tuple[int, ways.Field, Spot, str]] = []
+        pieces: list[_Piece] = []
+        self.above = []
         for number, line in block.body:
             spot = part.spot(number)
             if self.draft.account.get(spot, ("",))[0] == "time stamp":
                 spot = Spot(part.name, number, 2)
-            pieces += self._line(number, line, spot, part)
-        numbers = {at: ways.number_of(one.text) for at, (_, one, _, _) in enumerate(pieces)}
+            pieces += self._line(number, line, spot, part, first=not pieces)
+        numbers = {at: ways.number_of(piece.field.text) for at, piece in enumerate(pieces)}
         if self.way.picks and None not in numbers.values() and len(set(numbers.values())) == len(numbers):
             pieces = [pieces[at] for at in sorted(numbers, key=lambda at: numbers[at] or 0)]
         elif self.order == ways.DOWN:
-            last = max((number for number, one, _, _ in pieces if one.at), default=0)
-            pieces.sort(key=lambda one: (one[0] > last, one[1].at, one[0]))
+            last = max((piece.line for piece in pieces if piece.field.at), default=0)
+            pieces.sort(key=lambda one: (one.line > last, one.field.at, one.line))
         if is_told(block.body):
-            pieces = [(number, ways.Field(line.strip(), 0), part.spot(number), "") for number, line in block.body]
-        texts = [one.text for _, one, _, _ in pieces]
+            pieces = [_Piece(number, ways.Field(line.strip(), 0), part.spot(number)) for number, line in block.body]
+        texts = [piece.field.text for piece in pieces]
         timed = ways.timed(texts)
         texts = [ways.CLOCK.sub("", ways.MARK.sub("", text)) if timed else text for text in texts]
         marked = sum(bool(ways.MARK.match(text)) for text in texts) >= 0.5 * len(texts)
         counts = ways.counted([ways.MARK.sub("", text) for text in texts])
         items: list[Item] = []
         ruled = False
-        for top, (text, (_, one, spot, remark), counted) in enumerate(zip(texts, pieces, counts, strict=True)):
+        for top, (text, piece, counted) in enumerate(zip(texts, pieces, counts, strict=True)):
+            one, spot = piece.field, piece.spot
             item = _item(text, spot, top, counted=counted, bulleted=marked)
             if item is not None and item.kind == LABEL and counted and self.headed:
                 item.kind, item.numbered = TEXT, True
@@ -974,17 +1002,19 @@ class _Cutter:
                 continue
             row = spot.row
             fresh = bool(items) and items[-1].at.row != row and row > 1
+            item.ruled = ruled
             item.gap = ruled or (part.sheet is None and fresh and not part.lines[row - 2].strip())
             ruled = False
-            item.part, item.remark = one.at if part.sheet is None else 0, remark
+            item.part, item.remark = one.at if part.sheet is None else 0, piece.remark
+            item.mark = piece.mark or item.mark
             item.struck = item.struck or (part.sheet is not None and (spot.row, spot.column) in part.sheet.struck)
             if item.kind == NUMBER and len(item.text) > 2 and (one.at or (items and items[-1].kind == LABEL)):
                 item.kind = TEXT
             items.append(item)
         return _without_rehearsed(self.draft, items)
 
-    def _line(self, number: int, line: str, spot: Spot, part: Part) -> list[tuple[int, ways.Field, Spot, str]]:
-        """Pieces of one line: row, text, spot, and what is said beside it."""
+    def _line(self, number: int, line: str, spot: Spot, part: Part, *, first: bool) -> list[_Piece]:
+        """Pieces of one line."""
         cut = ways.cut(line, self.way, self.leads, self.again)
         songs = cut.songs
         several = bool(self.way.picks and songs) and sum(map(bool, ways.parts(line, self.way.sign))) > 1
@@ -994,14 +1024,21 @@ class _Cutter:
             return []
         if cut.lead and is_label(f"{cut.lead}:"):
             songs = [ways.Field(f"{cut.lead}:", 0), *songs]
-        if not songs and part.sheet is None:
-            self.draft.take([spot], "remark", "no song in it")
         if part.sheet is None:
-            beside = [one.text for one in cut.beside if kind_of(one.text) == TEXT]
-            return [(number, one, spot, ", ".join(beside)) for one in songs]
+            if not songs and not self._heads(number, line, part):
+                self.draft.take([spot], "remark", "no song in it")
+                return []
+            songs = songs or [ways.Field(line.strip(), 0)]
+            mark = next((one.text for one in cut.beside if one.at < songs[0].at), "")
+            beside = [one.text for one in cut.beside if kind_of(one.text) == TEXT and one.at > songs[0].at]
+            return [_Piece(number, one, spot, ", ".join(beside), mark) for one in songs]
         every = [(at, text) for at, text in enumerate(line.split("\t")) if text]
         if not songs and len(every) == 1 and (is_label(every[0][1]) or kind_of(every[0][1]) == TEXT):
             songs = [ways.Field(every[0][1], every[0][0])]
+        if first and not songs and all(kind_of(text) == TEXT and headers.named(text) is None for _, text in every):
+            self.above += [text for _, text in every]
+            self.draft.take(part.spots(number), "city")
+            return []
         remark = ", ".join(text for at, text in every if songs and at in self.remarks)
         self.draft.take((part.spot(number, at) for at, _ in every if songs and at in self.remarks), "remark")
         taken = {one.at for one in songs} | (self.remarks if remark else set())
@@ -1012,7 +1049,14 @@ class _Cutter:
                     [part.spot(number, at)], "number" if number_ else "left out", "" if number_ else "beside a song"
                 )
         before = [(at, text) for at, text in every if at not in taken and songs and at < songs[0].at]
-        return [(number, _named(one, before, part), part.spot(number, one.at), remark) for one in songs]
+        mark = before[-1][1] if before else ""
+        return [_Piece(number, _named(one, before, part), part.spot(number, one.at), remark, mark) for one in songs]
+
+    def _heads(self, number: int, line: str, part: Part) -> bool:
+        """Whether a line that is no row of songs heads some: it stands right above one, and is no sentence."""
+        below = next((text for text in part.lines[number:] if text.strip()), "")
+        sentence = len(line.split()) > _HEADING or line.rstrip().endswith((".", "!", "?"))
+        return not sentence and (self.way.sign in below or is_label(line.strip()))
 
 
 def _named(one: ways.Field, before: list[tuple[int, str]], part: Part) -> ways.Field:
@@ -1063,7 +1107,7 @@ def behind_encore(text: str) -> str | None:
 def _item(line: str, spot: Spot, top: int, *, counted: bool, bulleted: bool) -> Item | None:
     """One line as an item; None for a rule."""
     bullet = ways.MARK.match(line) is not None
-    text = ways.MARK.sub("", line.strip())
+    text = _BEHIND.sub(r" (\1\3)", ways.MARK.sub("", line.strip()))
     match = ways.NUMBER_FIRST.match(text) if counted else None
     numbered = match is not None
     if match:
@@ -1077,4 +1121,7 @@ def _item(line: str, spot: Spot, top: int, *, counted: bool, bulleted: bool) -> 
     kind = LABEL if is_label(text) and not numbered else kind_of(text)
     kind = TEXT if kind == NUMBER and bullet and len(text) == _YEAR else kind
     numbered = numbered or said is not None or (bulleted and bullet)
-    return Item(text, kind, spot, top, struck=struck, encore=said is not None, numbered=numbered, marked=bullet)
+    mark = match or ways.MARK.match(line)
+    item = Item(text, kind, spot, top, struck=struck, encore=said is not None, numbered=numbered, marked=bullet)
+    item.mark = mark[0].strip() if mark else ""
+    return item

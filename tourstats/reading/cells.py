@@ -196,6 +196,18 @@ def shown(value: Cell) -> str:
     return " ".join(unicodedata.normalize("NFC", str(value)).split())
 
 
+def lines_of(value: Cell) -> str:
+    r"""A cell as the person would read it, with a stroke between its lines.
+
+    Examples
+    --------
+    >>> lines_of("Ostby\nSalt Hall ")
+    'Ostby / Salt Hall'
+
+    """
+    return " / ".join(filter(None, map(shown, value.splitlines()))) if isinstance(value, str) else shown(value)
+
+
 @lru_cache(maxsize=262144)
 def tight(text: str) -> str:
     """A title without case, accents, punctuation and spaces.

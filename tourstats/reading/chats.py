@@ -19,7 +19,10 @@ _STAMP_BEHIND = re.compile(
 _STAMP_LINE = re.compile(
     r"^(?P<who>[^\[\],:—–]{1,40}?)(?:\s+[—–-]\s+|\s{2,})(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?:\s?[AaPp][Mm])?)(?P<text>)$"
 )
-"""A line of its own above what was sent."""
+_STAMP_ABOVE = re.compile(
+    r"^\[(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?::\d{2})?(?:\s?[AaPp][Mm])?)\]\s*(?P<who>[^\[\],:—–]{1,40})(?P<text>)$"
+)
+"""Lines of their own above what was sent."""
 _CLOCK_LINE = re.compile(r"^(?P<who>[^\[\],:—–\d]{1,40}?)(?:\s+[—–-])?\s+(?P<time>\d{1,2}:\d{2}(?:\s?[AaPp][Mm])?)$")
 """The same with a clock alone, below a line with the day."""
 _ALERT = re.compile(
@@ -60,7 +63,7 @@ def messages(lines: list[str]) -> list[Message]:
 
     """
     chat: list[Message] = []
-    senders = Counter(match["who"] for line in lines if (match := _STAMP_LINE.match(line)) and day_in(match["day"]))
+    senders = Counter(match["who"] for line in lines if (match := _own_line(line)) and day_in(match["day"]))
     again = 2 * len(senders) <= senders.total()  # people write again; a town above its set stands there once
     above = [line for line, below in pairwise([*lines, ""]) if below.strip() or not _CLOCK_LINE.match(line)]
     clocks = Counter(match["who"] for line in above if (match := _CLOCK_LINE.match(line)))
@@ -78,7 +81,7 @@ def messages(lines: list[str]) -> list[Message]:
         match = (
             _STAMP.match(line)
             or _STAMP_BEHIND.match(line)
-            or (_STAMP_LINE.match(line) if again else None)
+            or (_own_line(line) if again else None)
             or _ALERT.match(line)
         )
         day = day_in(match["day"]) if match else None
@@ -92,6 +95,10 @@ def messages(lines: list[str]) -> list[Message]:
     stamped = Counter(bool(message.who) for message in chat)[True]
     written = sum(bool(line.strip()) for line in lines)
     return chat if stamped >= 2 and stamped >= 0.02 * written else []
+
+
+def _own_line(line: str) -> re.Match[str] | None:
+    return _STAMP_LINE.match(line) or _STAMP_ABOVE.match(line)
 
 
 def is_exported(data: object) -> bool:

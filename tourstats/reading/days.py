@@ -170,7 +170,7 @@ def _rest(text: str, match: re.Match[str]) -> tuple[int | None, str]:
     ):
         weekday, after = _WEEKDAY_OF[fold(first[1])], after[first.end() :]
     parts = (before.strip(_AROUND), after.strip(_AROUND))
-    rest = re.sub(r"[^\S\t]{3,}", "\t", ", ".join(part for part in parts if part))
+    rest = re.sub(r"[^\S\t]*\n\s*|[^\S\t]{3,}", "\t", ", ".join(part for part in parts if part))
     return weekday, re.sub(r"[^\S\t]+", " ", rest)
 
 

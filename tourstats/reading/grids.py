@@ -8,8 +8,8 @@ import re
 from collections import Counter
 from dataclasses import dataclass
 
+from tourstats.reading import encores, ways
 from tourstats.reading import headers as columns_
-from tourstats.reading import ways
 from tourstats.reading.asking import Asking
 from tourstats.reading.blocks import behind_encore
 from tourstats.reading.cells import (
@@ -93,6 +93,7 @@ def grid(
     for band in bands:
         if not _songs_down(wide, band):
             _shows_down(wide, band, known)
+    encores.settle(draft)
     if draft.how != SONGS_DOWN:
         trim(draft, known)
     return draft if draft.nights else None
@@ -244,9 +245,8 @@ def _one_ticked(wide: _Grid, band: _Band, column: int, titles: dict[int, str], n
     for _, row, title, text in marked:
         spot = wide.spot(row, column)
         struck = (row, name_at) in wide.table.sheet.struck
-        night.items.append(
-            Item(title, kind_of(title), spot, row, struck=struck, numbered=True, encore=text[:1] in "eE")
-        )
+        item = Item(title, kind_of(title), spot, row, struck=struck, numbered=True, encore=text[:1] in "eE", mark=text)
+        night.items.append(item)
     _above_and_below(wide, band, column, night, min(titles))
 
 
@@ -542,6 +542,7 @@ def _one_cell(
             spot,
             row,
             struck=(row, column) in wide.table.sheet.struck,
+            mark=label,
         )
         item.numbered, item.encore = (
             numbered,

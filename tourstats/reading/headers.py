@@ -3,6 +3,8 @@
 # ruff: noqa: E501  # a question is read in one piece
 from __future__ import annotations
 
+import re
+
 from tourstats.reading.titles import fold
 
 DATE, CITY, VENUE, ROOM, LEG, SONG, POSITION, ENCORE, NUMBER, SHOW, REMARK, COUNTRY = (
@@ -11,7 +13,7 @@ DATE, CITY, VENUE, ROOM, LEG, SONG, POSITION, ENCORE, NUMBER, SHOW, REMARK, COUN
 _NAMES = {
     DATE: "date datum day jour fecha data dato when showdate dateofshow gigdate dag päivä dzień tag дата 日付 日 日期 the_day",
     CITY: "city town ort stadt ville ciudad citta città cidade by miasto miejscowość miejsce plaats stad kaupunki место город 町 市 都市 場所 place location where město",
-    VENUE: "venue hall halle salle local house stage spielort sala lugar klub zaal 会場 зал площадка",
+    VENUE: "venue lokal hall halle salle local house stage spielort sala lugar klub zaal 会場 зал площадка",
     ROOM: "room kind type raum kindofroom roomkind roomtype venuetype roomtype kindofvenue",
     LEG: "leg tour tourleg run abschnitt tournee trasa",
     SONG: "song songs title titles titel titre titolo título cancion canción canzone lied lieder stück stuck morceau songtitle track name tune sang låt lat utwór tytuł piosenka nummer "
@@ -26,6 +28,11 @@ _NAMES = {
 _NAME_OF = {
     fold(word.replace("_", " ")).replace(" ", ""): name for name, words in _NAMES.items() for word in words.split()
 }
+_WHERE = frozenset([
+    "where", "wo", "ort", "lugar", "miejsce", "miejscowosc", "onde", "hvor", "donde", "ou", "dove", "gdzie", "kde", "gde", "mjesto", "lieu", "luogo", "sted",
+    "stalle", "plats", "paikka", "missa", "var", "place", "places", "location", "lokacija", "locale",
+])  # fmt: skip
+"""Words that ask where, in the name of a column."""
 HARMLESS = frozenset([
     "key", "tom", "tonart", "tuning", "tempo", "bpm", "length", "time", "duration", "dauer", "vocal", "vocals",
     "lead", "singer", "gesang", "vox", "feel", "click", "instrument", "guitar", "capo", "album", "year", "jahr",
@@ -33,6 +40,11 @@ HARMLESS = frozenset([
     "room", "kind", "type", "leg", "tour", "writer", "composer",
 ])  # fmt: skip
 """Columns whose few different values say nothing about whether a row is a song that was played."""
+
+
+def says_where(cell: object) -> bool:
+    """Whether the name of a column asks where: "Wo genau", "Where we played"."""
+    return isinstance(cell, str) and any(fold(word) in _WHERE for word in re.split(r"[\W_]+", cell))
 
 
 def named(cell: object) -> str | None:

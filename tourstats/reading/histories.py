@@ -11,8 +11,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
+from tourstats.reading import encores, places, short_names, spellings
 from tourstats.reading import lines as lines_
-from tourstats.reading import places, short_names, spellings
 from tourstats.reading.account import SKIP
 from tourstats.reading.asking import NO, YES, Asking
 from tourstats.reading.blocks import ONE_SET
@@ -139,12 +139,22 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
         return None
     titles = spellings.settle([one.written for one in songs], draft.asking, known, draft.legend.marks)
     whole = Whole(draft, songs, titles, nights=nights)
+    _encores_behind(songs)
     _number(whole)
     _ask_about_days(whole)
     _ask_about_sizes(whole)
     _ask_about_titles(whole, known)
     whole.score = _score(whole, known)
     return whole
+
+
+def _encores_behind(songs: list[Place]) -> None:
+    """What is said behind a title may be that it was the encore: "Quill (encore)"; so is what follows it in the show."""
+    said = {one.night: at for at, one in reversed(list(enumerate(songs))) if encores.is_word(one.written.remark)}
+    for at, one in enumerate(songs):
+        one.encore = one.encore or at >= said.get(one.night, at + 1)
+        if encores.is_word(one.written.remark):
+            one.written.remark = ""
 
 
 # ------------------------------------------------------------------------------------------------ songs of a show
@@ -234,12 +244,14 @@ def again_like_song(item: Item, *, again: bool, known: Known) -> bool:
     """Whether a word that usually is no song is one here: in the repertoire, or numbered and back again."""
     off = re.fullmatch(rf"\W*(?:{CANCELLED})\W*", item.text, re.IGNORECASE)
     never = is_surely_no_song(item.text) or (is_pause(item.text) and not off)
-    return tight(item.text) in known.songs or (again and item.numbered and not never)
+    stands = item.numbered or (off is not None and item.placed)
+    return tight(item.text) in known.songs or (again and stands and not never)
 
 
 def _left_out(draft: Draft, item: Item, text: str, often: Counter[str]) -> list[tuple[str, bool]]:
     total = is_surely_no_song(text)
-    pause = is_pause(text) and not (item.numbered and 2 * often[tight(item.text)] < len(draft.nights))
+    off = re.fullmatch(rf"\W*(?:{CANCELLED})\W*", text, re.IGNORECASE)
+    pause = is_pause(text) and not off and not (item.numbered and 2 * often[tight(item.text)] < len(draft.nights))
     if not total and (item.numbered or item.placed) and not pause:
         answer = draft.asking.choose(
             f"song: {text}",

@@ -60,8 +60,12 @@ class Item:
     """Whether a hyphen or a dot stands before it."""
     gap: bool = False
     """Whether an empty line or a rule stands above it."""
+    ruled: bool = False
+    """Whether it is a rule."""
     part: int = 0
     """Which of several songs in one line or cell it is."""
+    mark: str = ""
+    """What stands in the place of its number: "4.", "Enc.", "+"."""
     remark: str = ""
     segue: bool = False
     form: str = ""

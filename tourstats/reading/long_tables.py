@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
+from tourstats.reading import encores, places
 from tourstats.reading import headers as columns
 from tourstats.reading.account import COLUMN
 from tourstats.reading.asking import Asking
@@ -29,6 +30,7 @@ from tourstats.reading.cells import (
     is_encore,
     is_error,
     kind_of,
+    lines_of,
     shown,
     tight,
     whole_number,
@@ -42,11 +44,6 @@ from tourstats.reading.workbooks import Cell, Sheet, letter
 HOW = "a row a song"
 SAME_AGAIN, OFF, COUNTED = "the same again", "a show that was cancelled", "how often each was played"
 """Why what stands there twice over, what was not played, and what counts songs is left out."""
-_YES = frozenset([
-    "1", "y", "yes", "true", "x", "ja", "oui", "si", "e", "encore", "zugabe", "rappel", "bis", "enc", "e1", "e2",
-    "e3", "✓", "✔", "*",
-])  # fmt: skip
-_NO_ENCORE = frozenset({"0", "n", "no", "nein", "non", "false", "main", "mainset", "set", "regular", "-", ""})
 _HEADER_ROWS = 15
 _FEW_WORDS = 3
 """Different words up to which a column says whether something was of the encore, and holds no titles."""
@@ -109,6 +106,8 @@ class _Found:
     head: int | None = None
     names: dict[int, str] = field(default_factory=dict)
     roles: dict[str, int] = field(default_factory=dict)
+    places: list[int] = field(default_factory=list)
+    """Columns that may hold towns and venues: the same all evening."""
 
 
 def long_table(
@@ -133,9 +132,21 @@ def long_table(
         column = layout.roles.get(role)
         if column in stats and stats[column].same < 0.5:
             del layout.roles[role]
+    firsts = [some[0] for some in groups.values()]
+    told = {layout.roles.get(role) for role in (columns.CITY, columns.VENUE, columns.ROOM, columns.LEG)}
+    others = {*layout.roles.values()} - told
+    free = [at for at in stats if at not in others and stats[at].same >= 0.9 and stats[at].text > 0.6]
+    where = places.roles_of(
+        {at: (layout.names.get(at), [lines_of(table.rows[row].get(at)) for row in firsts]) for at in free}
+    )
+    layout.roles |= {role: at for at, role in where.items() if role in (columns.CITY, columns.VENUE)}
     songs = _song_columns(stats, layout, draft, table, len(groups))
     if not songs:
         return None
+    said = set(layout.roles.values())
+    layout.places = [
+        at for at in free if at not in said and (columns.CITY not in layout.roles or where[at] == places.PLACE)
+    ]
     _fill(draft, table, layout, groups, stats, songs)
     _heads_beside_days(draft, table, layout)
     return draft
@@ -153,7 +164,12 @@ def _heads_beside_days(draft: Draft, table: Table, layout: _Found) -> None:
     if any(often[tight(night.items[0].text)] > 1 for night in nights) or sum(rest) < 0.5 * len(rest):
         return
     for night in nights:
-        night.head.append(night.items.pop(0))
+        head = night.items.pop(0)
+        night.head.append(head)
+        for at in sorted(table.rows[head.at.row].keys() - layout.used - {head.at.column, *layout.roles.values()}):
+            if table.kinds[head.at.row, at] == TEXT:
+                night.places.append(lines_of(table.rows[head.at.row][at]))
+                draft.take([table.spot(head.at.row, at)], "city")
     if len(nights) < 5:
         first = nights[0].head[-1]
         draft.asking.confirm(
@@ -500,7 +516,7 @@ def _encore_songs(best: int, stats: dict[int, _Column], layout: _Found, draft: D
     if column is None or column == best or column not in stats:
         return None
     said = {shown(cells[column]) for row, cells in table.rows.items() if row >= layout.first and column in cells}
-    titles = {text for text in said if not _says_encore(text) and fold(text) not in _NO_ENCORE}
+    titles = {text for text in said if not is_encore(text) and len(text) > _FEW_WORDS}
     if len(said) <= _FEW_WORDS or len(titles) <= 0.5 * len(said) or stats[column].text <= 0.6:
         return None
     if not stats[column].forms & stats[best].forms:
@@ -540,23 +556,23 @@ def _fill(
 ) -> None:
     """Make a night of each group of rows, in the order of its positions."""
     down, songs = -1 in songs, [column for column in songs if column > 0]
-    places = [
+    quiet = [
         column for column in stats if column not in songs and stats[column].same >= 0.9 and stats[column].text > 0.6
     ]
     order = _order(table, layout, groups, stats, songs, draft)
     shows = [_sorted(table, rows, order) for rows in groups.values()]
-    encore = _encore_of(table, layout, shows, {*songs, *layout.used, *order})
-    _guard(table, layout, groups, [*songs, encore.column or 0], places, draft)
+    encore = _encore_of(table, layout, shows, songs)
+    _guard(table, layout, groups, [*songs, encore.column or 0], quiet, draft)
     numbers = _numbers(groups, layout)
     for (on, apart, number), ordered in zip(groups, shows, strict=True):
         night = Night(on, at=table.spot(ordered[0], next(iter(layout.used))), number=number or numbers.get((on, apart)))
         if on is None:
             night.typed = shown(table.rows[ordered[0]].get(next(iter(layout.used))))
         draft.nights.append(night)
-        _name_places(night, table, layout, places, ordered, draft)
+        _name_places(night, table, layout, songs, ordered, draft)
         for row in ordered:
             night.items += _items(table, row, songs, order, ordered, encore, layout)
-            _take_rest(draft, table, row, songs, places, order, encore, layout)
+            _take_rest(draft, table, row, songs, quiet, order, encore, layout)
         if down:
             night.items.sort(key=lambda item: item.at.column)
         _leave_cancelled(draft, night, [shown(table.rows[ordered[0]].get(column)) for column in stats])
@@ -626,7 +642,7 @@ def _take_rest(
     table: Table,
     row: int,
     songs: list[int],
-    places: list[int],
+    quiet: list[int],
     order: tuple[int, ...],
     encore: _Encore,
     layout: _Found,
@@ -645,20 +661,20 @@ def _take_rest(
             draft.take([spot], "encore mark")
         elif role == columns.VENUE:
             draft.take([spot], "venue")
-        elif column in places or role in (columns.CITY, columns.LEG, columns.ROOM, columns.SHOW):
+        elif column in quiet or role in (columns.CITY, columns.LEG, columns.ROOM, columns.SHOW):
             draft.take([spot], "city" if role == columns.CITY else "heading")
         elif role == columns.REMARK:
             draft.take([spot], "remark")
-        else:
+        elif spot not in draft.account:
             draft.take([spot], "left out", f"{COLUMN}{table.name(layout.names, column)}")
 
 
-def _name_places(night: Night, table: Table, layout: _Found, places: list[int], rows: list[int], draft: Draft) -> None:
+def _name_places(night: Night, table: Table, layout: _Found, songs: list[int], rows: list[int], draft: Draft) -> None:
     """Town, venue and so on of a show: by the names of the columns, else whatever is the same all evening."""
     for role in (columns.CITY, columns.VENUE, columns.ROOM, columns.LEG):
         column = layout.roles.get(role)
         values = (
-            list(dict.fromkeys(shown(table.rows[row][column]) for row in rows if column in table.rows[row]))
+            list(dict.fromkeys(lines_of(table.rows[row][column]) for row in rows if column in table.rows[row]))
             if column
             else []
         )
@@ -669,72 +685,45 @@ def _name_places(night: Night, table: Table, layout: _Found, places: list[int], 
                 f"{role}: {night.day}",
                 f"On {night.day} more than one {role} is given ({', '.join(values[:3])}): one show, in {values[0]}?",
             )
-    known_roles, shows = set(layout.roles.values()), layout.roles.get(columns.SHOW)
-    if columns.CITY not in layout.roles and shows is not None and " " in shown(table.rows[rows[0]].get(shows)):
-        known_roles.remove(shows)
-    night.places += [
-        shown(table.rows[rows[0]][column])
-        for column in places
-        if column in table.rows[rows[0]] and column not in known_roles
-    ]
+    first, said = rows[0], set(layout.roles.values())
+    if _names_places(table, layout, first):
+        night.places.append(lines_of(table.rows[first][layout.roles[columns.SHOW]]))
+    heads = () if songs[0] in table.rows[first] else table.rows[first].keys() - layout.used
+    for column in sorted({*layout.places, *heads} & table.rows[first].keys() - said - set(songs)):
+        if column in layout.places or table.kinds[first, column] == TEXT:
+            night.places.append(lines_of(table.rows[first][column]))
+            draft.take([table.spot(first, column)], "city")
 
 
-def _says_encore(text: str) -> bool:
-    return fold(text) in _YES or is_encore(text)
+def _names_places(table: Table, layout: _Found, row: int) -> bool:
+    """Whether the name of a show holds its places, as no column of cities does."""
+    shows = layout.roles.get(columns.SHOW)
+    return columns.CITY not in layout.roles and shows is not None and " " in shown(table.rows[row].get(shows))
 
 
 @dataclass(frozen=True)
 class _Encore:
-    """The column that says encore, and the words in it that say so."""
+    """The column that says encore, and what it says then."""
 
     column: int | None = None
     words: frozenset[str] = frozenset()
 
     def says(self, cells: dict[int, Cell]) -> bool:
         """Whether a row is of the encore."""
-        return self.column is not None and tight(shown(cells.get(self.column))) in self.words
+        return self.column is not None and shown(cells.get(self.column)) in self.words
 
 
-def _encore_of(table: Table, layout: _Found, shows: list[list[int]], taken: set[int]) -> _Encore:
-    """The column that says encore: by its name, its words, or because one of its two words ends the shows."""
+def _encore_of(table: Table, layout: _Found, shows: list[list[int]], songs: list[int]) -> _Encore:
+    """The column that says encore: the one that is called so, else one that says something at the ends of shows alone."""
     named = layout.roles.get(columns.ENCORE)
-    if named is not None and named not in taken:
-        return _Encore(named, _encore_words(table, named, shows) | _last_words(table, named, shows))
-    for column in table.columns:
-        if column in taken:
-            continue
-        words = {tight(shown(table.rows[row][column])) for rows in shows for row in rows if column in table.rows[row]}
-        counted = {word for word in words if word.isdigit()}
-        counted = counted if len(counted) > 1 else set()  # "12", "E1": what is numbered otherwise is the encore
-        encore = _encore_words(table, column, shows) - counted
-        others = words - encore - counted
-        if (
-            encore
-            and len(encore | others) <= _FEW_WORDS * (1 + bool(counted))
-            and all("set" in word or "main" in word for word in others)
-        ):
-            return _Encore(column, encore)
-        if len(words) == 2 and (last := _last_words(table, column, shows)):
-            return _Encore(column, last)
-    return _Encore()
-
-
-def _encore_words(table: Table, column: int, shows: list[list[int]]) -> frozenset[str]:
-    texts = {shown(table.rows[row].get(column)) for rows in shows for row in rows}
-    return frozenset(tight(text) for text in texts if text and _says_encore(text))
-
-
-def _last_words(table: Table, column: int, shows: list[list[int]]) -> frozenset[str]:
-    """The word of two that stands at the end of shows alone, whatever the language: "tak" of "nie" and "tak"."""
-    said = [[tight(shown(table.rows[row].get(column))) for row in rows] for rows in shows]
-    count = Counter(word for words in said for word in words)
-    if len(count) != 2 or "" in count:
-        return frozenset()
-    rare = min(count, key=lambda word: count[word])
-    ends = [words for words in said if rare in words]
-    last = sum(words == sorted(words, key=rare.__eq__) for words in ends)
-    few = count[rare] <= 0.35 * count.total() and all(words.count(rare) < len(words) for words in ends)
-    return frozenset([rare]) if few and len(ends) > 2 and last >= 0.9 * len(ends) else frozenset()
+    played = [[row for row in rows if any(song in table.rows[row] for song in songs)] for rows in shows]
+    for column in sorted(set(table.columns) - layout.used - set(songs), key=lambda one: one != named):
+        words = encores.at_the_ends(
+            ([shown(table.rows[row].get(column)) for row in rows] for rows in played), named=column == named
+        )
+        if words:
+            return _Encore(column, frozenset(words))
+    return _Encore(named) if named not in songs else _Encore()
 
 
 def _keys(table: Table, row: int, order: tuple[int, ...]) -> tuple[int | None, ...]:
@@ -814,7 +803,7 @@ def _guard(
     layout: _Found,
     groups: dict[tuple[date | None, str, int], list[int]],
     songs: list[int],
-    places: list[int],
+    quiet: list[int],
     draft: Draft,
 ) -> None:
     """Ask about a column of a few words that may say which rows were songs of ours, and about a second column of days."""
@@ -825,9 +814,9 @@ def _guard(
         cells = [row for row in rows if column in table.rows[row]]
         values = Counter(tight(shown(table.rows[row][column])) for row in cells if table.kinds[row, column] == TEXT)
         name = table.name(layout.names, column)
-        quiet = fold(name) in columns.HARMLESS or columns.named(name) is not None or column in places
+        harmless = fold(name) in columns.HARMLESS or columns.named(name) is not None or column in quiet
         few = values.total() >= 0.8 * len(rows) and 2 <= len(values) <= 5 and len(groups) > len(values) + 1
-        if few and not quiet and not _said_of_songs(table, groups, songs, column):
+        if few and not harmless and not _said_of_songs(table, groups, songs, column):
             words = ", ".join(
                 sorted(
                     shown(table.rows[next(r for r in cells if tight(shown(table.rows[r][column])) == form)][column])

@@ -5,16 +5,28 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 
 from tourstats.reading import headers
 from tourstats.reading.asking import Asking
-from tourstats.reading.cells import tight
-from tourstats.reading.headers import CITY, VENUE
+from tourstats.reading.cells import TEXT, kind_of, tight
+from tourstats.reading.days import month_of
+from tourstats.reading.headers import CITY, LEG, ROOM, VENUE
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Night
 from tourstats.reading.titles import fold
 from tourstats.reading.vocabulary import is_word
+from tourstats.reading.years import section_of
+from tourstats.tables import ROOMS
 
+PLACE = "place"
+"""What a column is that holds a town, a venue or both."""
+_ROOM_WORDS = {
+    "theatre": "theater theatre teatro theaterhall operahouse hall konzerthaus concerthall",
+    "arena": "arena stadium stadion arene", "club": "club bar pub keller", "studio": "studio radio tv",
+    "festival": "festival openair open outdoor fest fields", "other": "other",
+}  # fmt: skip
+_ROOM_OF = {word: room for room, words in _ROOM_WORDS.items() for word in words.split()}
 _VENUE = re.compile(
     r"\b(?:hall|theatre|theater|theatro|teatr\w*|club\w*|klub\w*|arena|ballroom|pavil\w+|stadium|auditorium|opera|saal|rooms?|fields?|bar|baari|pub|pal(?:ace|ais|azzo)|exchange|shed|studio|gasometer|loft|"
     r"tavern|taverna|casino|cinema|kino|barn|church|chapel\w*|kirche|kirke\w*|kyrka\w*|kerk|eglise|iglesia|chiesa|igreja|ermita|oratorio|kosciol|salon|salle|sala|house|haus|huis|hus\w*|centre|center|centr[eo]|garden|"
@@ -30,6 +42,9 @@ _NUMBER = re.compile(
 )
 _LEAST_LIKE = 0.25
 """How much more like venues one of two places has to read for it to be taken for them unasked."""
+_MOST_SAID = 6
+"""Words behind a town that are taken off where they stand behind nearly every one."""
+_FEW_WORDS = 3
 _FEW = 0.3
 """Share of shows with two pieces up to which the first of them is what the others have alone."""
 _SHORT = 4
@@ -43,9 +58,10 @@ _SAID_IN = re.compile(
     r"((?:[^\W\d_][\w'’]*\s+){0,5}(?=[^\W\d_])[^\WA-ZÀ-ÖØ-Þ][\w'’]*)\s+(?:in|at|à|en|em|i|w|v|ve|na|på|te)\s+(?=[A-ZÀ-ÖØ-ÞĀ-ž])(.+)"
 )
 """What is said before a town, and the town: "what we did in Ostby"; before "in" stands a word in small letters."""
+_IN = re.compile(r"^(?:in|at|à|en|em|i|w|v|ve|na|på|te)\s+(?=[A-ZÀ-ÖØ-ÞĀ-ž])")
 _AROUND = " .-–—:*_#=\"'"
 _NOT_A_PLACE = re.compile(
-    r"[\W\d_]*|\d{1,2}\s?(?:[ap]\.?m\.?|uhr|h)|.*\d{1,2}[:.]\d{2}.*|.*\b(?:songs?|min(?:utes)?|doors|soundcheck)\b.*|(?:no|nr|gig|show|concert)?\W*\d+\W*",
+    r"[\W\d_]*|\d{1,2}\s?(?:[ap]\.?m\.?|uhr|h)|.*\d{1,2}[:.]\d{2}.*|.*\b(?:songs?|min(?:utes)?|doors)\b.*|sound[\s-]?check\b\W*(?:\d.*)?|(?:no|nr|gig|show|concert)?\W*\d+\W*",
     re.IGNORECASE,
 )
 
@@ -54,20 +70,91 @@ def settle(draft: Draft, known: Known) -> None:
     """Say which of the things that stand beside a day is the town, which the venue."""
     for night in draft.nights:
         _take_named(night)
+    _open_rooms(draft)
     _open_cities(draft)
     slots = _without_common([_slots(night) for night in draft.nights])
     order = _order(slots, known, draft.asking)
     for night, parts in zip(draft.nights, slots, strict=True):
         roles = (CITY,) if len(parts) == 1 and len(order) > 1 and not _reads_like_venue(parts[0]) else order
+        if CITY in night.said and len(parts) == 1:
+            roles = (VENUE,)
         for role, place in zip(roles, parts, strict=False):
-            night.said.setdefault(role, place)
+            if role == CITY or _may_name(place, parts):
+                night.said.setdefault(role, place)
         _by_what_is_known(night, parts, known)
+
+
+def roles_of(columns: Mapping[int, tuple[str | None, Sequence[str]]]) -> dict[int, str | None]:
+    """What each column or row beside the days says of the shows: by its name, else by how its values read.
+
+    Examples
+    --------
+    >>> roles_of({1: ("Place", ["The Kiln"]), 2: ("Town", ["Ostby"]), 3: ("Driver", ["Ann"]), 4: ("Club", ["Loft"])})
+    {1: 'venue', 2: 'city', 3: None, 4: 'place'}
+
+    """
+    roles = {column: _role_of(name, values) for column, (name, values) in columns.items()}
+    towns = [column for column, role in roles.items() if role == CITY]
+    town = next((column for column in towns if not headers.says_where(columns[column][0])), next(iter(towns), None))
+    roles |= dict.fromkeys((column for column in towns if column != town), VENUE)
+    venues = [column for column, role in roles.items() if role == VENUE]
+    return roles | dict.fromkeys(venues[1:], PLACE)
+
+
+def _role_of(name: str | None, values: Sequence[str]) -> str | None:
+    texts = [value for value in values if value]
+    role = headers.named(name)
+    if role in (CITY, VENUE, LEG, ROOM):
+        return role
+    if role is not None or not texts or sum(kind_of(text) == TEXT for text in texts) < 0.8 * len(texts):
+        return None
+    words = re.split(r"[\W_]+", name or "")
+    if name and (_reads_like_venue(name) or VENUE in map(headers.named, words)):
+        return VENUE
+    if headers.says_where(name) or 2 * sum(map(_reads_like_venue, texts)) > len(texts):
+        return PLACE
+    return None
+
+
+def room_of(text: str) -> str | None:
+    """The kind of room that a text names."""
+    word = fold(text)
+    parts = [word, word.replace(" ", ""), *word.split()]
+    return next(
+        (part if part in ROOMS else _ROOM_OF[part] for part in parts if part in ROOMS or part in _ROOM_OF), None
+    )
+
+
+def _open_rooms(draft: Draft) -> None:
+    """A column of rooms that holds no kinds of rooms holds the venues."""
+    rooms = [room for night in draft.nights if (room := night.said.get(ROOM))]
+    kinds = sum(
+        room == room.lower() or fold(room) in ROOMS or fold(room).replace(" ", "") in _ROOM_OF for room in rooms
+    )
+    if rooms and 2 * kinds < len(rooms) and not any(VENUE in night.said for night in draft.nights):
+        for night in draft.nights:
+            night.said |= {VENUE: night.said[ROOM]} if ROOM in night.said else {}
+
+
+def _may_name(place: str, parts: list[str]) -> bool:
+    """Whether a piece may be a venue: not half a sentence, nor a word in small letters beside a town with a capital."""
+    words = place.split()
+    said = sum(word[:1].islower() for word in words)
+    if said > _FEW_WORDS and said > len(words) / 2 and not _reads_like_venue(place):
+        return False
+    small = place == place.lower() != place.upper() and not any(map(str.isdigit, place))
+    return (
+        not small
+        or all(part == part.lower() for part in parts)
+        or (_reads_like_venue(place) and room_of(place) is None)
+    )
 
 
 def _take_named(night: Night) -> None:
     """Of what stands beside the day and above the songs, take what says itself what it is: "Venue: Salt Hall"."""
     rest = []
-    for text in [*night.places, *(item.text for item in night.head)]:
+    heads = [item.text for item in night.head if not (item.text.endswith(".") and len(item.text.split()[-1]) > _SHORT)]
+    for text in [*night.places, *heads]:
         name, _, value = text.partition(":")
         role, value = headers.named(name.strip(_AROUND)), value.strip(_AROUND)
         if role is None:
@@ -79,7 +166,9 @@ def _take_named(night: Night) -> None:
 
 def _open_cities(draft: Draft) -> None:
     """A column of cities that holds "Ostby, Assembly Hall" holds venues too: most of what has two parts reads so."""
-    pairs = [parts for night in draft.nights if len(parts := _SPLIT.split(night.said.get(CITY, ""))) == 2]
+    said = [night.said.get(CITY, "") for night in draft.nights]
+    pieces = [[part for part in _SPLIT.split(city) if part and not _NOT_A_PLACE.fullmatch(part)] for city in said]
+    pairs = [parts for parts in pieces if len(parts) == 2]
     cities = sum(CITY in night.said for night in draft.nights)
     halls = 2 * sum(any(map(_reads_like_venue, pair)) for pair in pairs) > len(pairs)
     apart = len(pairs) >= max(3, 0.8 * cities) and len({tight(pair[1]) for pair in pairs}) > 0.7 * len(pairs)
@@ -94,20 +183,39 @@ def _slots(night: Night) -> list[str]:
     """Pieces of what stands beside the day, without the number of the show."""
     slots: list[str] = []
     for text in night.places:
+        if _is_sentence(text):
+            continue
         rest = text
         match = _NUMBER.search(rest)
         if match:
             night.number = night.number or int(match[1] or match[2] or (1 if match[3] or match[5] else 2))
             rest = f"{rest[: match.start()]} {rest[match.end() :]}"
         for part in _SPLIT.split(rest):
-            bare = re.sub(r"^[\u2600-\u27bf\U0001f300-\U0001faff\ufe0f\s]+", "", part).strip(_AROUND)
+            bare = re.sub(r"^[\u2500-\u27bf\U0001f300-\U0001faff\ufe0f\s]+", "", part).strip(_AROUND)
+            bare = _IN.sub("", bare)
             while (less := _NOISE.sub("", bare)) != bare:
                 bare = less
             said = _SAID_IN.fullmatch(bare)
             for place in (bare,) if said is None else (said[2], said[1]) if _reads_like_venue(said[1]) else (said[2],):
-                if place and not _NOT_A_PLACE.fullmatch(place) and tight(place) not in map(tight, slots):
+                if (
+                    place
+                    and not _NOT_A_PLACE.fullmatch(place)
+                    and not _is_month(place)
+                    and tight(place) not in map(tight, slots)
+                ):
                     slots.append(place.strip())
     return slots
+
+
+def _is_month(text: str) -> bool:
+    """Whether a text is a month or a year, as above some of the shows."""
+    return section_of(text) is not None or month_of(text) is not None
+
+
+def _is_sentence(text: str) -> bool:
+    """Whether what stands beside a day is a sentence, and names no place."""
+    words = text.split()
+    return len(words) > _FEW_WORDS and text.rstrip().endswith((".", "!", "?")) and not re.search(r"[.,;/–—-]\s", text)
 
 
 def _without_common(slots: list[list[str]]) -> list[list[str]]:
@@ -115,9 +223,17 @@ def _without_common(slots: list[list[str]]) -> list[list[str]]:
     if len(slots) < 3:
         return slots
     pieces = Counter(tight(piece) for parts in slots for piece in parts)
-    ends = Counter(tight(piece.split()[-1]) for parts in slots for piece in parts if " " in piece)
-    begins = Counter(tight(piece.split()[0]) for parts in slots for piece in parts if " " in piece)
     most = 0.8 * len(slots)
+    texts = [piece.split() for parts in slots for piece in parts if pieces[tight(piece)] <= most]
+    begins = Counter(tight(words[0]) for words in texts if len(words) > 1)
+    common: set[str] = set()
+    for _ in range(_MOST_SAID):
+        ends = Counter(tight(words[-1]) for words in texts if len(words) > 1)
+        found = {word for word, times in ends.items() if times > most and not _reads_like_venue(word)}
+        if not found:
+            break
+        common |= found
+        texts = [words[:-1] if len(words) > 1 and tight(words[-1]) in found else words for words in texts]
     left = []
     for parts in slots:
         kept = []
@@ -125,7 +241,7 @@ def _without_common(slots: list[list[str]]) -> list[list[str]]:
             words = piece.split()
             if pieces[tight(piece)] > most:
                 continue
-            while len(words) > 1 and ends[tight(words[-1])] > most and not _reads_like_venue(words[-1]):
+            while len(words) > 1 and tight(words[-1]) in common:
                 words.pop()
             while len(words) > 1 and begins[tight(words[0])] > most:
                 words.pop(0)

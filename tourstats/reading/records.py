@@ -25,6 +25,9 @@ _CREATE = re.compile(
 _TUPLE = re.compile(r"\(((?:'(?:[^']|'')*'|[^()'])*)\)")
 _VALUE = re.compile(r"\s*(?:'((?:[^']|'')*)'|([^,]*))\s*(?:,|$)")
 
+_LINES = 3
+"""Lines from which a text is a note."""
+
 
 @dataclass
 class Table:
@@ -96,7 +99,21 @@ def from_json(text: str) -> list[Sheet]:
     tables: dict[str, Table] = {}
     for name, rows in _lists(json.loads(text), "table"):
         tables.setdefault(name, Table(name)).rows += rows
-    return _sheets(list(tables.values()))
+    return _notes(list(tables.values())) or _sheets(list(tables.values()))
+
+
+def _notes(tables: list[Table]) -> list[Sheet]:
+    """Each note as a sheet of lines, where most entries of some list hold a text of several lines."""
+    sheets: list[Sheet] = []
+    for table in tables:
+        written = {name: [value.splitlines() for value in table.values(name)] for name in table.columns()}
+        long = {name: sum(len(lines) >= _LINES for lines in notes) for name, notes in written.items()}
+        name = max(long, key=lambda one: long[one], default="")
+        if sheets or (name and long[name] >= max(_LINES, 0.6 * len(table.rows))):
+            for lines in written.get(name, []):
+                cells = {(row, 1): cleaned(line) for row, line in enumerate(lines, start=1) if line.strip()}
+                sheets.append(Sheet(f"note {len(sheets) + 1}", cells))
+    return sheets
 
 
 def _lists(value: object, name: str) -> Iterator[tuple[str, list[Row]]]:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from tourstats.reading import encores
 from tourstats.reading.cells import LABEL, kind_of, tight
 from tourstats.reading.corrections import Change, changed, mentions, only_asks, without_filling
 from tourstats.reading.layout import Draft, Item, Night, Spot
@@ -46,7 +47,7 @@ def _ask(draft: Draft, night: Night, line: Item, earlier: list[Night], songs: se
     match = _SAME.match(line.text)
     rest = line.text[match.end() if match else 0 :]
     before, rest = _meant(rest, earlier)
-    old = [item for item in before.items if item.kind != LABEL]
+    old = encores.without_headings(before.items)
     new = {
         text for piece in _BETWEEN.split(rest) if (text := piece.strip(' "“”„«».'))[:1].isupper() or text[:1].isdigit()
     }
@@ -93,7 +94,7 @@ def corrected(draft: Draft, later: Sequence[tuple[Spot, str]]) -> None:
         )
         draft.take([spot], "remark", CORRECTION)
         if answer == taken:
-            night.items = _after([item for item in night.items if item.kind != LABEL], change, spot)
+            night.items = _after(encores.without_headings(night.items), change, spot)
 
 
 def _change_in(text: str, night: Night, titles: Titles) -> Change | None:

@@ -9,10 +9,10 @@ from collections import Counter
 from datetime import date
 
 from tourstats.problems import there_are
-from tourstats.reading import headers, ways
+from tourstats.reading import headers, places, ways
 from tourstats.reading.asking import Asking, Where
 from tourstats.reading.blocks import of_cells
-from tourstats.reading.cells import ANY_DAY, NUMBER, TEXT, is_encore, shown, tight
+from tourstats.reading.cells import ANY_DAY, NUMBER, is_encore, lines_of, shown, tight
 from tourstats.reading.days import Calendar, Day, day_in
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Night, Spot
@@ -59,10 +59,16 @@ def sets_in_cells(
         there = [spot for spot in table.spots(row) if row not in with_set or spot.column not in sets | {days[row][0]}]
         draft.take(there, "heading" if row < first else "left out", "" if row < first else "beside the sets")
     draft.take((table.spot(row, days[row][0]) for rows in parts for row in rows), "day")
+    free = set(table.columns) - sets - {column for column, _ in days.values()}
+    roles = places.roles_of(
+        {at: (names.get(at), [lines_of(table.rows[row].get(at)) for row in with_set]) for at in sorted(free)}
+    )
+    if not names:
+        roles |= {at: roles[at] or places.PLACE for at in free}
     for (row, *_), night in zip(parts, draft.nights, strict=True):
         found = day_in(table.rows[row][days[row][0]])
         night.places += [found.rest] if found is not None and found.rest else []
-        _said_beside(draft, night, table, row, {at: names.get(at) for at in table.rows[row] if at not in sets})
+        _said_beside(draft, night, table, row, roles)
     return draft
 
 
@@ -151,13 +157,14 @@ def names_song(table: Table, column: int) -> bool:
     )
 
 
-def _said_beside(draft: Draft, night: Night, table: Table, row: int, names: dict[int, str | None]) -> None:
-    """City, venue, leg and room of a show, as the columns are called; whatever is text where none has a name."""
-    for column, name in names.items():
-        role = headers.named(name)
-        if role in (headers.CITY, headers.VENUE, headers.LEG, headers.ROOM) and table.kinds[row, column] != NUMBER:
-            night.said[role] = shown(table.rows[row][column])
-            draft.take([table.spot(row, column)], "venue" if role == headers.VENUE else "city")
-        elif not any(names.values()) and table.kinds[row, column] == TEXT:
-            night.places.append(shown(table.rows[row][column]))
-            draft.take([table.spot(row, column)], "city")
+def _said_beside(draft: Draft, night: Night, table: Table, row: int, roles: dict[int, str | None]) -> None:
+    """City, venue, leg and room of a show, as the columns tell."""
+    for column in sorted(table.rows[row].keys() & roles.keys()):
+        role = roles[column]
+        if role is None or table.kinds[row, column] == NUMBER:
+            continue
+        if role == places.PLACE:
+            night.places.append(lines_of(table.rows[row][column]))
+        else:
+            night.said[role] = lines_of(table.rows[row][column])
+        draft.take([table.spot(row, column)], "venue" if role == headers.VENUE else "city")

@@ -10,11 +10,16 @@ from tourstats.problems import listed
 from tourstats.reading.cells import tight
 from tourstats.reading.layout import Draft
 from tourstats.reading.spellings import Written
+from tourstats.reading.titles import fold
 
 SHORT, OWN = "short for these", "titles of their own"
 _FEWEST = 3
 """Short names from which a file is taken to use them: one or two may be songs of like names."""
 _LETTERS = 3
+_ARTICLES = frozenset([
+    "the", "a", "an", "le", "la", "les", "l", "el", "los", "las", "il", "lo", "gli", "der", "die", "das", "den", "det",
+    "en", "een", "ett", "de", "het", "o", "os", "as", "um",
+])  # fmt: skip
 _LAST_SIGN = "\U0010ffff"  # sorts behind whatever else may follow a beginning
 
 
@@ -29,6 +34,9 @@ def settle(places: list[Written], draft: Draft) -> None:
     ends = {song: titles[0] for song, titles in apart.items() if len(titles) == 1 and not apart.get(titles[0])}
     often = Counter(ends.values())
     ends = {song: title for song, title in ends.items() if often[title] == 1}  # what holds several songs is a medley
+    sure = {song: title for song, title in ends.items() if len(nights[song]) == 1 and _lacks_article(song, title)}
+    _rename(places, {song: title for song, title in sure.items() if len(nights[title]) > 1})
+    ends = {song: title for song, title in ends.items() if song not in sure}
     if len(ends) >= _FEWEST:
         named = listed([f"{short} for {title}" for short, title in ends.items()], 4).replace('"', "")
         answer = draft.asking.choose(
@@ -39,6 +47,12 @@ def settle(places: list[Written], draft: Draft) -> None:
         word = " " not in song and any(song in title.split() for title in titles)
         if (song not in ends or len(ends) < _FEWEST) and (song.endswith(".") or (word and len(titles) > 1)):
             _ask(places, draft, song, titles)
+
+
+def _lacks_article(song: str, title: str) -> bool:
+    """Whether a name is the title without its first word, a short one: "Quill" for "The Quill"."""
+    first, _, rest = title.partition(" ")
+    return tight(rest) == tight(song) and fold(first) in _ARTICLES
 
 
 def _ask(places: list[Written], draft: Draft, song: str, titles: list[str]) -> None:

@@ -29,6 +29,7 @@ from tourstats.reading.histories import Place, Whole, comes_again
 from tourstats.reading.known import Known, known
 from tourstats.reading.layout import Night, Spot
 from tourstats.reading.people import COUNTS, PEOPLE, kind_of_people, read_counts, read_people, sheets_of_people
+from tourstats.reading.places import room_of
 from tourstats.reading.sets import read_set
 from tourstats.reading.settling import ORDER, choices, first_day, open_lines, proposed
 from tourstats.reading.titles import fold
@@ -42,12 +43,6 @@ _MAY_BE_SETS = ("songs", "venues", "shows")
 MOST_IN_A_SET = 45
 """Lines without any day beyond which a list is taken for the repertoire. Common practice, no source."""
 _MARK, _COUNT = re.compile(r"^\s*(?:[-*•–·+‣]|[\u2190-\u2bff]|\[[ xX]?\])\s+"), re.compile(r"^\d{1,3}[.):]?\s+")
-_ROOM_WORDS = {
-    "theatre": "theater theatre teatro theaterhall operahouse hall konzerthaus concerthall",
-    "arena": "arena stadium stadion arene", "club": "club bar pub keller", "studio": "studio radio tv",
-    "festival": "festival openair open outdoor fest fields", "other": "other",
-}  # fmt: skip
-_ROOM_OF = {word: room for room, words in _ROOM_WORDS.items() for word in words.split()}
 
 
 @dataclass(frozen=True)
@@ -306,7 +301,11 @@ def _with_proposals(problems: pd.DataFrame) -> pd.DataFrame:
 def _sets(source: Source, best: Best, asking: Asking, what: Known, tour: Any, stage: str) -> Reading:  # noqa: ANN401  # as `read` takes it
     whole = best.whole
     rooms = {at: _room(night, asking) for at, night in enumerate(whole.nights)}
-    shows = [_show(source, night, at, rooms[at]) for at, night in enumerate(whole.nights)]
+    on_sheet = Counter(night.at.sheet for night in whole.nights)
+    shows = [
+        _show(source, night, at, rooms[at], several=on_sheet[night.at.sheet] > 1)
+        for at, night in enumerate(whole.nights)
+    ]
     plays: list[tuple[object, ...]] = [
         (
             one.night + 1,
@@ -337,9 +336,10 @@ def _sets(source: Source, best: Best, asking: Asking, what: Known, tour: Any, st
     )  # fmt: skip
 
 
-def _show(source: Source, night: Night, at: int, room: str | None) -> dict[str, object]:
+def _show(source: Source, night: Night, at: int, room: str | None, *, several: bool) -> dict[str, object]:
+    """One show; the sheet that holds several names a leg."""
     said = night.said
-    leg = said.get("leg") or _leg_of(night.at.sheet)
+    leg = said.get("leg") or (_leg_of(night.at.sheet) if several else None)
     return {
         "show_id": at + 1, "date": night.day, "number": night.number or 1, "leg": leg, "venue": said.get("venue"), "city": said.get("city"),
         "room": room, "file": source.name, "sheet": night.at.sheet, "row": night.at.row,
@@ -360,14 +360,8 @@ def _room(night: Night, asking: Asking) -> str | None:
     text = night.said.get("room")
     if not text:
         return None
-    word = fold(text)
-    room = (
-        word
-        if word in columns_.ROOMS
-        else next((_ROOM_OF[part] for part in [word.replace(" ", ""), *word.split()] if part in _ROOM_OF), None)
-    )
     answer = str(asking.answers.get(f"room: {text}", "")).strip().lower()
-    return room or (answer if answer in columns_.ROOMS else None)
+    return room_of(text) or (answer if answer in columns_.ROOMS else None)
 
 
 def _pieces(source: Source, best: Best) -> Iterable[Piece]:

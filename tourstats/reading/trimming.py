@@ -30,6 +30,7 @@ _FEW_SHOWS = 5
 MOST_HEADS, MOST_FEET = 5, 4
 _FEW = 2
 """Lines of a day that may be no set where the sets are numbered."""
+_FEWEST_SONGS = 4
 _LISTS = 4
 """Songs of a line from which it lists them."""
 _LIST_SIGNS = re.compile(r"\s+[/–—-]\s+|[,;]\s+")
@@ -82,9 +83,12 @@ class _Rows:
         """Shows in which something without a number has an outline."""
         self.levels: dict[tuple[str, int], set[int]] = defaultdict(set)
         """Rows from the top (0) and from the bottom (1) in which it stands."""
+        self.above: dict[str, set[tuple[str, ...]]] = defaultdict(set)
+        """What stands beside the days of its shows."""
         for number, night in enumerate(nights):
             label = False
             for item in night.items:
+                self.above[item.form].add(tuple(night.places))
                 label = label or item.kind == LABEL
                 self.labelled |= {id(item)} if label else set()
                 self.bottoms[item.form].add(item.bottom)
@@ -105,10 +109,11 @@ class _Rows:
 
     def ends(self, item: Item) -> bool:
         """Whether the shows end with it, or, with another number in it, nearly all of them: "12 comments"."""
-        counted = any(map(str.isdigit, item.text)) and item.text[:1].isdigit()
-        return self.last[item.form] > 2 or (
-            counted and self.endings[_outline(item.text)] >= max(3, 0.7 * len(self.nights))
-        )
+        return self.last[item.form] > 2 or self.ends_counted(item)
+
+    def ends_counted(self, item: Item) -> bool:
+        """Whether nearly all shows end with it, with another number in it: "12 comments"."""
+        return item.text[:1].isdigit() and self.endings[_outline(item.text)] >= max(3, 0.7 * len(self.nights))
 
     def again(self, item: Item) -> bool:
         """Whether it stands in other shows, or in the repertoire."""
@@ -136,6 +141,13 @@ class _Rows:
             for item in row.items
         )
         return placed and len(where) > 1 and apart > 0.3 * len(where) and plain and not row.numeric and row.again >= 0.5
+
+    def leads(self, item: Item) -> bool:
+        """Whether it leads to what follows in several places, in nearly every show or always at the top: "The set:"."""
+        shows = len(self.shows[item.form])
+        top = shows > 1 and self.tops[item.form] == {0}
+        apart = len(self.above[item.form]) > 1
+        return item.text.endswith(":") and apart and (top or shows >= max(3, 0.8 * len(self.nights)))
 
     def is_named(self, item: Item) -> bool:
         """Whether it is one of several that say the same of their show: "Conductor: ..." above each."""
@@ -168,9 +180,16 @@ def trim(draft: Draft, known: Known) -> None:
     for night in draft.nights:
         while len(night.items) > 1 and _is_addressed(night.items[-1], draft, rows):
             draft.take([night.items.pop().at], "sender", "below the songs")
+    for night in draft.nights:
+        _leave_below_end(night, draft, rows)
     _leave_outside(draft)
     for night in draft.nights:
-        named = [item for item in night.items if not item.numbered and item.kind == TEXT and rows.is_named(item)]
+        named = [
+            item for item in night.items
+            if not item.numbered
+            and item.kind == TEXT
+            and (rows.is_named(item) or rows.leads(item))
+        ]  # fmt: skip
         draft.take((item.at for item in named), "remark", "said of each show")
         night.items = [item for item in night.items if item not in named]
         _strip(night, draft, rows)
@@ -201,6 +220,7 @@ def _is_addressed(item: Item, draft: Draft, rows: _Rows) -> bool:
 
 def _leave_talk(draft: Draft, rows: _Rows) -> None:
     """Where the sets are numbered, a day with a line or two that have no number and come nowhere else is no show."""
+    _leave_said(draft, rows)
     some = [night for night in draft.nights if not night.settled and 0 < len(night.items) <= _FEW]
     if len(draft.nights) - len(some) < max(3, 0.7 * len(draft.nights)):
         return
@@ -209,6 +229,29 @@ def _leave_talk(draft: Draft, rows: _Rows) -> None:
     for night in some:
         if not any(item.numbered or item.kind == LABEL or rows.again(item) for item in night.items):
             draft.take((item.at for item in night.items), "remark", "no set, among numbered ones")
+            night.items = []
+
+
+def _leave_below_end(night: Night, draft: Draft, rows: _Rows) -> None:
+    """What ends nearly every show with a number in it ends this one too, if what stands below it comes nowhere else."""
+    end = next((at for at, item in enumerate(night.items) if not item.numbered and rows.ends_counted(item)), None)
+    if end is not None and not any(map(rows.again, night.items[end + 1 :])):
+        draft.take((item.at for item in night.items[end:]), "remark", "what ends the shows, and below")
+        del night.items[end:]
+
+
+def _leave_said(draft: Draft, rows: _Rows) -> None:
+    """Where others hold sets, a day of one line that is a sentence, or begins small as none does, is no show."""
+    alone = [night for night in draft.nights if len(night.items) == 1]
+    full = [night for night in draft.nights if len(night.items) >= _FEWEST_SONGS]
+    capital = [item.text[:1].isupper() or item.text[:1].isdigit() for night in full for item in night.items]
+    if len(full) < max(3, 0.7 * sum(bool(night.items) for night in draft.nights)) or sum(capital) < 0.95 * len(capital):
+        return
+    for night in alone:
+        item = night.items[0]
+        small = item.text[:1].islower() and len(item.text.split()) > _FEW
+        if not item.numbered and not rows.again(item) and (small or _is_said(item)):
+            draft.take([item.at], "remark", "no set, among others")
             night.items = []
 
 
@@ -516,8 +559,9 @@ def _as_head(row: Row, draft: Draft, usual: _Usual, *, placed: bool, top: bool, 
         return REMARKS
     if row.elsewhere >= max(0.3, 0.5 * usual.elsewhere):
         return SONGS
+    said = all(map(_is_said, row.items))
     if row.constant and row.size > 2 and not row.elsewhere:
-        return _ask(draft, row, "Every show begins with", SONGS if placed else REMARKS)
+        return REMARKS if said else _ask(draft, row, "Every show begins with", SONGS if placed else REMARKS)
     if (row.distinct < 0.3 * row.size and row.distinct < 4) or (row.size < 3 and not known.songs):
         unlike = not usual.elsewhere if row.again else usual.again >= 0.6
         proposal = PLACES if not placed and top and unlike else SONGS

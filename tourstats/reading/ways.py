@@ -314,7 +314,7 @@ def best_way(bodies: Bodies, known: Known, *, cells: bool = False, legend: Itera
     if cells:
         return max(tried, key=lambda way: way.worth, default=Way(CELLS, (0,)))
     for sign in LISTS:
-        if sum(len(parts(line, sign)) > 2 for line in lines) >= 0.15 * len(lines):
+        if sum(len([part for part in parts(line, sign) if part != BEHIND]) > 2 for line in lines) >= 0.15 * len(lines):
             tried.append(_weighed(bodies, Way(sign), leading, known))
     tried += _others(bodies, lines, leading, known, set(legend))
     columns = [way for way in tried if way.sign in (CELLS, GAP, " | ") and _is_titles_beside(bodies, way)]

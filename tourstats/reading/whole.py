@@ -11,8 +11,10 @@ from dataclasses import dataclass, field, replace
 from tourstats.reading import repertoire
 from tourstats.reading.asking import Asking, Where
 from tourstats.reading.blocks import (
+    ADDED,
     CANCELLED,
     EXPLAINED,
+    NO_SHOW,
     ONE_SET,
     PAGES,
     REHEARSED,
@@ -358,9 +360,10 @@ def _ask_about_lost(
     plain = _plain_songs(whole)
     columns = {one.item.at.column for one in whole.places}
     for spot, taken in left.items():
-        if whole.draft.named and spot.column not in columns:
+        apart = taken.why in (f"sheet {spot.sheet}: no shows in it", NO_SHOW)
+        if apart or (whole.draft.named and spot.column not in columns):
             continue
-        if taken.why in (SAME_AGAIN, CANCELLED, OFF, COUNTED, EXPLAINED, REHEARSED, REPEATED, CORRECTION, PAGES):
+        if taken.why in (SAME_AGAIN, CANCELLED, OFF, COUNTED, EXPLAINED, REHEARSED, REPEATED, CORRECTION, PAGES, ADDED):
             continue
         text = texts[spot]
         bare = tight(re.sub(r"^\s*#?\(?\d{1,2}[.):]?\s+", "", text))

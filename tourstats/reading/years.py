@@ -1,6 +1,6 @@
 """The year of days that are written without one: from the heading, the mail or the message that they stand under."""
 
-# the signs that people type are meant
+# ruff: noqa: RUF001  # the signs that people type are meant
 from __future__ import annotations
 
 import re
@@ -22,7 +22,7 @@ WROTE = re.compile(
     r"kirjoitti)\b.{0,60}:\s*$",
     re.IGNORECASE,
 )
-_YEAR = re.compile(r"(?<![\d.,/:-])((?:19|20)\d\d)(?![\d:]|[.,/-]\d)")
+_YEAR = re.compile(r"(?<![\d.,/:-])((?:19|20)\d\d)(?:[/–-]\d\d(?![\d./-]))?(?![\d:]|[.,/-]\d)")
 _IN_A_LIST = re.compile(r"\s*(?:(?:\d{1,3}[.):]|[-*•]\s)\s*\d|\d{1,2}[.)]\s)")
 """How a song of a list begins: "5. 1907" is the fifth."""
 _FEWEST, _LONG = 2, 8
@@ -50,7 +50,8 @@ def with_years(lines: Sequence[str]) -> list[str]:
     meta = {at for at, line in enumerate(lines) if WROTE.match(line) or _in_head(lines, at)}
     bare = [at for at, day in days.items() if not day.full and at not in meta and not _counted(lines[at], day)]
     told = [at for at in bare if days[at].weekday is not None]
-    bare = told if len(told) >= 0.5 * len(bare) and len(told) > 1 else bare
+    heads = sum(not at or not lines[at - 1].strip() for at in told) >= 0.8 * len(told)
+    bare = told if len(told) > 1 and (heads or len(told) >= 0.5 * len(bare)) else bare
     if not bare or any(day.full and at not in meta for at, day in days.items()):
         return _between_dated(lines, {at: day for at, day in days.items() if at not in meta}, bare)
     dated, anchor, section, before = list(lines), None, None, None

@@ -1,0 +1,158 @@
+"""Which songs are of the encore: what stands beside, before or above the last songs of the shows and nowhere else.
+
+Whatever it is called, in whatever language: a word or a sign that begins no song but those at the ends of the sets.
+"""
+
+# ruff: noqa: RUF001  # the signs that people type are meant
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+
+from tourstats.reading.cells import ENCORES, LABEL, TEXT, is_encore, is_label, tight
+from tourstats.reading.layout import Draft, Item, Night
+
+_FEWEST, _MOST, _SHARE = 3, 5, 0.4
+"""Shows whose ends have to say it, songs of an encore, and the share of a set that it may be."""
+_PART = re.compile(r"#?|[ivx]+|.*(?:set|half|part|teil|h[aä]lfte|sats|deel)\b.*|(?:first|second|third|main|last)\b.*")
+"""What counts songs, or parts of a set: a last part is no encore for being last."""
+
+
+_FLAGS = frozenset({"0", "1", ""})
+_WORD = re.compile(rf"\W*(?:{ENCORES})\W*\d?\W*", re.IGNORECASE)
+
+
+def form(mark: str) -> str:
+    """A mark without its number and the signs around it, as it is compared.
+
+    Examples
+    --------
+    >>> [form(mark) for mark in ("12.", "E1", "Enc.", "+", " ")]
+    ['#', 'e#', 'enc', '+', '']
+
+    """
+    return re.sub(r"\d+", "#", mark.casefold()).strip(" .:)(][-–—|")
+
+
+def is_word(text: str) -> bool:
+    """Whether a text is a word for the encore, with a number perhaps: "encore 2", and no "bis" within a title."""
+    return _WORD.fullmatch(text) is not None
+
+
+def at_the_ends(shows: Iterable[Sequence[str]], *, named: bool = False) -> set[str]:
+    """What stands beside the last songs of the shows alone; one show is enough if it is a word for the encore.
+
+    Parameters
+    ----------
+    shows
+        What stands beside each song, show by show.
+    named
+        Whether it is said already that the encore is marked here, as by the name of a column.
+
+    Examples
+    --------
+    >>> at_the_ends([["1", "2", "3", "tak"], ["1", "2", "3", "4", "tak"], ["1", "2", "3", "tak", "tak"]])
+    {'tak'}
+
+    """
+    shows = [marks for marks in shows if len(marks) > 1]
+    texts = {mark for marks in shows for mark in marks}
+    form_of = {mark: mark if named and texts <= _FLAGS else form(mark) for mark in texts}
+    forms = [[form_of[mark] for mark in marks] for marks in shows]
+    words = {form_of[mark] for mark in texts if is_encore(mark) and len(form(mark)) >= _FEWEST}
+    found = set()
+    for mark in {one for some in forms for one in some}:
+        if _PART.fullmatch(mark) and not (mark in words or named):
+            continue
+        with_it = [[one == mark for one in some] for some in forms if mark in some]
+        last = [flags for flags in with_it if flags == sorted(flags) and sum(flags) <= max(1, _SHARE * len(flags))]
+        few = mark in words or (named and mark)
+        enough = 1 if few else max(_FEWEST, 0.6 * len(forms))
+        if len(last) >= max(enough, 0.9 * len(with_it)):
+            found.add(mark)
+    return {mark for mark in texts if form_of[mark] in found}
+
+
+def settle(draft: Draft) -> None:
+    """Take for encores what the marks and the headings of the shows tell, whatever the word for it."""
+    nights = [[item for item in night.items if item.kind != LABEL] for night in draft.nights]
+    words = at_the_ends([item.mark for item in items] for items in nights)
+    for items in nights if words else ():
+        for item in items:
+            item.encore = item.encore or item.mark in words
+    _below_headings(draft)
+    if not any(map(_has_one, draft.nights)):
+        _apart(draft)
+
+
+def _has_one(night: Night) -> bool:
+    return any(item.encore or (item.kind == LABEL and is_encore(item.text)) for item in night.items)
+
+
+def _apart(draft: Draft) -> None:
+    """Take the few songs below the only rule of a set, or empty line, for its encore, where most sets have one."""
+    often = Counter(form for night in draft.nights for form in {tight(item.text) for item in night.items})
+    nights = [night.items for night in draft.nights if night.items]
+    for ruled, share in ((True, 0.6), (False, 0.8)):
+        ends: list[list[Item]] = []
+        for items in nights:
+            gaps = [at for at, item in enumerate(items) if at and (item.ruled if ruled else item.gap)]
+            behind = items[gaps[0] :] if len(gaps) == 1 else []
+            if behind and len(behind) <= min(_MOST, _SHARE * len(items)):
+                ends.append(behind)
+        told = [sum(often[tight(item.text)] > 1 for item in behind) for behind in ends]
+        ends = ends if ruled else [end for end, again in zip(ends, told, strict=True) if 2 * again >= len(end)]
+        if len(ends) >= max(_FEWEST, share * len(nights)) and 2 * sum(told) >= sum(map(len, ends)):
+            for behind in ends:
+                behind[0].encore = True
+            return
+
+
+def without_headings(items: Iterable[Item]) -> list[Item]:
+    """Items of a set without the headings in it; what stands below that of the encore is of it."""
+    kept, encore = [], False
+    for item in items:
+        if item.kind == LABEL:
+            encore = is_encore(item.text)
+        else:
+            item.encore = item.encore or encore
+            kept.append(item)
+    return kept
+
+
+def _below_headings(draft: Draft) -> None:
+    """A line without a number that stands in most sets above their last few numbered songs is a heading: "Na bis:"."""
+    places: dict[str, list[tuple[list[Item], int]]] = defaultdict(list)
+    for night in draft.nights:
+        once = {tight(item.text): at for at, item in reversed(list(enumerate(night.items)))}
+        for at in once.values():
+            item = night.items[at]
+            if not item.marked and not item.numbered and item.kind in (TEXT, LABEL) and at:
+                places[tight(item.text)].append((night.items, at))
+    full = sum(bool(night.items) for night in draft.nights)
+    if 2 * sum(map(_has_one, draft.nights)) > full:
+        return
+    for some in places.values():
+        item = some[0][0][some[0][1]]
+        if len(some) < max(_FEWEST, 0.6 * full) or (item.kind == LABEL and is_label(item.text)):
+            continue
+        ends = [items[at + 1 :] for items, at in some]
+        apart = item.text.endswith(":") or all(
+            sum(one.numbered for one in items) >= 0.6 * (len(items) - 1) for items, _ in some
+        )
+        few = [
+            end
+            for end, (items, _) in zip(ends, some, strict=True)
+            if 0 < len(end) <= min(_MOST, max(1, _SHARE * len(items)))
+        ]
+        if apart and len(few) >= 0.9 * len(some):
+            _take(draft, some)
+
+
+def _take(draft: Draft, headings: list[tuple[list[Item], int]]) -> None:
+    for items, at in headings:
+        draft.take([items[at].at], "encore mark", "above the last songs of most shows")
+        for item in items[at + 1 :]:
+            item.encore = True
+        del items[at]
