@@ -150,10 +150,12 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
 
 def _encores_behind(songs: list[Place]) -> None:
     """What is said behind a title may be that it was the encore: "Quill (encore)"; so is what follows it in the show."""
-    said = {one.night: at for at, one in reversed(list(enumerate(songs))) if encores.is_word(one.written.remark)}
+    shows = [[one.written.remark for one in some] for _, some in itertools.groupby(songs, key=lambda one: one.night)]
+    words = encores.at_the_ends(shows) | {text for some in shows for text in some if encores.is_word(text)}
+    said = {one.night: at for at, one in reversed(list(enumerate(songs))) if one.written.remark in words - {""}}
     for at, one in enumerate(songs):
         one.encore = one.encore or at >= said.get(one.night, at + 1)
-        if encores.is_word(one.written.remark):
+        if encores.is_encore(one.written.remark) and one.written.remark in words:
             one.written.remark = ""
 
 

@@ -34,6 +34,7 @@ _VENUE = re.compile(
     r"amphitheatre|terrace|rink|zelt|cafe|kaffe|caffe|hangar|grange|foyer|plaza|plac|piazza|place|torvet|torget|rynek|praca|circolo|cercle|casa|pena|balera|bagno|festa|festival\w*|fest|bodega|adega|parlour|pavilion|bandstand|"
     r"memorial|drill|vault|halle|krug|scheune|gleis|jugendhaus|gasthaus|gasthof|kro\w*|stue\w*|naustet|laven|lada|loge\w*|brygg\w*|magasinet|pakhuis\w*|zaal|schuur|poppodium|talo|tori|remiza|stodola|swietlica|school|schule|ecole|escuela|union|legion|basement|lawn|park)\b"
     r"|(?:halle|theater|saal|zaal|haus|haus|huset|husk?|huis|kirche|kirken|kerk|keller|scheune|bahnhof|stadl|teatern?|klubben|talo|kroen?|salen|stuen|hotellet|stedet|laden|ladan|museet)\b"
+    r"|喫茶|ホール|会館|講堂|公民館|ライブハウス|カフェ|劇場|体育館|教会|酒場|클럽|극장|회관|剧场|酒吧"
 )
 _ARTICLE = re.compile(r"(?:the|le|la|les|l|el|il|lo|het|der|die|das|den|det|ye)\s", re.IGNORECASE)
 _NUMBER = re.compile(
@@ -49,7 +50,11 @@ _FEW = 0.3
 """Share of shows with two pieces up to which the first of them is what the others have alone."""
 _SHORT = 4
 """Letters up to which capitals are a venue's initials."""
-_SPLIT = re.compile(r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s+at\s+|\s*[()]\s*|:\s+|[!?]+(?:\s+|$)|(?<=[^\W\d_]{4})\.\s+")
+_SPLIT = re.compile(
+    r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s*[()（）]\s*|:\s+|[!?]+(?:\s+|$)|(?<=[\u3040-\u9fff])\s+(?=[\u3040-\u9fff])"
+)
+_SPLIT_ELSE = re.compile(r"\s+at\s+|(?<=[^\W\d_]{4})\.\s+")
+"""What parts town and venue, and what may where nothing else does: "Basement at Ray's" is one place."""
 _NOISE = re.compile(
     r"^(?:(?:venue|town|city|ort|stadt|place|day)(?=\s*[:.–-]|\W*$)|set\s?-?list|set|sets|songs?|gig|show|concert|played|datum|date|tour|(?:live )?(?:in|at)|live(?=\s*[:.–-]|\W*$)|the set|tonight|the night|last night|just a[f]+ stage|concierto|koncert|konzert|the other night|thank you|thanks|danke|merci|gracias|grazie)\b[\s:.–-]*",
     re.IGNORECASE,
@@ -73,7 +78,8 @@ def settle(draft: Draft, known: Known) -> None:
     _open_rooms(draft)
     _open_cities(draft)
     slots = _without_common([_slots(night) for night in draft.nights])
-    order = _order(slots, known, draft.asking)
+    played = [parts for night, parts in zip(draft.nights, slots, strict=True) if night.items] or slots
+    order = _order(played, known, draft.asking)
     for night, parts in zip(draft.nights, slots, strict=True):
         roles = (CITY,) if len(parts) == 1 and len(order) > 1 and not _reads_like_venue(parts[0]) else order
         if CITY in night.said and len(parts) == 1:
@@ -172,7 +178,8 @@ def _open_cities(draft: Draft) -> None:
     cities = sum(CITY in night.said for night in draft.nights)
     halls = 2 * sum(any(map(_reads_like_venue, pair)) for pair in pairs) > len(pairs)
     apart = len(pairs) >= max(3, 0.8 * cities) and len({tight(pair[1]) for pair in pairs}) > 0.7 * len(pairs)
-    if any(VENUE in night.said for night in draft.nights) or not (halls or apart):
+    framed = sum("(" in city for city in said) >= max(3, 0.8 * cities)
+    if any(VENUE in night.said for night in draft.nights) or not (halls or apart or framed):
         return
     for night in draft.nights:
         if (city := night.said.pop(CITY, None)) is not None:
@@ -190,10 +197,10 @@ def _slots(night: Night) -> list[str]:
         if match:
             night.number = night.number or int(match[1] or match[2] or (1 if match[3] or match[5] else 2))
             rest = f"{rest[: match.start()]} {rest[match.end() :]}"
-        for part in _SPLIT.split(rest):
+        parts = [part for part in _SPLIT.split(rest) if re.search(r"\w", part)]
+        for part in parts if len(parts) > 1 else _SPLIT_ELSE.split(rest):
             bare = re.sub(r"^[\u2500-\u27bf\U0001f300-\U0001faff\ufe0f\s]+", "", part).strip(_AROUND)
-            bare = _IN.sub("", bare)
-            while (less := _NOISE.sub("", bare)) != bare:
+            while (less := _IN.sub("", _NOISE.sub("", bare))) != bare:
                 bare = less
             said = _SAID_IN.fullmatch(bare)
             for place in (bare,) if said is None else (said[2], said[1]) if _reads_like_venue(said[1]) else (said[2],):
@@ -269,9 +276,8 @@ def _order(slots: list[list[str]], known: Known, asking: Asking) -> tuple[str, .
         ahead[tight(parts[0])].add(tight(parts[1]))
         behind[tight(parts[1])].add(tight(parts[0]))
     several = sum(len(some) > 1 for some in ahead.values()) - sum(len(some) > 1 for some in behind.values())
-    like = sum(_venue_like(parts[0]) - _venue_like(parts[1]) for parts in pairs) / len(pairs) - 1.5 * several / len(
-        pairs
-    )
+    differ = [_venue_like(parts[0]) - _venue_like(parts[1]) for parts in pairs]
+    like = (sum(max(-1.0, min(1.0, one)) for one in differ) - 1.5 * several) / len(pairs)
     sure = any(tight(part) in known.cities for parts in pairs for part in parts[:2])
     if len(pairs) < _FEW * len(slots) and not sure and not any(_reads_like_venue(parts[0]) for parts in pairs):
         return (CITY, VENUE)

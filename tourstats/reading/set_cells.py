@@ -110,7 +110,8 @@ def _show(
         encore = any(is_encore(text) and len(text.split()) < _FEW_WORDS for text in beside)
         for column in sorted(sets & table.rows[row].keys()):
             spot = table.spot(row, column)
-            lines += [(spot, "Encore")] if encore or is_encore(names.get(column, "")) else []
+            headed = is_encore(re.sub(r"\(.*?\)", "", names.get(column, "")))  # of "Set (// = encore)" nothing
+            lines += [(spot, "Encore")] if encore or headed else []
             lines += [(spot, line) for line in str(table.rows[row][column]).split(_LINES)]
     return when, table.spot(rows[0], day), lines
 

@@ -354,6 +354,7 @@ def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> d
     near = process.cdist(forms, every, scorer=OSA.distance, score_cutoff=2, dtype="uint8")
     likeness = _likeness(number)
     up = {form: form for form in every}
+    stands = {form: set(nights[form]) for form in every}
 
     def root(form: str) -> str:
         while up[form] != form:
@@ -371,8 +372,10 @@ def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> d
         )
         if not _is_slip(low, high, distance, number, nights):
             continue
-        if root(low) != root(high):
-            up[root(low)] = root(high)
+        below, above = root(low), root(high)
+        if below != above and not stands[below] & stands[above]:  # what stands twice in one show is two songs
+            up[below] = above
+            stands[above] |= stands[below]
     families: dict[str, list[str]] = defaultdict(list)
     for form in every:
         families[root(form)].append(form)
