@@ -994,7 +994,7 @@ class _Cutter:
         for top, (text, piece, counted) in enumerate(zip(texts, pieces, counts, strict=True)):
             one, spot = piece.field, piece.spot
             item = _item(text, spot, top, counted=counted, bulleted=marked)
-            if item is not None and item.kind == LABEL and counted and self.headed:
+            if item is not None and item.kind == LABEL and (piece.mark or (counted and self.headed)):
                 item.kind, item.numbered = TEXT, True
             if item is None:
                 self.draft.take([spot], "sign")

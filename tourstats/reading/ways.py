@@ -37,6 +37,8 @@ CELLS, GAP, INLINE, QUOTED, WORDS = "\t", "  ", "1. ", "“ ”", " "
 _ENCORE_WITHIN = re.compile(
     rf"(?:\s*[.;,|/)\]–—-]+\s*|(?<=\S)\s+)[(\[]?(?:the\s+)?(?:E|{ENCORES})\s*:\s*(?=\S)", re.IGNORECASE
 )
+_MARK_ALONE = re.compile(rf"\W*\d{{1,2}}\W*|\W*(?:[EZRB]|{ENCORES})\s*\d?\W*", re.IGNORECASE)
+"""What stands in the place of a number and belongs to what stands behind it."""
 LISTS = (" > ", " → ", " / ", " | ", "; ", " – ", " - ", " — ", " · ", ", ", "/", ";", ">")
 _FIELDS = (CELLS, GAP, INLINE, ";", " | ", " — ", " – ", " - ", ",")
 NUMBER_FIRST = re.compile(
@@ -132,7 +134,7 @@ def parts(line: str, sign: str) -> list[str]:
     if sign == GAP:
         found: list[str] = []
         for part in re.split(r"\s{2,}|\t", line.strip()):
-            if found and re.fullmatch(r"\W*\d{1,2}\W*", found[-1]):
+            if found and _MARK_ALONE.fullmatch(found[-1]):
                 found[-1] += f"  {part}"
             elif part:
                 found.append(part)
