@@ -1,0 +1,100 @@
+"""Town, venue and encore of every show, whatever they are called: by what stands in one place of every show."""
+
+import json
+
+import pytest
+
+from tourstats.reading.encores import at_the_ends
+from tourstats.reading.sources import Pasted, read
+
+SHOWS = [
+    ("2031-03-04", "Ostby", "Salt Hall", ["Ferry", "Copper Wire", "Tin Moth", "Quill", "Zinc Parade", "Marl"], 5),
+    ("2031-03-05", "Oxmere", "The Kiln", ["Tin Moth", "Ferry", "Zinc Parade", "Marl", "Copper Wire", "Quill"], 5),
+    ("2031-03-07", "Brackwater", "Drill Hall", ["Quill", "Marl", "Ferry", "Copper Wire", "Tin Moth", "Wren", "Ferry Two"], 5),
+    ("2031-03-08", "Millquern", "Corn Loft", ["Marl", "Tin Moth", "Quill", "Wren", "Copper Wire", "Zinc Parade"], 5),
+]  # fmt: skip
+
+
+def blocks(head, line, before="", late=None):
+    """Text of the shows: a heading, a line a song, and something above or before the songs of the encore."""
+    texts = []
+    for day, town, venue, songs, encore in SHOWS:
+        lines = [line.format(at=at, song=song) for at, song in enumerate(songs, 1)]
+        ends = [(late or line).format(at=at, song=song) for at, song in enumerate(songs, 1)][encore:]
+        heading = head.format(day=day, town=town, venue=venue)
+        texts.append("\n".join([heading, *lines[:encore], *filter(None, [before]), *ends]))
+    return "\n\n".join(texts)
+
+
+def table(names, cells):
+    """A table with a row a song, the place of the encore's songs called otherwise."""
+    rows = [names]
+    for day, town, venue, songs, encore in SHOWS:
+        for at, song in enumerate(songs):
+            place = at + 1 if at < encore else "tak"
+            rows.append(cells.format(day=day, town=town, venue=venue, at=place, song=song))
+    return "\n".join(rows)
+
+
+def cells(names, row):
+    """A table with a row a show, the set in one cell."""
+    sets = [(day, town, venue, " / ".join(songs[:at]), " / ".join(songs[at:])) for day, town, venue, songs, at in SHOWS]
+    return "\n".join([names, *(row.format(day=d, town=t, venue=v, main=m, late=e) for d, t, v, m, e in sets)])
+
+
+def notes():
+    """Export of a program for notes: each with its text, and a shopping list between."""
+    texts = blocks("{town}, {venue}, {day}", "{at}. {song}", "Encore").split("\n\n")
+    kept = [{"content": text, "created": "2032-01-01T10:00:00Z"} for text in [*texts[:2], "milk\noil\nbread\nsoap", *texts[2:]]]  # fmt: skip
+    return json.dumps({"activeNotes": kept})
+
+
+FORMS = {
+    "a sign in a column of places": table("date;town;Lokal;pos;song", "{day};{town};{venue};{at};{song}"),
+    "rooms that are venues": table("date;city;room;pos;song", "{day};{town};{venue};{at};{song}"),
+    "place beside town": table("date;place;town;pos;song", "{day};{venue};{town};{at};{song}"),
+    "names of columns in another language": cells("Quando;Onde;Alinhamento;Encore", "{day};{venue}, {town};{main};{late}"),
+    "a heading that nobody knows": blocks("{day}, {town}, {venue}", "{at}. {song}", "Dokładka:"),
+    "a sign before the title": blocks("{day} | {town} | {venue}", "{song}", late="+ {song}"),
+    "a letter behind the title": blocks("{town} ({venue}) {day}", "{song}", late="{song} (E)"),
+    "a rule": blocks("{day} {town}, {venue}", "{at}. {song}", "* * *"),
+    "a stamp above": blocks("[{day} 23:11] Odile Marr\n{town}, {venue}", "{song}", "Encore:"),
+    "a page": blocks("{town}, {venue}, {day}\nPosted on 1 May 2031 by Odile\nWhat a night. We played:", "{song}", "Encore:"),
+    "notes": notes(),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("form", FORMS.values(), ids=FORMS.keys())
+def test_places_and_encores_are_known_by_where_they_stand(form):
+    """
+    Nothing is asked, and no town, venue or encore is lost or taken for another.
+    """
+    found = read(Pasted(form, "sets.json" if form[0] == "{" else "sets.txt"))
+
+    assert [] == found.questions.key.tolist()
+    assert [(town, venue) for _, town, venue, _, _ in SHOWS] == list(
+        found.shows[["city", "venue"]].itertuples(index=False, name=None)
+    )
+    assert [[at >= encore for at in range(len(songs))] for *_, songs, encore in SHOWS] == [
+        some.encore.tolist() for _, some in found.plays.groupby("show_id")
+    ]
+
+
+@pytest.mark.parametrize("column", ["Driver", "Support"])
+def test_a_column_of_names_is_no_venue(column):
+    """
+    Where nothing says that a column holds places, none is written.
+    """
+    names = {town: name for (_, town, *_), name in zip(SHOWS, ("Ann", "Bo", "Cleo", "Dov"), strict=True)}
+    rows = [f"{d};{t};{names[t]};{at};{song}" for d, t, _, songs, _ in SHOWS for at, song in enumerate(songs, 1)]
+    found = read(Pasted("\n".join([f"date;town;{column};pos;song", *rows]), "sets.csv"))
+
+    assert found.shows.venue.isna().all()
+
+
+def test_a_last_part_is_no_encore():
+    """
+    A third set, and a mark that stands elsewhere too, say nothing of encores.
+    """
+    assert set() == at_the_ends([["1", "1", "2", "2", "3"], ["1", "1", "2", "3"], ["1", "2", "2", "3"]])
+    assert set() == at_the_ends([["", "x", "", "", "x"], ["", "", "", "x"], ["", "", "", "x"]])
