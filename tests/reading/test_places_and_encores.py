@@ -1,5 +1,7 @@
 """Town, venue and encore of every show, whatever they are called: by what stands in one place of every show."""
 
+# ruff: noqa: E501  # a file typed in one line is read in one piece
+
 import json
 
 import pytest
