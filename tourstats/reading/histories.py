@@ -155,7 +155,7 @@ def _encores_behind(songs: list[Place]) -> None:
     said = {one.night: at for at, one in reversed(list(enumerate(songs))) if one.written.remark in words - {""}}
     for at, one in enumerate(songs):
         one.encore = one.encore or at >= said.get(one.night, at + 1)
-        if encores.is_encore(one.written.remark) and one.written.remark in words:
+        if is_encore(one.written.remark) and one.written.remark in words:
             one.written.remark = ""
 
 
