@@ -951,6 +951,19 @@ class _Piece(NamedTuple):
     mark: str = ""
 
 
+def _placed(item: Item, piece: _Piece, before: list[Item], part: Part) -> Item:
+    """An item with what its piece and the items before it tell."""
+    row, at = item.at.row, piece.field.at
+    fresh = bool(before) and before[-1].at.row != row and row > 1
+    item.gap = item.ruled or (part.sheet is None and fresh and not part.lines[row - 2].strip())
+    item.part, item.remark = at if part.sheet is None else 0, piece.remark
+    item.mark = piece.mark or item.mark
+    item.struck = item.struck or (part.sheet is not None and (row, item.at.column) in part.sheet.struck)
+    if item.kind == NUMBER and len(item.text) > 2 and (at or (before and before[-1].kind == LABEL)):
+        item.kind = TEXT
+    return item
+
+
 @dataclass
 class _Cutter:
     """Makes items of the lines of a set, as it was found that the file's lines are cut."""
@@ -969,6 +982,28 @@ class _Cutter:
 
     def items(self, block: _Block, part: Part) -> list[Item]:
         """Items of one show; numbers count if they run on, marks if most lines have them."""
+        pieces = self._pieces(block, part)
+        texts = [piece.field.text for piece in pieces]
+        timed = ways.timed(texts)
+        texts = [ways.CLOCK.sub("", ways.MARK.sub("", text)) if timed else text for text in texts]
+        marked = sum(bool(ways.MARK.match(text)) for text in texts) >= 0.5 * len(texts)
+        counts = ways.counted([ways.MARK.sub("", text) for text in texts])
+        items: list[Item] = []
+        ruled = False
+        for top, (text, piece, counted) in enumerate(zip(texts, pieces, counts, strict=True)):
+            item = _item(text, piece.spot, top, counted=counted, bulleted=marked)
+            if item is None:
+                self.draft.take([piece.spot], "sign")
+            else:
+                if item.kind == LABEL and (piece.mark or (counted and self.headed)):
+                    item.kind, item.numbered = TEXT, True
+                item.ruled = ruled
+                items.append(_placed(item, piece, items, part))
+            ruled = item is None
+        return _without_rehearsed(self.draft, items)
+
+    def _pieces(self, block: _Block, part: Part) -> list[_Piece]:
+        """Pieces of the lines of one show, in the order in which they are read."""
         pieces: list[_Piece] = []
         self.above = []
         for number, line in block.body:
@@ -984,34 +1019,7 @@ class _Cutter:
             pieces.sort(key=lambda one: (one.line > last, one.field.at, one.line))
         if is_told(block.body):
             pieces = [_Piece(number, ways.Field(line.strip(), 0), part.spot(number)) for number, line in block.body]
-        texts = [piece.field.text for piece in pieces]
-        timed = ways.timed(texts)
-        texts = [ways.CLOCK.sub("", ways.MARK.sub("", text)) if timed else text for text in texts]
-        marked = sum(bool(ways.MARK.match(text)) for text in texts) >= 0.5 * len(texts)
-        counts = ways.counted([ways.MARK.sub("", text) for text in texts])
-        items: list[Item] = []
-        ruled = False
-        for top, (text, piece, counted) in enumerate(zip(texts, pieces, counts, strict=True)):
-            one, spot = piece.field, piece.spot
-            item = _item(text, spot, top, counted=counted, bulleted=marked)
-            if item is not None and item.kind == LABEL and (piece.mark or (counted and self.headed)):
-                item.kind, item.numbered = TEXT, True
-            if item is None:
-                self.draft.take([spot], "sign")
-                ruled = True
-                continue
-            row = spot.row
-            fresh = bool(items) and items[-1].at.row != row and row > 1
-            item.ruled = ruled
-            item.gap = ruled or (part.sheet is None and fresh and not part.lines[row - 2].strip())
-            ruled = False
-            item.part, item.remark = one.at if part.sheet is None else 0, piece.remark
-            item.mark = piece.mark or item.mark
-            item.struck = item.struck or (part.sheet is not None and (spot.row, spot.column) in part.sheet.struck)
-            if item.kind == NUMBER and len(item.text) > 2 and (one.at or (items and items[-1].kind == LABEL)):
-                item.kind = TEXT
-            items.append(item)
-        return _without_rehearsed(self.draft, items)
+        return pieces
 
     def _line(self, number: int, line: str, spot: Spot, part: Part, *, first: bool) -> list[_Piece]:
         """Pieces of one line."""

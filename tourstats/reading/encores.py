@@ -61,7 +61,7 @@ def at_the_ends(shows: Iterable[Sequence[str]], *, named: bool = False) -> set[s
     form_of = {mark: mark if named and texts <= _FLAGS else form(mark) for mark in texts}
     forms = [[form_of[mark] for mark in marks] for marks in shows]
     words = {form_of[mark] for mark in texts if is_encore(mark) and len(form(mark)) >= _FEWEST}
-    found = set()
+    forms_at_ends = set()
     for mark in {one for some in forms for one in some}:
         if _PART.fullmatch(mark) and not (mark in words or named):
             continue
@@ -70,8 +70,8 @@ def at_the_ends(shows: Iterable[Sequence[str]], *, named: bool = False) -> set[s
         few = mark in words or (named and mark)
         enough = 1 if few else max(_FEWEST, 0.6 * len(forms))
         if len(last) >= max(enough, 0.9 * len(with_it)):
-            found.add(mark)
-    return {mark for mark in texts if form_of[mark] in found}
+            forms_at_ends.add(mark)
+    return {mark for mark in texts if form_of[mark] in forms_at_ends}
 
 
 def settle(draft: Draft) -> None:

@@ -536,18 +536,10 @@ def _one_cell(
         night.places += [text] if role is None else []
     else:
         bare = behind_encore(text)
-        item = Item(
-            bare or text,
-            wide.kinds[row, column] if bare is None else kind_of(bare),
-            spot,
-            row,
-            struck=(row, column) in wide.table.sheet.struck,
-            mark=label,
-        )
-        item.numbered, item.encore = (
-            numbered,
-            row in fields.late or bare is not None or (bool(label) and is_encore(label)),
-        )
+        kind = wide.kinds[row, column] if bare is None else kind_of(bare)
+        item = Item(bare or text, kind, spot, row, struck=(row, column) in wide.table.sheet.struck, mark=label)
+        item.numbered = numbered
+        item.encore = row in fields.late or bare is not None or (bool(label) and is_encore(label))
         if fields.digits and not numbered and not is_label(text) and not item.encore and not label:
             _unnumbered(wide, night, item, row, fields)
         else:

@@ -106,11 +106,7 @@ class Whole:
 def weighed(draft: Draft, known: Known) -> Whole | None:
     """Settle the songs of a draft, ask about what is odd, and say how good it is; None if there is no song in it."""
     places.settle(draft, known)
-    for night in draft.nights:
-        for item in night.head:
-            text = tight(item.text)
-            role = next((one for one in (CITY, VENUE) if (said := tight(night.said.get(one, ""))) and (said in text or text in said)), "remark")  # fmt: skip
-            draft.account.setdefault(item.at, Taken(role, "" if role != "remark" else "said of the show"))
+    _account_for_heads(draft)
     for item in draft.items():
         if (meant := draft.legend.short.get(tight(item.text))) is not None:
             item.text, item.kind = meant, TEXT
@@ -146,6 +142,14 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
     _ask_about_titles(whole, known)
     whole.score = _score(whole, known)
     return whole
+
+
+def _account_for_heads(draft: Draft) -> None:
+    for night in draft.nights:
+        for item in night.head:
+            text = tight(item.text)
+            role = next((one for one in (CITY, VENUE) if (said := tight(night.said.get(one, ""))) and (said in text or text in said)), "remark")  # fmt: skip
+            draft.account.setdefault(item.at, Taken(role, "" if role != "remark" else "said of the show"))
 
 
 def _encores_behind(songs: list[Place]) -> None:
