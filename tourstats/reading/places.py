@@ -277,13 +277,14 @@ def _order(slots: list[list[str]], known: Known, asking: Asking) -> tuple[str, .
         behind[tight(parts[1])].add(tight(parts[0]))
     several = sum(len(some) > 1 for some in ahead.values()) - sum(len(some) > 1 for some in behind.values())
     differ = [_venue_like(parts[0]) - _venue_like(parts[1]) for parts in pairs]
-    like = (sum(max(-1.0, min(1.0, one)) for one in differ) - 1.5 * several) / len(pairs)
+    like = (sum(max(-2.0, min(2.0, one)) for one in differ) - 1.5 * several) / len(pairs)
     sure = any(tight(part) in known.cities for parts in pairs for part in parts[:2])
     if len(pairs) < _FEW * len(slots) and not sure and not any(_reads_like_venue(parts[0]) for parts in pairs):
         return (CITY, VENUE)
     if abs(like) < _LEAST_LIKE and not sure:
         first, second = pairs[0][:2]
-        offers = (first, second) if like <= 0 else (second, first)
+        votes = sum(one > 0 for one in differ) - sum(one < 0 for one in differ)
+        offers = (first, second) if votes <= 0 else (second, first)
         said = asking.choose("city", f'Which is the city, "{first}" or "{second}"?', offers, offers[0], value=first)
         return (VENUE, CITY) if said == second else (CITY, VENUE)
     return (VENUE, CITY) if like > 0 else (CITY, VENUE)
