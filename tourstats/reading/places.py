@@ -51,7 +51,7 @@ _FEW = 0.3
 _SHORT = 4
 """Letters up to which capitals are a venue's initials."""
 _SPLIT = re.compile(
-    r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s*[()（）]\s*|:\s+|[!?]+(?:\s+|$)|(?<=[\u3040-\u9fff])\s+(?=[\u3040-\u9fff])"
+    r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s*[()（）]\s*|:\s+|[!?]+(?:\s+|$)|(?<=[^\W\d_]{4})\.\s+(?=\S+\s+\S)|(?<=[\u3040-\u9fff])\s+(?=[\u3040-\u9fff])"
 )
 _SPLIT_ELSE = re.compile(r"\s+at\s+|(?<=[^\W\d_]{4})\.\s+")
 """What parts town and venue, and what may where nothing else does: "Basement at Ray's" is one place."""

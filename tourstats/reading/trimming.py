@@ -78,6 +78,9 @@ class _Rows:
         last = [night.items[-1] for night in nights if night.items and not night.items[-1].numbered]
         self.last = Counter(item.form for item in last)
         self.endings = Counter(_outline(item.text) for item in last)
+        self.ended: dict[str, set[str]] = defaultdict(set)
+        for item in last:
+            self.ended[_outline(item.text)].add(item.form)
         self.counted: Counter[str] = Counter()
         self.beside: dict[str, set[int]] = defaultdict(set)
         """Shows in which something without a number has an outline."""
@@ -113,7 +116,9 @@ class _Rows:
 
     def ends_counted(self, item: Item) -> bool:
         """Whether nearly all shows end with it, with another number in it: "12 comments"."""
-        return item.text[:1].isdigit() and self.endings[_outline(item.text)] >= max(3, 0.7 * len(self.nights))
+        outline = _outline(item.text)
+        counts = re.match(r"\d+\s+[^\W\d_]", item.text) is not None and len(self.ended[outline]) > 1
+        return counts and self.endings[outline] >= max(3, 0.7 * len(self.nights))
 
     def again(self, item: Item) -> bool:
         """Whether it stands in other shows, or in the repertoire."""
@@ -244,7 +249,12 @@ def _leave_said(draft: Draft, rows: _Rows) -> None:
     """Where others hold sets, a day of one line that is a sentence, or begins small as none does, is no show."""
     alone = [night for night in draft.nights if len(night.items) == 1]
     full = [night for night in draft.nights if len(night.items) >= _FEWEST_SONGS]
-    capital = [item.text[:1].isupper() or item.text[:1].isdigit() for night in full for item in night.items]
+    capital = [
+        item.text[:1].isupper() or item.text[:1].isdigit()
+        for night in full
+        for item in night.items
+        if item.kind == TEXT
+    ]
     if len(full) < max(3, 0.7 * sum(bool(night.items) for night in draft.nights)) or sum(capital) < 0.95 * len(capital):
         return
     for night in alone:
