@@ -995,7 +995,8 @@ class _Cutter:
             if item is None:
                 self.draft.take([piece.spot], "sign")
             else:
-                if item.kind == LABEL and (piece.mark or (counted and self.headed)):
+                placed = any(map(str.isdigit, piece.mark)) or is_encore(piece.mark) or (counted and self.headed)
+                if item.kind == LABEL and placed:
                     item.kind, item.numbered = TEXT, True
                 item.ruled = ruled
                 items.append(_placed(item, piece, items, part))
