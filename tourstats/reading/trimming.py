@@ -77,10 +77,9 @@ class _Rows:
         """Items that a heading such as "Set 1" stands above."""
         last = [night.items[-1] for night in nights if night.items and not night.items[-1].numbered]
         self.last = Counter(item.form for item in last)
-        self.endings = Counter(_outline(item.text) for item in last)
-        self.ended: dict[str, set[str]] = defaultdict(set)
+        self.ended: dict[str, list[str]] = defaultdict(list)
         for item in last:
-            self.ended[_outline(item.text)].add(item.form)
+            self.ended[_outline(item.text)].append(item.form)
         self.counted: Counter[str] = Counter()
         self.beside: dict[str, set[int]] = defaultdict(set)
         """Shows in which something without a number has an outline."""
@@ -89,26 +88,28 @@ class _Rows:
         self.above: dict[str, set[tuple[str, ...]]] = defaultdict(set)
         """What stands beside the days of its shows."""
         for number, night in enumerate(nights):
-            label = False
-            for item in night.items:
-                self.above[item.form].add(tuple(night.places))
-                label = label or item.kind == LABEL
-                self.labelled |= {id(item)} if label else set()
-                self.bottoms[item.form].add(item.bottom)
-                self.shows[item.form].add(number)
-                self.tops[item.form].add(item.top)
-                self.counted[item.form] += item.numbered
-                if not item.numbered:
-                    outline = _outline(item.text)
-                    self.beside[outline].add(number)
-                    self.levels[outline, 0].add(item.top)
-                    self.levels[outline, 1].add(item.bottom)
-
+            self._count(number, night)
         below = [_below_numbers(night) for night in nights]
         ends = [item for some in below for item in some]
         numbered = sum(self.counted[item.form] > 0 or item.form in known.songs for item in ends)
         self.ends_without = sum(map(bool, below)) >= 0.6 * len(below) and numbered >= 0.5 * len(ends) > 0
         """Whether most shows end in songs without a number, as an encore below a line is: elsewhere they have one."""
+
+    def _count(self, number: int, night: Night) -> None:
+        label = False
+        for item in night.items:
+            self.above[item.form].add(tuple(night.places))
+            label = label or item.kind == LABEL
+            self.labelled |= {id(item)} if label else set()
+            self.bottoms[item.form].add(item.bottom)
+            self.shows[item.form].add(number)
+            self.tops[item.form].add(item.top)
+            self.counted[item.form] += item.numbered
+            if not item.numbered:
+                outline = _outline(item.text)
+                self.beside[outline].add(number)
+                self.levels[outline, 0].add(item.top)
+                self.levels[outline, 1].add(item.bottom)
 
     def ends(self, item: Item) -> bool:
         """Whether the shows end with it, or, with another number in it, nearly all of them: "12 comments"."""
@@ -116,9 +117,9 @@ class _Rows:
 
     def ends_counted(self, item: Item) -> bool:
         """Whether nearly all shows end with it, with another number in it: "12 comments"."""
-        outline = _outline(item.text)
-        counts = re.match(r"\d+\s+[^\W\d_]", item.text) is not None and len(self.ended[outline]) > 1
-        return counts and self.endings[outline] >= max(3, 0.7 * len(self.nights))
+        ended = self.ended[_outline(item.text)]
+        counts = re.match(r"\d+\s+[^\W\d_]", item.text) is not None and len(set(ended)) > 1
+        return counts and len(ended) >= max(3, 0.7 * len(self.nights))
 
     def again(self, item: Item) -> bool:
         """Whether it stands in other shows, or in the repertoire."""
