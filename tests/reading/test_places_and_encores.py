@@ -98,5 +98,17 @@ def test_a_last_part_is_no_encore():
     """
     A third set, and a mark that stands elsewhere too, say nothing of encores.
     """
-    assert set() == at_the_ends([["1", "1", "2", "2", "3"], ["1", "1", "2", "3"], ["1", "2", "2", "3"]])
-    assert set() == at_the_ends([["", "x", "", "", "x"], ["", "", "", "x"], ["", "", "", "x"]])
+    songs = ["Ferry", "Quill", "Wren", "Marl", "Zinc"]
+    for marks in (["1", "1", "2", "2", "3"], ["", "x", "", "", "x"]):
+        assert set() == at_the_ends(
+            [list(zip(songs, marks, strict=True)), list(zip(songs[::-1], marks, strict=True))] * 2
+        )
+
+
+def test_what_goes_with_the_closing_song_is_no_encore():
+    """
+    It ends every show, in a key that no other song has.
+    """
+    shows = [["Ferry", "Quill", "Wren"], ["Quill", "Ferry", "Wren"], ["Marl", "Ferry", "Wren"]]
+
+    assert set() == at_the_ends([[(song, "Bb" if song == "Wren" else "G") for song in songs] for songs in shows])

@@ -40,26 +40,27 @@ def is_word(text: str) -> bool:
     return _WORD.fullmatch(text) is not None
 
 
-def at_the_ends(shows: Iterable[Sequence[str]], *, named: bool = False) -> set[str]:
+def at_the_ends(shows: Iterable[Sequence[tuple[str, str]]], *, named: bool = False) -> set[str]:
     """What stands beside the last songs of the shows alone; one show is enough if it is a word for the encore.
 
     Parameters
     ----------
     shows
-        What stands beside each song, show by show.
+        Each song, and what stands beside it, show by show. What goes with a song wherever it stands is its key.
     named
         Whether it is said already that the encore is marked here, as by the name of a column.
 
     Examples
     --------
-    >>> at_the_ends([["1", "2", "3", "tak"], ["1", "2", "3", "4", "tak"], ["1", "2", "3", "tak", "tak"]])
+    >>> shows = [["Quill", "Wren", "Marl"], ["Wren", "Marl", "Quill"], ["Marl", "Quill", "Wren"]]
+    >>> at_the_ends([list(zip(songs, ("1", "2", "tak"))) for songs in shows])
     {'tak'}
 
     """
-    shows = [marks for marks in shows if len(marks) > 1]
-    texts = {mark for marks in shows for mark in marks}
+    shows = [show for show in shows if len(show) > 1]
+    texts = {mark for show in shows for _, mark in show}
     form_of = {mark: mark if named and texts <= _FLAGS else form(mark) for mark in texts}
-    forms = [[form_of[mark] for mark in marks] for marks in shows]
+    forms = [[form_of[mark] for _, mark in show] for show in shows]
     words = {form_of[mark] for mark in texts if is_encore(mark) and len(form(mark)) >= _FEWEST}
     forms_at_ends = set()
     for mark in {one for some in forms for one in some}:
@@ -69,7 +70,11 @@ def at_the_ends(shows: Iterable[Sequence[str]], *, named: bool = False) -> set[s
         last = [flags for flags in with_it if flags == sorted(flags) and sum(flags) <= max(1, _SHARE * len(flags))]
         few = mark in words or (named and mark)
         enough = 1 if few else max(_FEWEST, 0.6 * len(forms))
-        if len(last) >= max(enough, 0.9 * len(with_it)):
+        with_mark, without = (
+            {tight(song) for show in shows for song, one in show if (form_of[one] == mark) == so}
+            for so in (True, False)
+        )
+        if len(last) >= max(enough, 0.9 * len(with_it)) and (few or with_mark & without):
             forms_at_ends.add(mark)
     return {mark for mark in texts if form_of[mark] in forms_at_ends}
 
@@ -77,7 +82,7 @@ def at_the_ends(shows: Iterable[Sequence[str]], *, named: bool = False) -> set[s
 def settle(draft: Draft) -> None:
     """Take for encores what the marks and the headings of the shows tell, whatever the word for it."""
     nights = [[item for item in night.items if item.kind != LABEL] for night in draft.nights]
-    words = at_the_ends([item.mark for item in items] for items in nights)
+    words = at_the_ends([(item.text, item.mark) for item in items] for items in nights)
     for items in nights if words else ():
         for item in items:
             item.encore = item.encore or item.mark in words

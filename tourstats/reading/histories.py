@@ -154,12 +154,14 @@ def _account_for_heads(draft: Draft) -> None:
 
 def _encores_behind(songs: list[Place]) -> None:
     """What is said behind a title may be that it was the encore: "Quill (encore)"; so is what follows it in the show."""
-    shows = [[one.written.remark for one in some] for _, some in itertools.groupby(songs, key=lambda one: one.night)]
-    words = encores.at_the_ends(shows) | {text for some in shows for text in some if encores.is_word(text)}
+    shows = [list(some) for _, some in itertools.groupby(songs, key=lambda one: one.night)]
+    words = encores.at_the_ends([(one.song, one.written.remark) for one in some] for some in shows)
+    words = {text for text in words if is_encore(text)}
+    words |= {one.written.remark for one in songs if encores.is_word(one.written.remark)}
     said = {one.night: at for at, one in reversed(list(enumerate(songs))) if one.written.remark in words - {""}}
     for at, one in enumerate(songs):
         one.encore = one.encore or at >= said.get(one.night, at + 1)
-        if is_encore(one.written.remark) and one.written.remark in words:
+        if one.written.remark in words:
             one.written.remark = ""
 
 

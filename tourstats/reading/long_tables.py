@@ -717,10 +717,18 @@ def _encore_of(table: Table, layout: _Found, shows: list[list[int]], songs: list
     """The column that says encore: the one that is called so, else one that says something at the ends of shows alone."""
     named = layout.roles.get(columns.ENCORE)
     played = [[row for row in rows if any(song in table.rows[row] for song in songs)] for rows in shows]
+    titles = {
+        row: next(shown(table.rows[row][song]) for song in songs if song in table.rows[row])
+        for rows in played
+        for row in rows
+    }
     for column in sorted(set(table.columns) - layout.used - set(songs), key=lambda one: one != named):
         words = encores.at_the_ends(
-            ([shown(table.rows[row].get(column)) for row in rows] for rows in played), named=column == named
+            ([(titles[row], shown(table.rows[row].get(column))) for row in rows] for rows in played),
+            named=column == named,
         )
+        if column == layout.roles.get(columns.REMARK):
+            words = set(filter(is_encore, words))
         if words:
             return _Encore(column, frozenset(words))
     return _Encore(named) if named not in songs else _Encore()
