@@ -285,6 +285,10 @@ AGAIN = {
         "hoy lo mismo que anoche pero Marrow Bell en vez de 1893, y sin Gravel Pylon que me duele la garganta",
         ["Walrus Parade", "Cobalt Hotel", "Marrow Bell", "Mustard Theory"],
     ),
+    "in Italian": (
+        "Come ieri sera, ma Marrow Bell al posto di 1893 e senza Gravel Pylon. Bis uguali.",
+        ["Walrus Parade", "Cobalt Hotel", "Marrow Bell", "Mustard Theory"],
+    ),
     "in German": (
         "wie gestern, aber Marrow Bell statt 1893",
         ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Marrow Bell", "Mustard Theory"],
@@ -372,6 +376,41 @@ SAID = {
     "after a picture, and from the song above": (
         "1️⃣ Gravel Pylon\n2️⃣ Walrus Parade ⏸ wait for Ivo\n3️⃣ Cobalt Hotel - straight in from Walrus Parade\n4️⃣ 1893\n5️⃣ Mustard Theory",
         ["", "⏸ wait for Ivo", "straight in from Walrus Parade", "", ""],
+    ),
+    "said before the titles": (
+        "1. Gravel Pylon\n2. [short intro] Walrus Parade\n3. [no click] Cobalt Hotel\n4. 1893\n5. [Ivo on pads] Mustard Theory",
+        ["", "short intro", "no click", "", "Ivo on pads"],
+    ),
+    "a table of two columns": (
+        "| Song | Note |\n|---|---|\n" + "\n".join(f"| {song} | {'Ivo starts' if at == 1 else ''} |" for at, song in enumerate(FIVE)),
+        ["", "Ivo starts", "", "", ""],
+    ),
+    "tags within lines": (
+        "### Ostby 8/13\n\n" + "\n".join(f"**{at}.** {song}" for at, song in enumerate(FIVE, 1)) + "\n**6.** <s>Marrow Bell</s>", [""] * 5,
+    ),
+    "a sign that takes out": (
+        "\n".join(f"  {song}" for song in FIVE[:3]) + "\nx Marrow Bell\n  1893\nx Tariff Lullaby\n  Mustard Theory\n\nx = leave out tonight",
+        [""] * 5,
+    ),
+    "places in a column": (
+        "Song\tKey\tFri\tNotes\n" + "\n".join(
+            f"{song}\tG\t{place}\t{said}" for song, place, said in
+            [("1893", 4, ""), ("Cobalt Hotel", 3, "loud"), ("Gravel Pylon", 1, ""), ("Marrow Bell", "", ""), ("Mustard Theory", 5, ""), ("Walrus Parade", 2, "")]
+        ),
+        ["G", "G", "G, loud", "G", "G"],
+    ),
+    "one song more, after another": (
+        "\n".join(f"14:02 - Odile: {song}" for song in [FIVE[0], *FIVE[2:], "oh and Walrus Parade after Gravel Pylon"]),
+        ["", "", "", "", ""],
+    ),
+    "in one breath": (
+        "Tonight we start with Gravel Pylon, then Walrus Parade, Cobalt Hotel (no drums), 1893, and finish on Mustard Theory.",
+        ["", "", "no drums", "", ""],
+    ),
+    "shortened word by word": ("1 Grav. P.\n2 Walr. Par.\n3 Cob. Hotel\n4 1893\n5 Must. Th. (slower)", ["", "", "", "", "slower"]),
+    "a title named in a remark": (
+        "Gravel Pylon\nWalrus Parade (tease Waltz in A in the solo)\nCobalt Hotel\n1893\nMustard Theory",
+        ["", "tease Waltz in A in the solo", "", "", ""],
     ),
     "a column that is longer": (
         "FIRST HALF (8.00)\tSECOND HALF (9.10)\n1. Gravel Pylon\t1. 1893\n2. Walrus Parade\t2. Mustard Theory\n3. Cobalt Hotel", [""] * 5,

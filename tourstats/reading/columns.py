@@ -124,6 +124,9 @@ def tabled(lines: Sequence[Line], titles: Titles) -> list[Line]:
         own = sure.index(max(sure))
         if sure[own] < _FEWEST or sum(count > _ONCE for count in sure) > 1:
             continue
+        places = next((at for at in range(wide) if at != own and _tells_places(columns[at])), None)
+        if places is not None:
+            return tabled(_by_places(lines, rows, places, sign), titles)
         # The names of the columns stand above the first title, or above the first figure where no title is known.
         first = next((at for at, cells in rows.items() if _holds_a_song(cells, own, titles)), 0)
         return [
@@ -131,6 +134,30 @@ def tabled(lines: Sequence[Line], titles: Titles) -> list[Line]:
             for at, line in enumerate(lines)
         ]
     return list(lines)
+
+
+def _tells_places(texts: Sequence[str]) -> bool:
+    """Whether a column says which place some rows have tonight: 1 to 12 in any order, perhaps E for the encore."""
+    numbers = [int(text) for text in texts[1:] if text.isdecimal()]
+    rest = [text for text in texts[1:] if text and not text.isdecimal()]
+    counts = sorted(numbers) == list(range(1, len(numbers) + 1)) and numbers != sorted(numbers)
+    return counts and len(numbers) > _FEWEST and all(lines_.is_encore_mark(text) or text == "E" for text in rest)
+
+
+def _by_places(lines: Sequence[Line], rows: dict[int, list[str]], column: int, sign: str) -> list[Line]:
+    """Rows in the order of the places that a column gives them, the place first; the others are left out."""
+    heads, placed, others = [], [], []
+    for at, line in enumerate(lines):
+        cells = rows.get(at, [])
+        place = cells[column].strip() if column < len(cells) else ""
+        text = sign.join([place, *(cell for number, cell in enumerate(cells) if number != column)])
+        if at == min(rows) or at not in rows:
+            heads.append(line)
+        elif place:
+            placed.append((int(place) if place.isdecimal() else len(lines), replace(line, text=text)))
+        else:
+            others.append(line.all_as("left out", "without a place in the order"))
+    return [*heads, *(line for _, line in sorted(placed, key=lambda one: one[0])), *others]
 
 
 def _like_titles(texts: Sequence[str], titles: Titles) -> int:
@@ -173,7 +200,7 @@ def _row_of_table(line: Line, cells: list[str], own: int, sign: str, titles: Tit
         cut = line.without(len(cells[0]) + 1, "encore mark" if _CODE.fullmatch(count) else "number")
         start -= cut.at - line.at
         line = cut
-    return replace(line, title=(start, start + len(cells[own]))) if words else line
+    return replace(line, title=(max(start, 0), start + len(cells[own]))) if words else line
 
 
 _CODE = re.compile(r"[^\W\d_]{1,2}\s?\d")
@@ -203,7 +230,8 @@ def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
     if len(leads) < _FEWEST:
         return list(lines)
     labels = {lines[at].text[:start].casefold() for at, start in leads.items()}
-    once = len(labels) == len(leads) and not any(re.search(r"\s{2,}", label.rstrip(":- ")) for label in labels)
+    said = any(re.search(r"\s{2,}", label.rstrip(":- ")) or "[" in label or "(" in label for label in labels)
+    once = len(labels) == len(leads) and not said
     bare = []
     for at, line in enumerate(lines):
         start = leads.get(at) or next((len(one) for one in labels if line.text.casefold().startswith(one)), 0)

@@ -58,7 +58,7 @@ class Change:
 
 _T = r"<(\d+)>"
 _TS = r"((?:<\d+>[\s,]*(?:and |und |et |y |or )?)+)"
-_INSTEAD = r"(?:instead of|rather than|in place of|in the place of|in for|in lieu of|replaces|replacing|statt|anstatt|anstelle von|au lieu de|en vez de|invece di|for)"
+_INSTEAD = r"(?:instead of|rather than|in place of|in the place of|in for|in lieu of|replaces|replacing|statt|anstatt|anstelle von|au lieu de|en vez de|invece di|al posto di|no lugar de|in plaats van|i stedet for|istallet for|for)"
 _OPENS = r"(?:first|as (?:the )?(?:first|opener)|to open|opens|at the (?:very )?(?:start|beginning|top|front)|to start|up front|zuerst|am anfang|als erstes)"
 _CLOSES = r"(?:last|as (?:the )?(?:last(?: song)?|closer)|to close|closes|at the (?:very )?end|to finish|to end|am ende|zum schluss|als letztes|a la fin|al final)"
 _ENCORE = r"(?:as (?:the |an |second )?encore|in the encore|for the encore|als zugabe|en rappel)"
@@ -71,7 +71,7 @@ _TAKE_OUT = r"(?:drop|dropping|without|no|cut|skip|minus|lose|losing|leave out|l
 _PUT_IN = r"(?:add|adding|plus|bring back|bring in|put|insert|move|with|mit|avec|including|play|do)"
 _FILLING = re.compile(
     r"\b(?:same|but|and|then|so|the|a|set|please|pls|also|ok|okay|yes|right|sorry|correction|corrected|change|changes|one change|two changes|"
-    r"otherwise|except|excepting|sauf|ausser|excepto|rest|stays?|unchanged|everything|else|is|be|we|lets|let|us|just|only|that|and that|thats|it|all|today|tonight|now|und|aber|sonst|"
+    r"otherwise|except|excepting|sauf|ausser|excepto|(?:same |gleiche |memes )?(?:encores?|bis|zugaben?|rappels?)(?: the same| uguali| iguales| gleich)|ma|e|oh|rest|stays?|unchanged|everything|else|is|be|we|lets|let|us|just|only|that|and that|thats|it|all|today|tonight|now|und|aber|sonst|"
     r"as|songs?|for|i|well|will|want to|would like to|have to|cheers|thanks|thx|order|meme ordre|mais|sauf|bisous|bises|a ce soir|pero|orden|mismo|gleiche|reihenfolge)\b|[,;:.!()\[\]–—-]"
 )
 _ASKS = re.compile(
@@ -95,13 +95,20 @@ def mentions(text: str, titles: Titles) -> list[Mention]:
         for upto in range(min(len(words), at + _LONGEST), at, -1):
             start, end = words[at].start(), words[upto - 1].end()
             title = _title(text[start:end], titles)
-            if title:
+            if title and not _ends_too_late(text, words[at:upto], title, titles):
                 named.append(Mention(title, start, end))
                 at = upto
                 break
         else:
             at += 1
     return named
+
+
+def _ends_too_late(text: str, words: Sequence[re.Match[str]], title: str, titles: Titles) -> bool:
+    """Whether the last word is the article of what comes next: "Ferry, A" of "Ferry, A Guinea"."""
+    if words[1:] and words[-1].start() - words[-2].end() > 1:  # a comma stands between
+        return _title(text[words[0].start() : words[-2].end()], titles) == title
+    return False
 
 
 def _title(words: str, titles: Titles) -> str:

@@ -51,7 +51,7 @@ class Page(html.parser.HTMLParser):
         self.line = ""
         self.row: list[str] | None = None
         self.cell: str | None = None
-        self.silent = 0
+        self.silent = self.quoted = 0
         self.over: dict[int, int] = {}
         """Columns that a cell of an earlier row covers, and for how many rows more."""
         self.spans = 1
@@ -59,7 +59,7 @@ class Page(html.parser.HTMLParser):
     def cut(self) -> None:
         """End a line."""
         if self.line.strip():
-            self.lines.append(" ".join(self.line.split()))
+            self.lines.append("> " * self.quoted + " ".join(self.line.split()))
         self.line = ""
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
@@ -90,6 +90,7 @@ class Page(html.parser.HTMLParser):
             self._add("~~")
         elif tag in _BLOCKS:
             self.cut()
+            self.quoted += tag == "blockquote"
 
     def handle_endtag(self, tag: str) -> None:
         """End what a tag ends."""
@@ -103,6 +104,7 @@ class Page(html.parser.HTMLParser):
             self._add("~~")
         elif tag == "li" or tag in _BLOCKS or re.fullmatch(r"h[1-6]", tag):
             self.cut()
+            self.quoted = max(0, self.quoted - (tag == "blockquote"))
 
     def _end_cell(self) -> None:
         """Put a cell into its row, right of what earlier rows cover."""

@@ -260,6 +260,9 @@ def _left_out(draft: Draft, item: Item, text: str, often: Counter[str]) -> list[
     total = is_surely_no_song(text)
     off = re.fullmatch(rf"\W*(?:{CANCELLED})\W*", text, re.IGNORECASE)
     pause = is_pause(text) and not off and not (item.numbered and 2 * often[tight(item.text)] < len(draft.nights))
+    said_off = re.search(rf"\b(?:{CANCELLED})\b", item.text, re.IGNORECASE)
+    if item.numbered and not (total or said_off or is_pause(text)) and not any(map(str.isdigit, text)):
+        return [(text, False)]  # it is counted among the songs: "Curfew", "The End"
     if not total and (item.numbered or item.placed) and not pause:
         answer = draft.asking.choose(
             f"song: {text}",

@@ -78,7 +78,7 @@ def lines_of(text: str, is_title: Callable[[str], bool]) -> list[Line]:
     ['Ferry', 'Wren', 'Salt Road']
 
     """
-    shown = text_of_page(text) if _PAGE.search(text) else text
+    shown = text_of_page(text) if _PAGE.search(text) else _STRUCK_TAG.sub("~~", _STYLE_TAG.sub("", text))
     lines = [
         Line(number, lines_.cleaned(line), indent=len(line) - len(line.lstrip(" ")))
         for number, line in enumerate(shown.splitlines(), start=1)
@@ -88,7 +88,9 @@ def lines_of(text: str, is_title: Callable[[str], bool]) -> list[Line]:
 
 # ---------------------------------------------------------------------------- a page
 
-_PAGE = re.compile(r"</(?:li|p|div|td|tr|ol|ul|table|body|html|span|b|s|del|strike)\s*>|<br\s*/?>", re.IGNORECASE)
+_PAGE = re.compile(r"</(?:li|p|div|td|tr|ol|ul|table|body|html)\s*>|<br\s*/?>", re.IGNORECASE)
+_STRUCK_TAG = re.compile(r"</?(?:s|del|strike)\s*>", re.IGNORECASE)
+_STYLE_TAG = re.compile(r"</?(?:b|i|u|em|strong|span|mark|small)\b[^<>]*>", re.IGNORECASE)
 
 
 class _Page(HTMLParser):

@@ -440,10 +440,14 @@ class Titles:
         """Songs of which a run of words is shortened word by word: "Nett. Sluice", "Bread Kn. Serm."."""
         found = set()
         for name in self.known[0]:
-            words = [word for word in name.words if word not in _SMALL]
-            runs = (words[at : at + len(typed)] for at in range(len(words) - len(typed) + 1))
-            if any(all(map(_shortens, typed, run)) for run in runs):
-                found.add(name.song)
+            for words in ([word for word in name.words if word not in _SMALL], name.words):
+                runs = (words[at : at + len(typed)] for at in range(len(words) - len(typed) + 1))
+                whole = len(words) == len(typed) and max(map(len, typed)) >= _FEWEST_LETTERS
+                if any(
+                    all(_shortens(one, meant, letter=whole) for one, meant in zip(typed, run, strict=True))
+                    for run in runs
+                ):
+                    found.add(name.song)
         return found
 
     def _some_words(self, typed: tuple[str, ...]) -> set[str]:
@@ -529,10 +533,10 @@ def _as_seen(words: Iterable[str]) -> str:
     return " ".join(word if word.isdigit() else word.translate(_SEEN) for word in words)
 
 
-def _shortens(typed: str, meant: str) -> bool:
+def _shortens(typed: str, meant: str, *, letter: bool) -> bool:
     """Whether one word shortens another: its first letters, or its first letter and some that follow, in order."""
     if meant.startswith(typed):
-        return len(typed) > 1 or meant == typed
+        return letter or len(typed) > 1 or meant == typed
     rest = iter(meant)
     few = 1 < len(typed) <= _SHORTER * len(meant)
     return few and typed[0] == meant[0] and all(letter in rest for letter in typed)

@@ -14,7 +14,7 @@ from tourstats.reading import lines as lines_
 from tourstats.reading.beside import beside_the_set, names_a_song, say_of_the_song_above
 from tourstats.reading.corrections import Change, changed, mentions, only_asks, says_no_more
 from tourstats.reading.found import Found
-from tourstats.reading.marks import Said
+from tourstats.reading.marks import Said, says_cut
 from tourstats.reading.medium import Line
 from tourstats.reading.settling import TAKE
 from tourstats.reading.songs import WEAK, Row
@@ -32,6 +32,7 @@ _SAYS_SO = re.compile(
     r"\b(?:instead|replaces?|raus|rein|swap|switch|rather than|in (?:its|the same) place|correction|corrected|statt|anstatt|au lieu|en vez|is out|are out|comes out|goes out)\b"
 )
 """Words that only a correction has."""
+_BESIDE = re.compile(r"\b(?:after|before|nach|vor|apres|avant|despues de|antes de|dopo|prima di)\b")
 _SCRIBBLED = re.compile(r"\b(?:scribbled|scratched|crossed|struck|rubbed|blacked) out\b")
 _OFF = re.compile(r"(?:no|not|without|skip|cut|drop|kein|keine|ohne|sans|pas de|sin|nada de)\b")
 _TONIGHT = re.compile(r"(?:tonight|today|this time|heute|ce soir|esta noche|stasera)\b")
@@ -86,14 +87,25 @@ def _explained(reading: Found, _titles: Titles) -> None:
             reading.drop([row for row in reading.rows if row.place == place], "said of the signs")
             reading.others[place] = "said of the signs"
         new = lines_.says_new(mark["means"])
+        if says_cut(mark["means"]) or _LEFT_OUT.search(fold(mark["means"])):
+            reading.struck += [replace(row, said=replace(row.said, cut=True)) for row in above]
+            reading.drop(above, "struck out")
+            continue
         for row in above:
             remark = row.said.remark if new else ", ".join(filter(None, (row.said.remark, mark["means"])))
             reading.change(row, replace(row, said=replace(row.said, remark=remark, new=row.said.new or int(new))))
 
 
+_LEFT_OUT = re.compile(r"\b(?:leave|left|leaving|taken|struck|cut|is|are|not) (?:out|tonight|today|played)\b")
+
+
 def _behind(row: Row, reading: Found, sign: str) -> bool:
+    """Whether a sign stands behind a title, or before it."""
     text = reading.lines[row.place].text
-    return re.search(rf"(?:^|[\s\w)]){re.escape(sign)}(?:$|[\s(])", text[row.start :]) is not None
+    if re.match(rf"{re.escape(sign)}\s", text[: row.start]):
+        return True
+    before = r"[\s(]" if sign.isalnum() else r"(?:^|[\s\w)])"
+    return re.search(rf"{before}{re.escape(sign)}(?:$|[\s()])", text[row.start :]) is not None
 
 
 _BANNER = re.compile(r"([=*#~_+–—-]{2,}|[=~#•]) ?[^\W_].*[^\W_] ?\1")
@@ -122,7 +134,8 @@ def _corrected(reading: Found, titles: Titles) -> None:
         line = reading.lines[row.place]
         folded = fold(line.text)
         above = [one for one in reading.rows if one.place < row.place and one.match.song]
-        says = _SAYS_SO.search(folded) is not None and len(above) > 1 and titles.same(line.text) is None
+        says = _SAYS_SO.search(folded) or (_BESIDE.search(folded) and len(mentions(line.text, titles)) > 1)
+        says = says is not None and says is not False and len(above) > 1 and titles.same(line.text) is None
         if (_OFF.match(folded) or _SCRIBBLED.search(folded)) and (off := _off(line, reading, titles)):
             reading.struck.append(off)
             reading.drop([row], "struck out")
@@ -364,6 +377,9 @@ _FOR_ANOTHER = re.compile(
 """What names the song in whose place this one came."""
 
 
+_IN_BRACKETS = re.compile(r"^\s*[(\[][^()\[\]]*[)\]]\W*$")
+
+
 def _titles_behind(reading: Found, titles: Titles) -> None:
     """Ask about a song behind which another title stands: it may be a song of its own."""
     there = {row.match.song for row in reading.rows}
@@ -377,7 +393,8 @@ def _titles_behind(reading: Found, titles: Titles) -> None:
         alone = {
             one.match.song for one in reading.rows if one.number is not None or not (bare or one.place == row.place)
         }
-        if named - {row.match.song} - alone:
+        beside = all(_IN_BRACKETS.search(reading.lines[row.place].text[row.end :]) for _ in named)
+        if named - {row.match.song} - alone and (bare or not beside):
             reading.change(row, row.asked("another title stands behind it"))
 
 
