@@ -438,17 +438,7 @@ class Titles:
 
     def _abbreviated(self, typed: tuple[str, ...]) -> set[str]:
         """Songs of which a run of words is shortened word by word: "Nett. Sluice", "Bread Kn. Serm."."""
-        found = set()
-        for name in self.known[0]:
-            for words in ([word for word in name.words if word not in _SMALL], name.words):
-                runs = (words[at : at + len(typed)] for at in range(len(words) - len(typed) + 1))
-                whole = len(words) == len(typed) and max(map(len, typed)) >= _FEWEST_LETTERS
-                if any(
-                    all(_shortens(one, meant, letter=whole) for one, meant in zip(typed, run, strict=True))
-                    for run in runs
-                ):
-                    found.add(name.song)
-        return found
+        return {name.song for name in self.known[0] if _run_shortened(typed, name.words)}
 
     def _some_words(self, typed: tuple[str, ...]) -> set[str]:
         """Songs of which these are words, in their order: "Gull Attack" of "Sudden Gull Attack"."""
@@ -531,6 +521,16 @@ def _is_mixed(word: str) -> bool:
 def _as_seen(words: Iterable[str]) -> str:
     """Words with what looks alike written alike, numbers apart: "c0pper lid" and "Copper Lid"."""
     return " ".join(word if word.isdigit() else word.translate(_SEEN) for word in words)
+
+
+def _run_shortened(typed: tuple[str, ...], title: tuple[str, ...]) -> bool:
+    """Whether a run of a title's words, with or without its small ones, is what was typed, word by word."""
+    for words in (tuple(word for word in title if word not in _SMALL), title):
+        whole = len(words) == len(typed) and max(map(len, typed)) >= _FEWEST_LETTERS
+        runs = (words[at : at + len(typed)] for at in range(len(words) - len(typed) + 1))
+        if any(all(_shortens(*pair, letter=whole) for pair in zip(typed, run, strict=True)) for run in runs):
+            return True
+    return False
 
 
 def _shortens(typed: str, meant: str, *, letter: bool) -> bool:
