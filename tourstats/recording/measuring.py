@@ -77,7 +77,8 @@ def measure(
 
         position      int    place in the set
         song          str    title
-        start_s       float  seconds into the recording; NaN for a song that was not found
+        start_s       float  seconds into the recording: the first beat after a count-in, or the first note of what
+                             begins freely, is sung alone or held before the beat; NaN if it was not found
         end_s         float
         sure          bool   whether the place can be relied on
         tempo_bpm     float  median; NaN unless `tempo_sure`
@@ -179,7 +180,7 @@ def evidence_of(heard: Features, wanted: tuple[Wanted, ...], fixed: Mapping[int,
         evidence.chroma_match(chroma, list(wanted)),
         wanted,
         dict(fixed),
-        Sound(evidence.strokes(heard), heard.colours[:, 0], chroma),
+        Sound(evidence.strokes(heard), heard.colours, chroma),
     )
 
 

@@ -13,20 +13,20 @@ from datetime import timedelta
 import numpy as np
 
 from tourstats.recording.evidence import Wanted
-from tourstats.recording.starts import WITHIN_S, Sound, Start, begun_again, clues_of, owned, started, told_by
+from tourstats.recording.starts import CLUES, END_CLUES, WITHIN_S, Sound, Start, clues_of, owned, started, told_by
 
 LONGEST, SHORTEST = 2.0, 0.45
 """How much longer or shorter than usual a song can be."""
 USUAL_S, USUAL_SPREAD = 240.0, 0.4
 """Length of a song of which nothing is known, and the spread of its logarithm."""
 SPREAD = 0.15
-MUSIC, TEMPO, CHROMA, LENGTH = 0.125, 0.125, 1.5, 4.0
+MUSIC, TEMPO, CHROMA, LENGTH = 0.125, 0.125, 1.5, 6.0
 """What a second of each kind of evidence counts, and what a length that is one `SPREAD` off costs twice, in log odds:
 a quarter of what they would if seconds were independent.
 """
-ABSENT, CUT, OUTSIDE, OTHER, OTHER_S = 15.0, 2.5, 5.0, 6.25, 0.025
-"""What it costs that a song is absent, that the recording begins or ends in one, that some lie before or after it, and
-other music, with each second.
+ABSENT, CUT, OUTSIDE, OTHER, OTHER_S, OTHER_TEMPO = 20.0, 2.5, 5.0, 6.25, 0.025, 2.0
+"""What it costs that a song is absent, that the recording begins or ends in one, that some lie before or after it,
+other music, with each second, and that a song was played at a tempo far from the one wanted.
 """
 
 
@@ -71,8 +71,7 @@ def chances(evidence: Evidence) -> Chances:
     there = np.zeros(len(evidence.wanted))
     starts, ends = np.zeros((2, len(there), size), np.float32)
     for at in range(len(there)):
-        sums = _sums(_odds(evidence, at))
-        first, last = _both(before[at] - sums, after[at + 1] + sums, evidence, at)
+        first, last = _both(before[at], after[at + 1], evidence, at)
         total = np.logaddexp.reduce(first)
         there[at] = 1 if at in evidence.fixed else np.exp(total - every)
         if np.isfinite(total):  # else those that were set leave no room
@@ -105,13 +104,13 @@ def _backwards(evidence: Evidence) -> Evidence:
     size, songs = len(evidence.music), len(evidence.wanted)
     fixed = {songs - 1 - at: (size - end, size - start) for at, (start, end) in evidence.fixed.items()}
     turned = evidence.music[::-1], evidence.tempo[::-1, ::-1], evidence.chroma[::-1, ::-1], evidence.wanted[::-1]
-    return Evidence(*turned, fixed)
+    return Evidence(*turned, fixed, evidence.sound and evidence.sound.backwards())
 
 
-def _odds(evidence: Evidence, at: int) -> np.ndarray:
-    """What each second says for a song."""
-    odds: np.ndarray = MUSIC * evidence.music + TEMPO * evidence.tempo[at] + CHROMA * evidence.chroma[at]
-    return odds
+def _readings(evidence: Evidence, at: int) -> tuple[tuple[np.ndarray, float], ...]:
+    """Sums of what each second says for a song, and what it costs: with the tempo that was wanted, and with another."""
+    other = MUSIC * evidence.music + CHROMA * evidence.chroma[at]
+    return (_sums(other + TEMPO * evidence.tempo[at]), 0.0), (_sums(other), OTHER_TEMPO)
 
 
 def _sums(values: np.ndarray) -> np.ndarray:
@@ -144,39 +143,41 @@ def _lengths(song: Wanted, size: int) -> tuple[np.ndarray, np.ndarray, np.ndarra
 
 def _ended(free: np.ndarray, evidence: Evidence, at: int, add: np.ufunc) -> np.ndarray:
     """A song's having ended at each second, begun at any."""
-    size, sums = len(free), _sums(_odds(evidence, at))
-    ended = np.full(size, -np.inf)
+    size, over = len(free), np.full(len(free), -np.inf)
     if at in evidence.fixed:
         start, end = evidence.fixed[at]
-        ended[end] = free[start] + sums[end] - sums[start]
-        return ended
-    begun = free - sums
+        over[end] = free[start]
+        return over
     whole, cost, part = _lengths(evidence.wanted[at], size)
-    for length, less in zip(whole, cost, strict=True):
-        add(ended[length:], begun[: size - length] - less, out=ended[length:])
-    ended[part] = add(ended[part], begun[0] - CUT)
-    ended[-1] = add(ended[-1], add.reduce(begun[size - 1 - part], initial=-np.inf) - CUT)
-    whole_song: np.ndarray = ended + sums
-    return whole_song
+    for sums, more in _readings(evidence, at):
+        begun, ended = free - sums - more, np.full(size, -np.inf)
+        for length, less in zip(whole, cost, strict=True):
+            add(ended[length:], begun[: size - length] - less, out=ended[length:])
+        ended[part] = add(ended[part], begun[0] - CUT)
+        ended[-1] = add(ended[-1], add.reduce(begun[size - 1 - part], initial=-np.inf) - CUT)
+        over = add(over, ended + sums)
+    return over
 
 
-def _both(begun: np.ndarray, over: np.ndarray, evidence: Evidence, at: int) -> tuple[np.ndarray, np.ndarray]:
+def _both(free: np.ndarray, after: np.ndarray, evidence: Evidence, at: int) -> tuple[np.ndarray, np.ndarray]:
     """A song's beginning at each second and ending at any, and its ending at each and having begun at any."""
-    size = len(begun)
+    size = len(free)
     starts, ends = np.full((2, size), -np.inf)
     if at in evidence.fixed:
         start, end = evidence.fixed[at]
         starts[start] = ends[end] = 0.0
         return starts, ends
     whole, cost, part = _lengths(evidence.wanted[at], size)
-    for length, less in zip(whole, cost, strict=True):
-        both = begun[: size - length] + over[length:] - less
-        np.logaddexp(starts[: size - length], both, out=starts[: size - length])
-        np.logaddexp(ends[length:], both, out=ends[length:])
-    for first, last in ((np.zeros_like(part), part), (size - 1 - part, np.full_like(part, size - 1))):
-        both = begun[first] + over[last] - CUT
-        np.logaddexp.at(starts, first, both)
-        np.logaddexp.at(ends, last, both)
+    for sums, more in _readings(evidence, at):
+        begun, over = free - sums - more, after + sums
+        for length, less in zip(whole, cost, strict=True):
+            both = begun[: size - length] + over[length:] - less
+            np.logaddexp(starts[: size - length], both, out=starts[: size - length])
+            np.logaddexp(ends[length:], both, out=ends[length:])
+        for first, last in ((np.zeros_like(part), part), (size - 1 - part, np.full_like(part, size - 1))):
+            both = begun[first] + over[last] - CUT
+            np.logaddexp.at(starts, first, both)
+            np.logaddexp.at(ends, last, both)
     return starts, ends
 
 
@@ -202,8 +203,8 @@ class Place:
 NEAR_S = 20
 AROUND_S = 60
 """Seconds around a song in which its harmony is looked for."""
-THERE, SHARE, END_SHARE, END_S = 0.9, 0.8, 0.7, 8
-"""Sure: how likely a song is there, begins within `starts.WITHIN_S` of its start, and ends so near its end."""
+THERE, SHARE, END_SHARE = 0.9, 0.75, 0.6
+"""Sure: how likely a song is there, and begins and ends within `starts.WITHIN_S` of where it is said to."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
 FEWEST, MOST, ORDERS = 7, 20, 25
@@ -224,11 +225,10 @@ def places(evidence: Evidence) -> list[Place]:
         start = int(likely.starts[song].argmax())
         laid[song] = start, start + 1 + int(likely.ends[song, start + 1 :].argmax())
     placed: list[Place] = []
-    over = 0
-    for at in range(len(laid)):
-        first, last = (int(second) for second in laid[at])
-        placed.append(_place(evidence, at, (first, last), over, likely))
-        over = max(over, last)
+    for at, place in enumerate(laid):
+        after = laid[at + 1 :, 0]
+        room = int(laid[:at, 1].max(initial=0)), int(after[after >= 0].min(initial=len(evidence.music)))
+        placed.append(_place(evidence, at, (int(place[0]), int(place[1])), room, likely))
         if at and placed[at - 1].end > placed[at].start > placed[at - 1].start and at - 1 not in evidence.fixed:
             placed[at - 1] = replace(placed[at - 1], end=placed[at].start)
     if _another_set(evidence, laid):
@@ -240,44 +240,51 @@ def places(evidence: Evidence) -> list[Place]:
     return placed
 
 
-def _place(evidence: Evidence, at: int, place: tuple[int, int], over: int, likely: Chances) -> Place:
-    """Start and end of a song that was laid somewhere, after what was `over` before."""
+def _place(evidence: Evidence, at: int, place: tuple[int, int], room: tuple[int, int], likely: Chances) -> Place:
+    """Start and end of a song that was laid somewhere, between the end before it and the start after it."""
     start, end = place
     if at in evidence.fixed:
         return Place(float(start), float(end), True, "", fixed=True)  # as named in the class
     if start < 0:
         return Place(np.nan, np.nan, False, "not found", 0.0)  # as above
-    near, usual = _within(likely.starts[at], start, NEAR_S), evidence.wanted[at].seconds
-    begun = Start(float(start), _within(likely.starts[at], start, WITHIN_S), None)
-    if evidence.sound is not None and start > 0 and end - start >= LEAST_S:
-        begun = _begun(evidence, evidence.sound, at, place, likely.starts[at], min(over, start))
+    near, usual, size = _within(likely.starts[at], start, NEAR_S), evidence.wanted[at].seconds, len(evidence.music)
+    begun = _begun(evidence, at, place, likely.starts[at], min(room[0], start), CLUES)
+    turned, back = (size - end, size - start), size - max(room[1], end)
+    ended = _begun(_backwards(evidence), -1 - at, turned, likely.ends[at][::-1], back, END_CLUES)
+    end_s = size - ended.second
     other = None if begun.other is None else f"it may also begin at {timedelta(seconds=int(begun.other))}"
-    cut = start == 0 or end == len(evidence.music)
-    fits = not usual > 0 or FITS[0] <= (end - start) / usual <= FITS[1]
+    cut = start == 0 or end == size
+    fits = not usual > 0 or FITS[0] <= (end_s - begun.second) / usual <= FITS[1]
     doubts = {
         other or "the start could also be elsewhere": begun.share < SHARE,
-        "the end could also be elsewhere": _within(likely.ends[at], end, END_S) < END_SHARE,
+        "the end could also be elsewhere": ended.share < END_SHARE,
         "another song of the set may be there instead": likely.there[at] < THERE,
         "it would be much shorter or longer than usual": not fits,
         "the recording begins or ends in it": cut,
     }
     why = "; ".join(words for words, so in doubts.items() if so)
-    return Place(begun.second, float(end), not why, why, near if fits or cut else 0.0)
+    return Place(begun.second, end_s, not why, why, near if fits or cut else 0.0)
 
 
 def _within(chance: np.ndarray, second: int, reach: int) -> float:
     return float(chance[max(second - reach, 0) : second + reach + 1].sum())
 
 
-def _begun(evidence: Evidence, sound: Sound, at: int, place: tuple[int, int], laid: np.ndarray, over: int) -> Start:
-    """The likeliest start of a song that was laid somewhere, and how likely it is."""
+def _begun(
+    evidence: Evidence, at: int, place: tuple[int, int], laid: np.ndarray, over: int, weights: Mapping[str, float]
+) -> Start:
+    """The likeliest start of a song that was laid somewhere, and how likely it is; the chain's where nothing is heard.
+
+    Of the end this is asked backwards.
+    """
+    sound = evidence.sound
+    if sound is None or place[1] - place[0] < LEAST_S or not place[0]:
+        return Start(float(place[0]), _within(laid, place[0], WITHIN_S), None)
     like = _likeness(sound.chroma, *place)
     own = owned(like, evidence.music, evidence.tempo[at], place)
     before = told_by(evidence.wanted[at].chroma, sound.chroma, place[0])
     clues, moments = clues_of(sound, own, like, place, over, laid, before)
-    found = started(clues, moments)
-    again = begun_again(sound, found.second, place)
-    found = found if again is None else replace(found, share=min(found.share, 0.5), other=again)
+    found = started(clues, moments, weights)
     return replace(found, share=found.share * float(laid[int(moments[0]) : int(moments[-1]) + 1].sum()))
 
 

@@ -1,4 +1,4 @@
-"""Where a song begins: each half second near its place is weighed, and what else weighs nearly as much is told.
+"""Where a song begins and ends: each half second near its place is weighed; what else weighs nearly as much is told.
 
 What is tried before a song, a false start, a soft first verse and a pause all make two starts nearly as likely. A start
 is as sure as the share of all likelihood that lies within six seconds of it. Of a song that was recorded before, the
@@ -7,12 +7,13 @@ harmony tells how far into it a moment is, and so where it began.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from tourstats.recording.evidence import along
-from tourstats.recording.sound_features import SLOW
+from tourstats.recording.sound_features import COLOURS, SLOW
 
 EARLIER_S, LATER_S = 60, 40
 """How far from where the set was laid a start is looked for."""
@@ -20,32 +21,43 @@ BACK_S = 10
 """How far before the end of the last song, as it was laid, one may begin that follows at once."""
 WITHIN_S = 6
 """Starts nearer than this are one."""
-AGAIN_S, PLAYED_DB, BROKEN_DB = 20, -6, -14
-"""A false start: within so many seconds the song is about as loud as in its middle, then a second softer than this."""
 HARMONY_S, LEAST_LIKE = 100, 0.15
 """How far into a song its harmony tells where it began, and how alike it has to be."""
 OWN = {"like": 12.2, "music": 0.7, "tempo": 1.7}
 OWN_ALWAYS = -8.7
 """Log odds that a second is the song's, by harmony, music and pulse against its middle."""
 CLUES = {
-    "enters": -0.32, "enters_much": 1.09, "rises": 2.36, "rises_some": 0.97, "falls": 1.27,
-    "fits_better": 1.31, "loud_after": -1.19, "loud_before": 0.14, "stops_soon": 0.29, "silent_soon": -1.01,
-    "seconds_own": 0.15, "seconds_not_own": 0.73, "seconds_loud": -1.44, "seconds_heard": 1.76, "laid": 0.81,
-    "told": 1.26,
+    "enters": -0.35, "enters_much": 0.68, "rises": 2.31, "rises_some": 0.52, "falls": 0.75, "fits_better": 0.96,
+    "loud_after": -0.82, "loud_before": -0.35, "stops_soon": 0.38, "silent_soon": -0.4,
+    "seconds_own": -0.1, "seconds_not_own": 1.05, "seconds_loud": -0.97, "seconds_heard": 0.67,
+    "seconds_as_bright": -1.04, "brightens": 0.33, "gets_noisy": -0.36, "comes_into_key": 0.61,
+    "quiet_before": 0.5, "laid": 0.59, "told": 1.19,
 }  # fmt: skip
 """What speaks for a start, in units of log likelihood; fitted as `benchmarks/recording.md` says."""
+END_CLUES = {
+    "enters": 2.63, "enters_much": 1.52, "rises": -0.1, "rises_some": 0.44, "falls": -0.34, "fits_better": 0.61,
+    "loud_after": 1.4, "loud_before": 1.12, "stops_soon": 0.54, "silent_soon": 0.34,
+    "seconds_own": 1.15, "seconds_not_own": 1.59, "seconds_loud": -0.3, "seconds_heard": 0.03,
+    "seconds_as_bright": 0.82, "brightens": 0.37, "gets_noisy": -0.72, "comes_into_key": 0.56,
+    "quiet_before": -1.08, "laid": 0.93, "told": 0.0,
+}  # fmt: skip
+"""The same for an end, which is the start of the song played backwards."""
 
 
 @dataclass(frozen=True)
 class Sound:
-    """What is heard twice a second: `strokes`, logarithms of the onsets in each group of bands; `level`, in dB.
+    """What is heard twice a second: `strokes`, logarithms of the onsets in each group of bands, and `colours`.
 
     And `chroma`, once a second.
     """
 
     strokes: np.ndarray
-    level: np.ndarray
+    colours: np.ndarray
     chroma: np.ndarray
+
+    def backwards(self) -> Sound:
+        """The same from its end."""
+        return Sound(self.strokes[::-1], self.colours[::-1], self.chroma[::-1])
 
 
 @dataclass(frozen=True)
@@ -57,8 +69,8 @@ class Start:
     other: float | None
 
 
-def started(clues: np.ndarray, moments: np.ndarray) -> Start:
-    """The start that all clues together make likeliest.
+def started(clues: np.ndarray, moments: np.ndarray, weights: Mapping[str, float] = CLUES) -> Start:
+    """The start, or end, that all clues together make likeliest.
 
     Examples
     --------
@@ -69,7 +81,7 @@ def started(clues: np.ndarray, moments: np.ndarray) -> Start:
     (10.0, 22.0, 0.91)
 
     """
-    weight = clues @ np.array(list(CLUES.values()))
+    weight = clues @ np.array(list(weights.values()))
     likely = np.exp(weight - weight.max())
     likely /= likely.sum()
     near = np.abs(moments - moments[likely.argmax()]) <= WITHIN_S
@@ -107,7 +119,8 @@ def clues_of(
 
     """
     at = _moments(place, free)
-    level = np.convolve(np.pad(sound.level, 1, mode="edge"), np.ones(3) / 3, "valid")
+    loud, noisy, bright = (sound.colours[:, COLOURS.index(name)] for name in ("level", "flat_mid", "treble"))
+    level = np.convolve(np.pad(loud, 1, mode="edge"), np.ones(3) / 3, "valid")
     floor = np.quantile(level[max(at[0] - 10, 0) : SLOW * (place[0] + 20)], 0.05)
     usual = np.median(level[_middle(place, SLOW)])
 
@@ -121,7 +134,7 @@ def clues_of(
 
     enters = mean(sound.strokes, 0, 4) - mean(sound.strokes, -4, 0)
     rises = mean(level, 0, 1.5) - mean(level, -1.5, 0)
-    alike, odds = np.repeat(like, SLOW), np.repeat(own, SLOW)
+    alike, odds, key = (np.repeat(each, SLOW) for each in (like, own, in_key(sound.chroma, place)))
     better = mean(alike, 1, 6) - mean(alike, -6, -1)
     # The loudest of two seconds: a note that dies away is no stop.
     loudest = _around(level, -1, 4).max(axis=1)
@@ -141,6 +154,11 @@ def clues_of(
         "seconds_not_own": still_to_come(np.clip(odds, -4, 0)) / 1.6,
         "seconds_loud": still_to_come(np.clip(level - floor, 0, 25)) / 10,
         "seconds_heard": still_to_come(np.clip(level - floor, 0, 6)) / 6,
+        "seconds_as_bright": still_to_come(-np.abs(np.clip(bright - np.median(bright[_middle(place, SLOW)]), -3, 3))),
+        "brightens": np.clip(mean(bright, 0, 4) - mean(bright, -4, 0), -3, 3),
+        "gets_noisy": np.clip(mean(noisy, 0, 4) - mean(noisy, -4, 0), -3, 3),
+        "comes_into_key": mean(key, 0, 5) - mean(key, -5, 0),
+        "quiet_before": np.clip(mean(level, -1.5, 0) - floor, 0, 15) / 5,
         "laid": np.log(np.interp(at / SLOW, np.arange(len(laid)), laid) + 1e-9),
         "told": np.log1p(20 * told[at]),
     }
@@ -167,17 +185,12 @@ def told_by(earlier: tuple[np.ndarray, ...], chroma: np.ndarray, start: int) -> 
     return told
 
 
-def begun_again(sound: Sound, start: float, place: tuple[int, int]) -> float | None:
-    """When a song begins once more: it was played as loud as it is, and broke off within twenty seconds; else None."""
-    first = int(SLOW * start)
-    level = sound.level[first : first + SLOW * AGAIN_S] - np.median(sound.level[_middle(place, SLOW)])
-    if len(level) < SLOW * AGAIN_S:
-        return None
-    broken = _around(level, 0, SLOW).max(axis=1) < BROKEN_DB
-    played = np.maximum.accumulate(_around(level, 0, 2 * SLOW).min(axis=1)) > PLAYED_DB
-    breaks = np.flatnonzero(broken[:-SLOW] & played[:-SLOW])
-    after = level[breaks[0] :] > PLAYED_DB if len(breaks) else level[:0] > 0
-    return start + (breaks[0] + int(after.argmax())) / SLOW if after.any() else None
+def in_key(chroma: np.ndarray, place: tuple[int, int]) -> np.ndarray:
+    """How much each second has the notes of a song, in what order ever, as a share of what its own seconds have."""
+    own = chroma[place[0] + 5 : place[1] - 5].mean(axis=0)
+    share = chroma @ (own / (np.linalg.norm(own) + 1e-9))
+    shares: np.ndarray = np.clip(share / max(float(np.median(share[_middle(place, 1)])), 0.1), -1, 1.5)
+    return shares
 
 
 def owned(like: np.ndarray, music: np.ndarray, tempo: np.ndarray, place: tuple[int, int]) -> np.ndarray:
