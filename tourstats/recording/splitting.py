@@ -24,7 +24,7 @@ MUSIC, TEMPO, CHROMA, LENGTH = 0.125, 0.125, 1.5, 6.0
 """What a second of each kind of evidence counts, and what a length that is one `SPREAD` off costs twice, in log odds:
 a quarter of what they would if seconds were independent.
 """
-ABSENT, CUT, OUTSIDE, OTHER, OTHER_S, OTHER_TEMPO = 20.0, 2.5, 5.0, 6.25, 0.025, 2.0
+ABSENT, CUT, OUTSIDE, OTHER, OTHER_S, OTHER_TEMPO = 15.0, 2.5, 5.0, 6.25, 0.025, 2.0
 """What it costs that a song is absent, that the recording begins or ends in one, that some lie before or after it,
 other music, with each second, and that a song was played at a tempo far from the one wanted.
 """
