@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -123,15 +124,7 @@ def clues_of(
     level = np.convolve(np.pad(loud, 1, mode="edge"), np.ones(3) / 3, "valid")
     floor = np.quantile(level[max(at[0] - 10, 0) : SLOW * (place[0] + 20)], 0.05)
     usual = np.median(level[_middle(place, SLOW)])
-
-    def mean(rows: np.ndarray, low: float, high: float) -> np.ndarray:
-        means: np.ndarray = _mean(rows.reshape(len(rows), -1), at, low, high).mean(axis=1)
-        return means
-
-    def still_to_come(values: np.ndarray) -> np.ndarray:
-        after: np.ndarray = np.cumsum(values[at[0] : at[-1] + 1][::-1])[::-1] / SLOW / 10
-        return after
-
+    mean, still_to_come = partial(_mean, at), partial(_to_come, at)
     enters = mean(sound.strokes, 0, 4) - mean(sound.strokes, -4, 0)
     rises = mean(level, 0, 1.5) - mean(level, -1.5, 0)
     alike, odds, key = (np.repeat(each, SLOW) for each in (like, own, in_key(sound.chroma, place)))
@@ -214,9 +207,16 @@ def _around(values: np.ndarray, first: int, last: int) -> np.ndarray:
     return views[max(first, 0) : max(first, 0) + len(values)]
 
 
-def _mean(rows: np.ndarray, at: np.ndarray, first: float, last: float) -> np.ndarray:
-    """Mean of the rows between two moments, in seconds from each of some half seconds; 0 where there are none."""
+def _mean(at: np.ndarray, values: np.ndarray, first: float, last: float) -> np.ndarray:
+    """Mean of the values between two moments, in seconds from each of some half seconds; 0 where there are none."""
+    rows = values.reshape(len(values), -1)
     sums = np.concatenate([np.zeros((1, rows.shape[1])), np.cumsum(rows, axis=0, dtype=float)])
     low, high = (np.clip(at + round(SLOW * edge), 0, len(rows)) for edge in (first, last))
-    mean: np.ndarray = (sums[high] - sums[low]) / np.maximum(high - low, 1)[:, None]
-    return mean
+    means: np.ndarray = ((sums[high] - sums[low]) / np.maximum(high - low, 1)[:, None]).mean(axis=1)
+    return means
+
+
+def _to_come(at: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Sum of the values from each of some half seconds to the last of these, in tens of seconds."""
+    after: np.ndarray = np.cumsum(values[at[0] : at[-1] + 1][::-1])[::-1] / SLOW / 10
+    return after
