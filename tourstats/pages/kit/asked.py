@@ -30,12 +30,14 @@ class Asked:
         self.answer = w.HTML()
         self._make = answer
         self.box = column(*fields, row(button(words, self.ask, self.said)), self.said, self.answer, name=name)
+        self.box.add_class("tourstats-asked")
         self._words = words
 
     def ask(self) -> None:
         """Answer what the fields ask now."""
         self.answer.value = ""
         self.answer.value = self._make()
+        self.box.add_class("tourstats-answered")  # an answer is printed, and what only asks is not
 
     def page(self) -> Page:
         """The form, for a notebook."""

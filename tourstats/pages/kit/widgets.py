@@ -65,6 +65,7 @@ _STYLE = (
     ".tourstats-form .widget-button,.tourstats-form .widget-toggle-button{align-self:flex-start;height:auto;"
     "min-width:6em;width:auto;"
     "white-space:normal;padding:6px 14px;border:1px solid var(--jp-ui-font-color2,#5a6570)}"
+    ".tourstats-form.tourstats-form .mod-primary{background:#0d6066;border-color:#0d6066;color:#fff}"
     # Said three times, to weigh more than the widgets' own style, which takes the frame away from lines of text.
     ".tourstats-form.tourstats-form.tourstats-form :focus-visible{outline:3px solid var(--mark)!important;"
     "outline-offset:1px}"
