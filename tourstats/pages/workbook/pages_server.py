@@ -11,6 +11,7 @@ from typing import Any
 
 from jupyter_server.auth.decorator import allow_unauthenticated
 from jupyter_server.base.handlers import JupyterHandler
+from tornado.log import access_log, gen_log
 from tornado.web import HTTPError, authenticated
 from voila.app import Voila
 from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
@@ -134,6 +135,8 @@ def without_questions(_: object, *, notebook: Any, cwd: str) -> Any:  # noqa: AN
 def main(arguments: list[str], loaded: Loaded | None) -> None:
     """Serve the folder named first, with kernels forked from what is loaded; the rest is Voilà's."""
     Forked.loaded = loaded
+    for log in (access_log, gen_log):
+        log.setLevel("ERROR")  # a page that is left asks once more for its kernel, which is nobody's trouble
     app = Pages.instance()
     app.config_file_paths = [os.environ["JUPYTER_CONFIG_PATH"]]
     app.initialize(arguments)
