@@ -38,7 +38,7 @@ EVERYWHERE = (NETWORK, "::")
 THEMES = ("light", "dark")
 LEFT_S = 600
 """How long a page that nobody is connected to keeps its kernel, in seconds; drafts are in the diary by then."""
-PATIENCE_S = 60.0
+PATIENCE_S = 180.0
 """How long the server may take to start, in seconds."""
 PORT = 8866
 """Where the pages are for a telephone, if nothing else is there: it finds them again tomorrow."""
