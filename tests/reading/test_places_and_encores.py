@@ -112,3 +112,14 @@ def test_what_goes_with_the_closing_song_is_no_encore():
     shows = [["Ferry", "Quill", "Wren"], ["Quill", "Ferry", "Wren"], ["Marl", "Ferry", "Wren"]]
 
     assert set() == at_the_ends([[(song, "Bb" if song == "Wren" else "G") for song in songs] for songs in shows])
+
+
+def test_a_line_that_stands_in_one_place_of_every_show_is_no_song_unasked():
+    """
+    How full it was is said below the venue, and comes again as songs do; songs move from place to place.
+    """
+    full = ("Sold out", "Half full", "Sold out", "Half full")
+    texts = [f"{day}, {town}\n{venue}\n{said}\n" + "\n".join(songs) for (day, town, venue, songs, _), said in zip(SHOWS, full, strict=True)]  # fmt: skip
+    found = read(Pasted("\n\n".join(texts), "sets.txt"))
+
+    assert ["row: Sold out"] == found.questions.key.tolist()

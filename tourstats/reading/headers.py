@@ -13,7 +13,7 @@ DATE, CITY, VENUE, ROOM, LEG, SONG, POSITION, ENCORE, NUMBER, SHOW, REMARK, COUN
 _NAMES = {
     DATE: "date datum day jour fecha data dato when showdate dateofshow gigdate dag päivä dzień tag дата 日付 日 日期 the_day",
     CITY: "city town ort stadt ville ciudad citta città cidade by miasto miejscowość miejsce plaats stad kaupunki место город 町 市 都市 場所 place location where město",
-    VENUE: "venue lokal hall halle salle local house stage spielort sala lugar klub zaal 会場 зал площадка",
+    VENUE: "venue lokal hall halle salle local stage spielort sala lugar klub zaal 会場 зал площадка",
     ROOM: "room kind type raum kindofroom roomkind roomtype venuetype roomtype kindofvenue",
     LEG: "leg tour tourleg run abschnitt tournee trasa",
     SONG: "song songs title titles titel titre titolo título cancion canción canzone lied lieder stück stuck morceau songtitle track name tune sang låt lat utwór tytuł piosenka nummer "

@@ -115,7 +115,8 @@ def _role_of(name: str | None, values: Sequence[str]) -> str | None:
     if role is not None or not texts or sum(kind_of(text) == TEXT for text in texts) < 0.8 * len(texts):
         return None
     words = re.split(r"[\W_]+", name or "")
-    if name and (_reads_like_venue(name) or VENUE in map(headers.named, words)):
+    own = 2 * len(set(texts)) >= len(texts) or any(map(_reads_like_venue, texts))
+    if name and own and fold(name) != "house" and (_reads_like_venue(name) or VENUE in map(headers.named, words)):
         return VENUE
     if headers.says_where(name) or 2 * sum(map(_reads_like_venue, texts)) > len(texts):
         return PLACE

@@ -540,7 +540,8 @@ def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual:
     for row in by_top[:MOST_HEADS]:
         if row is None:
             continue
-        if rows.in_set(row, placed=placed):
+        stays = usual.elsewhere >= 0.45 and row.elsewhere <= 0.1 and row.distinct > 1  # songs move from row to row
+        if rows.in_set(row, placed=placed) and not stays:
             break
         taken = _as_head(row, draft, usual, placed=placed, top=row is by_top[0], known=rows.known)
         if taken == SONGS:
