@@ -727,7 +727,8 @@ def _encore_of(table: Table, layout: _Found, shows: list[list[int]], songs: list
             ([(titles[row], shown(table.rows[row].get(column))) for row in rows] for rows in played),
             named=column == named,
         )
-        if column == layout.roles.get(columns.REMARK) or fold(layout.names.get(column, "")) in columns.HARMLESS:
+        said = column == layout.roles.get(columns.REMARK) or fold(layout.names.get(column, "")) in columns.HARMLESS
+        if said and column != named:
             words = set(filter(is_encore, words))
         if words:
             return _Encore(column, frozenset(words))
