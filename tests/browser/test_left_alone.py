@@ -79,7 +79,7 @@ def test_a_server_that_was_killed_is_said_and_words_are_there_when_it_was_starte
     bar, label = page.locator(".tourstats-gone"), "What I found"
     bar.get_by_text("Not connected. Your words are kept here; reload.").wait_for()
     page.locator(FORM).get_by_label(label, exact=True).fill("6 rushed")
-    with serving("after-the-show", own.diary, left_s=LEFT_S):
+    with serving("after-the-show", own.diary):
         bar.get_by_role("link", name="Reload").click()
         page.wait_for_function(DRAWN)
         until(

@@ -46,7 +46,7 @@ def wait(told: Connection) -> None:
     """Load everything, and fork a kernel for each line that asks for one, until nobody can ask any more."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # a kernel that ended leaves nothing behind
-    with suppress(EOFError):
+    with suppress(EOFError, BrokenPipeError):
         # What checks tables is loaded when the first one of each is checked: all pages need it, so it comes early.
         loads: list[Callable[[], object]] = [partial(importlib.import_module, name) for name in LOADED]
         loads.insert(FEWEST, _checks_of_tables)
