@@ -3,6 +3,7 @@
 import json
 import re
 import shutil
+import socket
 import urllib.error
 import urllib.parse
 import urllib.request
@@ -297,3 +298,19 @@ def test_in_a_browser_it_asks_nobody_else_and_fits(page, width):
 EDGES = """() => [...document.querySelectorAll('input:not([type=file]),select,textarea,button')]
     .filter(e => e.offsetParent).map(e => [e, e.getBoundingClientRect()])
     .map(([e, r]) => [e.tagName, r.left, r.right, Math.round(r.height)])"""
+
+
+def test_the_pages_stand_where_they_stood_the_last_time(tmp_path):
+    """
+    A tab that was left open, and what it keeps, is found again; where another program is there now, another port is.
+    """
+    (tmp_path / "port").write_text("no number", encoding="ascii")
+    with socket.socket() as other:
+        other.bind((served.HERE, 0))
+        other.listen()
+        port = other.getsockname()[1]
+        taken = served._free_port(served.HERE, port)
+
+    assert 0 == served._latest(tmp_path / "port") == served._latest(tmp_path / "nothing")
+    assert taken not in (0, port)
+    assert port == served._free_port(served.HERE, port)
