@@ -562,6 +562,7 @@ def _fill(
     order = _order(table, layout, groups, stats, songs, draft)
     shows = [_sorted(table, rows, order) for rows in groups.values()]
     encore = _encore_of(table, layout, shows, songs)
+    _name_remarks(layout, stats, {*songs, *quiet, *order, encore.column})
     _guard(table, layout, groups, [*songs, encore.column or 0], quiet, draft)
     numbers = _numbers(groups, layout)
     for (on, apart, number), ordered in zip(groups, shows, strict=True):
@@ -693,6 +694,22 @@ def _name_places(night: Night, table: Table, layout: _Found, songs: list[int], r
         if column in layout.places or table.kinds[first, column] == TEXT:
             night.places.append(lines_of(table.rows[first][column]))
             draft.take([table.spot(first, column)], "city")
+
+
+def _name_remarks(layout: _Found, stats: dict[int, _Column], taken: set[int | None]) -> None:
+    """Where no column is called remarks, the only one that holds a text in few rows and no titles is said of songs."""
+    titles = {form for column in taken if column in stats for form in stats[column].forms}
+    sparse = [
+        column
+        for column, one in stats.items()
+        if column not in taken | {*layout.roles.values()}
+        and one.fill < 0.5
+        and one.text >= 0.8
+        and not one.forms & titles
+        and fold(layout.names.get(column, "")) not in columns.HARMLESS
+    ]
+    if len(sparse) == 1:
+        layout.roles.setdefault(columns.REMARK, sparse[0])
 
 
 def _names_places(table: Table, layout: _Found, row: int) -> bool:
