@@ -59,7 +59,6 @@ def test_a_song_is_heard_and_marked_by_keyboard_alone(served, fresh, show):
     assert 0 < page.evaluate(f"{AUDIO}.currentTime") - at - 15 < 3
     page.keyboard.press("m")
     said(page, "Marked.")
-    page.locator(FORM).get_by_label("What I found", exact=True).click()
     page.keyboard.type("dragged into the turn")
     page.keyboard.press("Enter")
     said(page, "Saved:")
@@ -73,7 +72,7 @@ def test_a_song_is_heard_and_marked_by_keyboard_alone(served, fresh, show):
     assert [] == page.evaluate(SIDEWAYS)
     assert page.evaluate(HEIGHTS) >= 44
 
-    page.locator(PLAYER).focus()
+    page.wait_for_function(f"document.activeElement === document.querySelector('{PLAYER}')")
     page.keyboard.press("n" if page.locator(f"{PLAYER} .title").inner_text().startswith("1") else "p")
     until(lambda: page.locator(f"{PLAYER} .title").inner_text() != first, "the other song is there")
 

@@ -38,9 +38,13 @@ function render({ model, el }) {
     for (const one of speeds) one.setAttribute("aria-pressed", String(Number(one.dataset.rate) === rate));
   };
   const toggle = () => (audio.paused ? audio.play() : audio.pause());
+  // The line of the finding: M goes there, Enter and Escape come back, so that nothing is clicked.
+  const line = () => document.querySelector(".tourstats-form input[placeholder^='press M']");
+  const back = (event) => { if (event.target === line() && ["Enter", "Escape"].includes(event.key)) setTimeout(() => box.focus()); };
+  document.addEventListener("keydown", back, true);
   const does = {
     " ": toggle, ArrowLeft: () => go(audio.currentTime - 5), ArrowRight: () => go(audio.currentTime + 5),
-    ",": () => bar(-1), ".": () => bar(1), m: () => ask("mark"), n: () => ask("next"), p: () => ask("previous"),
+    ",": () => bar(-1), ".": () => bar(1), m: () => { ask("mark"); line()?.focus(); }, n: () => ask("next"), p: () => ask("previous"),
     e: () => ask("earlier"), "[": () => ask("start"), "]": () => ask("end"),
     7: () => speed(0.75), 9: () => speed(0.9), 0: () => speed(1),
   };
@@ -153,7 +157,7 @@ function render({ model, el }) {
   el.append(box);
   speed(1);
   load();
-  return () => { audio.pause(); if (address) URL.revokeObjectURL(address); };
+  return () => { document.removeEventListener("keydown", back, true); audio.pause(); if (address) URL.revokeObjectURL(address); };
 }
 
 export default { render };

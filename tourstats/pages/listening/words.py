@@ -249,8 +249,8 @@ def crept(tour: Tour, leg: object = None) -> str:
             low, high = sorted((abs(one.low), abs(one.high)))
             parts.append(f"{one.song} has crept {word} by {abs(one.change):.1f}% (likely {low:.1f} to {high:.1f}%)")
         elif len(clear):
-            low, high = clear.change.abs().min(), clear.change.abs().max()
-            parts.append(f"{counted(len(clear), 'song')} have crept {word}, by {low:.1f} to {high:.1f}%")
+            span = sorted({f"{by:.1f}" for by in (clear.change.abs().min(), clear.change.abs().max())}, key=float)
+            parts.append(f"{counted(len(clear), 'song')} have crept {word}, by {' to '.join(span)}%")
     if not parts:
         return f"No tempo crept for sure, of {counted(len(rows), 'song')} recorded at least {listening.FEWEST} times."
     return f"{'; '.join(parts)}, of {counted(len(rows), 'song')} recorded at least {listening.FEWEST} times."
