@@ -289,6 +289,10 @@ AGAIN = {
         "Come ieri sera, ma Marrow Bell al posto di 1893 e senza Gravel Pylon. Bis uguali.",
         ["Walrus Parade", "Cobalt Hotel", "Marrow Bell", "Mustard Theory"],
     ),
+    "in Dutch": (
+        "Zelfde als gisteren, maar zonder 1893, met Marrow Bell na Cobalt Hotel, en als toegift Waltz in A.",
+        ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Marrow Bell", "Mustard Theory", "Waltz in A"],
+    ),
     "in German": (
         "wie gestern, aber Marrow Bell statt 1893",
         ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "Marrow Bell", "Mustard Theory"],
@@ -411,6 +415,23 @@ SAID = {
     "a title named in a remark": (
         "Gravel Pylon\nWalrus Parade (tease Waltz in A in the solo)\nCobalt Hotel\n1893\nMustard Theory",
         ["", "tease Waltz in A in the solo", "", "", ""],
+    ),
+    "in brackets before the titles": (
+        "1) Gravel Pylon   E\n2) (capo 2) Walrus Parade   G\n3) Cobalt Hotel   A\n4) (drums only v1) 1893   C\n5) Mustard Theory   E",
+        ["E", "capo 2, G", "A", "drums only v1, C", "E"],
+    ),
+    "two dots for a dash": (
+        "Gravel Pylon .. bass intro\nWalrus Parade\nCobalt Hotel .. Ivo out for the heads\n1893\nMustard Theory .. open vamp",
+        ["bass intro", "", "Ivo out for the heads", "", "open vamp"],
+    ),
+    "a label that is none of ours": (
+        "1st dance: Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\nLast dance: Mustard Theory (in a circle)",
+        ["1st dance", "", "", "", "Last dance, in a circle"],
+    ),
+    "cut, and why": ("\n".join([*FIVE, "marrow bell (CUT - no time)"]), [""] * 5),
+    "a long title close to the right column": (
+        "DINNER                                 PARTY\nGravel Pylon                           1893\nWalrus Parade (with nylon or feeling)  Mustard Theory\nCobalt Hotel                           Marrow Bell (CUT)\n                                       Tariff Lullaby (CUT)",
+        ["", "with nylon or feeling", "", "", ""],
     ),
     "a column that is longer": (
         "FIRST HALF (8.00)\tSECOND HALF (9.10)\n1. Gravel Pylon\t1. 1893\n2. Walrus Parade\t2. Mustard Theory\n3. Cobalt Hotel", [""] * 5,

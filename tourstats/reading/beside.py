@@ -37,6 +37,7 @@ _TONIGHT = re.compile(
 _INNER = re.compile(r"[^\W\d]{2}[.!?]\s+[^\W\d_]")
 _LATER = re.compile(r"[^\W\d]{2}[.!?]\s+[a-zà-ÿ]")
 _NAMED = re.compile(r"\W*[^\W\d_]{2,15}:\s+[^\W\d_]")
+_PLACE_LIKE = re.compile(r"[,@/|]|\s[-–—]\s|\d[.:]\d")
 _FRAMED = re.compile(r"([-–—~*=_.+#|/]+|\()\s*[^\W\d_].*[^\W\d_].*\W")
 
 
@@ -137,7 +138,15 @@ def _firm(reading: Found, titles: Titles) -> list[Row]:
         headed = (
             loud[:1] == [True] and 4 * sum(loud[1:]) < len(loud) and reading.blank_between(rows[0].place, rows[1].place)
         )
-        return rows[headed:]
+        firm = rows[headed:]
+        blocks = [at for at in range(1, len(firm)) if reading.blank_between(firm[at - 1].place, firm[at].place)]
+        above, below = (min(blocks), len(firm) - max(blocks)) if blocks else (0, 0)
+        heads = firm[:above] if above <= _A_FEW < len(firm) - above else []
+        heads = heads if all(_PLACE_LIKE.search(row.as_typed) for row in heads) else []
+        longest = max((len(row.as_typed.split()) for row in firm[len(heads) : len(firm) - below]), default=0)
+        feet = firm[len(firm) - below :] if below and below < _A_FEW < len(firm) - below else []
+        feet = feet if all(len(row.as_typed.split()) > longest for row in feet) else []
+        return firm[len(heads) : len(firm) - len(feet)]
     numbered = reading.numbered
     firm = [
         row for row in reading.rows if row.match.verdict == SURE or row.match.evidence or (numbered and row.numbered)

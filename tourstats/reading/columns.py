@@ -4,11 +4,13 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from tourstats.reading import lines as lines_
 from tourstats.reading.account import Piece
+from tourstats.reading.corrections import mentions
 from tourstats.reading.medium import Line
 from tourstats.reading.songs import one_title
 from tourstats.reading.titles import SURE, Titles
@@ -51,7 +53,7 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
     ('down', ['1. Ferry', '2. Wren', '3. Salt Road', '4. Copper Wire'])
 
     """
-    halves = [_halves(line) for line in lines]
+    halves = _at_the_margin(lines, [_halves(line) for line in lines])
     heads = _heads(halves, titles)
     pairs = [half for half in halves if half is not None and half not in heads and not any(map(_no_title, half))]
     songs = [half for half in pairs if all(_is_song(part.text, titles) for part in half)]
@@ -90,6 +92,21 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
     if order == "across":
         return Columns([*above, *_across(lines[first:last], halves[first:last]), *also, *below], order)
     return Columns([*above, *left, *also, *right, *below], order)
+
+
+def _at_the_margin(lines: Sequence[Line], halves: list[tuple[Line, Line] | None]) -> list[tuple[Line, Line] | None]:
+    """Take apart too where a long line comes close to the right column, which begins at one place in most lines."""
+    begins = Counter(half[1].at for half in halves if half is not None).most_common(1)
+    if not begins or begins[0][1] < _FEWEST:
+        return halves
+    found = []
+    for line, half in zip(lines, halves, strict=True):
+        cut = begins[0][0] - line.at
+        close = half is None and 0 < cut < len(line.text) and line.text[cut - 2 : cut].isspace()
+        close = close and not line.text[cut].isspace()
+        right = replace(line, text=line.text[max(cut, 0) :], at=line.at + cut, pieces=())
+        found.append((replace(line, text=line.text[: max(cut, 0)].rstrip()), right) if close else half)
+    return found
 
 
 def _to_encore(column: list[Line]) -> tuple[list[Line], list[Line]]:
@@ -209,6 +226,14 @@ _LEAD = re.compile(r"(?<=[\])])\s+|\s{2,}|\s*:\s+|\s+[-–—]\s+")
 _CELL = re.compile(r"\s{2,}|\s*[(\[]|$")
 
 
+_PLAIN_LABEL = re.compile(r"\W*[\w’']+(?: [\w’']+){0,2}:\s+|(?:\d+\W*\s)?[(\[][^()\[\]]+[)\]]\s+")
+_MAY_CHANGE = re.compile(
+    r"\b(?:out|off|cut|not?|in|instead|skip|drop|swap|maybe|perhaps|spare|reserve|option\w*|or|if|time|learn|tomorrow|next|en\w*c\w*|zug\w*|rappel|bis)\b",
+    re.IGNORECASE,
+)
+"""Words of a label by which it is open whether its song is played, or where."""
+
+
 def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
     """Say where titles begin behind what stands before several and is none: who starts, the dance that is played.
 
@@ -226,9 +251,16 @@ def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
     ['Ferry', 'Wren', 'Salt Road']
 
     """
+    if not titles.names:
+        return _behind_keys(lines)
     leads = {at: lead for at, line in enumerate(lines) if line.title is None and (lead := _lead(line.text, titles))}
     if len(leads) < _FEWEST:
-        return list(lines)
+        sure = {at: lead for at, lead in leads.items() if _PLAIN_LABEL.fullmatch(lines[at].text[:lead])}
+        sure = {at: lead for at, lead in sure.items() if not _MAY_CHANGE.search(lines[at].text[:lead])}
+        sure = {at: lead for at, lead in sure.items() if not any(one.encore for one in lines_.fronts(lines[at].text))}
+        return [
+            replace(line, title=(sure[at], len(line.text))) if at in sure else line for at, line in enumerate(lines)
+        ]
     labels = {lines[at].text[:start].casefold() for at, start in leads.items()}
     said = any(re.search(r"\s{2,}", label.rstrip(":- ")) or "[" in label or "(" in label for label in labels)
     once = len(labels) == len(leads) and not said
@@ -241,6 +273,27 @@ def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
             titled = replace(line, title=(start, len(line.text)))
             bare.append(line.without(start, "heading", "a label") if once else titled)
     return bare
+
+
+_KEY_BEFORE = re.compile(r"(?P<key>[A-H][#b♯♭]?(?:m|min|maj|dur|moll)?7?)(?:\s{2,}|\t+|\s+[-–—|]\s+)(?=\S)")
+
+
+def _behind_keys(lines: Sequence[Line]) -> list[Line]:
+    """Say where titles begin where nothing is known yet and most lines begin with a key, and a gap."""
+    keys = {at: mark for at, line in enumerate(lines) if line.title is None and (mark := _KEY_BEFORE.match(line.text))}
+    if len({mark["key"] for mark in keys.values()}) < _TWO or len(keys) < _MOST * sum(
+        len(line.text.split()) > 1 for line in lines
+    ):
+        return list(lines)
+    return [
+        replace(line, title=(keys[at].end(), _end_of_cell(line.text, keys[at].end()))) if at in keys else line
+        for at, line in enumerate(lines)
+    ]
+
+
+def _end_of_cell(text: str, start: int) -> int:
+    found = _CELL.search(text, start + 1)
+    return found.start() if found else len(text)
 
 
 _SMALL_BEHIND = re.compile(r"(?P<title>[^a-zà-ÿ]*[^a-zà-ÿ\s,;:–-])\s+(?=[A-ZÀ-Þ]?[a-zà-ÿ])")
@@ -294,7 +347,8 @@ def _title_before(text: str, titles: Titles) -> tuple[int, int] | None:
         match = titles.same(text[start : gap.start()])
         rest = text[gap.end() :]
         small = any(word[0].islower() for word in _WORD.findall(rest)[:1])
-        said = len(gap.group()) > 1 or lines_.reads_like_a_remark(rest)
+        many = len(text[start : gap.start()].split()) >= _FEWEST and not mentions(rest, titles)  # no accident
+        said = len(gap.group()) > 1 or many or lines_.reads_like_a_remark(rest)
         small = small and said and not _MOVES.search(rest)
         if match is not None and match.verdict == SURE and small:
             return start, gap.start()

@@ -62,16 +62,16 @@ _INSTEAD = r"(?:instead of|rather than|in place of|in the place of|in for|in lie
 _OPENS = r"(?:first|as (?:the )?(?:first|opener)|to open|opens|at the (?:very )?(?:start|beginning|top|front)|to start|up front|zuerst|am anfang|als erstes)"
 _CLOSES = r"(?:last|as (?:the )?(?:last(?: song)?|closer)|to close|closes|at the (?:very )?end|to finish|to end|am ende|zum schluss|als letztes|a la fin|al final)"
 _ENCORE = r"(?:as (?:the |an |second )?encore|in the encore|for the encore|als zugabe|en rappel)"
-_BESIDE = r"(?:right |straight |directly |just )?(after|before|behind|nach|vor) <(\d+)>"
+_BESIDE = r"(?:right |straight |directly |just )?(after|before|behind|nach|vor|na|voor|apres|avant|dopo|prima di|despues de|antes de) <(\d+)>"
 _PLACE = rf"(?:{_OPENS}|{_CLOSES}|{_ENCORE}|{_BESIDE})"
 _SAME_PLACE = r"(?: (?:in |at |into )?(?:its|the same|that|same|his) (?:place|spot|slot)| instead| there| for it| dafur| stattdessen)?"
 _GOES = r"(?:is |are |goes |go |comes |come |kommt |fliegt |faellt |fallt |both |be )*"
 _OUT = r"(?:out|cut|dropped|gone|off|raus|weg|entfallt|skipped|not tonight|leaves)"
-_TAKE_OUT = r"(?:drop|dropping|without|no|cut|skip|minus|lose|losing|leave out|leaving out|omit|scratch|scrap|forget|take out|kick(?: out)?|not|less|ohne|sans|sin|senza|except(?: for)?)"
-_PUT_IN = r"(?:add|adding|plus|bring back|bring in|put|insert|move|with|mit|avec|including|play|do)"
+_TAKE_OUT = r"(?:drop|dropping|without|no|cut|skip|minus|lose|losing|leave out|leaving out|omit|scratch|scrap|forget|take out|kick(?: out)?|not|less|ohne|sans|sin|senza|zonder|uten|utan|except(?: for)?)"
+_PUT_IN = r"(?:add|adding|plus|bring back|bring in|put|insert|move|with|mit|avec|met|con|including|play|do)"
 _FILLING = re.compile(
     r"\b(?:same|but|and|then|so|the|a|set|please|pls|also|ok|okay|yes|right|sorry|correction|corrected|change|changes|one change|two changes|"
-    r"otherwise|except|excepting|sauf|ausser|excepto|(?:same |gleiche |memes )?(?:encores?|bis|zugaben?|rappels?)(?: the same| uguali| iguales| gleich)|ma|e|oh|rest|stays?|unchanged|everything|else|is|be|we|lets|let|us|just|only|that|and that|thats|it|all|today|tonight|now|und|aber|sonst|"
+    r"otherwise|except|excepting|sauf|ausser|excepto|(?:same |gleiche |memes )?(?:encores?|bis|zugaben?|rappels?)(?: the same| uguali| iguales| gleich)|maar|men|ma|e|oh|rest|stays?|unchanged|everything|else|is|be|we|lets|let|us|just|only|that|and that|thats|it|all|today|tonight|now|und|aber|sonst|"
     r"as|songs?|for|i|well|will|want to|would like to|have to|cheers|thanks|thx|order|meme ordre|mais|sauf|bisous|bises|a ce soir|pero|orden|mismo|gleiche|reihenfolge)\b|[,;:.!()\[\]–—-]"
 )
 _ASKS = re.compile(
@@ -248,7 +248,7 @@ class _Grammar:
             (rf"(?:in|rein) : {_TS} ?[,;.]? ?(?:and )?(?:out|raus) : {_TS}", lambda m: self._lists_of(m[2], m[1])),
             (rf"{_T} ?- ?(?:->|>) ?{_T}|{_T} ?-> ?{_T}", self._arrow),
             (rf"(?:{_PUT_IN} )?{_T} {_GOES}{_PLACE}", self._put),
-            (rf"(?:als|as|en|como|come|for) (?:(?:the|an?|la|le|el) )?(?:aller)?(?:letzte|last|final|very last|dernier|ultimo)? ?(?:encore|zugabe|rappel|bis) (?:noch |we do |we play |also )?{_T}", self._encore_last),
+            (rf"(?:als|as|en|como|come|for) (?:(?:the|an?|la|le|el) )?(?:aller)?(?:letzte|last|final|very last|dernier|ultimo)? ?(?:encore|zugabe|rappel|bis|toegift|ekstranummer|extranummer) (?:noch |we do |we play |also )?{_T}", self._encore_last),
             (rf"(?:open|start|begin|kick off|los geht s)(?:ing)? with {_T}", lambda m: self._place(m[1], _FIRST)),
             (rf"(?:end|close|finish)(?:ing)? with {_T}", lambda m: self._place(m[1], _LAST)),
             (rf"(?:{_TAKE_OUT}|(?:^|;) ?-|(?:out|raus) :) {_TS}", lambda m: self._drop(m[1])),
@@ -332,7 +332,11 @@ class _Grammar:
     def _put(self, match: re.Match[str]) -> None:
         words, song = match.group(), self._song(match[1])
         if match[2]:
-            self._beside(song, self._song(match[3]), after=match[2] not in ("before", "vor"))
+            self._beside(
+                song,
+                self._song(match[3]),
+                after=match[2] not in ("before", "vor", "voor", "avant", "prima di", "antes de"),
+            )
         else:
             self._place(match[1], _FIRST if re.search(rf"> .*{_OPENS}$", words) else _LAST)
             self.encores |= {song} if re.search(rf"{_ENCORE}$", words) else set()

@@ -206,6 +206,10 @@ class Reading:
         return bool(_OTHER_SONG.search(behind))
 
 
+_DOTS = re.compile(r"(?<=\w) \.\. (?=\w)")
+"""What somebody types for a dash."""
+
+
 def cleaned(line: str) -> str:
     r"""Take out what cannot be seen, and write every space as one of ours.
 
@@ -215,6 +219,7 @@ def cleaned(line: str) -> str:
     'Tin Rook'
 
     """
+    line = _DOTS.sub(" - ", line)
     if line.isascii() and line.isprintable():
         return line.strip()
     seen = _CONTROL.sub(" ", INVISIBLE.sub("", line))

@@ -135,7 +135,10 @@ def _newness(front: str, words: list[str]) -> int:
 
 def _before(front: str, at: int) -> Iterator[tuple[int, str, str]]:
     """Parts of what stands before a title: the number, a clock, a word, signs."""
-    for part in re.finditer(r"\d{1,2}[:.h]\d{2}(?::\d{2})?|\d+|[^\W\d_][^\d:>|]*|[^\w]+|_+", front):
+    for part in re.finditer(
+        r"[(\[][^()\[\]]*[^\W\d_]{2}[^()\[\]]*[)\]]|\d{1,2}[:.h]\d{2}(?::\d{2})?|\d+(?:st|nd|rd|th) [^\W\d_][^\d:>|]*|\d+|[^\W\d_][^\d:>|]*|[^\w(\[]+|[(\[_]+",
+        front,
+    ):
         text = part.group()
         if not text.strip():
             continue
@@ -145,7 +148,7 @@ def _before(front: str, at: int) -> Iterator[tuple[int, str, str]]:
             kind = "encore mark"
         elif re.fullmatch(r"\d{1,2}[:.h]\d{2}(?::\d{2})?", text):
             kind = "time stamp"
-        elif text[0].isdigit() or _counts(text):
+        elif text.strip().isdigit() or _counts(text):
             kind = "number"
         elif re.fullmatch(lines_.IN_ORDER, text.strip(_AROUND), re.IGNORECASE):
             kind = "sign"
@@ -196,7 +199,7 @@ def _kind(text: str) -> str:
         return "length"
     if (lines_.is_encore_mark(bare) and folded != "e") or re.fullmatch(r"(?:\d\w* |first |second )?encore", folded):
         return "encore mark"
-    why = re.match(r"([^,;:]{3,})[,;:](?!.*\b(?:if|unless|or|maybe|then)\b)", bare)
+    why = re.match(r"([^,;:–—-]{3,}?)(?:[,;:]|\s[-–—]\s)(?!.*\b(?:if|unless|or|maybe|then)\b)", bare)
     if _CUT.fullmatch(folded) or (why and _CUT.fullmatch(fold(why[1]))):
         return "cut"
     return "segue" if _SEGUE.fullmatch(folded) else "remark"

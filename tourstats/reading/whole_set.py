@@ -38,7 +38,7 @@ _OFF = re.compile(r"(?:no|not|without|skip|cut|drop|kein|keine|ohne|sans|pas de|
 _TONIGHT = re.compile(r"(?:tonight|today|this time|heute|ce soir|esta noche|stasera)\b")
 _CORRECTS = re.compile(
     r"\b(?:swap|switch|instead|replace|replaces|rather than|move|drop|add|scrap|(?<!dont )(?<!not )forget|correction|corrected|without|same as|as last night|"
-    r"as yesterday|raus|rein|weg|not playing|no \d{1,2}|(?:skip|cut|out|is|was) \d{1,2})\b"
+    r"as yesterday|tausch\w*|gegen|statt|raus|rein|weg|not playing|no \d{1,2}|(?:skip|cut|out|is|was) \d{1,2})\b"
 )
 _REMARK_LINE = re.compile(r"[(\[].*[)\]]\W*|(?:note|nb|n\.b\.|remark|ps)\s*[:.].*", re.IGNORECASE)
 _LOWER_REMARK = re.compile(r"\s*(?:[-–—*•→↳>^]+\s*)?[a-z]")
@@ -243,7 +243,10 @@ def _answers(reading: Found, titles: Titles) -> None:
         line, folded = reading.lines[row.place], fold(reading.lines[row.place].text)
         says = _CORRECTS.search(folded) or _HANGS.search(folded) or _NOT.search(folded)
         named = {one.song for one in mentions(line.text, titles)}
-        if line.sender not in ("", senders[0][0]) and named and named <= (gone if says else there):
+        other = line.sender not in ("", senders[0][0])
+        aside = row.match.verdict == UNKNOWN and not says and len(firm) >= _KNOWN
+        settled = named <= (gone if says else there) if named else aside
+        if other and settled:
             reading.drop([row], "talk")
 
 
