@@ -433,6 +433,13 @@ SAID = {
         "DINNER                                 PARTY\nGravel Pylon                           1893\nWalrus Parade (with nylon or feeling)  Mustard Theory\nCobalt Hotel                           Marrow Bell (CUT)\n                                       Tariff Lullaby (CUT)",
         ["", "with nylon or feeling", "", "", ""],
     ),
+    "cut, said before the titles": (
+        "\n".join(f"{at}. {song}" for at, song in enumerate([*FIVE[:2], "[CUT] Marrow Bell", *FIVE[2:], "[CUT] Tariff Lullaby"], 1)), [""] * 5,
+    ),
+    "the length within": (
+        "Gravel Pylon 3:50\nWalrus Parade 4:10 intro tape\nCobalt Hotel 5:00\n1893 3:05 crash on purpose\nMustard Theory 4:45",
+        ["", "intro tape", "", "crash on purpose", ""],
+    ),
     "a column that is longer": (
         "FIRST HALF (8.00)\tSECOND HALF (9.10)\n1. Gravel Pylon\t1. 1893\n2. Walrus Parade\t2. Mustard Theory\n3. Cobalt Hotel", [""] * 5,
     ),
@@ -448,6 +455,37 @@ def test_what_stands_beside_the_songs_is_said_of_them_or_left_out(text, remarks)
 
     assert FIVE == settled(found).titles
     assert remarks == found.remark.tolist()
+
+
+FIRST_DAY = {
+    "in quotes": ("Ostby Village Hall\nWhat we sing:\n\n" + "\n".join(f'"{song}" - twice through' for song in FIVE), ["twice through"] * 5),
+    "remarks in angles": ("\n".join(f"{at}/ {song} <Tele>" for at, song in enumerate(FIVE, 1)), ["Tele"] * 5),
+    "keys first": ("\n".join(f"{key}   {song} (capo 2)" for key, song in zip("GDACG", FIVE, strict=True)), ["capo 2"] * 5),
+    "a heading and a note": ("THE PUTTY BELLS - Ostby - 13/6\n\n" + "\n".join(FIVE) + "\n\n180 in cash from Sian, use THEIR speakers", [""] * 5),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "remarks"), FIRST_DAY.values(), ids=FIRST_DAY)
+def test_on_the_first_day_the_form_of_the_paper_tells_the_titles(text, remarks):
+    """
+    Nothing is known yet: quotes, keys, angles and blocks say where a title begins and ends.
+    """
+    found = read_set(text, [])
+
+    assert FIVE == found.as_new.tolist()
+    assert all(wanted in said for wanted, said in zip(remarks, found.remark, strict=True))
+
+
+def test_a_number_that_is_taken_out_above_the_set_is_asked_about():
+    """
+    "leave out number 3" stands in the mail around a set that somebody else sent.
+    """
+    numbered = "\n".join(f"{at}. {song}" for at, song in enumerate(FIVE, 1))
+    lines = open_lines(
+        read_set(f"Folks, see below. She rang: leave out number 3, we only get an hour.\n\n{numbered}", SONGS, PLACES)
+    )
+
+    assert ["reads like a correction"] == lines.why.tolist()
 
 
 def test_boxes_of_which_some_are_ticked_are_asked_about():

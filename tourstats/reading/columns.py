@@ -223,12 +223,12 @@ def _row_of_table(line: Line, cells: list[str], own: int, sign: str, titles: Tit
 _CODE = re.compile(r"[^\W\d_]{1,2}\s?\d")
 """What counts the songs of an encore apart from those of the set: Z1, T2."""
 _LEAD = re.compile(r"(?<=[\])])\s+|\s{2,}|\s*:\s+|\s+[-–—]\s+")
-_CELL = re.compile(r"\s{2,}|\s*[(\[]|$")
+_CELL = re.compile(r"\s{2,}|\s*[(\[{]|$")
 
 
 _PLAIN_LABEL = re.compile(r"\W*[\w’']+(?: [\w’']+){0,2}:\s+|(?:\d+\W*\s)?[(\[][^()\[\]]+[)\]]\s+")
 _MAY_CHANGE = re.compile(
-    r"\b(?:out|off|cut|not?|in|instead|skip|drop|swap|maybe|perhaps|spare|reserve|option\w*|or|if|time|learn|tomorrow|next|en\w*c\w*|zug\w*|rappel|bis)\b",
+    r"\b(?:out|off|cut|not?|in|instead|skip|drop|swap|maybe|perhaps|spare|one|more|reserve|option\w*|or|if|time|learn|tomorrow|next|en\w*c\w*|zug\w*|rappel|bis)\b",
     re.IGNORECASE,
 )
 """Words of a label by which it is open whether its song is played, or where."""
@@ -252,7 +252,7 @@ def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
 
     """
     if not titles.names:
-        return _behind_keys(lines)
+        return _behind_keys(_before_square(_in_quotes(lines)))
     leads = {at: lead for at, line in enumerate(lines) if line.title is None and (lead := _lead(line.text, titles))}
     if len(leads) < _FEWEST:
         sure = {at: lead for at, lead in leads.items() if _PLAIN_LABEL.fullmatch(lines[at].text[:lead])}
@@ -276,6 +276,31 @@ def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
 
 
 _KEY_BEFORE = re.compile(r"(?P<key>[A-H][#b♯♭]?(?:m|min|maj|dur|moll)?7?)(?:\s{2,}|\t+|\s+[-–—|]\s+)(?=\S)")
+
+
+_QUOTED = re.compile(r"[\"“„«”](?P<title>[^\"“”«»]+)[\"“”»]")
+
+
+def _in_quotes(lines: Sequence[Line]) -> list[Line]:
+    """Say where titles stand where nothing is known yet and most lines have one in quotes; the others hold none."""
+    quotes = {at: mark for at, line in enumerate(lines) if (mark := _QUOTED.search(line.text))}
+    if len(quotes) < _FEWEST or len(quotes) < _MOST * sum(bool(line.text) for line in lines):
+        return list(lines)
+    return [
+        replace(line, title=quotes[at].span("title")) if at in quotes
+        else line.all_as("left out", "without quotes") if line.text and not lines_.why_no_song(line.text)
+        else line
+        for at, line in enumerate(lines)
+    ]  # fmt: skip
+
+
+def _before_square(lines: Sequence[Line]) -> list[Line]:
+    """Say where titles end where nothing is known yet: words in square brackets behind one are said of it."""
+    ends = [re.search(r"(?<=\S)\s*\[[^\[\]]*[^\W\d_]{2}[^\[\]]*\]\W*$", line.text) for line in lines]
+    return [
+        replace(line, title=(lines_.fronts(line.text)[-1].start, end.start())) if end and line.title is None else line
+        for line, end in zip(lines, ends, strict=True)
+    ]
 
 
 def _behind_keys(lines: Sequence[Line]) -> list[Line]:

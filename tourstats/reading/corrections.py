@@ -204,7 +204,7 @@ def _signs(text: str, named: Sequence[Mention], reading: _Grammar, counted: Mapp
     joined = re.sub(r"(?<=>) \( (?!same)[^()<>]*\)", "", " ".join(" ".join(parts).split()))  # a reason
     joined = re.sub(r"(?<![<\d])(?:number|nr|no|song|nummer|n)\.? ?(\d{1,2})(?![\d>])", number, joined)
     if re.search(
-        r"\b(?:swap|switch|change|drop|skip|cut|replace|tausch\w*|(?:is|are|both|go(?:es)?) out|raus|fliegen|fliegt)\b",
+        r"\b(?:swap|switch|change|drop|skip|cut|replace|tausch\w*|leave out|leaving out|(?:is|are|both|go(?:es)?) out|raus|fliegen|fliegt)\b",
         joined,
     ):
         joined = re.sub(r"\b\d{1,2} ?[:.h] ?\d\d\b", " ", joined)  # the time of the day

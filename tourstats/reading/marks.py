@@ -31,7 +31,7 @@ _CUT = re.compile(
     r"no longer in|not in (?:the )?set|(?:we )?(?:skip|drop|cut)(?: (?:it|this|that))?|nicht heute|heute nicht|pas ce soir)"
 )
 _CUT_BEFORE = re.compile(
-    r"\s*(?:[-*•\[(]\s*|\d{1,2}[.):]*\s+)?(?:cut|skip|drop|scratch|crossed out|struck(?: out)?|not tonight|no longer|(?:durch)?gestrichen|barré|rayé|tachad[oa])\s*[:\-–—]?\s+|\s*[❌✗✘✖✂⛔🚫]\ufe0f?\s*|\s*out\s*:\s*",
+    r"\s*(?:\d{1,2}[.):]*\s+)?(?:[-*•\[(]\s*)?(?:cut|skip|drop|scratch|crossed out|struck(?: out)?|not tonight|no longer|(?:durch)?gestrichen|barré|rayé|tachad[oa])\s*[\])]?\s*[:\-–—]?\s+|\s*[❌✗✘✖✂⛔🚫]\ufe0f?\s*|\s*out\s*:\s*",
     re.IGNORECASE,
 )
 _PERHAPS = re.compile(
@@ -142,7 +142,9 @@ def _before(front: str, at: int) -> Iterator[tuple[int, str, str]]:
         text = part.group()
         if not text.strip():
             continue
-        if not any(letter.isalnum() for letter in text):
+        if text[0] in "([" and text[1:]:
+            kind = "cut" if says_cut(text) else "remark"
+        elif not any(letter.isalnum() for letter in text):
             kind = "cut" if _CUT_BEFORE.fullmatch(text) else "sign"
         elif lines_.is_encore_mark(text) or (fold(text) == "e"):
             kind = "encore mark"

@@ -80,7 +80,7 @@ def lines_of(text: str, is_title: Callable[[str], bool]) -> list[Line]:
     """
     shown = text_of_page(text) if _PAGE.search(text) else _STRUCK_TAG.sub("~~", _STYLE_TAG.sub("", text))
     lines = [
-        Line(number, lines_.cleaned(line), indent=len(line) - len(line.lstrip(" ")))
+        Line(number, _ANGLE.sub(r"[\1]", lines_.cleaned(line)), indent=len(line) - len(line.lstrip(" ")))
         for number, line in enumerate(shown.splitlines(), start=1)
     ]
     return _chat(_signed(_quoted(lines, is_title), is_title), is_title)
@@ -90,6 +90,7 @@ def lines_of(text: str, is_title: Callable[[str], bool]) -> list[Line]:
 
 _PAGE = re.compile(r"</(?:li|p|div|td|tr|ol|ul|table|body|html)\s*>|<br\s*/?>", re.IGNORECASE)
 _STRUCK_TAG = re.compile(r"</?(?:s|del|strike)\s*>", re.IGNORECASE)
+_ANGLE = re.compile(r"(?<=\w\s)<(?!this message|edited|media|image|video|audio)([^<>@]{1,60})>", re.IGNORECASE)
 _STYLE_TAG = re.compile(r"</?(?:b|i|u|em|strong|span|mark|small)\b[^<>]*>", re.IGNORECASE)
 
 

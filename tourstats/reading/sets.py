@@ -39,7 +39,7 @@ _OFTEN = 0.5
 """Share of the last sets that had an encore, from which tonight's will have one."""
 _ENDS = ("the end", "end", "fin")
 _BRACKETS_WITHIN = re.compile(
-    rf"(?:\W*\d{{1,2}}\W+)?(?P<title>[^()\[\]]+?)\s*(?:[(\[][^()\[\]]*[)\]]|[{lines_.PICTURES}])\s+[^\W_].*"
+    rf"(?:\W*\d{{1,2}}\W+)?(?P<title>[^()\[\]]+?)\s*(?:[(\[][^()\[\]]*[)\]]|[{lines_.PICTURES}]|\s\d{{1,2}}:\d\d)\s+[^\W_].*"
 )
 """A title with brackets or a picture behind it, and words behind those."""
 _LONE_NUMBER = re.compile(r"(?:(\d{1,2})\s?[.):\]-]+\s+)?(\d{1,4})")
@@ -250,6 +250,8 @@ def _titled(line: Line, title: tuple[int, int], titles: Titles, *, letters: bool
     if isinstance(rows, str):
         beside = line.text[:start] + line.text[end:]
         counted = re.search(r"\d", line.text[:start]) and any(map(str.isalpha, beside)) and rows == "a heading"
+        if rows == "only numbers" and not titles.names:
+            return [replace(_unknown(line, start, end, numbered=False), title=line.text[start:end].strip())]
         if "?" in line.text[start:end] and rows == "only signs":
             return _alone(line, rows, titles, counted=True)
         return [_unknown(line, start, end, numbered=True)] if counted else rows

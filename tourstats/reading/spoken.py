@@ -57,7 +57,7 @@ def spoken(number: int, line: str, titles: Titles) -> list[Row]:
     others = {word for words in folded[: -1 if talk else None] for word in words.split() if not _PART.fullmatch(word)}
     few = len(named) < _FEWEST
     called = all(_CALLS.search(gap) or (at and gap.strip(" ,&") in _AND) for at, gap in enumerate(gaps[:-1]) if gap)
-    called = called and (talk or not folded[-1]) and (gaps[0].strip() or not any(remarks))
+    called = called and (talk or not folded[-1]) and (bool(gaps[0].strip()) or not any(remarks))
     if not named or not others <= _BETWEEN or (few and not called) or "?" in "".join(gaps[: -1 if talk else None]):
         return []
     rows: list[Row] = []

@@ -29,7 +29,7 @@ _SHORTEST, _LONGEST = 0.5, 1.5
 _KNOWN = 5
 """Songs that are surely known, from which a set tells what is none."""
 _SAYS_SO = re.compile(
-    r"\b(?:instead|replaces?|raus|rein|swap|switch|rather than|in (?:its|the same) place|correction|corrected|statt|anstatt|au lieu|en vez|is out|are out|comes out|goes out)\b"
+    r"\b(?:instead|replaces?|raus|rein|swap|switch|rather than|in (?:its|the same) place|correction|corrected|statt|anstatt|au lieu|en vez|is out|are out|comes out|goes out|leave out|leaving out)\b"
 )
 """Words that only a correction has."""
 _BESIDE = re.compile(r"\b(?:after|before|nach|vor|apres|avant|despues de|antes de|dopo|prima di)\b")
@@ -38,7 +38,7 @@ _OFF = re.compile(r"(?:no|not|without|skip|cut|drop|kein|keine|ohne|sans|pas de|
 _TONIGHT = re.compile(r"(?:tonight|today|this time|heute|ce soir|esta noche|stasera)\b")
 _CORRECTS = re.compile(
     r"\b(?:swap|switch|instead|replace|replaces|rather than|move|drop|add|scrap|(?<!dont )(?<!not )forget|correction|corrected|without|same as|as last night|"
-    r"as yesterday|tausch\w*|gegen|statt|raus|rein|weg|not playing|no \d{1,2}|(?:skip|cut|out|is|was) \d{1,2})\b"
+    r"as yesterday|leave out|leaving out|tausch\w*|gegen|statt|raus|rein|weg|not playing|no \d{1,2}|(?:skip|cut|out|is|was) \d{1,2})\b"
 )
 _REMARK_LINE = re.compile(r"[(\[].*[)\]]\W*|(?:note|nb|n\.b\.|remark|ps)\s*[:.].*", re.IGNORECASE)
 _LOWER_REMARK = re.compile(r"\s*(?:[-–—*•→↳>^]+\s*)?[a-z]")
@@ -134,6 +134,7 @@ def _corrected(reading: Found, titles: Titles) -> None:
         line = reading.lines[row.place]
         folded = fold(line.text)
         above = [one for one in reading.rows if one.place < row.place and one.match.song]
+        above = above or [one for one in reading.rows if one.match.song and one.number is not None]
         says = _SAYS_SO.search(folded) or (_BESIDE.search(folded) and len(mentions(line.text, titles)) > 1)
         says = says is not None and says is not False and len(above) > 1 and titles.same(line.text) is None
         if (_OFF.match(folded) or _SCRIBBLED.search(folded)) and (off := _off(line, reading, titles)):
@@ -166,12 +167,14 @@ _TAKES_OUT = re.compile(r"\b(?:drop|skip|cut|lose|leave out|without|no|ohne|sans
 def _left_out_too_soon(reading: Found) -> None:
     """Look again at what was left out below the songs, such as a time, where it says what becomes of a number of theirs."""
     numbers = {row.number for row in reading.rows if row.number is not None}
-    last = max((row.place for row in reading.rows if row.match.verdict == SURE), default=len(reading.lines))
-    for place in [place for place, why in reading.others.items() if place > last and why not in _NAMELESS]:
+    songs = {row.place for row in reading.rows if row.match.verdict == SURE} or {0, len(reading.lines)}
+    beside = [at for at in reading.others if not min(songs) < at < max(songs)]
+    for place in [at for at in beside if reading.others[at] not in _NAMELESS]:
         line, folded = reading.lines[place], fold(reading.lines[place].text)
         if not line.why and _SAYS_SO.search(folded) and numbers & set(map(int, re.findall(r"\b\d{1,2}\b", folded))):
             del reading.others[place]
-            reading.rows.append(Row(line.number, line.text, NOTHING, place=place, start=0, end=len(line.text)))
+            row = Row(line.number, line.text, NOTHING, place=place, start=0, end=len(line.text))
+            reading.rows.insert(sum(one.place < place for one in reading.rows), row)
 
 
 def _off(line: Line, reading: Found, titles: Titles) -> Row | None:
