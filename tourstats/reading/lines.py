@@ -226,6 +226,9 @@ def cleaned(line: str) -> str:
     return "".join(" " if letter != "\t" and letter.isspace() else letter for letter in seen).strip()
 
 
+_KEY_IN_BRACKETS = re.compile(r"(?:[E\d]\d*\W+)?[(\[]([A-H][#b]?m?7?)[)\]]\s")
+
+
 def lettered(lines: Iterable[str]) -> bool:
     """Whether lines begin with letters other than E, for counting or for keys, so that an E alone says nothing.
 
@@ -239,6 +242,7 @@ def lettered(lines: Iterable[str]) -> bool:
     """
     lines = list(lines)
     keys = {word for line in lines if is_key(word := line.split(maxsplit=1)[0] if line else "")}
+    keys |= {found[1] for line in lines if (found := _KEY_IN_BRACKETS.match(line))}
     return len(keys) >= _FEWEST or any(_LONE_OTHER.match(line) for line in lines)
 
 

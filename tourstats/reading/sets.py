@@ -257,7 +257,8 @@ def _titled(line: Line, title: tuple[int, int], titles: Titles, *, letters: bool
         return [_unknown(line, start, end, numbered=True)] if counted else rows
     around = marks.said_around(line.text, rows[0].start, rows[0].end, rows[0].upto if rows[1:] else len(line.text))
     before = [kind for at, _, kind in around.pieces if at < start]
-    marked = "encore mark" in before and not (letters and fold(line.text[:start]).split()[:1] == ["e"])
+    front = fold(line.text[:start]).split()
+    marked = "encore mark" in before and not (letters and "e" in front and not re.fullmatch(r"e\d", front[0]))
     row = replace(rows[0], said=around, encore=rows[0].encore or marked)
     row = replace(row, numbered=row.numbered or "number" in before, upto=row.upto if rows[1:] else len(line.text))
     alone = replace(row, as_typed=line.text, title=line.text[start:end].strip())

@@ -14,7 +14,7 @@ from tourstats.reading import lines as lines_
 from tourstats.reading.beside import beside_the_set, names_a_song, say_of_the_song_above
 from tourstats.reading.corrections import Change, changed, mentions, only_asks, says_no_more
 from tourstats.reading.found import Found
-from tourstats.reading.marks import Said, says_cut
+from tourstats.reading.marks import Said, said_around, says_cut
 from tourstats.reading.medium import Line
 from tourstats.reading.settling import TAKE
 from tourstats.reading.songs import WEAK, Row
@@ -301,7 +301,7 @@ def _remark_lines(reading: Found, titles: Titles) -> None:
         reading.drop([row], "a remark")
 
 
-def _short_forms(reading: Found, _titles: Titles) -> None:
+def _short_forms(reading: Found, titles: Titles) -> None:
     """Take words of one title for it, or a title that breaks off: several of them, or on a paper of short forms one."""
     firm = {row.match.song for row in reading.rows if row.match.verdict == SURE}
     open_ = [
@@ -318,7 +318,14 @@ def _short_forms(reading: Found, _titles: Titles) -> None:
         match, song = row.match, row.match.candidates[0]
         enough = match.evidence == "some words" and match.score >= SEVERAL_WORDS and known
         if means[song] == 1 and (written_short or enough):
-            reading.change(row, replace(row, match=replace(match, song=song, verdict=SURE)))
+            meant = replace(row, match=replace(match, song=song, verdict=SURE))
+            text = reading.lines[row.place].text
+            comma = text.find(", ", row.start, row.end)
+            if comma > 0 and titles.same(text[row.start : row.end]) is None:  # "Wire, Bram starts"
+                said = said_around(text, row.start, comma)
+                pieces = (*(one for one in row.said.pieces if one[0] < row.start), *said.pieces)
+                meant = replace(meant, end=comma, said=replace(said, pieces=pieces))
+            reading.change(row, meant)
 
 
 def _set_apart(reading: Found, titles: Titles) -> None:
