@@ -2,8 +2,10 @@
 
 # ruff: noqa: E501  # a file typed in one line is read in one piece
 
+import io
 import json
 
+import docx
 import pytest
 
 from tourstats.reading.encores import at_the_ends
@@ -51,7 +53,40 @@ def notes():
     return json.dumps({"activeNotes": kept})
 
 
+def page():
+    """A page with a row a show, the set as lists in its last cell."""
+    rows = [
+        f"<tr><td>{day}</td><td>{town}</td><td>{venue}</td><td><ol>{''.join(f'<li>{song}</li>' for song in songs[:at])}</ol>"
+        f"<p><b>Encore</b></p><ol>{''.join(f'<li>{song}</li>' for song in songs[at:])}</ol></td></tr>"
+        for day, town, venue, songs, at in SHOWS
+    ]
+    return f"<html><table><tr><th>Date</th><th>City</th><th>Venue</th><th>Set</th></tr>{''.join(rows)}</table></html>"
+
+
+def messages():
+    """A log with names in angles and what the program says behind stars."""
+    lines = []
+    for day, town, venue, songs, at in SHOWS:
+        said = [f"{town}, {venue}", *songs[:at], *(f"encore: {song}" for song in songs[at:])]
+        lines += [
+            f"[{day} 22:40:00] * odile has joined #sets",
+            *(f"[{day} 22:41:{n:02}] <odile> {text}" for n, text in enumerate(said)),
+        ]
+    return "\n".join([*lines, "[2031-03-08 22:59:00] <bram> lol"])
+
+
+def counts():
+    """A column a show, with how many songs it had below."""
+    columns = [[town, venue, day, *songs[:at], "ENCORE", *songs[at:]] for day, town, venue, songs, at in SHOWS]
+    tall = max(map(len, columns))
+    full = [[*column, *[""] * (tall - len(column)), "", f"{len(column) - 4} songs"] for column in columns]
+    return "\n".join(";".join(row) for row in zip(*full, strict=True))
+
+
 FORMS = {
+    "lists within the cells of a page": page(),
+    "names in angles": messages(),
+    "how many songs there were": counts(),
     "a sign in a column of places": table("date;town;Lokal;pos;song", "{day};{town};{venue};{at};{song}"),
     "rooms that are venues": table("date;city;room;pos;song", "{day};{town};{venue};{at};{song}"),
     "place beside town": table("date;place;town;pos;song", "{day};{venue};{town};{at};{song}"),
@@ -71,7 +106,7 @@ def test_places_and_encores_are_known_by_where_they_stand(form):
     """
     Nothing is asked, and no town, venue or encore is lost or taken for another.
     """
-    found = read(Pasted(form, "sets.json" if form[0] == "{" else "sets.txt"))
+    found = read(Pasted(form, {"{": "sets.json", "<": "sets.html"}.get(form[0], "sets.txt")))
 
     assert [] == found.questions.key.tolist()
     assert [(town, venue) for _, town, venue, _, _ in SHOWS] == list(
@@ -92,6 +127,28 @@ def test_a_column_of_names_is_no_venue(column):
     found = read(Pasted("\n".join([f"date;town;{column};pos;song", *rows]), "sets.csv"))
 
     assert found.shows.venue.isna().all()
+
+
+def test_two_shows_side_by_side_in_a_document_are_two():
+    """
+    Each cell of its table is a show; and a month in Roman figures, a weekday before the town.
+    """
+    texts = [
+        f"Freitag, {town}, {venue}\n{int(day[-2:])}-III-2031\n"
+        + "\n".join(f"{at}. {song}" for at, song in enumerate(songs, 1))
+        for day, town, venue, songs, _ in SHOWS
+    ]
+    document = docx.Document()
+    grid = document.add_table(rows=2, cols=2)
+    for at, text in enumerate(texts):
+        grid.cell(at // 2, at % 2).text = text
+    document.save(data := io.BytesIO())
+    found = read(Pasted(data.getvalue(), "sets.docx"))
+
+    assert [(day, town) for day, town, *_ in SHOWS] == [
+        (f"{date:%Y-%m-%d}", city) for date, city in zip(found.shows.date, found.shows.city, strict=True)
+    ]
+    assert [songs for *_, songs, _ in SHOWS] == [some.song.tolist() for _, some in found.plays.groupby("show_id")]
 
 
 def test_a_last_part_is_no_encore():

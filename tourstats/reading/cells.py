@@ -46,7 +46,8 @@ _ERROR = re.compile(_ERRORS, re.IGNORECASE)
 TOTALS = r"total|totaal|totalt|i alt|yhteens[aä]|celkem|sum|summe|gesamt|razem|suma|length|duration|dauer|end of set|totale?|running time|attendance|audience|capacity|tickets|people|songs|count"
 """What counts other rows is called, as part of a pattern."""
 _SURELY_NO_SONG = re.compile(
-    rf"\W*(?:{TOTALS})s?\s*[:=]?\s*(?:\d.*)?|\W+|(?:#[^\W\d]\w*[\s,]*){{2,}}|\S+@\S+\.\w+|https?://\S+|\+\d[\d\s()/-]{{7,}}|{_ERRORS}",
+    rf"\W*(?:{TOTALS})s?\s*[:=]?\s*(?:\d.*)?|\W+|(?:#[^\W\d]\w*[\s,]*){{2,}}|\S+@\S+\.\w+|https?://\S+|\+\d[\d\s()/-]{{7,}}|{_ERRORS}|"
+    r"\d{1,3} (?:songs|tunes|lieder|stücke|titres|chansons|canciones|temas|brani|liedjes|låtar|sange|paid|paying)",
     re.IGNORECASE,
 )
 _KEY = re.compile(r"[A-Ha-h][#b♭♯]?\s?(?:m|min|maj|dur|moll|major|minor)?7?")

@@ -13,6 +13,10 @@ from tourstats.reading.days import Day, day_in
 _STAMP = re.compile(
     r"^[\u200e\u200f\s]*\[?\s*(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?:\s?[AaPp]\.?[Mm]\.?)?)\]?\s*(?:[-–—]\s*)?(?P<who>[^:\[\]]{1,40}):(?:\s+(?P<text>.*))?$"
 )
+_NAMED_IN_ANGLES = re.compile(
+    r"^\[?(?P<day>[^\],:]{5,18}?),?[\sT]+(?P<time>\d{1,2}:\d{2}(?::\d{2})?)\]?\s*(?:<[@+%&~\s]?(?P<who>[^<>]{1,30})>\s?(?P<text>.*)|\*+\s(?P<said>.*))$"
+)
+"""A line a message with the name in angles, and what the program says itself behind a star."""
 _STAMP_BEHIND = re.compile(
     r"^(?P<who>[^\[\],:]{1,40}),\s*\[(?P<day>[^\]]{5,18}?),?\s+(?P<time>\d{1,2}:\d{2}(?::\d{2})?(?:\s?[AaPp][Mm])?)\]:?\s*(?P<text>.*)$"
 )
@@ -79,7 +83,8 @@ def messages(lines: list[str]) -> list[Message]:
             chat.append(Message(under, _hour(match["time"]), match["who"].strip(), stamp=number))
             continue
         match = (
-            _STAMP.match(line)
+            _NAMED_IN_ANGLES.match(line)
+            or _STAMP.match(line)
             or _STAMP_BEHIND.match(line)
             or (_own_line(line) if again else None)
             or _ALERT.match(line)

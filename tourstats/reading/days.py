@@ -39,7 +39,7 @@ WEEKDAY = re.compile(
 _NUMBERS = re.compile(
     r"(?<![\d.,/-])(\d{1,4})(\s?[./-]\s?)(\d{1,2})\s?[./-]\s?(\d{4}|\d{1,2})(?!\d)(?![./-]\d)(?:[T ]+\d{1,2}:\d{2}(?::\d{2})?(?:\.\d+)?(?:Z|[+-]\d\d:?\d\d)?)?"
 )
-_ROMAN = re.compile(r"(?<![\w.])(\d{1,2})\.\s?([IVX]{1,4})\.\s?(\d{4}|\d{2})(?!\d)")
+_ROMAN = re.compile(r"(?<![\w.])(\d{1,2})(?:\.\s?|[-/])([IVX]{1,4})(?:\.\s?|[-/])(\d{4}|\d{2})(?!\d)")
 _ROMANS = "I II III IV V VI VII VIII IX X XI XII".split()  # reads as it is counted
 _COMPACT = re.compile(r"(?<!\d)(20\d\d|19\d\d)(\d\d)(\d\d)(?!\d)")
 _EAST = re.compile(r"(\d{4})\s?[年년]\s?(\d{1,2})\s?[月월]\s?(\d{1,2})\s?[日일]")

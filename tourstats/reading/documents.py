@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any
 
+from tourstats.reading.days import day_in
 from tourstats.reading.letters import decoded
 
 _BLOCKS = (
@@ -37,6 +38,8 @@ Letter = tuple[float, float, float, float, str]
 """Left, bottom, right and top of a letter on a page, and the letter."""
 _GAP, _APART = 3.0, 3
 """Letters' widths from which a gap parts columns; the spaces that then stand there at least."""
+_HEAD = 3
+"""Lines in which a show in a cell says its day, and the shows from which a table is one of them."""
 _BLOCK = 1.4
 """How many usual lines further down a block begins."""
 
@@ -57,8 +60,10 @@ class Page(html.parser.HTMLParser):
         self.spans = 1
 
     def cut(self) -> None:
-        """End a line."""
-        if self.line.strip():
+        """End a line, within a cell that of the cell."""
+        if self.cell is not None:
+            self.cell += "\r"
+        elif self.line.strip():
             self.lines.append("> " * self.quoted + " ".join(self.line.split()))
         self.line = ""
 
@@ -82,10 +87,10 @@ class Page(html.parser.HTMLParser):
             self._add("\r") if self.cell is not None else self.cut()
         elif re.fullmatch(r"h[1-6]", tag):
             self.cut()
-            self.lines.append("")
+            self.lines += [""] * (self.cell is None)
         elif tag == "li":
             self.cut()
-            self.line = "- "
+            self.line = "- " if self.cell is None else ""
         elif tag in _STRUCK:
             self._add("~~")
         elif tag in _BLOCKS:
@@ -331,6 +336,24 @@ def _paragraph(paragraph: Any) -> Iterator[str]:  # noqa: ANN401  # the library 
 
 def _cell(cell: Any) -> str:  # noqa: ANN401  # the library ships no types
     return "\n".join(line for paragraph in cell.paragraphs for line in _paragraph(paragraph)).strip()
+
+
+def shows_in_cells(text: str, tables: list[Table]) -> str:
+    r"""The text where each cell of its tables is a show of its own, with its day above it: one show below another.
+
+    Examples
+    --------
+    >>> shows = ["Ostby\n4.3.2031\nTin Moth", "Ferrol\n5.3.2031\nQuill", "Tarn\n6.3.2031\nTin Moth"]
+    >>> shows_in_cells("", [[shows[:2], shows[2:]]]).split("\n\n") == shows, shows_in_cells("Ferry", [])
+    (True, '')
+
+    """
+    full = [cell for table in tables for row in table for cell in row if cell.strip()]
+    shows = [cell for cell in full if any(day_in(line) for line in cell.split("\n")[:_HEAD]) and "\n" in cell]
+    if len(shows) < _HEAD or len(shows) < len(full):
+        return ""
+    rows = {_in_a_line(row) for table in tables for row in table}
+    return "\n\n".join([*(line for line in text.split("\n") if line.strip() and line not in rows), *shows])
 
 
 def _in_a_line(row: list[str]) -> str:

@@ -248,6 +248,9 @@ def _pdf(name: str, data: bytes) -> Source:
 
 def _with_tables(name: str, text: str, tables: list[documents.Table]) -> Source:
     sheets = []
+    apart = documents.shows_in_cells(text, tables)
+    if apart:
+        return Source(name, text=apart)
     for number, table in enumerate(tables, start=1):
         cells = {
             (r, c): cell

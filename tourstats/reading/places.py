@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from tourstats.reading import headers
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import TEXT, kind_of, tight
-from tourstats.reading.days import month_of
+from tourstats.reading.days import month_of, weekday
 from tourstats.reading.headers import CITY, LEG, ROOM, VENUE
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Night
@@ -216,8 +216,9 @@ def _slots(night: Night) -> list[str]:
 
 
 def _is_month(text: str) -> bool:
-    """Whether a text is a month or a year, as above some of the shows."""
-    return section_of(text) is not None or month_of(text) is not None
+    """Whether a text is a month, a year or a weekday, as above some of the shows."""
+    named = len(text) > len("Wed") and weekday(text) is not None
+    return named or section_of(text) is not None or month_of(text) is not None
 
 
 def _is_sentence(text: str) -> bool:

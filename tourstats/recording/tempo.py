@@ -20,11 +20,12 @@ BIN = 0.0025
 WIDE = 0.08
 """How far from a tempo is looked."""
 EVERYWHERE = np.geomspace(36, 260, 500) / 60
-PEAKS, WITHIN, ALONE = 5, (0.7, 1.45), 0.8
+PEAKS, WITHIN, ALONE = 5, (0.78, 1.45), 0.8
 """Where the wanted tempo is not sure, so many of the strongest pulses are looked at, if within these shares of it; one
-is taken where the next that could be is at most so strong.
+is taken where the next that could be is at most so strong. The half of what is half as fast again as was wanted, three
+quarters, is outside.
 """
-ANY_BPM = 100.0
+ANY_BPM, WITHIN_ANY = 100.0, (0.7, 1.45)
 """What stands for a wanted tempo that nobody wrote down: half and double are both right then."""
 WINDOW_S, STEP_S = 12.0, 0.5
 CLOSE_S, CLOSE_STEP_S = 16.0, 2.0
@@ -75,7 +76,7 @@ def tempo(onsets: np.ndarray, wanted: float) -> Tempo:
         (100 a second, groups) of one song, as in `Features.onsets`.
     wanted
         Beats a minute as it is meant, NaN where nobody knows; what is found is within 8 % of it, or the pulse that
-        stands out between seven tenths and one and a half of it.
+        stands out between four fifths and one and a half of it.
 
     Examples
     --------
@@ -91,15 +92,16 @@ def tempo(onsets: np.ndarray, wanted: float) -> Tempo:
         return NONE
     level = levelled(onsets)
     first = _look(level, wanted) if wanted > 0 else replace(NONE, why="no tempo is written down, and none stands out")
-    return first if first.sure else _elsewhere(level, wanted if wanted > 0 else ANY_BPM) or first
+    about, within = (wanted, WITHIN) if wanted > 0 else (ANY_BPM, WITHIN_ANY)
+    return first if first.sure else _elsewhere(level, about, within) or first
 
 
-def _elsewhere(level: np.ndarray, wanted: float) -> Tempo | None:
+def _elsewhere(level: np.ndarray, wanted: float, within: tuple[float, float]) -> Tempo | None:
     """The tempo of the strongest pulse that is plain and near enough to what was wanted; None if none stands out."""
     power = comb(level, EVERYWHERE, step=3.0).mean(axis=0)
     peaks = find_peaks(power, distance=12)[0]
     strongest = peaks[np.argsort(-power[peaks])][:PEAKS]
-    near = [at for at in strongest if WITHIN[0] <= 60 * EVERYWHERE[at] / wanted <= WITHIN[1]]
+    near = [at for at in strongest if within[0] <= 60 * EVERYWHERE[at] / wanted <= within[1]]
     looks = [(float(power[at]), _look(level, 60 * EVERYWHERE[at])) for at in near]
     plain = [(strength, look) for strength, look in looks if look.sure and look.doubts["other"] < AS_STRONG_ELSEWHERE]
     if not plain or (len(plain) > 1 and plain[1][0] > ALONE * plain[0][0]):
