@@ -628,7 +628,7 @@ def test_an_earlier_set_with_a_change_is_proposed_and_taken_with_one_press(path,
     The whole set is shown in one choice; nothing is saved before the press.
     """
     page = ShowDay(path, folder=tmp_path)
-    page.pasted.value = "same as Ostby but Salt Road instead of Ferry"
+    page.pasted.value = "same as last time but Salt Road instead of Ferry"
     press(page.box, "Save and prepare")
     before = tables(path).planned.song.tolist()
     offered_ = [words for words, _ in page.open.asked["order"].options]
