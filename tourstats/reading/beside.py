@@ -133,20 +133,7 @@ def _named_below(reading: Found, row: Row) -> bool:
 def _firm(reading: Found, titles: Titles) -> list[Row]:
     """Lines that surely hold songs, and those that an encore mark or a number says so of; where nothing is known, all but talk."""
     if not titles.names and not reading.numbered:
-        rows = [row for row in reading.rows if not is_talk(row.as_typed[row.start :] or row.as_typed)]
-        loud = [row.as_typed.isupper() for row in rows]
-        headed = (
-            loud[:1] == [True] and 4 * sum(loud[1:]) < len(loud) and reading.blank_between(rows[0].place, rows[1].place)
-        )
-        firm = rows[headed:]
-        blocks = [at for at in range(1, len(firm)) if reading.blank_between(firm[at - 1].place, firm[at].place)]
-        above, below = (min(blocks), len(firm) - max(blocks)) if blocks else (0, 0)
-        heads = firm[:above] if above <= _A_FEW < len(firm) - above else []
-        heads = heads if all(_PLACE_LIKE.search(row.as_typed) for row in heads) else []
-        longest = max((len(row.as_typed.split()) for row in firm[len(heads) : len(firm) - below]), default=0)
-        feet = firm[len(firm) - below :] if below and below < _A_FEW < len(firm) - below else []
-        feet = feet if all(len(row.as_typed.split()) > longest for row in feet) else []
-        return firm[len(heads) : len(firm) - len(feet)]
+        return _without_head_and_foot(reading)
     numbered = reading.numbered
     firm = [
         row for row in reading.rows if row.match.verdict == SURE or row.match.evidence or (numbered and row.numbered)
@@ -167,6 +154,21 @@ def _firm(reading: Found, titles: Titles) -> list[Row]:
     if numbered or not firm:
         firm += [row for row in reading.rows if row.place in places and row not in firm]
     return firm
+
+
+def _without_head_and_foot(reading: Found) -> list[Row]:
+    """Lines that hold songs where nothing is known: no talk, no block above that reads like a place, no sentence below."""
+    rows = [row for row in reading.rows if not is_talk(row.as_typed[row.start :] or row.as_typed)]
+    cuts = [at for at in range(1, len(rows)) if reading.blank_between(rows[at - 1].place, rows[at].place)]
+    first, last = (min(cuts), max(cuts)) if cuts else (0, len(rows))
+    loud = [row.as_typed.isupper() for row in rows]
+    shouted = loud[:1] == [True] and 4 * sum(loud[1:]) < len(loud) and first == 1
+    placed = first <= _A_FEW < len(rows) - first and all(_PLACE_LIKE.search(row.as_typed) for row in rows[:first])
+    head = first if shouted or placed else 0
+    longest = max((len(row.as_typed.split()) for row in rows[head:last]), default=0)
+    foot = last < len(rows) < last + _A_FEW and last > _A_FEW
+    foot = foot and all(len(row.as_typed.split()) > longest for row in rows[last:])
+    return rows[head : last if foot else len(rows)]
 
 
 def _named_at_the_end(reading: Found) -> list[Row]:

@@ -134,18 +134,18 @@ def _corrected(reading: Found, titles: Titles) -> None:
         line = reading.lines[row.place]
         folded = fold(line.text)
         above = [one for one in reading.rows if one.place < row.place and one.match.song]
-        above = above or [one for one in reading.rows if one.match.song and one.number is not None]
-        says = _SAYS_SO.search(folded) or (_BESIDE.search(folded) and len(mentions(line.text, titles)) > 1)
-        says = says is not None and says is not False and len(above) > 1 and titles.same(line.text) is None
+        meant = above or [one for one in reading.rows if one.match.song and one.number is not None]
+        two = _BESIDE.search(folded) is not None and len(mentions(line.text, titles)) > 1
+        says = (two or _SAYS_SO.search(folded) is not None) and len(meant) > 1 and titles.same(line.text) is None
         if (_OFF.match(folded) or _SCRIBBLED.search(folded)) and (off := _off(line, reading, titles)):
             reading.struck.append(off)
             reading.drop([row], "struck out")
             continue
-        numbers = {one.number: at for at, one in enumerate(above) if one.number is not None}
-        change = changed(line.text, [str(one.match.song) for one in above], titles, numbers) if says else None
+        numbers = {one.number: at for at, one in enumerate(meant) if one.number is not None}
+        change = changed(line.text, [str(one.match.song) for one in meant], titles, numbers) if says else None
         understood = change is not None and (not change.unclear or says_no_more(change))
         if change is not None and understood and not only_asks(line.text):
-            _apply(reading, row, above, change)
+            _apply(reading, row, meant, change)
         elif not above and not _of_the_set(line.text, reading, titles) and line.text.endswith(":"):
             if mentions(line.text, titles):
                 reading.drop([row], "above the set")
