@@ -11,7 +11,7 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from tourstats.reading import lines as lines_
 from tourstats.reading.found import Found
@@ -91,9 +91,7 @@ def say_of_the_song_above(reading: Found, row: Row) -> None:
     """Keep the words of a line as a remark on the song above it."""
     last = [other for other in reading.rows if other.place < row.place][-1]
     words = " ".join(reading.lines[row.place].text.strip(" ()[]-–—*•→↳>^~=_").split())
-    reading.change(
-        last, replace(last, said=replace(last.said, remark=", ".join(filter(None, (last.said.remark, words)))))
-    )
+    reading.say(last, last.said.remark, words)
 
 
 def names_a_song(text: str, titles: Titles) -> bool:

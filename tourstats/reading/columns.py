@@ -255,11 +255,9 @@ def unlabelled(lines: Sequence[Line], titles: Titles) -> list[Line]:
         return _behind_keys(_before_square(_in_quotes(lines)))
     leads = {at: lead for at, line in enumerate(lines) if line.title is None and (lead := _lead(line.text, titles))}
     if len(leads) < _FEWEST:
-        sure = {at: lead for at, lead in leads.items() if _PLAIN_LABEL.fullmatch(lines[at].text[:lead])}
-        sure = {at: lead for at, lead in sure.items() if not _MAY_CHANGE.search(lines[at].text[:lead])}
-        sure = {at: lead for at, lead in sure.items() if not any(one.encore for one in lines_.fronts(lines[at].text))}
+        leads = {at: lead for at, lead in leads.items() if _only_labels(lines[at].text, lead)}
         return [
-            replace(line, title=(sure[at], len(line.text))) if at in sure else line for at, line in enumerate(lines)
+            replace(line, title=(leads[at], len(line.text))) if at in leads else line for at, line in enumerate(lines)
         ]
     labels = {lines[at].text[:start].casefold() for at, start in leads.items()}
     said = any(re.search(r"\s{2,}", label.rstrip(":- ")) or "[" in label or "(" in label for label in labels)
@@ -414,6 +412,13 @@ def listed(lines: Sequence[Line], titles: Titles) -> list[Line]:
                 replace(line, text=line.text[start:end], at=line.at + start, pieces=line.pieces if not start else ())
             )
     return items
+
+
+def _only_labels(text: str, upto: int) -> bool:
+    """Whether what stands before a title names it in some way, and says nothing of whether or where it is played."""
+    label = text[:upto]
+    plain = _PLAIN_LABEL.fullmatch(label) is not None and _MAY_CHANGE.search(label) is None
+    return plain and not any(way.encore for way in lines_.fronts(text))
 
 
 def _lead(text: str, titles: Titles) -> int:

@@ -288,9 +288,8 @@ def _laid_out(row: list[Letter], edge: float, wide: float) -> str:
     for left, _, right, _, sign in row:
         if sign.strip():
             if left - at > _GAP * wide:
-                text = text.rstrip() + " " * max(
-                    round((left - edge) / wide) - len(text.rstrip()), _APART if text else 0
-                )
+                text = text.rstrip()
+                text += " " * max(round((left - edge) / wide) - len(text), _APART if text else 0)
             text, at = text + sign, right
         elif text.strip():
             text += " "

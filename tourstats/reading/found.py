@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from tourstats.reading.medium import Line
 from tourstats.reading.songs import Row
@@ -64,6 +64,10 @@ class Found:
     def change(self, row: Row, to: Row) -> None:
         """Put one row in the place of another."""
         self.rows = [to if one is row else one for one in self.rows]
+
+    def say(self, row: Row, *words: str) -> None:
+        """Let a song's remark be these words, the empty ones left out."""
+        self.change(row, replace(row, said=replace(row.said, remark=", ".join(filter(None, words)))))
 
     @property
     def numbered(self) -> bool:

@@ -275,8 +275,8 @@ def _beside_struck(line: Line, kept: str, struck: list[tuple[int, int]], titles:
     pieces = tuple((start, line.text[start:end], STRUCK_OUT) for start, end in struck)
     left = songs_in(line.number, kept, titles, within=True) if any(map(str.isalpha, kept)) else "struck"
     own = line.title is not None and line.title[0] <= struck[0][0] < line.title[1]
-    rows = [] if isinstance(left, str) else [row for row in left if row.match.verdict == SURE or not _only_said(kept)]
-    rows = [] if own else rows
+    left = [] if own or isinstance(left, str) else left
+    rows = [row for row in left if row.match.verdict == SURE or not _only_said(kept)]
     if rows:
         first = rows[0]
         return [replace(first, said=replace(first.said, pieces=(*pieces, *first.said.pieces))), *rows[1:]]

@@ -92,8 +92,10 @@ def _explained(reading: Found, _titles: Titles) -> None:
             reading.drop(above, "struck out")
             continue
         for row in above:
-            remark = row.said.remark if new else ", ".join(filter(None, (row.said.remark, mark["means"])))
-            reading.change(row, replace(row, said=replace(row.said, remark=remark, new=row.said.new or int(new))))
+            if new:
+                reading.change(row, replace(row, said=replace(row.said, new=row.said.new or 1)))
+            else:
+                reading.say(row, row.said.remark, mark["means"])
 
 
 _LEFT_OUT = re.compile(r"\b(?:leave|left|leaving|taken|struck|cut|is|are|not) (?:out|tonight|today|played)\b")
@@ -122,8 +124,7 @@ def _banners(reading: Found, titles: Titles) -> None:
         if below is not None and not names_a_song(row.as_typed, titles):
             reading.drop([row], "a remark")
             words = reading.lines[row.place].text.strip("=*#~_+–—-• ")
-            said = ", ".join(filter(None, (words, below.said.remark)))
-            reading.change(below, replace(below, said=replace(below.said, remark=said)))
+            reading.say(below, words, below.said.remark)
 
 
 def _corrected(reading: Found, titles: Titles) -> None:
@@ -165,7 +166,7 @@ _TAKES_OUT = re.compile(r"\b(?:drop|skip|cut|lose|leave out|without|no|ohne|sans
 
 
 def _left_out_too_soon(reading: Found) -> None:
-    """Look again at what was left out below the songs, such as a time, where it says what becomes of a number of theirs."""
+    """Look again at what was left out around the songs, such as a time, where it says what becomes of a number of theirs."""
     numbers = {row.number for row in reading.rows if row.number is not None}
     songs = {row.place for row in reading.rows if row.match.verdict == SURE} or {0, len(reading.lines)}
     beside = [at for at in reading.others if not min(songs) < at < max(songs)]
@@ -406,7 +407,7 @@ def _titles_behind(reading: Found, titles: Titles) -> None:
         alone = {
             one.match.song for one in reading.rows if one.number is not None or not (bare or one.place == row.place)
         }
-        beside = all(_IN_BRACKETS.search(reading.lines[row.place].text[row.end :]) for _ in named)
+        beside = _IN_BRACKETS.search(reading.lines[row.place].text[row.end :]) is not None
         if named - {row.match.song} - alone and (bare or not beside):
             reading.change(row, row.asked("another title stands behind it"))
 
