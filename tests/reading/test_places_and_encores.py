@@ -180,3 +180,57 @@ def test_a_line_that_stands_in_one_place_of_every_show_is_no_song_unasked():
     found = read(Pasted("\n\n".join(texts), "sets.txt"))
 
     assert ["row: Sold out"] == found.questions.key.tolist()
+
+
+def test_a_word_before_the_last_titles_is_the_encores_and_counts_below_a_grid_are_no_places_of_songs():
+    """
+    Titles of a column a show stand elsewhere without the word; rows of counts below are no songs down the side.
+    """
+    columns = [
+        [day, town, *songs[:at], *(f"EXTRA: {song}" for song in songs[at:]), *[""] * (7 - len(songs)), str(len(songs))]
+        for day, town, _, songs, at in SHOWS
+    ]
+    names = ["Datum", "Stad", *map(str, range(1, 8)), "Antal"]
+    text = "\n".join(";".join(row) for row in zip(names, *columns, strict=True))
+    found = read(Pasted(text, "sets.csv"))
+
+    assert not len(found.questions)
+    assert [songs for *_, songs, _ in SHOWS] == [some.song.tolist() for _, some in found.plays.groupby("show_id")]
+    assert [len(songs) - at for *_, songs, at in SHOWS] == found.plays.groupby("show_id").encore.sum().tolist()
+
+
+@pytest.mark.parametrize("crew", ["Fonico: Dino", "Driver: Ada"])
+def test_who_was_with_the_band_is_no_encore(crew):
+    """
+    Below numbered songs stands a word with a colon, and no title.
+    """
+    found = read(Pasted(blocks("{town}, {venue}, {day}", "{at}. {song}").replace("\n\n", f"\n{crew}\n\n"), "sets.txt"))
+
+    assert not found.plays.encore.any()
+    assert not found.plays.song.isin(["Dino", "Ada"]).any()
+
+
+def test_of_two_columns_that_read_like_venues_the_one_of_that_name_is():
+    """
+    "Plaza" is where the trade says town.
+    """
+    text = table("Fecha;Plaza;Sala;Orden;Canción", "{day};{town};{venue};{at};{song}")
+    found = read(Pasted(text.replace(";tak;", ";6;"), "sets.csv"))
+
+    assert [town for _, town, *_ in SHOWS] == found.shows.city.tolist()
+    assert [venue for *_, venue, _, _ in SHOWS] == found.shows.venue.tolist()
+
+
+def test_a_mark_in_a_column_of_its_own_beside_the_last_songs_is_the_encores():
+    """
+    The same song ends every show; nothing else stands in the column, and a total stands below.
+    """
+    rows = [
+        f"{day};{town};{at};{song};{'Z' if song == 'Last Boat' else ''}"
+        for day, town, _, songs, _ in SHOWS
+        for at, song in enumerate([*songs, "Last Boat"], 1)
+    ]
+    found = read(Pasted("\n".join(["tag;ort;nr;lied;Z", *rows, f"Summe;;{len(rows)};Lieder;4"]), "sets.csv"))
+
+    assert not len(found.questions)
+    assert {"Last Boat"} == set(found.plays.song[found.plays.encore])

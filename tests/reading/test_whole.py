@@ -365,3 +365,17 @@ def test_a_set_without_a_day_asks_for_it(tmp_path):
         assert (ONE, ["day", "city"]) == (looked.reading.kind, looked.questions.key.tolist())
         assert ["Hessop"] == diary.shows().city.tolist()
         assert ["Zinc", "Tin Moth", "Snail Post"] == diary.plays().song.tolist()
+
+
+def test_weekdays_and_the_year_above_tell_day_and_month():
+    """
+    10/3 is in October where it is a Friday.
+    """
+    songs = ["Ferry", "Quill", "Wren", "Tin Moth", "Marl"]
+    days = ("Fri 10/3 – Ostby", "Sat 10/4 – Oxmere", "Mon 10/6 – Brackwater")
+    columns = [(day, *songs[at:], *songs[:at]) for at, day in enumerate(days)]
+    text = "FALL RUN 2031 – what we played;;\n" + "\n".join(";".join(row) for row in zip(*columns, strict=True))
+    reading = read(Pasted(text, "sets.csv"))
+
+    assert ["2031-10-03", "2031-10-04", "2031-10-06"] == [f"{day:%Y-%m-%d}" for day in reading.shows.date]
+    assert "date order" not in reading.questions.key.tolist()

@@ -54,6 +54,8 @@ SERIALS = range(32_000, 62_000)
 """Numbers of days in a spreadsheet: 1987 to 2069."""
 _EPOCH = date(1899, 12, 30)
 _CENTURY = 100
+_LEAP = 2004
+"""A year that has every day, for those that are written without one."""
 _FEW_OPEN = 5
 """How many days are certain for each that may be read two ways, from which that one is none of the shows'."""
 
@@ -303,19 +305,21 @@ def settle(days: Sequence[Day], asking: Asking, years: Iterable[int] = (), lates
     full = [day for day in days if day.full]
     open_ = [day for day in dict.fromkeys(days) if day.how in ("numbers", "two numbers")]
     certain = len({day for day in days if day.how == "certain"})
-    calendar = Calendar(_order(open_, asking, few=_FEW_OPEN * len(open_) <= certain))
+    told = list(years)
+    year = told[0] if len(told) == 1 else _LEAP
+    calendar = Calendar(_order(open_, asking, year, few=_FEW_OPEN * len(open_) <= certain))
     calendar.full = bool(full)
     bare = list(dict.fromkeys(day for day in days if not day.full))
     if bare and not full:
-        _give_years(bare, calendar, asking, list(years), latest)
+        _give_years(bare, calendar, asking, told, latest)
     return calendar
 
 
-def _order(days: list[Day], asking: Asking, *, few: bool = False) -> str:
+def _order(days: list[Day], asking: Asking, year: int, *, few: bool = False) -> str:
     """The order in which the numbers stand: the one that makes days of them, that fits weekdays, and goes forward."""
     if not days:
         return DAY_FIRST
-    tried = {order: [day.on(order, 2004) for day in days] for order in ORDERS if order != YEAR_FIRST or days[0].full}
+    tried = {order: [day.on(order, year) for day in days] for order in ORDERS if order != YEAR_FIRST or days[0].full}
     fits = {order: dates for order, dates in tried.items() if sum(map(bool, dates)) >= 0.98 * len(days)}
     answer = fold(str(asking.answers.get("date order", "")))
     if answer in tried:
@@ -324,7 +328,7 @@ def _order(days: list[Day], asking: Asking, *, few: bool = False) -> str:
         asking.choose("date order", "The days fit no one order of day, month and year.", tuple(tried), DAY_FIRST,
                       value=days[0].text)  # fmt: skip
         return DAY_FIRST
-    if any(day.weekday is not None for day in days):
+    if year != _LEAP or all(day.full for day in days):
         said = [order for order, dates in fits.items() if _weekdays_fit(days, dates)]
         fits = {order: fits[order] for order in said} or fits
     if DAY_FIRST in fits and all(day.dots for day in days):
@@ -403,7 +407,7 @@ def _give_years(bare: list[Day], calendar: Calendar, asking: Asking, years: list
 def _walked(bare: list[Day], order: str, year: int) -> dict[Day, int]:
     """Years from the first day on: one more where the days begin again, one less where they are listed backwards."""
     years: dict[Day, int] = {}
-    dates = [day.on(order, 2004) for day in bare]
+    dates = [day.on(order, _LEAP) for day in bare]
     steps = [(b - a).days for a, b in itertools.pairwise(dates) if a and b]
     backwards = sum(step < 0 for step in steps) > sum(step > 0 for step in steps)
     before: date | None = None

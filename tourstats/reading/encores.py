@@ -19,6 +19,7 @@ _PART = re.compile(r"#?|[ivx]+|.*(?:set|half|part|teil|h[aä]lfte|sats|deel)\b.*
 """What counts songs, or parts of a set: a last part is no encore for being last."""
 
 
+_HEADED = re.compile(r"(\w[\w ]{1,14}):\s*(.+)")
 _FLAGS = frozenset({"0", "1", ""})
 _WORD = re.compile(rf"\W*(?:{ENCORES})\W*\d?\W*", re.IGNORECASE)
 
@@ -46,7 +47,8 @@ def at_the_ends(shows: Iterable[Sequence[tuple[str, str]]], *, named: bool = Fal
     Parameters
     ----------
     shows
-        Each song, and what stands beside it, show by show. What goes with a song wherever it stands is its key.
+        Each song, and what stands beside it, show by show. What goes with a song wherever it stands is its key, unless
+        nothing else stands beside any other song.
     named
         Whether it is said already that the encore is marked here, as by the name of a column.
 
@@ -62,6 +64,7 @@ def at_the_ends(shows: Iterable[Sequence[tuple[str, str]]], *, named: bool = Fal
     form_of = {mark: mark if named and texts <= _FLAGS else form(mark) for mark in texts}
     forms = [[form_of[mark] for _, mark in show] for show in shows]
     words = {form_of[mark] for mark in texts if is_encore(mark) and len(form(mark)) >= _FEWEST}
+    alone = len({*form_of.values()} - {""}) == 1
     forms_at_ends = set()
     for mark in {one for some in forms for one in some}:
         if _PART.fullmatch(mark) and not (mark in words or named):
@@ -74,7 +77,7 @@ def at_the_ends(shows: Iterable[Sequence[tuple[str, str]]], *, named: bool = Fal
             {tight(song) for show in shows for song, one in show if (form_of[one] == mark) == so}
             for so in (True, False)
         )
-        if len(last) >= max(enough, 0.9 * len(with_it)) and (few or with_mark & without):
+        if len(last) >= max(enough, 0.9 * len(with_it)) and (few or alone or with_mark & without):
             forms_at_ends.add(mark)
     return {mark for mark in texts if form_of[mark] in forms_at_ends}
 
@@ -86,9 +89,30 @@ def settle(draft: Draft) -> None:
     for items in nights if words else ():
         for item in items:
             item.encore = item.encore or item.mark in words
+    _before_titles(nights)
     _below_headings(draft)
     if not any(map(_has_one, draft.nights)):
         _apart(draft)
+
+
+def _before_titles(nights: list[list[Item]]) -> None:
+    """Take a word off that stands with a colon before the last titles of the shows: "EXTRA: Ferry"."""
+    taken = {id(item): match for items in nights for item in items if (match := _HEADED.fullmatch(item.text))}
+    items = [item for items in nights for item in items]
+    bare = {tight(item.text) for item in items}
+    counted = 2 * sum(item.numbered for item in items) > len(items)
+    for item in items:
+        match = taken.get(id(item))
+        if match and (_PART.fullmatch(form(match[1])) or not ((counted and item.numbered) or tight(match[2]) in bare)):
+            del taken[id(item)]
+    shows = [
+        [(match[2], match[1]) if (match := taken.get(id(item))) else (item.text, "") for item in items]
+        for items in nights
+    ]
+    words = at_the_ends(shows, named=sum(any(mark for _, mark in show) for show in shows) > 1) - {""}
+    for item in items:
+        if (match := taken.get(id(item))) and match[1] in words:
+            item.text, item.encore = match[2], True
 
 
 def _has_one(night: Night) -> bool:

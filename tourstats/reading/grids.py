@@ -161,8 +161,9 @@ def _songs_down(wide: _Grid, band: _Band) -> bool:
     worded = sum(wide.kinds[row, name_at] in (TEXT, KEY) for row in titles)
     if len(forms) < 3 or len(set(forms)) < len(forms) or worded < 0.7 * len(forms):
         return False
-    between = [row for row in band.body if row > min(titles) and any(not _is_mark(text) for text in marks[row])]
-    if len(between) > 0.3 * len(titles) or sum(map(_is_mark, inner)) < 0.75 * len(inner):
+    other = [row for row in band.body if any(not _is_mark(text) for text in marks[row])]
+    between = [row for row in other if row > min(titles)]
+    if len(between) > 0.3 * len(titles) or len(other) > len(titles) or sum(map(_is_mark, inner)) < 0.75 * len(inner):
         return False
     wide.draft.how = SONGS_DOWN
     ordered = 2 * sum(_place_of(text) is not None for text in inner) >= len(inner)

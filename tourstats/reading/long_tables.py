@@ -372,7 +372,9 @@ def _is_odd(table: Table, row: int, layout: _Found, usual: float) -> bool:
     cells = table.rows[row]
     day_column = next(iter(layout.used))
     if day_column in cells and len(layout.used) == 1:
-        return len(cells) < max(2, 0.7 * usual) or (table.kinds[row, day_column] == TEXT and len(cells) < 2)
+        counts = len(layout.days) in map(whole_number, cells.values())
+        sums = row == max(table.rows) and (counts or table.kinds[row, day_column] == NO_SONG)
+        return sums or len(cells) < max(2, 0.7 * usual) or (table.kinds[row, day_column] == TEXT and len(cells) < 2)
     return len(cells) == 1 and not _may_be_song(table, row, layout)
 
 

@@ -104,6 +104,7 @@ def roles_of(columns: Mapping[int, tuple[str | None, Sequence[str]]]) -> dict[in
     town = next((column for column in towns if not headers.says_where(columns[column][0])), next(iter(towns), None))
     roles |= dict.fromkeys((column for column in towns if column != town), VENUE)
     venues = [column for column, role in roles.items() if role == VENUE]
+    venues.sort(key=lambda column: headers.named(columns[column][0]) != VENUE)
     return roles | dict.fromkeys(venues[1:], PLACE)
 
 

@@ -312,6 +312,7 @@ def _settle_numbered(night: Night, draft: Draft, rows: _Rows) -> None:
             and (_is_said(item) or _is_parting(item.text) or tight(item.text) in draft.people)
         )
         stays = item.kind == LABEL or item.struck or (item.numbered and (place <= at[-1] or rows.again(item)))
+        stays = stays or (item.encore and rows.again(item))
         stays = stays or (encore is not None and place > encore and item.at == night.items[encore].at)
         asked = not stays and item.kind == TEXT and not talks
         stays = stays or (asked and _unnumbered(item, night, draft, rows, within=place > behind) == SONGS)
@@ -351,7 +352,7 @@ def _unnumbered(item: Item, night: Night, draft: Draft, rows: _Rows, *, within: 
     last = night is draft.nights[-1] and item is night.items[-1] and not item.marked
     if within and (again or (titled and not often and not last)):
         return SONGS
-    if not titled or (not again and (often or tight(item.text) in draft.people)):
+    if not again and (not titled or often or tight(item.text) in draft.people):
         return REMARKS
     always = len(rows.shows[item.form]) >= max(3, 0.8 * len(draft.nights))
     said = "yet it stands in other sets" if again else "and stands in no other set: is it a song?"
