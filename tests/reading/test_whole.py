@@ -371,11 +371,12 @@ def test_weekdays_and_the_year_above_tell_day_and_month():
     """
     10/3 is in October where it is a Friday.
     """
-    songs = ["Ferry", "Quill", "Wren", "Tin Moth", "Marl"]
-    days = ("Fri 10/3 – Ostby", "Sat 10/4 – Oxmere", "Mon 10/6 – Brackwater")
-    columns = [(day, *songs[at:], *songs[:at]) for at, day in enumerate(days)]
-    text = "FALL RUN 2031 – what we played;;\n" + "\n".join(";".join(row) for row in zip(*columns, strict=True))
+    songs = ["Ferry", "Quill", "Wren", "Tin Moth", "Marl", "Ledger", "Ostler", "Salt Road"]
+    days = ("Fri 10/3 - Ostby", "Sat 10/4 - Oxmere", "Mon 10/6 - Brackwater", "Tue 10/7 - Millquern")
+    columns = [range(9), *((day, *songs[at:], *songs[:at]) for at, day in enumerate(days))]
+    rows = [";".join(map(str, row)) for row in zip(*columns, strict=True)]
+    text = "\n".join([";FALL RUN 2031 - what we played;;;", *rows])
     reading = read(Pasted(text, "sets.csv"))
 
-    assert ["2031-10-03", "2031-10-04", "2031-10-06"] == [f"{day:%Y-%m-%d}" for day in reading.shows.date]
+    assert ["2031-10-03", "2031-10-04", "2031-10-06", "2031-10-07"] == [f"{day:%Y-%m-%d}" for day in reading.shows.date]
     assert "date order" not in reading.questions.key.tolist()
