@@ -30,10 +30,6 @@ WIDTH = 100
 """Columns of a line that is printed."""
 
 
-class CommandProblem(Problem):
-    """Something about the command itself."""
-
-
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; a problem is one sentence on standard error, and status 1.
 
@@ -236,7 +232,7 @@ def _own(asked: argparse.Namespace) -> Path:
     from tourstats.pages import workbook
 
     if workbook.whose(asked.diary, writing=True).demo:
-        raise CommandProblem(
+        raise Problem(
             "The demo tour stays as it is: nothing is read into it, copied or taken back. Say the same without "
             "`--diary demo`, and it is done to your own diary, which begins with your first set or file."
         )
@@ -266,7 +262,7 @@ def _tonight(asked: argparse.Namespace) -> None:
             tables = diary.read()
         show_id = tables.next_show() if asked.show is None else asked.show
     if show_id is None:
-        raise CommandProblem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city CITY`.")
+        raise Problem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city CITY`.")
     brief = tonight.brief(tables, show_id, minutes=asked.minutes)
     _say_if_demo(store, " What you try here is not kept." if asked.set else "")
     if asked.whom:
@@ -313,7 +309,7 @@ def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> t
     try:
         ready = settled(lines, _asked(lines, answers))
     except OpenLinesProblem as problem:
-        raise CommandProblem(_how_to_settle(problem)) from problem
+        raise Problem(_how_to_settle(problem)) from problem
     with diary.atomic():
         show_id = show_of(diary, _named(asked), today, lines.attrs["headed"], accept=asked.accept)
         keep(diary, ready, show_id, pasted=text)
@@ -340,7 +336,7 @@ def _song(asked: argparse.Namespace) -> None:
         _say_if_demo(store, " What you try here is not kept.")
         return _test(store, typed)
     if not typed:
-        raise CommandProblem("Name a song, or words to look for; `tourstats song --test` asks about what is due today.")
+        raise Problem("Name a song, or words to look for; `tourstats song --test` asks about what is due today.")
     with opened(store.path, make=False) as diary:
         if asked.shape:
             print(*_write_shape(diary, typed, asked.shape), sep="\n", end="\n\n")
@@ -386,7 +382,7 @@ def _write_shape(diary: Diary, typed: str, given: str) -> list[str]:
     text = _text([given]) if given == "-" else text_in(Path(given)) if _is_file(given) else given
     title, read = song.one(diary.read(), typed), read_shape(text)
     if not len(read):
-        raise CommandProblem("No section can be read in this shape. Write it as in: v 16 brushes | ch 8 | out on nod")
+        raise Problem("No section can be read in this shape. Write it as in: v 16 brushes | ch 8 | out on nod")
     diary.write_shape(title, read)
     return [f"The shape of {title} is saved.", *said(read)]
 
@@ -408,7 +404,7 @@ def _listen(asked: argparse.Namespace) -> None:
         tour = diary.read()
     played = tour.played().show_id.tolist()
     if not played:
-        raise CommandProblem("No set that was played is saved yet: save it on the page *After the show*, then listen.")
+        raise Problem("No set that was played is saved yet: save it on the page *After the show*, then listen.")
     show_id = played[-1] if asked.show is None else asked.show
     if show_id not in set(tour.shows.show_id):
         raise UnknownShowProblem.of(show_id)
@@ -444,7 +440,7 @@ def _text(names: Sequence[str], about: Sequence[str] = ()) -> str:
     if all(is_photo(name) for name in names):
         return text_of_photos([(name, _bytes(Path(name))) for name in names])
     if len(names) > 1:
-        raise CommandProblem("Give the set as one text, or as photos of its pages.")
+        raise Problem("Give the set as one text, or as photos of its pages.")
     if names[0] != "-":
         return text_in(Path(names[0]), about)
     if sys.stdin.isatty():
@@ -457,7 +453,7 @@ def _bytes(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        raise CommandProblem(f"{path} cannot be read: {error.strerror}. Look at its name and its folder.") from error
+        raise Problem(f"{path} cannot be read: {error.strerror}. Look at its name and its folder.") from error
 
 
 def _answers(given: Sequence[str]) -> dict[str, str]:
@@ -465,9 +461,7 @@ def _answers(given: Sequence[str]) -> dict[str, str]:
     pairs = [text.partition("=") for text in given]
     wrong = [key for key, sign, answer in pairs if not sign or not answer.strip()]
     if wrong:
-        raise CommandProblem(
-            f'"{wrong[0]}" settles nothing. Write what it settles and the answer, as in 7="Copper Wire".'
-        )
+        raise Problem(f'"{wrong[0]}" settles nothing. Write what it settles and the answer, as in 7="Copper Wire".')
     return {key.strip(): answer.strip().strip('"') for key, _, answer in pairs}
 
 
@@ -477,7 +471,7 @@ def _places(answers: Mapping[str, str], lines: pd.DataFrame) -> dict[int | str, 
 
     wrong = [key for key in answers if key != ORDER and (not key.isdecimal() or not 1 <= int(key) <= len(lines))]
     if wrong:
-        raise CommandProblem(
+        raise Problem(
             f'"{wrong[0]}" is no place in the set, which has {counted(len(lines), "song")}. '
             'Write the place and its title, as in 7="Copper Wire".'
         )
@@ -591,7 +585,7 @@ def _intake(asked: argparse.Namespace) -> None:
             try:
                 added = write(diary, looked, answers, stage=stage)
             except HistoryProblem as problem:
-                raise CommandProblem(_how_to_answer(problem.questions)) from problem
+                raise Problem(_how_to_answer(problem.questions)) from problem
             _say(f"{path.name}: {said_added(added)}")
 
 
@@ -615,7 +609,7 @@ def _intake_scans(files: Sequence[Path], own: Path, answers: Mapping[str, str]) 
     person, show = answers.get("person", "person"), answers.get("show", "show_id")
     taken = take_scans(files, beside(own), shows, person=person, show=show, add=True)
     if not taken.written:
-        raise CommandProblem("\n".join(taken.said()))
+        raise Problem("\n".join(taken.said()))
     print(*taken.said(), sep="\n")
     print("How new each show was to these people: tourstats workbook --page repeat-audience")
 
@@ -690,7 +684,7 @@ def _check(asked: argparse.Namespace) -> None:
     found = workbook.whose(asked.diary, writing=True)
     troubles = diary.check(found.path)
     if troubles:
-        raise CommandProblem(" ".join(troubles))
+        raise Problem(" ".join(troubles))
     print(f"{'The demo tour' if found.demo else found.path} has no damage.")
 
 

@@ -55,18 +55,6 @@ def fill(diary: Diary, seed: int = SEED) -> None:
         _studied(diary, texts, shows)
 
 
-class DemoPlaceProblem(Problem):
-    """The demo tour cannot be laid out."""
-
-    @classmethod
-    def of(cls, folder: Path, error: OSError) -> DemoPlaceProblem:
-        """Say where it should be, and how to go on without it."""
-        return cls(
-            f"The demo tour cannot be laid out in {folder} ({error.strerror}). Allow writing there, or begin your own "
-            "diary: `tourstats intake FILE`."
-        )
-
-
 def path() -> Path:
     """Where a filled demo diary is; made at the first call, in the user's cache folder.
 
@@ -86,7 +74,10 @@ def path() -> Path:
             with suppress(FileExistsError):  # another program was first; someone may be reading that one already
                 os.link(part, place)
     except OSError as error:
-        raise DemoPlaceProblem.of(folder, error) from error
+        raise Problem(
+            f"The demo tour cannot be laid out in {folder} ({error.strerror}). Allow writing there, or begin your own "
+            "diary: `tourstats intake FILE`."
+        ) from error
     return place
 
 

@@ -83,7 +83,7 @@ SHARES = {"share": "still out", "low": "at least", "high": "at most"}
 """Columns of shares that a curve says where the mouse rests, and what they are called."""
 
 
-def still_out(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def still_out(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw the share of layoffs that last longer than so many shows, with limits, a line for each `group`.
 
     `frame` is as from `models.survival.out_curve`: duration, share, low, high, group.
@@ -106,4 +106,4 @@ def still_out(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # a
     words = (
         f"Share of layoffs that last longer than so many shows, with 95% limits. {said or 'No group has half back'}."
     )
-    return finished(alt.layer(band, line), title or said or "Fewer than half came back", words, rows=len(frame))
+    return finished(alt.layer(band, line), said or "Fewer than half came back", words, rows=len(frame))

@@ -109,7 +109,7 @@ def forecast(
     ------
     KnownSetProblem
         If no set agrees with what is known.
-    SetSizeProblem
+    Problem
         If `set_size` is not a whole number of at least 1.
     UnknownSongProblem
         If a title is one of the tables, but written otherwise, or nobody knows a song that is said to be out.

@@ -22,27 +22,6 @@ class KnownSetProblem(Problem):
         )
 
 
-class SetSizeProblem(Problem):
-    """What is said to be the size of the set is none."""
-
-    @classmethod
-    def of(cls, size: object) -> SetSizeProblem:
-        """Say what it was and what it may be."""
-        return cls(f"The set cannot have {size!r} songs; say a whole number of at least 1, or leave it out.")
-
-
-class StartProblem(Problem):
-    """The first show to forecast is none that can be."""
-
-    @classmethod
-    def of(cls, start: object) -> StartProblem:
-        """Say what it was and what it may be."""
-        return cls(
-            f"`start` is {start!r}, but it has to be a whole number of at least 1: how many shows to watch before the "
-            "first forecast, which needs a set to go by."
-        )
-
-
 def size(given: object) -> int | None:
     """How many songs the set has, as a whole number; None if nobody has said.
 
@@ -54,7 +33,7 @@ def size(given: object) -> int | None:
     """
     number = _whole(given)
     if given is not None and number is None:
-        raise SetSizeProblem.of(given)
+        raise Problem(f"The set cannot have {given!r} songs; say a whole number of at least 1, or leave it out.")
     return number
 
 
@@ -69,7 +48,10 @@ def watched(start: object) -> int:
     """
     number = _whole(start)
     if number is None:
-        raise StartProblem.of(start)
+        raise Problem(
+            f"`start` is {start!r}, but it has to be a whole number of at least 1: how many shows to watch before the "
+            "first forecast, which needs a set to go by."
+        )
     return number
 
 

@@ -72,7 +72,7 @@ def backtest(plays: pd.DataFrame, shows: pd.DataFrame, songs: pd.DataFrame, star
 
     Raises
     ------
-    StartProblem
+    Problem
         If `start` is not a whole number of at least 1.
 
     Examples

@@ -9,7 +9,7 @@ import ipywidgets as w
 
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.plan_run import write_down
-from tourstats.pages.kit.show_written import Night, NightProblem
+from tourstats.pages.kit.show_written import Night
 from tourstats.pages.kit.widgets import (
     LABEL,
     WIDE,
@@ -23,6 +23,7 @@ from tourstats.pages.kit.widgets import (
     row,
     text,
 )  # fmt: skip
+from tourstats.problems import Problem
 from tourstats.reading.titles import SURE, index
 from tourstats.tables import WAYS
 
@@ -87,7 +88,7 @@ class Notes:
             return self._named(note)
         room = self.night.row.room if self.night.row is not None else None
         if on in (ROOM, SONG_IN_ROOM) and not isinstance(room, str):
-            raise NightProblem("Nobody has said what kind of venue this show is in. Say that first, or choose another.")
+            raise Problem("Nobody has said what kind of venue this show is in. Say that first, or choose another.")
         if on == SHOW:
             return {"about": "show"}, note
         if on == ROOM:
@@ -118,7 +119,7 @@ class Notes:
         plays = self.night.plays
         after = plays.song.shift(-1)[plays.song == song].dropna()
         if not len(after):
-            raise NightProblem(f'No song follows "{song}" in this set. Write "SONG > SONG: note" instead.')
+            raise Problem(f'No song follows "{song}" in this set. Write "SONG > SONG: note" instead.')
         return str(after.iloc[0])
 
 
@@ -187,4 +188,4 @@ def _minutes(typed: str) -> float | None:
     try:
         return float(said)
     except ValueError as error:
-        raise NightProblem(f'The minutes are a number; "{typed.strip()}" is not one.') from error
+        raise Problem(f'The minutes are a number; "{typed.strip()}" is not one.') from error

@@ -7,9 +7,9 @@ import ipywidgets as w
 from tourstats.diary import opened
 from tourstats.diary.tonights_set import keep
 from tourstats.pages.kit.open_lines import OpenLines
-from tourstats.pages.kit.show_written import ENCORE, Night, NightProblem, as_lines
+from tourstats.pages.kit.show_written import ENCORE, Night, as_lines
 from tourstats.pages.kit.widgets import LABEL, WIDE, Said, button, folded, letters, lines, on_enter, row, spoken, words
-from tourstats.problems import counted
+from tourstats.problems import Problem, counted
 
 
 class Played:
@@ -50,12 +50,12 @@ class Played:
         self.night.read()  # another page may have saved another set since
         planned = self.night.planned
         if not len(planned):
-            raise NightProblem(
+            raise Problem(
                 "There is no planned set for this show. Press With changes, and type or paste what was played."
             )
         if self.night.differs:
             self._offer_plan()
-            raise NightProblem(
+            raise Problem(
                 "What was played is saved already, and differs from the plan; it stays. To take the plan instead, "
                 "remove it first, under Written down for this show."
             )
@@ -69,9 +69,9 @@ class Played:
             # What is still in the field was meant to be in the set; what cannot be found is said beside it.
             spoken(self.add, self.added_said)
             if self.added.value.strip():
-                raise NightProblem(f'Nothing is saved yet: see beside Add, where "{self.added.value.strip()}" stands.')
+                raise Problem(f'Nothing is saved yet: see beside Add, where "{self.added.value.strip()}" stands.')
         if not self.text.value.strip():
-            raise NightProblem("There is no set to save. Type or paste what was played, one title a line.")
+            raise Problem("There is no set to save. Type or paste what was played, one title a line.")
         ready = self.open.read(self.text.value, self.night.songs)
         with self.night.writing() as diary, diary.atomic():
             keep(diary, ready, self.night.show, "played", self.text.value)
@@ -154,7 +154,7 @@ class Played:
 
     def _chosen(self) -> int:
         if self.list.index is None:
-            raise NightProblem("Choose a song in the list first.")
+            raise Problem("Choose a song in the list first.")
         return int(self.list.index)
 
     def _put(self, held: list[str], at: int) -> None:

@@ -17,7 +17,7 @@ MOST_SHOWS, MOST_NARROW = 30, 9
 MOST_SONGS = 25
 
 
-def shared_songs(frame: pd.DataFrame, shows: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def shared_songs(frame: pd.DataFrame, shows: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw how many songs any two shows have in common.
 
     Parameters
@@ -26,8 +26,6 @@ def shared_songs(frame: pd.DataFrame, shows: pd.DataFrame, title: str = "") -> A
         A row a pair: show_id, earlier, shared, songs, share.
     shows
         The shows in order: show_id, date, city.
-    title
-        The finding, if the notebook has a better one than the usual overlap.
 
     """
     most = MOST_NARROW if fitting.narrow() else MOST_SHOWS
@@ -65,22 +63,20 @@ def shared_songs(frame: pd.DataFrame, shows: pd.DataFrame, title: str = "") -> A
     said = _usual_overlap(cells)
     return finished(
         alt.layer(fill, figures).properties(width=side, height=side),
-        title or said,
+        said,
         f"A triangle of {len(cells)} pairs of {len(order)} shows, each with the number of songs in both. {said}.",
         "A row and a column a show; the figure is how many songs both had.",
         rows=len(cells),
     )
 
 
-def heard_curve(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def heard_curve(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw songs heard against shows attended: expected, and what people really heard.
 
     Parameters
     ----------
     frame
         way ("any shows", "shows in a row", "real"), shows, to_shows, songs, low, high, people.
-    title
-        The finding, if the notebook has a better one than the first shows' worth.
 
     """
     expected, real = frame[frame.way != "real"], frame[frame.way == "real"]
@@ -117,7 +113,7 @@ def heard_curve(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
     known = f"{len(real)} diamonds for people who were there" if len(real) else "nobody's attendance is known"
     return finished(
         alt.layer(band, lines, dots).properties(width=WIDTH, height=280),
-        title or said,
+        said,
         f"Two lines climb with the number of shows attended, for any shows and for shows in a row; {known}. {said}.",
         "Lines: expected over every choice of shows, and over shows in a row; grey: 95% of the choices. "
         "Diamonds: what people on the list heard.",
@@ -136,15 +132,13 @@ DIAMONDS = (
 )
 
 
-def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def fresh_nights(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw how new each show was to people who came again, and to somebody at the show before.
 
     Parameters
     ----------
     frame
         Shows in order: date, city, fresh_share, worst_decile, after_last (0 to 1, missing where not known).
-    title
-        The finding, if the notebook has a better one than the freshest and least fresh night.
 
     """
     shows = frame.assign(at=range(1, len(frame) + 1), when=_names(frame))
@@ -180,22 +174,20 @@ def fresh_nights(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  
     said = _freshest(shows)
     return finished(
         alt.layer(rules, line, dots).properties(width=WIDTH, height=260),
-        title or said,
+        said,
         f"Two rows of dots over {len(shows)} shows, between nothing and everything new. {said}.",
         f"{DIAMONDS * bool(shows.fresh_share.notna().any())}Dots: somebody who was at the show before.",
         rows=int(shows[["fresh_share", "after_last"]].notna().any(axis=1).sum()),
     )
 
 
-def heard_most(frame: pd.DataFrame, title: str = "", most: int = MOST_SONGS) -> Any:  # noqa: ANN401  # an Altair chart
+def heard_most(frame: pd.DataFrame, most: int = MOST_SONGS) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw the songs that travellers have heard most.
 
     Parameters
     ----------
     frame
         Most often heard first: song, times (mean over travellers), share (of them that heard it).
-    title
-        The finding, if the notebook has a better one than the first song.
     most
         How many songs to draw.
 
@@ -222,7 +214,7 @@ def heard_most(frame: pd.DataFrame, title: str = "", most: int = MOST_SONGS) -> 
     said = _most_heard(songs)
     return finished(
         alt.layer(bars, words).properties(width=WIDTH, height=(ROW + 2) * max(len(songs), 1)),
-        title or said,
+        said,
         f"Bars for the {len(songs)} songs that people who were at two shows or more have heard most often. {said}.",
         "Mean over people on the list who were at two shows of the leg or more.",
         rows=len(songs),

@@ -43,10 +43,6 @@ WORDS = "Run this page to correct what is in the diary."
 EMPTY = "There is nothing to correct yet. Bring what you have with the notebook *Start with your own tour*."
 
 
-class EditProblem(Problem):
-    """Something has to be chosen first, or this diary is left as it is."""
-
-
 class Part:
     """One form of the page: what it works on is chosen on top; `fill` reads the diary again and hands it on."""
 
@@ -129,7 +125,7 @@ class RowPart(Part):
         """Write what was changed; the choice goes along with a new name."""
         values, was = self.fields.changed(), self.chosen.value
         if not values:
-            raise EditProblem("Nothing was changed.")
+            raise Problem("Nothing was changed.")
         now = values.get(self.key, was)
         self.change(lambda diary: getattr(diary, f"change_{self.noun}")(was, **values), self.saved.format(now=now))
         self.chosen.value = now
@@ -152,7 +148,7 @@ class SongPart(RowPart):
             return
         values, title = self.fields.changed(), self.fields.fields["song"].value.strip()
         if not title:
-            raise EditProblem("Give the new song a title.")
+            raise Problem("Give the new song a title.")
         self.change(lambda diary: diary.add_song(**{"song": title, **values}), f'"{title}" is in the repertoire.')
         self.chosen.value = next((name for _, name in self.offer() if name == title), self.chosen.value)
 
@@ -202,7 +198,7 @@ class MergePart(Part):
         """Merge; afterwards nothing is chosen, so that the button does nothing when it is pressed again."""
         wrong, right = self.chosen.value, self.right.value
         if wrong is None or right is None:
-            raise EditProblem("Choose the wrong title and the right one first.")
+            raise Problem("Choose the wrong title and the right one first.")
         self.change(lambda diary: diary.merge_songs(wrong, right), f'"{wrong}" is "{right}" now.')
         self.chosen.value = self.right.value = None
 
@@ -282,7 +278,7 @@ class SetPart(Part):
         open_ = open_lines(lines, given)
         self.questions.ask(_asked(open_))
         if len(open_):
-            raise EditProblem("Not saved yet: settle the lines above, then save again.")
+            raise Problem("Not saved yet: settle the lines above, then save again.")
         ready, show_id, stage = settled(lines, given), self.chosen.value, self.stage.value
 
         def write(diary: Diary) -> None:
@@ -359,7 +355,7 @@ class EntryPart(Part):
         key, kind = self._key(), self.kind.value.removeprefix("a ")
         values = self.fields[self.kind.value].changed()
         if not values:
-            raise EditProblem("Nothing was changed.")
+            raise Problem("Nothing was changed.")
         self.change(lambda diary: getattr(diary, f"change_{kind}")(key, **values), f"The {kind} is saved.")
 
     def remove(self) -> None:
@@ -370,7 +366,7 @@ class EntryPart(Part):
 
     def _key(self) -> Any:  # noqa: ANN401  # a number, or show, song and listening
         if self.chosen.value is None:
-            raise EditProblem("Choose an entry first.")
+            raise Problem("Choose an entry first.")
         return self.chosen.value
 
 

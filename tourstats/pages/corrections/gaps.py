@@ -28,10 +28,6 @@ STYLE = (
 )
 
 
-class GapsProblem(Problem):
-    """Nothing was filled in."""
-
-
 def without(songs: pd.DataFrame) -> pd.DataFrame:
     """Songs that may be played and lack a tempo, a length or who counts in; those that lack most come first.
 
@@ -86,10 +82,10 @@ class Gaps:
             except Problem:
                 wrong.append(title)
         if wrong:
-            raise GapsProblem(f"Nothing was saved: see beside {', '.join(wrong)}.")
+            raise Problem(f"Nothing was saved: see beside {', '.join(wrong)}.")
         values = {title: given for title, given in values.items() if given}
         if not values:
-            raise GapsProblem("Nothing is filled in yet.")
+            raise Problem("Nothing is filled in yet.")
         with opened(self.found.path) as diary, diary.atomic(f"what was missing of {counted(len(values), 'song')}"):
             for title, given in values.items():
                 diary.change_song(title, **given)

@@ -23,10 +23,6 @@ from tourstats.tour import Tour
 ALL_SHOWS = "the whole tour"
 
 
-class LeavingProblem(Problem):
-    """Something has to be chosen first."""
-
-
 class Leaving:
     """The form; `box` is what a notebook shows."""
 
@@ -76,7 +72,7 @@ class Leaving:
 
     def _folder(self) -> Path:
         if not self.folder.value.strip():
-            raise LeavingProblem("Say into which folder it should go.")
+            raise Problem("Say into which folder it should go.")
         return Path(self.folder.value.strip()).expanduser()
 
     def _legs(self) -> list[str]:

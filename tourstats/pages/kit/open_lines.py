@@ -15,18 +15,6 @@ from tourstats.problems import Problem, there_are
 from tourstats.reading.settling import ORDER, NoSetProblem, Settled, accepted, choices, first_day, open_lines, settled
 
 
-class OpenProblem(Problem):
-    """Lines wait for a choice."""
-
-    @classmethod
-    def of(cls, count: int) -> OpenProblem:
-        """Say how many, and where they are settled."""
-        return cls(
-            f"Nothing is saved yet: {there_are(count, 'line')} not sure. "
-            "Choose below, then press Save with these answers."
-        )
-
-
 class OpenLines:
     """Reads a text as a set, and asks about what it is not sure of; `box` is what a form shows."""
 
@@ -51,7 +39,8 @@ class OpenLines:
         answers = {key: asked.value for key, asked in self.asked.items() if asked.value is not None}
         still = len(self.asked) - len(answers)
         if still:
-            raise OpenProblem.of(still)
+            many = there_are(still, "line")
+            raise Problem(f"Nothing is saved yet: {many} not sure. Choose below, then press Save with these answers.")
         return settled(self.lines, first_day(self.lines) | answers if not len(songs) else answers)
 
     def forget(self) -> None:

@@ -9,9 +9,9 @@ import pandas as pd
 
 from tourstats.diary import opened
 from tourstats.models import tonight
-from tourstats.pages.kit.show_written import Night, NightProblem
+from tourstats.pages.kit.show_written import Night
 from tourstats.pages.kit.whose import Whose
-from tourstats.problems import counted
+from tourstats.problems import Problem, counted
 
 DRAFT = "the plan"
 LISTEN = "listen"
@@ -59,19 +59,17 @@ def write_down(night: Night, way: str = "kit") -> str:
 
     Raises
     ------
-    NightProblem
+    Problem
         If there is no plan for this show, or its runs are written down already.
 
     """
     rows = [(run["song"], LISTEN if run["what"] == LISTEN else way, run["minutes"]) for run in _planned(night)]
     if not rows:
-        raise NightProblem("There is no plan for this show: it has no set, or there was no time for a run.")
+        raise Problem("There is no plan for this show: it has no set, or there was no time for a run.")
     there = night.tables.rehearsals
     there = there[there.date.dt.date == night.day]
     if set(rows) <= set(zip(there.song, there.way, there.minutes.astype(float), strict=True)):
-        raise NightProblem(
-            "The runs of the plan are written down already. Undo, or Remove beside a run, takes them out."
-        )
+        raise Problem("The runs of the plan are written down already. Undo, or Remove beside a run, takes them out.")
     with night.writing() as diary, diary.atomic("the runs of the plan"):
         for song, how, minutes in rows:
             diary.add_rehearsal(song, how, night.day, 1, minutes)

@@ -25,10 +25,6 @@ _STYLE = (
 )
 
 
-class RoomsProblem(Problem):
-    """Nothing was chosen."""
-
-
 def without_room(tables: Tour) -> pd.DataFrame:
     """Places whose kind of venue nobody has said, those with most shows first.
 
@@ -103,7 +99,7 @@ class Rooms:
         chosen = [(venue, city, toggle.value or self.rest.value) for venue, city, toggle in self.asked]
         chosen = [place for place in chosen if place[2] is not None]
         if not chosen:
-            raise RoomsProblem("Nothing is chosen yet. Choose a kind for a venue, or for all that are left.")
+            raise Problem("Nothing is chosen yet. Choose a kind for a venue, or for all that are left.")
         spare_the_demo(self.found)
         with opened(self.found.path) as diary, diary.atomic(f"the rooms of {len(chosen)} places"):
             shows = diary.shows()

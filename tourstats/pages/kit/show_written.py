@@ -25,10 +25,6 @@ SHOWS = 20
 """How many past shows the page offers."""
 
 
-class NightProblem(Problem):
-    """Something about the show that is written down."""
-
-
 class Night:
     """One show, read again after each change; `after` lists who wants to know."""
 
@@ -74,7 +70,7 @@ class Night:
     def show(self) -> int:
         """Number of the show; without one there is nothing to write down."""
         if self.show_id is None:
-            raise NightProblem("There is no show in the diary yet. Paste the set on the page Show day first.")
+            raise Problem("There is no show in the diary yet. Paste the set on the page Show day first.")
         return self.show_id
 
     @property
@@ -123,7 +119,7 @@ class Night:
         """Title of a song by its place in the set or by letters; two that fit are asked about, never guessed."""
         words = typed.strip()
         if not words:
-            raise NightProblem("Say which song: its number in the set, or some letters of its title.")
+            raise Problem("Say which song: its number in the set, or some letters of its title.")
         same = [song for song in self.songs.song if song.casefold() == words.casefold()]
         if len(same) == 1 or words in same:
             return words if words in same else str(same[0])
@@ -138,7 +134,7 @@ class Night:
                 return str(begin[0])
             if match.verdict == DOUBTFUL or begin:
                 could = list(dict.fromkeys([*begin, *match.candidates]))
-                raise NightProblem(f'"{words}" could be {listed(could)}. Type more of it, or its number in the set.')
+                raise Problem(f'"{words}" could be {listed(could)}. Type more of it, or its number in the set.')
         raise UnknownSongProblem.of(words, [])
 
     def several(self, typed: str) -> list[str]:
@@ -151,7 +147,7 @@ class Night:
             elif part.strip():
                 songs.append(self.song(part))
         if not songs:
-            raise NightProblem('Say which songs, as in "1-5, 8" or by letters of their titles.')
+            raise Problem('Say which songs, as in "1-5, 8" or by letters of their titles.')
         return list(dict.fromkeys(songs))
 
     def place(self, song: str) -> str:
@@ -164,9 +160,9 @@ class Night:
         if not len(titles):
             dropped = self.planned.song[self.planned.position == position]
             if len(dropped):
-                raise NightProblem(f'Song {position} of the sheet, "{dropped.iloc[0]}", was not played at this show.')
+                raise Problem(f'Song {position} of the sheet, "{dropped.iloc[0]}", was not played at this show.')
             has = f"its songs are 1 to {self.numbered.position.max()}" if len(self.plays) else "it has no set yet"
-            raise NightProblem(f"This show has no song {position}: {has}.")
+            raise Problem(f"This show has no song {position}: {has}.")
         return str(titles.iloc[0])
 
     def _of_show(self, plays: pd.DataFrame) -> pd.DataFrame:

@@ -15,14 +15,10 @@ MADE = "the demo tour"
 """What undo calls the change that filled the demo."""
 
 
-class DemoProblem(Problem):
-    """Somebody without a diary of their own tried to change something."""
-
-
 def spare_the_demo(store: Whose) -> None:
     """Refuse to write into the demo tour itself; a copy of it is there to be tried on."""
     if store.demo and not store.copy:
-        raise DemoProblem(plain(store.words))
+        raise Problem(plain(store.words))
 
 
 def undo_button(store: Whose, message: Said, after: Callable[[], None]) -> w.Button:

@@ -18,7 +18,7 @@ SMALL = 0.005
 """Parts that move a song less than this have no mark."""
 
 
-def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def parts(frame: pd.DataFrame, songs: list[str]) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw what moves a song's chance up and down, against the average song outside, or inside, the last set.
 
     Parameters
@@ -27,8 +27,6 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
         One row per song and part: song, part, effect (log odds).
     songs
         Which songs, from top to bottom.
-    title
-        The finding, if the notebook has a better one.
 
     """
     shown = [song for song in songs if song in set(frame.song)][:MOST_SONGS]
@@ -59,23 +57,20 @@ def parts(frame: pd.DataFrame, songs: list[str], title: str = "") -> Any:  # noq
     strongest = f" The part that moves them most is {kept[0]!r}." if kept else ""
     return finished(
         chart,
-        title
-        or (f'"{kept[0].capitalize()}" moves these songs most' if kept else "What is known moves none of these songs"),
+        f'"{kept[0].capitalize()}" moves these songs most' if kept else "What is known moves none of these songs",
         f"{said}: a row for each song, a panel for each part of its chance ({', '.join(kept) or 'none'}).{strongest}",
         "How many times the odds of the average song outside the last set. To the right: likelier to come in.",
         rows=len(kept),
     )
 
 
-def recall(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def recall(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw how many of the songs that came in were among the first on the list, beside simple rules.
 
     Parameters
     ----------
     frame
         One row per way of telling and number of songs run: way, first, recall, low, high.
-    title
-        The finding, if the notebook has a better one.
 
     """
     table = frame.dropna(subset=["recall"]).assign(
@@ -107,12 +102,9 @@ def recall(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an A
     words = ", ".join(f"the {row.run} held {row.recall:.0%}" for row in ours.itertuples())
     return finished(
         chart,
-        title
-        or (
-            f"Of the songs that came in, {words}"
-            if words
-            else "Not enough past shows yet to say how many of those that came in were on the list"
-        ),
+        f"Of the songs that came in, {words}"
+        if words
+        else "Not enough past shows yet to say how many of those that came in were on the list",
         f"Share of the songs that came in that were among the first of the list, for {', '.join(ways) or 'no way'}. "
         f"The forecast: {words or 'nothing yet'}.",
         "Lines: 95% intervals.",
@@ -120,15 +112,13 @@ def recall(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an A
     )
 
 
-def calibration(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def calibration(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw what was said beside what happened.
 
     Parameters
     ----------
     frame
         One row per group of like chances: said, happened, low, high, songs.
-    title
-        The finding, if the notebook has a better one.
 
     """
     axis = alt.Axis(format="%", tickCount=5)
@@ -148,22 +138,20 @@ def calibration(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  #
     said = f"In {held} of {len(frame)} groups the chance that was said is within the interval of what happened"
     return finished(
         alt.layer(line, bars, dots).properties(width=320, height=320),
-        title or (said if len(frame) else "Not enough past forecasts yet"),
+        said if len(frame) else "Not enough past forecasts yet",
         f"{said}. On the dashed line, chances are right.",
         "A dot for each group of sixty songs or more with like chances. Lines: 95% intervals.",
         rows=len(frame),
     )
 
 
-def swaps_a_night(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def swaps_a_night(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw how many songs were expected to come in, and how many came.
 
     Parameters
     ----------
     frame
         Shows in order: came, expected, low, high.
-    title
-        The finding, if the notebook has a better one.
 
     """
     table = frame.reset_index(drop=True).assign(
@@ -190,7 +178,7 @@ def swaps_a_night(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401 
     said = f"On {held} of {len(table)} nights the number of swaps was within the 80% interval"
     return finished(
         alt.layer(band, mean, dots).properties(width=WIDTH, height=240),
-        title or (said if len(table) else "Not enough past shows yet to compare with what was expected"),
+        said if len(table) else "Not enough past shows yet to compare with what was expected",
         f"{said}. A dot for the songs that came in at each show, a bar for the interval, a line for what was expected.",
         "Dots: songs that came in. Bars: 80% interval said before. Line: expected.",
         rows=len(table),

@@ -24,10 +24,6 @@ SOFT, LOUD = 0.1, 0.9
 """Shares of a song's time below which it is soft, above which loud."""
 
 
-class ListeningProblem(Problem):
-    """Nothing can be listened to yet."""
-
-
 def heard(
     path: str | Path,
     show_id: object,
@@ -57,7 +53,7 @@ def heard(
         past = earlier(diary, tour, show_id)
     plays = tour.plays[tour.plays.show_id == show_id]
     if not len(plays):
-        raise ListeningProblem(
+        raise Problem(
             f"Show {show_id} has no played set yet, so nobody knows which songs to look for. Save what was played on "
             "the page After the show, then listen."
         )
@@ -84,7 +80,7 @@ def moved(path: str | Path, show_id: object, position: int, start: float, end: f
         tour = diary.read()
         kept = diary.kept()
     if not end - start > 1:
-        raise ListeningProblem("The end has to come after the start. Set the other one first.")
+        raise Problem("The end has to come after the start. Set the other one first.")
     show = tour.shows[tour.shows.show_id == show_id].iloc[0]
     title = tour.plays.song[(tour.plays.show_id == show_id) & (tour.plays.position == position)].iloc[0]
     wanted = tour.songs.tempo_bpm[tour.songs.song == title]
@@ -147,7 +143,7 @@ def of_show(tour: Tour, show_id: object, files: Sequence[str | Path]) -> list[Pa
     named = [file for file in every if any(day.strftime(form) in file.stem for form in DAYS)]
     found = sorted(named or [file for file in every if _saved(file) == day.date()])
     if not found:
-        raise ListeningProblem(
+        raise Problem(
             f'No recording in "{paths[0]}" is of {day:%d %B %Y}, by name or by when it was saved. The newest: '
             f"{listed([file.name for file in every[:NEWEST]]) or 'none that is new'}. Name the file."
         )
@@ -180,8 +176,8 @@ def newest(folder: str | Path, most: int | None = NEWEST) -> list[Path]:
     """Recordings in a folder, the latest first."""
     place = Path(folder).expanduser()
     if not place.is_dir():
-        raise ListeningProblem(f'There is no folder "{place}". Check the path, or choose a file.')
+        raise Problem(f'There is no folder "{place}". Check the path, or choose a file.')
     found = [file for file in place.iterdir() if file.suffix.lower() in SUFFIXES and file.is_file()]
     if not found:
-        raise ListeningProblem(f'There is no recording in "{place}" (looked for {", ".join(SUFFIXES[:8])} and others).')
+        raise Problem(f'There is no recording in "{place}" (looked for {", ".join(SUFFIXES[:8])} and others).')
     return sorted(found, key=lambda file: file.stat().st_mtime, reverse=True)[:most]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -12,21 +11,12 @@ from tourstats.pages.lists.words import Listed
 from tourstats.problems import Problem
 
 
-class ListProblem(Problem):
-    """The list cannot be written."""
-
-    @classmethod
-    def cannot_write(cls, path: Path, reason: str) -> ListProblem:
-        """Say where it failed and what to try."""
-        return cls(f"The list cannot be written to {path}: {reason}. Choose another folder, or close the file.")
-
-
 def write(sheet: Listed, folder: str | Path, day: object, paper: str = "A4") -> Path:
     """Write a list as PDF and say where it is.
 
     Raises
     ------
-    ListProblem
+    Problem
         If it cannot be written.
 
     """
@@ -34,7 +24,10 @@ def write(sheet: Listed, folder: str | Path, day: object, paper: str = "A4") -> 
     try:
         write_whole(place, printed(sheet, paper))
     except OSError as error:
-        raise ListProblem.cannot_write(place.parent, error.strerror or str(error)) from error
+        raise Problem(
+            f"The list cannot be written to {place.parent}: {error.strerror or error}. Choose another folder, or close "
+            "the file."
+        ) from error
     return place
 
 
@@ -51,13 +44,7 @@ def printed(
                    "box": each.key is not None, "ticked": each.ticked}
                   for each in sheet.lines],
     }  # fmt: skip
-    text = json.dumps(told, ensure_ascii=False)
-    page, _ = typeset.until_drawn(
-        lambda lost: typeset.compiled(
-            _TEMPLATE.encode(), json.loads(text.translate(dict.fromkeys(map(ord, lost)))), **settings
-        )
-    )
-    return page
+    return typeset.printed(_TEMPLATE, told, **settings)[0]
 
 
 _TEMPLATE = """

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import html
-import json
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -123,10 +122,7 @@ def _pdf(title: str, review: Sequence[Part], paper: str) -> tuple[bytes, str]:
         for part in review
     ]
     page = {"title": title, "caution": CAUTION, "paper": paper, "fonts": typeset.FONTS, "parts": content}
-    told = json.dumps(page, ensure_ascii=False)
-    printed, lost = typeset.until_drawn(
-        lambda lost: typeset.compiled(_TEMPLATE.encode(), json.loads(told.translate(dict.fromkeys(map(ord, lost)))))
-    )
+    printed, lost = typeset.printed(_TEMPLATE, page)
     return printed, "".join(sorted(lost))
 
 

@@ -104,20 +104,17 @@ def _ticks(shows: pd.DataFrame, first: int, rows: list[str]) -> pd.DataFrame:
     )
 
 
-def changes_a_night(frame: pd.DataFrame, title: str = "", first: int = 2) -> Any:  # noqa: ANN401  # an Altair chart
+def changes_a_night(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw how many songs stayed, came in and went out at each show.
 
     Parameters
     ----------
     frame
         Shows in order: show_id, date, leg, city, carried, came_in, went_out.
-    title
-        The finding, if the notebook has a better one than last night's counts.
-    first
-        Number of the first row's show within the tour: the second, since the first has nothing before it.
 
     """
     shows = frame.reset_index(drop=True)
+    first = 2  # the first show of the tour has nothing before it
     shows = shows.assign(at=range(first, len(shows) + first), when=_when(shows, first))
     marks = pd.concat(
         [
@@ -144,7 +141,7 @@ def changes_a_night(frame: pd.DataFrame, title: str = "", first: int = 2) -> Any
     said = _last_night(shows)
     return finished(
         chart,
-        title or said,
+        said,
         f"Bars for {len(shows)} shows: songs that stayed and that came in above the line, songs that went out below "
         f"it. {said}.",
         "Above the line the set, below it what the set before had and this one had not.",
@@ -163,20 +160,16 @@ LAYOFF = {
 """What the mouse shows of a layoff."""
 
 
-def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  # noqa: ANN401  # an Altair chart
+def layoffs(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw the songs that are out longest, against how long each is usually out.
 
     Parameters
     ----------
     frame
         Longest first: song, layoff_shows, layoff_days, usual_low, usual_median, usual_high, rehearsed_days.
-    title
-        The finding, if the notebook has a better one than the longest layoff.
-    most
-        How many songs to draw.
 
     """
-    longest = frame[frame.layoff_shows.fillna(0) > 0].head(most)
+    longest = frame[frame.layoff_shows.fillna(0) > 0].head(LONGEST)
     longest = longest.assign(
         run=[f"run {int(d)} d ago" if pd.notna(d) else "not run" for d in longest.rehearsed_days],
         beside=longest[["layoff_shows", "usual_high"]].max(axis=1),  # right of whatever is drawn in the row
@@ -207,22 +200,20 @@ def layoffs(frame: pd.DataFrame, title: str = "", most: int = LONGEST) -> Any:  
     )
     return finished(
         chart,
-        title or said,
+        said,
         f"Bars for the {len(longest)} songs that are out longest. {said}. In order: {listed or 'none'}.",
         "Bar: shows since last played. Grey: how long it is usually out (middle half; the tick is the median).",
         rows=len(longest),
     )
 
 
-def goes_round(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def goes_round(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw which share of the repertoire the last one, two, three … shows had.
 
     Parameters
     ----------
     frame
         In order: shows (counted back from the last), share (0 to 1).
-    title
-        The finding, if the notebook has a better one than the share after ten shows.
 
     """
     dots = len(frame) <= MOST_DOTS
@@ -240,7 +231,7 @@ def goes_round(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # 
     )
     said = _round(frame)
     return finished(
-        chart, title or said, f"A line that climbs with the number of shows looked back on. {said}.", rows=len(frame)
+        chart, said, f"A line that climbs with the number of shows looked back on. {said}.", rows=len(frame)
     )
 
 
@@ -273,11 +264,11 @@ def _rows(plays: pd.DataFrame, songs: pd.DataFrame | None, order: Sequence[str] 
 def _legs(shows: pd.DataFrame, start: int = 1) -> pd.DataFrame:
     """Legs in order: name, and the numbers of their first and last shows."""
     if "leg" not in shows or shows.leg.isna().all():
-        return pd.DataFrame({"leg": [], "first": [], "last": [], "middle": []})
+        return pd.DataFrame({"leg": [], "first": [], "last": []})
     named = shows.reset_index(drop=True).assign(place=range(start, len(shows) + start)).dropna(subset=["leg"])
     block = (named.leg != named.leg.shift()).cumsum()
     legs = named.groupby(block).agg(leg=("leg", "first"), first=("place", "min"), last=("place", "max"))
-    return legs.reset_index(drop=True).assign(middle=lambda f: (f["first"] + f["last"]) / 2)
+    return legs.reset_index(drop=True)
 
 
 def _leg_marks(legs: pd.DataFrame) -> list[Any]:

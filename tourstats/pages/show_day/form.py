@@ -53,10 +53,6 @@ PAST = 10
 """How many past shows the page offers."""
 
 
-class ShowDayProblem(Problem):
-    """A field of the form is not filled in."""
-
-
 class ShowDay:
     """The form; `box` is what a notebook shows."""
 
@@ -98,7 +94,7 @@ class ShowDay:
     def prepare(self) -> None:
         """Read what was pasted; ask about open lines, or save the set and show what it means."""
         if not self.pasted.value.strip():
-            raise ShowDayProblem("There is no set to save. Paste it, or look at the one that is in the diary.")
+            raise Problem("There is no set to save. Paste it, or look at the one that is in the diary.")
         spare_the_demo(self.found)
         self.paste.value = True  # what is asked about stands in it
         with opened(self.found.path) as diary:
@@ -121,7 +117,7 @@ class ShowDay:
     def look(self) -> None:
         """Show the day, and write the sheet, for the set that is in the diary already."""
         if self.show.value == ANOTHER:
-            raise ShowDayProblem("Choose a show that is in the diary.")
+            raise Problem("Choose a show that is in the diary.")
         self._think(self.show.value)
 
     def ran(self) -> None:
@@ -228,7 +224,7 @@ class ShowDay:
         )
         if another and self.kept_anyway != asked:
             self.kept_anyway = asked
-            raise ShowDayProblem(
+            raise Problem(
                 f'The set is headed "{" ".join(headed.values())}", which may be another show than the one chosen. '
                 "Choose that show and save, or press Save again to keep it for this one."
             )
@@ -238,9 +234,9 @@ class ShowDay:
             return int(self.show.value)
         day, city, venue, room = (field.value for field in self.new_show.children)
         if day is None:
-            raise ShowDayProblem("Say on which day the show is.")
+            raise Problem("Say on which day the show is.")
         if not city.strip():
-            raise ShowDayProblem("Say in which city the show is; the venue and its kind help later.")
+            raise Problem("Say in which city the show is; the venue and its kind help later.")
         return diary.add_show(day, city, room=room, venue=venue.strip() or None)
 
     def _new_show(self) -> w.VBox:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Mapping
 from typing import Any
@@ -43,16 +42,13 @@ def chart_pdf(song: str, sections: pd.DataFrame, facts: Mapping[str, Any] | None
 
     """
     made = chart.shape(sections, px=PAPER_PX)
-    told = json.dumps({
+    told = {
         "title": song, "head": " · ".join(_head(facts or {})), "fonts": typeset.FONTS, "paper": paper,
         "strip": svg(made, PAPER_PX), "about": made.to_dict()["description"],
         "rows": [_row(row) for row in sections.to_dict("records")],
         "size": max(7.0, min(13.0, 420 / max(len(sections), 1))),
-    }, ensure_ascii=False)  # fmt: skip
-    printed, _ = typeset.until_drawn(
-        lambda lost: typeset.compiled(_TEMPLATE.encode(), json.loads(told.translate(dict.fromkeys(map(ord, lost)))))
-    )
-    return printed
+    }  # fmt: skip
+    return typeset.printed(_TEMPLATE, told)[0]
 
 
 def _head(facts: Mapping[str, Any]) -> list[str]:

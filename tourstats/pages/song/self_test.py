@@ -24,10 +24,6 @@ IN_THE_TERMINAL = "Say the answer, then Enter shows it; y and Enter if you knew 
 NOTHING = "Write down its shape first: the questions are made from it."
 
 
-class AnswerProblem(Problem):
-    """Neither known nor not known."""
-
-
 class Asked:
     """The form; `box` is a part of the song's page, `toggle` stands above it."""
 
@@ -67,7 +63,7 @@ class Asked:
         elif typed in ("y", "yes", "n", "no"):
             self.answer(known=typed.startswith("y"))
         else:
-            raise AnswerProblem("Type y if you knew it, n if not, then Enter.")
+            raise Problem("Type y if you knew it, n if not, then Enter.")
 
     def answer(self, *, known: bool) -> None:
         """Write down whether the answer was known, and ask the next."""

@@ -29,10 +29,6 @@ COLUMNS = ["name", "bars", "feel", "leads", "cue", "hits"]
 LABELS = {"name": "section"}
 
 
-class ShapeProblem(Problem):
-    """No section can be read in what was typed."""
-
-
 class Shape:
     """The form; `box` is a part of the song's page, `strip` and `toggle` stand above it."""
 
@@ -76,7 +72,7 @@ class Shape:
         spare_the_demo(self.found)
         read = read_shape(self.typed.value)
         if not len(read):
-            raise ShapeProblem(f"No section can be read in this. Write it as in: {HOW_TO}")
+            raise Problem(f"No section can be read in this. Write it as in: {HOW_TO}")
         with opened(self.found.path) as diary:
             diary.write_shape(self.song, read)
         self.drop()

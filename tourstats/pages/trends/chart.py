@@ -15,7 +15,7 @@ FEWEST, MOST = 0.1, 10.0
 """Ends of the axis of ratios; an interval that goes beyond is cut there."""
 
 
-def effects(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # noqa: ANN401  # an Altair chart
+def effects(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # an Altair chart
     """Draw how many times as many mistakes go with each circumstance.
 
     Parameters
@@ -24,8 +24,6 @@ def effects(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  #
         A row an effect: words, ratio, low, high, clear.
     title
         The finding.
-    subtitle
-        What it rests on.
 
     """
     rows = frame[["words", "ratio", "low", "high", "clear"]].copy()
@@ -54,18 +52,18 @@ def effects(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  #
     clear = frame.words[frame.clear].tolist()
     finding = f"Clear: {listed(clear)}" if clear else "Nothing goes clearly with mistakes"
     how = "Dot and 95% interval; 1 is no difference."
-    return finished(chart, title or finding, words, subtitle or how, rows=len(rows))
+    return finished(chart, title or finding, words, how, rows=len(rows))
 
 
-def layoff_curve(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # noqa: ANN401  # as above
+def layoff_curve(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # as above
     """Draw mistakes against shows off.
 
     Parameters
     ----------
     frame
         As from `layoff_curve` of the playing models.
-    title, subtitle
-        The finding, and what it rests on.
+    title
+        The finding.
 
     """
     rows = frame.assign(way=frame.run_through.map({True: "run at the kit that week", False: "not run"}))
@@ -98,18 +96,18 @@ def layoff_curve(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> An
     )
     chart = alt.layer(band, line, names).properties(width=WIDTH, height=240)
     finding = ratios.partition(";")[0] or "Mistakes against shows off"
-    return finished(chart, title or finding, f"Ratio of mistakes against shows off, with 95% band. {ratios}.", subtitle)
+    return finished(chart, title or finding, f"Ratio of mistakes against shows off, with 95% band. {ratios}.")
 
 
-def control(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # noqa: ANN401  # as above
+def control(frame: pd.DataFrame, title: str = "") -> Any:  # noqa: ANN401  # as above
     """Draw each reviewed show against what its set should have brought.
 
     Parameters
     ----------
     frame
         As from `control` of the playing models, with `date`.
-    title, subtitle
-        The finding, and how to read it.
+    title
+        The finding.
 
     """
     rows = frame.assign(
@@ -143,18 +141,16 @@ def control(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  #
     )
     finding = f"{counted(len(loud), 'show')} of {len(rows)} reviewed stand{'s' if len(loud) == 1 else ''} out"
     how = "Line: expected for this set and room. Band: limits."
-    return finished(chart, title or finding, words, subtitle or how, rows=len(frame))
+    return finished(chart, title or finding, words, how, rows=len(frame))
 
 
-def record(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # noqa: ANN401  # as above
+def record(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # as above
     """Draw expected mistakes against those found, by fifths of the performances.
 
     Parameters
     ----------
     frame
         fifth, performances, expected, found, in the order of what was expected.
-    title, subtitle
-        The finding, and how to read it.
 
     """
     label = "mistakes per performance"
@@ -171,4 +167,4 @@ def record(frame: pd.DataFrame, title: str = "", subtitle: str = "") -> Any:  # 
     said = "; ".join(f"{row.fifth}: {row.expected:.2f} expected, {row.found:.2f} found" for row in frame.itertuples())
     words = f"Mistakes per performance, expected and found, by fifths of the performances. {said}."
     how = "Fifths of the performances, by what was expected."
-    return finished(chart, title or "Expected mistakes beside those found", words, subtitle or how, rows=len(rows))
+    return finished(chart, "Expected mistakes beside those found", words, how, rows=len(rows))

@@ -40,15 +40,6 @@ ROWS = 8
 """Shows that are seen at once."""
 
 
-class NothingChosenProblem(Problem):
-    """The button was pressed and no show is chosen."""
-
-    @classmethod
-    def of(cls) -> NothingChosenProblem:
-        """Say what to do."""
-        return cls("No show is chosen. Choose the shows that you heard from the first song to the last.")
-
-
 class Reviewing:
     """The form; `box` is what a notebook shows."""
 
@@ -85,7 +76,7 @@ class Reviewing:
     def rest_was_clean(self) -> None:
         """Write down that the other songs of these shows were clean."""
         if not self.shows.value:
-            raise NothingChosenProblem.of()
+            raise Problem("No show is chosen. Choose the shows that you heard from the first song to the last.")
         spare_the_demo(self.found)
         chosen = self.shows.value
         with opened(self.found.path) as diary:
@@ -133,7 +124,7 @@ class FreshStart:
     def save(self) -> None:
         """Write it down."""
         if self.show.value is None:
-            raise NothingChosenProblem("There is no show yet to start from. Bring a set first.")
+            raise Problem("There is no show yet to start from. Bring a set first.")
         spare_the_demo(self.found)
         with opened(self.found.path) as diary:
             diary.start_level(self.show.value, self.why.value.strip() or None)
