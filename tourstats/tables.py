@@ -521,6 +521,18 @@ def empty(table: str) -> pd.DataFrame:
     return checked(pd.DataFrame({name: pd.Series(dtype=object) for name in columns(table)}), table)
 
 
+def no_rows(**kinds: type) -> pd.DataFrame:
+    """What a model gives where there is nothing to say: no rows, and columns of these types.
+
+    Examples
+    --------
+    >>> no_rows(song=str, chance=float).dtypes.astype(str).to_dict()
+    {'song': 'str', 'chance': 'float64'}
+
+    """
+    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in kinds.items()})
+
+
 def checked(frame: pd.DataFrame, table: str) -> pd.DataFrame:
     """Return the frame as the table described here, or say which cell is wrong.
 

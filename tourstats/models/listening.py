@@ -14,7 +14,7 @@ import pandas as pd
 from scipy import optimize, special, stats
 
 from tourstats.models.estimates import adjusted, one_thread
-from tourstats.tables import checked, columns, finished, in_sets
+from tourstats.tables import checked, columns, finished, in_sets, no_rows
 
 Array = npt.NDArray[np.float64]
 
@@ -105,18 +105,13 @@ def departures(
     """
     every = _performances(measured, plays, shows, levels)
     nights = every["at"][every.show_id == show_id]
+    none = no_rows(position=int, song=str, quantity=str, value=float, usual=float, earlier=int, departure=float)
     if not len(nights):
-        return _no_departures()
+        return none
     tonight, before = every[every.show_id == show_id], every[every["at"] < nights.iloc[0]]
     repertoire = checked(songs, "songs").drop_duplicates("song").set_index("song")
     parts = [_of(quantity, tonight, before, repertoire) for quantity in QUANTITIES]
-    return pd.concat([_no_departures(), *parts]).sort_values("position", kind="stable", ignore_index=True)
-
-
-def _no_departures() -> pd.DataFrame:
-    kinds = {"position": int, "song": str, "quantity": str, "value": float, "usual": float}
-    kinds |= {"earlier": int, "departure": float}
-    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in kinds.items()})
+    return pd.concat([none, *parts]).sort_values("position", kind="stable", ignore_index=True)
 
 
 def _performances(
@@ -359,30 +354,26 @@ def creep(measured: pd.DataFrame, plays: pd.DataFrame, shows: pd.DataFrame, leg:
     if leg is not None:
         within = checked(shows, "shows")
         every = every[every.show_id.isin(within.show_id[within.leg == leg])]
-    kinds = {"song": str, "performances": int, "tempo_bpm": float, "change": float, "low": float, "high": float}
     every = every[every.groupby("song")["at"].transform("nunique") >= FEWEST]
     if not len(every):
-        return pd.DataFrame(columns=list(kinds)).astype(kinds).assign(clear=pd.Series(dtype=bool))
+        return no_rows(song=str, performances=int, tempo_bpm=float, change=float, low=float, high=float, clear=bool)
     span = float(every["at"].max() - every["at"].min())
     lines = every.groupby("song")[["at", "tempo"]].apply(_line)
     variance, free = moderated(lines.variance.to_numpy(float), lines.free.to_numpy(float))
     error = np.sqrt(variance / lines.squares.to_numpy(float))
     slope = lines.slope.to_numpy(float)
     reach = stats.t.ppf(0.975, free) * error
-    ends = {
-        name: 100 * np.expm1(span * (slope + way * reach) / 100)
-        for name, way in (("change", 0), ("low", -1), ("high", 1))
-    }
-    table = pd.DataFrame(
+    ends = (100 * np.expm1(span * (slope + way * reach) / 100) for way in (0, -1, 1))
+    chances = 2 * stats.t.sf(np.abs(slope) / np.maximum(error, 1e-12), free)
+    return pd.DataFrame(
         {
-            "song": lines.index,
-            "performances": lines.free.to_numpy() + 2,
+            "song": lines.index.astype(str),
+            "performances": lines.free.to_numpy(int) + 2,
             "tempo_bpm": np.exp(lines["mean"].to_numpy() / 100),
+            **dict(zip(("change", "low", "high"), ends, strict=True)),
+            "clear": adjusted(chances, "holm") < 0.05,  # noqa: PLR2004  # the usual level
         }
     )
-    table = table.assign(**ends).astype(kinds)
-    chances = 2 * stats.t.sf(np.abs(slope) / np.maximum(error, 1e-12), free)
-    return table.assign(clear=adjusted(chances, "holm") < 0.05)  # noqa: PLR2004  # the usual level
 
 
 def _line(group: pd.DataFrame) -> pd.Series:
@@ -446,8 +437,7 @@ def effects(
     table = _circumstances(measured, plays, shows)
     if songs is not None:
         table = table[~table.song.isin(to_a_click(songs))]
-    kinds = {"effect": str, "percent": float, "low": float, "high": float, "shows": int}
-    empty = pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in kinds.items()})
+    empty = no_rows(effect=str, percent=float, low=float, high=float, shows=int)
     if table.show_id.nunique() < FEWEST_SHOWS:
         return empty
     names = [name for name in table.columns if name not in ("show_id", "song", "tempo")]

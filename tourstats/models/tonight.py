@@ -382,7 +382,7 @@ def for_break(
     """
     from tourstats.models import swaps  # noqa: PLC0415  # late: who has the set list in hand does not wait for it
 
-    last = tour.shows[tour.shows.show_id.isin(tour.plays.show_id)].date.max()
+    last = tour.played().date.max()
     ahead = coming(tour.shows, tour.plays)
     end = ahead.date.iloc[0] if len(ahead) and days is None else last + pd.Timedelta(days=days or BREAK_ASSUMED_DAYS)
     show = {"date": end, "leg": "the leg after"}
@@ -401,7 +401,7 @@ def for_break(
 def _ahead(tour: Tour, chances: pd.DataFrame, show: Mapping[str, object]) -> tuple[pd.DataFrame, dict[str, float]]:
     """Songs that may come at a show, as a plan takes them, and what runs take away."""
     songs = tour.songs[tour.songs.status != "retired"]
-    day = tour.shows[tour.shows.show_id.isin(tour.plays.show_id)].date.max() + pd.Timedelta(days=1)
+    day = tour.played().date.max() + pd.Timedelta(days=1)
     tour = heard_whole(tour)
     said = playing.expected(tour, {"date": day, **show}, songs.song.tolist(), in_order_of_set=False)
     runs = playing.what_runs_take(tour)
@@ -420,20 +420,15 @@ def _the_set(
 ) -> pd.DataFrame:
     """Tonight's set with all that is known of each song."""
     facts = past.songs[["song", *FACTS]].assign(cues=past.songs.song.map(_cues(past.sections)))
-    table = titles[["position", "song", "encore", "remark", "segue"]].merge(
-        facts, how="left", on="song", validate="many_to_one"
-    )
+    table = titles[["position", "song", "encore", "remark", "segue"]]
+    table = table.merge(facts, how="left", on="song", validate="many_to_one")
     came = changed[changed.change != "swap-out"].set_index("song")
     table["was"] = came.was.reindex(table.song).array
     table["status"] = came.change.map({"carry-over": "carried", "swap-in": "in"}).reindex(table.song).array
     table.loc[table.song.isin(_moved(came)), "status"] = "moved"
     table = table.merge(layoffs.drop(columns=["status", "readiness"]), how="left", on="song", validate="many_to_one")
-    table = table.merge(
-        expected.drop(columns=["range_low", "range_high"]).drop_duplicates("song"),
-        how="left",
-        on="song",
-        validate="many_to_one",
-    )
+    mistakes = expected.drop(columns=["range_low", "range_high"]).drop_duplicates("song")
+    table = table.merge(mistakes, how="left", on="song", validate="many_to_one")
     table["warning"] = [_warning(row, any_played=bool(len(past.plays))) for row in table.to_dict("records")]
     return table.astype({"warning": "str", "cues": "str"})
 
@@ -520,7 +515,8 @@ def _reasons(row: Mapping[str, Any], *, often: bool) -> str:
         parts.append("never played at a show")
     elif row["layoff_shows"]:
         low, high = f"{row['usual_low']:.0f}", f"{row['usual_high']:.0f}"
-        usual = f", usually {low if low == high else f'{low} to {high}'}" if _longer_than_usual(row) else ""
+        longer = row["layoff_shows"] > row["usual_high"]  # never where nobody knows how long is usual
+        usual = f", usually {low if low == high else f'{low} to {high}'}" if longer else ""
         parts.append(f"out {counted(row['layoff_days'], 'day')} and {counted(row['layoff_shows'], 'show')}{usual}")
     elif row["layoff_days"] >= BREAK_DAYS:
         parts.append(f"not played for {row['layoff_days']} days")
@@ -534,11 +530,6 @@ def _reasons(row: Mapping[str, Any], *, often: bool) -> str:
     if parts and isinstance(row["watch"], str):
         parts.append(f"watch {row['watch']}")
     return "; ".join(parts)
-
-
-def _longer_than_usual(row: Mapping[str, Any]) -> bool:
-    high = row["usual_high"]
-    return bool(pd.notna(high) and row["layoff_shows"] > high)
 
 
 def _pairs(the_set: pd.DataFrame, played: pd.DataFrame) -> pd.DataFrame:

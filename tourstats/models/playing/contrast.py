@@ -25,6 +25,9 @@ ALPHA, ALPHA_SORTS = 0.05, 0.025
 and causes were named in 4 to 6 of 100 simulated tours without change, where nights and performances are uneven."""
 
 
+COLUMNS = ("about", "which", "before", "after", "expected", "ratio", "low", "high", "p", "changed")
+
+
 class PartsProblem(Problem):
     """What is to be compared cannot be told apart."""
 
@@ -273,30 +276,11 @@ def _tested(about: str, which: list[object], before: Array, after: Array, share:
     return _rows(about, which, before, after, before * share, np.array(values), p, changed)
 
 
-def _rows(
-    about: str,
-    which: list[Any],
-    before: Any,  # noqa: ANN401  # an array of floats
-    after: Any,  # noqa: ANN401  # an array of floats
-    expected: Any,  # noqa: ANN401  # an array of floats
-    ratio: Array,
-    p: Any,  # noqa: ANN401  # an array of floats
-    changed: Any,  # noqa: ANN401  # one truth for all, or an array
-) -> pd.DataFrame:
-    return pd.DataFrame(
-        {
-            "about": about,
-            "which": pd.Series(which, dtype="str"),
-            "before": np.asarray(before, int),
-            "after": np.asarray(after, int),
-            "expected": np.asarray(expected, float),
-            "ratio": ratio[0],
-            "low": ratio[1],
-            "high": ratio[2],
-            "p": np.asarray(p, float),
-            "changed": changed,
-        }
-    )
+def _rows(about: str, which: list[Any], *values: Any) -> pd.DataFrame:  # noqa: ANN401  # arrays, or one value for all
+    """Values as in `COLUMNS` from `before` on, of `ratio` with its two ends."""
+    *counts, (ratio, low, high), p, changed = values
+    rows = zip(COLUMNS, (about, pd.Series(which, dtype="str"), *counts, ratio, low, high, p, changed), strict=True)
+    return pd.DataFrame(dict(rows)).astype({"before": int, "after": int, "expected": float, "p": float})
 
 
 def _dispersions(table: pd.DataFrame, weight: Array) -> pd.DataFrame:

@@ -12,7 +12,7 @@ from tourstats.models.estimates import PRIOR_LAYOFF, adjusted, one_thread, t_rea
 from tourstats.models.playing import runs, within
 from tourstats.models.playing.design import FEWEST_MISTAKES, FEWEST_SHOWS, Design, design, usual_of
 from tourstats.models.playing.performances import RUN, of_tour, performances
-from tourstats.tables import finished
+from tourstats.tables import finished, no_rows
 from tourstats.tour import Tour
 
 Array = npt.NDArray[np.float64]
@@ -97,7 +97,7 @@ def effects(
 
     """
     found = fitted(performances(plays, shows, reviews, mistakes, rehearsals))
-    return table_of(found) if found else pd.DataFrame({name: pd.Series(dtype=_type(name)) for name in COLUMNS})
+    return table_of(found) if found else no_rows(effect=str, **dict.fromkeys(COLUMNS[1:], float))
 
 
 def circumstances_used(tour: Tour) -> pd.DataFrame:
@@ -293,7 +293,3 @@ def _curve(off: npt.NDArray[np.int64], logs: Array, *, run_through: bool, basis:
     return pd.DataFrame(
         {"shows_off": off, "run_through": run_through, "ratio": ratio, "low": low, "high": high, "basis": basis}
     )
-
-
-def _type(name: str) -> str:
-    return "str" if name == "effect" else "float64"

@@ -14,7 +14,6 @@ import numpy as np
 import pandas as pd
 
 from tourstats.models.estimates import rate_interval
-from tourstats.tables import in_order
 from tourstats.tour import Tour
 
 KEYS = ["show_id", "song"]
@@ -112,7 +111,7 @@ def records(tour: Tour, songs: Iterable[str]) -> dict[str, Streak]:
 
     """
     songs = list(dict.fromkeys(songs))
-    shows = in_order(tour.shows[tour.shows.show_id.isin(tour.plays.show_id)])
+    shows = tour.played()
     plays = tour.plays[tour.plays.song.isin(songs)].drop_duplicates(KEYS)
     plays = plays.assign(at=plays.show_id.map({show_id: n for n, show_id in enumerate(shows.show_id)}))
     plays = plays.sort_values("at", kind="stable")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from tourstats.models import lists, playing
+from tourstats.models import lists, playing, rotation
 from tourstats.models.song.said import sentence
-from tourstats.tables import in_order
+from tourstats.tables import in_order, in_sets
 from tourstats.tour import Tour
 
 PAIR = ["song", "next_song"]
@@ -97,11 +97,8 @@ def at_seams(tour: Tour, pairs: pd.DataFrame | None = None) -> pd.DataFrame:
 
 def _pairs(tour: Tour) -> pd.DataFrame:
     """Every pass from one song to the next: show_id, date, song, next_song."""
-    shows = in_order(tour.shows).assign(_at=lambda t: range(len(t)))
-    plays = tour.plays.merge(shows[["show_id", "date", "_at"]], on="show_id", how="left", validate="many_to_one")
-    plays = plays.sort_values(["_at", "position"], kind="stable", ignore_index=True)
-    same = plays.show_id.eq(plays.show_id.shift(-1)) & plays.encore.eq(plays.encore.shift(-1))
-    pairs = plays.assign(next_song=plays.song.shift(-1))[same]
+    plays, shows = in_sets(tour.plays, tour.shows)
+    pairs = rotation.following(plays).merge(shows[["show_id", "date"]], on="show_id", validate="many_to_one")
     return pairs[["show_id", "date", *PAIR]].drop_duplicates(["show_id", *PAIR], ignore_index=True)
 
 

@@ -15,7 +15,6 @@ from tourstats.models.song.looking import one
 from tourstats.models.song.said import told
 from tourstats.models.song.when_to_test import questions_of
 from tourstats.problems import TooFewProblem
-from tourstats.tables import in_order
 from tourstats.tour import Tour
 
 
@@ -130,7 +129,7 @@ def history(tour: Tour, song: str) -> pd.DataFrame:
         nobody listened).
 
     """
-    shows = in_order(tour.shows[tour.shows.show_id.isin(tour.plays.show_id)])
+    shows = tour.played()
     plays = tour.plays[tour.plays.song == song].drop_duplicates("show_id").set_index("show_id")
     first = tour.reviews[(tour.reviews.song == song) & (tour.reviews.listening == 1)].show_id
     mistakes = tour.mistakes[(tour.mistakes.song == song) & (tour.mistakes.listening == 1)].groupby("show_id").size()

@@ -108,7 +108,7 @@ def tonight(past: Tour, the_set: pd.DataFrame) -> pd.DataFrame:
     first = the_set.drop_duplicates("song").set_index("song").position
     table = told(past, first.index.tolist())
     table = table[table.room.isna() | (table.room == past.shows.room.iloc[-1])]
-    shows = in_order(past.shows[past.shows.show_id.isin(past.plays.show_id)])
+    shows = past.played()
     ago = {show_id: len(shows) - n for n, show_id in enumerate(shows.show_id)}
     shows_ago = pd.array([ago.get(show_id) for show_id in table.show_id], dtype="Int64")
     table = table.assign(position=first.reindex(table.song).array, shows_ago=shows_ago)

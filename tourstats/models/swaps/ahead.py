@@ -15,7 +15,7 @@ from tourstats.models.swaps.forecasting import TIES
 from tourstats.models.swaps.hazards import out_cells
 from tourstats.models.swaps.history import read
 from tourstats.models.swaps.pool import MEMBERS, Step, last_step
-from tourstats.tables import finished
+from tourstats.tables import finished, no_rows
 
 Floats = NDArray[np.float64]
 
@@ -64,9 +64,7 @@ def coming(
     """
     history = read(plays, shows, songs, next_show or {})
     if len(history.shows) == 1:
-        return pd.DataFrame(
-            {"song": pd.Series(dtype=str), "next": pd.Series(dtype=float), "chance": pd.Series(dtype=float)}
-        )
+        return no_rows(song=str, next=float, chance=float)
     step = last_step(history)
     first = step.chances
     missed = 1 - first

@@ -17,7 +17,7 @@ from tourstats.models.swaps.history import History, read
 from tourstats.models.swaps.known_set import KnownSetProblem
 from tourstats.models.swaps.pool import MEMBERS, Step, last_step
 from tourstats.problems import counted
-from tourstats.tables import finished
+from tourstats.tables import finished, no_rows
 
 Floats = NDArray[np.float64]
 
@@ -241,11 +241,11 @@ def later_share(step: Step, places: list[int]) -> Floats:
 def _opening(history: History, set_size: int | None, sure: dict[str, bool | int], extra: list[str]) -> Forecast:
     """Before the first set there is nothing to go by: every song is as likely as any other, if the size is known."""
     titles = history.songs[history.candidate[-1]]
-    parts = pd.DataFrame({"song": pd.Series(dtype=str), "part": pd.Series(dtype=str), "effect": pd.Series(dtype=float)})
-    weights = pd.DataFrame({"member": pd.Series(dtype=str), "weight": pd.Series(dtype=float)})
+    parts, weights = no_rows(song=str, part=str, effect=float), no_rows(member=str, weight=float)
     if set_size is None or not len(titles):
         note = "No set in the diary yet: log one, and this fills."
-        return Forecast(_no_songs(), _no_counts(), parts, weights, size=0.0, shows=0, note=note)
+        told = no_rows(song=str, chance=float, in_last_set=bool, low=float, high=float, because=str)
+        return Forecast(told, no_rows(swaps=int, chance=float), parts, weights, size=0.0, shows=0, note=note)
     marks = np.array([{True: 1, False: 0}[sure[t] is not False] if t in sure else -1 for t in titles], dtype=np.int8)
     room = set_size - len(extra) - int((marks == 1).sum())
     if not 0 <= room <= (marks < 0).sum() and sure:
@@ -257,22 +257,3 @@ def _opening(history: History, set_size: int | None, sure: dict[str, bool | int]
     number = round(float(chances.sum()))
     counts = pd.DataFrame({"swaps": np.arange(number + 1), "chance": (np.arange(number + 1) == number).astype(float)})
     return _forecast(history, told, sure, extra, counts, parts, weights)
-
-
-def _no_songs() -> pd.DataFrame:
-    """The table of songs, empty."""
-    return pd.DataFrame(
-        {
-            "song": pd.Series(dtype=str),
-            "chance": pd.Series(dtype=float),
-            "in_last_set": pd.Series(dtype=bool),
-            "low": pd.Series(dtype=float),
-            "high": pd.Series(dtype=float),
-            "because": pd.Series(dtype=str),
-        }
-    )
-
-
-def _no_counts() -> pd.DataFrame:
-    """The table of counts, empty."""
-    return pd.DataFrame({"swaps": pd.Series(dtype=int), "chance": pd.Series(dtype=float)})
