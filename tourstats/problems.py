@@ -95,7 +95,19 @@ def listed(values: Sequence[object], most: int = 5) -> str:
     more = len(values) - len(shown)
     if more:
         return f"{', '.join(shown)} and {more} more"
-    return " and ".join([", ".join(shown[:-1]), shown[-1]]) if len(shown) > 1 else "".join(shown)
+    return together(shown)
+
+
+def together(names: Sequence[str]) -> str:
+    """Names in a sentence, the last one behind "and".
+
+    Examples
+    --------
+    >>> together(["bell", "click", "pad"])
+    'bell, click and pad'
+
+    """
+    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
 
 
 def counted(number: float, word: str) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 
 import pandas as pd
 
-from tourstats.problems import counted
+from tourstats.problems import counted, together
 from tourstats.tables import items
 from tourstats.tour import Tour
 
@@ -195,23 +195,19 @@ def hand_overs(the_set: pd.DataFrame, things: pd.DataFrame) -> pd.DataFrame:
     for row in the_set.sort_values("position", kind="stable").to_dict("records"):
         now = _Needs.of(row)
         comes, goes = [x for x in now.gear if x not in before.gear], [x for x in before.gear if x not in now.gear]
-        armed = [f"sample{'s' * (len(now.samples) > 1)} {_and(now.samples)}"] if now.samples else []
+        armed = [f"sample{'s' * (len(now.samples) > 1)} {together(now.samples)}"] if now.samples else []
         armed += [_named(now.track)] if now.track and now.track != before.track else []
         fails = [f"{name}: {spares[name]}" for name in comes if isinstance(spares.get(name), str)]
         fails += [str(row["track_fails"])] if armed and isinstance(row["track_fails"], str) else []
         if comes or goes or armed:
             by = row["track_by"] if armed and isinstance(row["track_by"], str) else ""
-            rows.append((was, row["song"], _and(goes), _and(comes), _and(armed), by, "; ".join(fails)))
+            rows.append((was, row["song"], together(goes), together(comes), together(armed), by, "; ".join(fails)))
         before, was = now, row["position"]
     return pd.DataFrame(rows, columns=["after", "into", "out", "in_", "armed", "by", "fails"])
 
 
 def _named(track: str) -> str:
     return track if "track" in track else f"track {track}"
-
-
-def _and(names: list[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
 
 
 class _Needs:

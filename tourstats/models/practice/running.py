@@ -23,6 +23,7 @@ from tourstats.models.practice.inputs import (
     number,
     shares,
 )
+from tourstats.problems import counted
 
 HOUR = 60.0
 ENDS_EARLY = 2.0
@@ -377,10 +378,10 @@ def _reasons(song: Mapping[str, Any], what: str) -> list[str]:
 
 def _known_of(song: Mapping[str, Any]) -> list[str]:
     """How long it was not played, nor run."""
-    parts = [_plural(int(song[f"layoff_{unit}s"]), unit) for unit in ("day", "show") if _known(song, f"layoff_{unit}s")]
+    parts = [counted(int(song[f"layoff_{unit}s"]), unit) for unit in ("day", "show") if _known(song, f"layoff_{unit}s")]
     told = [f"out {' and '.join(parts)}"] if parts else []
     if _known(song, "rehearsed_days"):
-        told.append(f"last run {_plural(int(song['rehearsed_days']), 'day')} ago")
+        told.append(f"last run {counted(int(song['rehearsed_days']), 'day')} ago")
     return told
 
 
@@ -434,8 +435,4 @@ def _assumed_of_songs(candidates: pd.DataFrame, songs: pd.DataFrame) -> list[str
 def _of(which: pd.Series, noun: str) -> str:
     if len(which) == 1:
         return f"the {noun}"
-    return f"any {noun}" if which.all() else f"{int(which.sum())} of {_plural(len(which), noun)}"
-
-
-def _plural(number: float, noun: str) -> str:
-    return f"{number:g} {noun}" if number == 1 else f"{number:g} {noun}s"
+    return f"any {noun}" if which.all() else f"{int(which.sum())} of {counted(len(which), noun)}"

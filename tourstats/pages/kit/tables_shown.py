@@ -1,7 +1,7 @@
 """Tables as people read them: in a notebook or on a telephone, and in the terminal.
 
-Columns are named for code and labelled for print: `LABELS` has the words, with their units, for every column that the
-models return. Days read "4 Mar 2031", what is not known reads as a dash, and a table gives the same text each time.
+Columns are named for code and labelled for print: `LABELS` has the words, with their units, where a column's name
+does not say them. Days read "4 Mar 2031", what is not known reads as a dash, and a table gives the same text each time.
 """
 
 from __future__ import annotations
@@ -26,38 +26,20 @@ MISSING = "\u2013"
 CUT = "…"
 
 LABELS = {
-    "song": "song",
-    "next_song": "next song",
     "position": "no.",
     "was": "was no.",
-    "change": "change",
     "status": "tonight",
-    "encore": "encore",
-    "readiness": "readiness",
     "tempo_bpm": "tempo, bpm",
-    "minutes": "minutes",
     "starts_by": "starts",
-    "gear": "gear",
-    "samples": "samples",
-    "track": "track",
-    "watch": "watch",
     "warning": "to watch",
     "date": "day",
-    "leg": "leg",
-    "city": "city",
-    "venue": "venue",
     "room": "kind of venue",
     "show_id": "show",
     "number": "number that day",
     "carried": "stayed",
-    "came_in": "came in",
-    "went_out": "went out",
     "plays": "performances",
     "possible": "shows it could have been in",
-    "share": "share",
     "heard": "songs heard",
-    "shows": "shows",
-    "songs": "songs",
     "times": "times played",
     "layoff_shows": "out, shows",
     "layoff_days": "out, days",
@@ -65,7 +47,6 @@ LABELS = {
     "usual_median": "half back within, shows",
     "usual_high": "three quarters back within, shows",
     "returns": "came back, times",
-    "last_played": "last played",
     "last_show_id": "last show",
     "plays_30": "performances, last 30 days",
     "plays_90": "performances, last 90 days",
@@ -83,51 +64,23 @@ LABELS = {
     "at_most": "mistakes per performance, at most",
     "for_nothing": "run and not played that week",
     "without": "without a run",
-    "found": "found",
     "wrong": "went wrong",
-    "weighs": "weighs",
-    "mistakes": "mistakes",
-    "severity": "severity",
-    "kind": "kind",
-    "section": "section",
-    "bar": "bar",
-    "cause": "cause",
-    "said_by": "said by",
-    "remark": "remark",
-    "low": "low",
-    "high": "high",
-    "chance": "chance",
     "in_last_set": "in the last set",
-    "because": "because",
     "reasons": "because",
-    "why": "why",
     "text": "note",
     "item": "ready",
     "first": "first for no.",
-    "spare": "spare",
     "way": "how",
-    "runs": "runs",
     "asked": "minutes asked for",
     "over": "minutes over",
     "unknown": "songs without a length",
     "fresh_share": "new to those who come again",
 }
-"""Words for print, with units; a column that is not here is shown by its name with spaces."""
+"""Words for print, with units, where they are not the name of the column with spaces."""
 
 SHARES = (
-    *(
-        "share",
-        "chance",
-        "sure",
-        "fresh_share",
-        "goes",
-        "chance_before",
-        "chance_now",
-        "recall",
-        "recall_10",
-        "worst_decile",
-    ),
-    *("after_last", "audience_fresh_share", "heard_share", "one_earlier", "wrong"),
+    *("share", "chance", "sure", "fresh_share", "goes", "chance_before", "chance_now", "recall", "recall_10", "wrong"),
+    *("worst_decile", "after_last", "audience_fresh_share", "heard_share", "one_earlier"),
 )
 """Columns from 0 to 1 that read as a percentage."""
 
@@ -382,8 +335,7 @@ def _chosen(frame: pd.DataFrame, columns: Sequence[str] | None) -> pd.DataFrame:
 
 
 def _label(name: object, labels: Mapping[str, str] | None) -> str:
-    words = {**LABELS, **(labels or {})}
-    return words.get(str(name), str(name).replace("_", " "))
+    return {**LABELS, **(labels or {})}.get(str(name), str(name).replace("_", " "))
 
 
 def _is_number(column: pd.Series) -> bool:

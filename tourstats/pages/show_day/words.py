@@ -13,7 +13,7 @@ from tourstats.models import care
 from tourstats.models.song import ALWAYS_SHOWN, NO_MINUTES, rule
 from tourstats.models.tonight import BREAK_DAYS, Brief
 from tourstats.pages.kit import links, tables_shown
-from tourstats.problems import counted
+from tourstats.problems import counted, together
 
 NO_TIME = "There is no time for a run: read the list of songs that need care once more."
 SET_OUT = "Set out before doors"
@@ -99,10 +99,10 @@ def in_short(brief: Brief) -> str:
         sentences += [of_the_set(brief)] if brief.total.basis.iloc[0] != "prior" else []
     new = int(brief.transitions.reasons.str.startswith("never").sum())
     if new:
-        sentences.append(f"{new} transition{_s(new)} {_were(new)} never played before.")
+        sentences.append(f"{counted(new, 'transition')} {'was' if new == 1 else 'were'} never played before.")
     runs = _runs(brief).query("what != 'rest'")
     if len(runs):
-        sentences.append(f"The plan has {len(runs)} run{_s(len(runs))}, starting with {runs.song.iloc[0]}.")
+        sentences.append(f"The plan has {counted(len(runs), 'run')}, starting with {runs.song.iloc[0]}.")
     return " ".join(sentences)
 
 
@@ -198,15 +198,11 @@ def _new(row: Mapping[str, Any]) -> str:
 
 def said(brief: Brief, *, shown: bool) -> dict[str, list[str]]:
     """What was found on each song and said of it, in words with their days: what stands there at once, or the rest."""
-    table = brief.words[brief.words.shown == shown]
-    words = [f"{row.words} ({_when(row.date)})" if pd.notna(row.date) else row.words for row in table.itertuples()]
-    words = [
-        links.Heard(line, row.show_id, row.at_s) if pd.notna(row.at_s) else line
-        for line, row in zip(words, table.itertuples(), strict=True)
-    ]
     told: dict[str, list[str]] = {}
-    for title, sentence in zip(table.song, words, strict=True):
-        told.setdefault(title, []).append(sentence)
+    for row in brief.words[brief.words.shown == shown].itertuples():
+        line = f"{row.words} ({_when(row.date)})" if pd.notna(row.date) else row.words
+        heard = links.Heard(line, row.show_id, row.at_s) if pd.notna(row.at_s) else line
+        told.setdefault(row.song, []).append(heard)
     return told
 
 
@@ -249,10 +245,8 @@ def as_text(brief: Brief, width: int = 100, level_dba: float | None = None) -> s
 def _in_order(brief: Brief) -> Section:
     the_set = brief.set
     on = the_set.segue.fillna(value=False).astype(bool)
-    table = the_set.assign(song=the_set.song.where(~on, the_set.song + " >"))[["position", "song", "remark"]].dropna(
-        axis="columns", how="all"
-    )
-    return Section("The set in order", "", table, {"position": "no.", "song": "song", "remark": "said tonight"})
+    table = the_set.assign(song=the_set.song.where(~on, the_set.song + " >"))[["position", "song", "remark"]]
+    return Section("The set in order", "", table.dropna(axis="columns", how="all"), {"remark": "said tonight"})
 
 
 def _as_text(section: Section, width: int) -> list[str]:
@@ -337,7 +331,7 @@ def _changes(brief: Brief) -> Section:
         "Tonight against the last set",
         words,
         table[["change", "song", "position", "was", "out"]],
-        {"change": "", "song": "song", "position": "now", "was": "last time", "out": "out for"},
+        {"change": "", "position": "now", "was": "last time", "out": "out for"},
     )
 
 
@@ -369,12 +363,8 @@ def _care(brief: Brief) -> Section:
         ],
     )
     columns = ["position", "song", "often", "reasons"] if table.often.any() else ["position", "song", "reasons"]
-    return Section(
-        "Songs that need care",
-        words,
-        table[columns],
-        {"position": "no.", "song": "song", "often": "something goes wrong about", "reasons": "why"},
-    )
+    labels = {"often": "something goes wrong about", "reasons": "why"}
+    return Section("Songs that need care", words, table[columns], labels)
 
 
 def safe(brief: Brief) -> str:
@@ -392,7 +382,7 @@ def no_minutes(rows: pd.DataFrame) -> str:
 
     """
     named = [f"{row.song} ({row.clean_in_a_row} clean in a row)" for row in rows.itertuples()]
-    return f"Safe without thinking, no minutes needed: {_and(named)}." if named else ""
+    return f"Safe without thinking, no minutes needed: {together(named)}." if named else ""
 
 
 def _transitions(brief: Brief) -> Section:
@@ -409,12 +399,8 @@ def _transitions(brief: Brief) -> Section:
 
 def _notes(brief: Brief) -> Section:
     words = "" if len(brief.notes) else "There are no notes on these songs, this kind of venue or this venue yet."
-    return Section(
-        "My notes",
-        words,
-        brief.notes[["position", "song", "why", "text", "date"]],
-        {"position": "no.", "song": "song", "why": "holds for", "text": "note", "date": "written"},
-    )
+    table = brief.notes[["position", "song", "why", "text", "date"]]
+    return Section("My notes", words, table, {"why": "holds for", "date": "written"})
 
 
 def _ready(brief: Brief) -> Section:
@@ -423,7 +409,7 @@ def _ready(brief: Brief) -> Section:
         SET_OUT,
         words or "No gear, samples or tracks are noted.",
         brief.ready[["first", "item", "kind", "songs", "spare"]],
-        {"first": "from no.", "item": "item", "kind": "kind", "songs": "for", "spare": "if it fails"},
+        {"first": "from no.", "item": "item", "songs": "for", "spare": "if it fails"},
     )
 
 
@@ -443,21 +429,14 @@ def _plan(brief: Brief, level_dba: float | str | None) -> list[Section]:
         "What does not fit",
         f"{len(brief.left_out)} more{'' if unknown else ', with the mistakes that leaving them may cost'}.",
         brief.left_out.head(MOST)[["song", "next_song", "minutes", *costs]],
-        {"song": "song", "next_song": "into", "minutes": "minutes", "costs": "mistakes"},
+        {"next_song": "into", "costs": "mistakes"},
     )
     return [
         Section(
             "The plan",
             words,
             table[["starts", "song", "what", "next_song", "minutes", *avoids]],
-            {
-                "starts": "at",
-                "song": "song",
-                "what": "what",
-                "next_song": "into",
-                "minutes": "minutes",
-                "avoids": "avoids",
-            },
+            {"starts": "at", "next_song": "into"},
         ),
         *([left] if len(brief.left_out) else []),
         Section(
@@ -505,22 +484,10 @@ def heard(brief: Brief) -> str:
     if not len(known):
         return "There is no earlier show on this leg that people could have been at."
     shares = [f"{row.fresh_share:.0%} to {_whom(row.group)}" for row in known.itertuples()]
-    return f"New tonight: {_and(shares)}."
+    return f"New tonight: {together(shares)}."
 
 
 def _whom(group: str) -> str:
     return (
         f"somebody who was {group}" if group.startswith("at ") else f"the {group}".replace("the returning", "returning")
     )
-
-
-def _and(parts: list[str]) -> str:
-    return " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else "".join(parts)
-
-
-def _s(count: int) -> str:
-    return "" if count == 1 else "s"
-
-
-def _were(count: int, *, past: bool = True) -> str:
-    return ("was" if count == 1 else "were") if past else ("is" if count == 1 else "are")

@@ -15,16 +15,16 @@ from tourstats.problems import Problem, UnknownShowProblem, counted, listed
 from tourstats.tables import in_order
 from tourstats.tour import Tour
 
-SAID = {"date": "day", "city": "city", "what": "what", "words": "in words"}
+SAID = {"words": "in words"}
 TO_TEST = {"chance": "chance of being in the next set", "days": "days until it is likely", "today": "questions today",
-           "due": "due in all",
-           "known": "known", "last": "last asked"}  # fmt: skip
+           "due": "due in all", "last": "last asked"}  # fmt: skip
 MOST = 12
 """Rows of a table that stand there at once."""
+ROUNDS = "Each time it was played, the newest first, and the shows it had been out before."
 NOTHING_SAID = "Nothing was found or noted yet."
-ROOMS = {"room": "kind of venue", "played": "played", "reviewed": "reviewed", "mistakes": "mistakes"}
+ROOMS = {"reviewed": "reviewed"}
 TO_HEAR = {"reference": "as on the record", "reference_now": "as we play it now"}
-CROSSED = {"way": "", "times": "times played", "last": "last time", "reviewed": "listened to",
+CROSSED = {"way": "", "last": "last time", "reviewed": "listened to",
            "mistakes": "mistakes at the seam", "found": "last finding", "tried": "tried with the band",
            "notes": "said of it", "seam": "that night"}  # fmt: skip
 READY = {
@@ -57,11 +57,13 @@ def parts(song: model.Song) -> list[Section]:
         Section("What was found and said", "" if len(song.said) else NOTHING_SAID, _said(song.said), SAID),
         Section("To have ready", _ready(song)),
         Section("To hear it", _to_hear(song)),
-        Section("Tempo and length", _tempo(song), _tempi(song)),
+        Section("Tempo and length", _tempo(song),
+                song.tempi[["date", "city", "tempo_bpm", "tempo_sure", "drift", "minutes"]]),
         Section("Its shape", _by_heart(song), song.shape.drop(columns=["song"]).dropna(axis=1, how="all")),
         Section("Into it and out of it", "" if len(song.transitions) else "Not played yet.", _transitions(song),
                 CROSSED),
-        Section("In and out", _rounds(song), _history(song), {"out": "out before, shows"}),
+        Section("In and out", ROUNDS if len(song.history) else "Not in a set yet.", _history(song),
+                {"out": "out before, shows"}),
         Section("By kind of venue", "As counted, in performances reviewed.", song.rooms, ROOMS),
         Section("Runs and rehearsals", _run_words(song), song.runs[["date", "way", "runs", "minutes"]]),
     ]  # fmt: skip
@@ -121,12 +123,12 @@ def of_show(tour: Tour, show_id: object) -> list[Section]:
     crossed = _crossed(tour, show_id)
     return [
         Section(where_and_when(show), words),
-        Section("The set", "" if len(titles) else "No set of this show is in the diary.", titles, {"position": "no."}),
+        Section("The set", "" if len(titles) else "No set of this show is in the diary.", titles),
         Section("Transitions", "" if len(crossed) else "None was played.", crossed, CROSSED),
         Section(
             "What was found and said", "" if len(told) else NOTHING_SAID, _heard(told, "song", "what", "words"), SAID
         ),
-        Section("Notes", "" if len(notes) else "None.", notes[["date", "text"]], {"date": "day", "text": "note"}),
+        Section("Notes", "" if len(notes) else "None.", notes[["date", "text"]]),
     ]
 
 
@@ -152,7 +154,7 @@ def of_venue(tour: Tour, venue: str) -> list[Section]:
     where = ", ".join(str(part) for part in (venue, row.city, row.room) if isinstance(part, str))
     return [
         Section(where, f"{counted(len(shows), 'show')}. {_mistakes(told)}"),
-        Section("Notes", "" if len(notes) else "None yet.", notes[["date", "song", "text"]], {"text": "note"}),
+        Section("Notes", "" if len(notes) else "None yet.", notes[["date", "song", "text"]]),
         Section("What everyone heard", "" if len(loud) else "Nothing.", _heard(loud, "date", "song", "words"), SAID),
         Section("What was found and said", "" if len(told) else NOTHING_SAID,
                 _heard(told, "date", "song", "what", "words"), SAID),
@@ -319,10 +321,6 @@ def _tempo(song: model.Song) -> str:
     return ", ".join(said).capitalize() + "."
 
 
-def _tempi(song: model.Song) -> pd.DataFrame:
-    return song.tempi[["date", "city", "tempo_bpm", "tempo_sure", "drift", "minutes"]]
-
-
 def _by_heart(song: model.Song) -> str:
     """How far it is known by heart: claimed, or tested."""
     known, level = song.known, song.facts.get("readiness")
@@ -335,14 +333,6 @@ def _by_heart(song: model.Song) -> str:
     if known.asked == known.questions == known.known:
         return f"{said}; by heart: all {known.questions} questions known the last time each was asked."
     return f"{said}; {known.known} of {counted(known.questions, 'question')} known the last time they were asked."
-
-
-def _rounds(song: model.Song) -> str:
-    return (
-        "Each time it was played, the newest first, and the shows it had been out before."
-        if len(song.history)
-        else "Not in a set yet."
-    )
 
 
 def _history(song: model.Song) -> pd.DataFrame:
