@@ -26,24 +26,3 @@ from tourstats.reading.findings import read_found
 from tourstats.reading.sets import read_set
 from tourstats.reading.settling import settled
 from tourstats.reading.sources import read_history
-
-__all__ = [
-    "CopyWarning",
-    "Diary",
-    "DiaryProblem",
-    "backup",
-    "begun",
-    "check",
-    "copies",
-    "exists",
-    "export",
-    "import_tables",
-    "opened",
-    "read_found",
-    "read_history",
-    "read_set",
-    "restore",
-    "settled",
-    "where",
-    "write_history",
-]

@@ -30,26 +30,6 @@ from tourstats.models.audience.from_sets import (
 )
 from tourstats.models.audience.small import SMALLEST
 
-__all__ = [
-    "SMALLEST",
-    "Returning",
-    "Scans",
-    "after_last",
-    "by_attendance",
-    "expected_heard",
-    "freshness",
-    "freshness_from_counts",
-    "from_scans",
-    "heard_most",
-    "newest_for",
-    "returning",
-    "returning_shares",
-    "shared",
-    "shows_to_hear",
-    "tonight",
-    "unheard",
-]
-
 
 def __getattr__(name: str) -> Any:  # noqa: ANN401  # whatever stands under the name
     """Find what counts scans by the name it is called by here, and load it only then."""

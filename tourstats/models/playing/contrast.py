@@ -167,14 +167,12 @@ def _by_song(table: pd.DataFrame, weight: Array) -> pd.DataFrame:
         index="song", columns="later", values=["mistakes", "weight"], aggfunc="sum", sort=False
     )
     both = sums.dropna()
-    before, after, share = _conditional(both)
+    before, after = (both["mistakes"][side].to_numpy(float) for side in (False, True))
+    share = (both["weight"][True] / both["weight"][False]).to_numpy(float)
     # Exact, given that nights are alike; where they are not, what shows say when each is left out in turn goes.
-    uneven = [held(table[rows], weight[rows], table.mistakes.to_numpy(float)[rows]).p for rows in _rows_of(table, both)]
+    count, of_songs = table.mistakes.to_numpy(float), [(table.song == song).to_numpy() for song in both.index]
+    uneven = [held(table[rows], weight[rows], count[rows]).p for rows in of_songs]
     return _tested("song", list(both.index), before, after, share, np.array(uneven))
-
-
-def _rows_of(table: pd.DataFrame, both: pd.DataFrame) -> list[Array]:
-    return [(table.song == song).to_numpy() for song in both.index]
 
 
 def _by_sort(table: pd.DataFrame, weight: Array, mistakes: pd.DataFrame) -> list[pd.DataFrame]:
@@ -251,11 +249,6 @@ def mantel_haenszel(after: Array, before: Array, since: Array, until: Array) -> 
     exposure = np.maximum(since + until, 1e-9)
     up, down = (after * until / exposure).sum(axis=-1), (before * since / exposure).sum(axis=-1)
     return np.log(np.maximum(up, 0.25) / np.maximum(down, 0.25)), up, down
-
-
-def _conditional(both: pd.DataFrame) -> tuple[Array, Array, Array]:
-    before, after = (both["mistakes"][side].to_numpy(float) for side in (False, True))
-    return before, after, (both["weight"][True] / both["weight"][False]).to_numpy(float)
 
 
 def _tested(about: str, which: list[object], before: Array, after: Array, share: Array, uneven: Array) -> pd.DataFrame:

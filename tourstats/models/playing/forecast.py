@@ -269,12 +269,15 @@ def forecast_of(
         )
         for rows in (table, tonight)
     )
-    model = _learned(seen, table.mistakes, _priors(names, rooms), known)
+    # The first so that a song nothing is known of has the stated rate.
+    level = (np.log(PRIOR_RATE), PRIOR_RATE_SPREAD)
+    priors = np.array([level, *(PRIORS[name] for name in names), *(ROOM_PRIOR for _ in rooms)])
+    model = _learned(seen, table.mistakes, priors, known)
     more = STEP_MISSING * missing[tonight.song] * (ahead.song < 0) + _drawn(model, seen, ahead, known)
     figures = _said(model, ahead, known, more)
     effect = SLOPE * model.beta[1 + names.index("new transition")]
     new = tonight.circumstances[:, list(PRIORS).index("new transition")]
-    figures["transition"] = _of_transitions(figures["expected"], new, effect)
+    figures["transition"] = figures["expected"] * new * -np.expm1(-max(float(effect), 0.0))
     low, high = _range(model, ahead, known, figures["expected"])
     figures |= {"range_low": np.full(len(new), low), "range_high": np.full(len(new), high)}
     return Said(figures, basis, [*names, *rooms], model, ahead, known)
@@ -344,12 +347,6 @@ def steps_missing(titles: pd.Index, songs: pd.DataFrame) -> Array:
     return np.asarray(reached.map(steps).fillna(0).to_numpy(float))
 
 
-def _priors(names: list[str], rooms: list[str]) -> Array:
-    """Where each coefficient is drawn to; the first one so that a song nothing is known of has the stated rate."""
-    level = (np.log(PRIOR_RATE), PRIOR_RATE_SPREAD)
-    return np.array([level, *(PRIORS[name] for name in names), *(ROOM_PRIOR for _ in rooms)])
-
-
 # ---------------------------------------------------------------------------- learning
 
 
@@ -362,7 +359,7 @@ def _learned(seen: _Rows, mistakes: Array, priors: Array, known: runs.Known) -> 
     for _ in range(ROUNDS):
         beta, covariance, rate, sums = _coefficients(seen, mistakes, offset, priors, spread, beta, stretch)
         spread = _spread(of_songs, sums, stretch)
-        levels = _levels(of_songs, sums, spread, stretch)
+        levels, _ = _weighed(of_songs, sums, spread, stretch)
         nights, uneven = _unevenness(seen, mistakes, rate, levels)
         # Counts that scatter more than chance say less of a song's level, as if there were fewer.
         squares = np.bincount(seen.song, rate**2, songs) * levels.mean[:-1]
@@ -380,13 +377,11 @@ def _sums(song: npt.NDArray[np.int64], rate: Array, columns: Array, songs: int) 
     return np.stack([np.bincount(song, rate * column, songs) for column in columns.T], axis=1)
 
 
-def _levels(mistakes: Array, sums: Array, spread: float, stretch: Array) -> _Levels:
-    """Distribution of each song's level given what was found, and what should have been at level 1."""
-    return _weighed(mistakes, sums, spread, stretch)[0]
-
-
 def _weighed(mistakes: Array, sums: Array, spread: float, stretch: Array) -> tuple[_Levels, Array]:
-    """The same, and the logarithm of each song's likelihood with its level integrated out."""
+    """Distribution of each song's level given what was found, and what should have been at level 1.
+
+    And the logarithm of each song's likelihood with its level integrated out.
+    """
     at = spread * GRID - spread**2 / 2
     logs = (mistakes[:, None] * at - sums[:, None] * np.exp(at)) / stretch[:, None] + LOG_PRIOR
     top = logs.max(axis=1, initial=-np.inf) if logs.size else np.zeros(0)
@@ -547,11 +542,6 @@ def _range(model: _Model, ahead: _Rows, known: runs.Known, mean: Array) -> tuple
     more = float((mean**2 * (own + model.plays)).sum() + total**2 * model.nights + shared)
     low, high = np.searchsorted(at_most(total, more / total**2), [FEWEST_OF_TEN, 1 - FEWEST_OF_TEN])
     return int(low), int(high)
-
-
-def _of_transitions(mean: Array, new: Array, effect: float) -> Array:
-    """The part of each song's mistakes that comes with a transition never played, by the effect fitted or assumed."""
-    return np.asarray(mean * new * -np.expm1(-max(float(effect), 0.0)))
 
 
 def _reasons(tonight: pd.DataFrame, said: Said) -> list[str]:

@@ -78,25 +78,9 @@ class _Plays:
         return _Plays(song, room, held, self.found[rows], self.show[rows], self.level, self.share)
 
 
-@dataclass
-class _Watch:
-    """What was said of each show, filled in as they come."""
-
-    expected: Array
-    low: Array
-    high: Array
-    average: Array
-    reach: Array
-    beyond: Array
-    drifting: Array
-    parts: Array
-
-    @classmethod
-    def of(cls, shows: int, plays: int) -> _Watch:
-        """Nothing said yet."""
-        expected, low, high, average, reach = np.zeros((5, shows))
-        beyond, drifting = np.zeros((2, shows), bool)
-        return cls(expected, low, high, average, reach, beyond, drifting, np.zeros(plays))
+WATCHED = [("expected", float), ("low", int), ("high", int), ("average", float), ("reach", float)]
+WATCHED += [("beyond", bool), ("drifting", bool)]
+"""What is said of each show."""
 
 
 @finished
@@ -168,7 +152,7 @@ def control(
         level=_levels(nights, shows, levels),
         share=np.arange(1, len(nights) + 1) / (1 + np.diff(night, prepend=night[:1]).cumsum()),
     )
-    watch = _watched(data)
+    watch, parts = _watched(data)
     total = data.of_shows(data.found).astype(int)
     signal = watch.beyond | watch.drifting
     up = np.where(watch.beyond, total > watch.expected, watch.average > 0)
@@ -179,14 +163,14 @@ def control(
             "show_id": nights,
             "mistakes": total,
             "expected": watch.expected,
-            "low": watch.low.astype(int),
-            "high": watch.high.astype(int),
+            "low": watch.low,
+            "high": watch.high,
             "ewma": watch.average,
             "ewma_low": -watch.reach,
             "ewma_high": watch.reach,
             "signal": signal,
             "because": pd.Series(because, dtype="str"),
-            "made_by": _made_by(table, data, watch, signal & up),
+            "made_by": _made_by(table, data, parts, signal & up),
             "level": data.level + 1,
             "share": data.share,
         }
@@ -207,9 +191,9 @@ def _levels(nights: pd.Series, shows: pd.DataFrame, levels: pd.DataFrame | None)
     return np.asarray(level - level.min(initial=0))
 
 
-def _watched(data: _Plays) -> _Watch:
-    """Go through the shows as they came."""
-    watch = _Watch.of(len(data.level), len(data.song))
+def _watched(data: _Plays) -> tuple[Any, Array]:
+    """Go through the shows as they came: what is said of each, and what each of its plays should have brought."""
+    watch, parts = np.zeros(len(data.level), WATCHED).view(np.recarray), np.zeros(len(data.song))
     total, missing = data.of_shows(data.found), 1 - np.maximum(data.share, FEWEST_REVIEWED)
     moving = _Moving()
     for now in range(len(total)):
@@ -219,7 +203,7 @@ def _watched(data: _Plays) -> _Watch:
         base = _base(data.level, now, signalled)
         own = data.show == now
         share, of_level = _shares(data.only(base | (data.level < data.level[now])), data, own, now)
-        watch.parts[own] = share
+        parts[own] = share
         expected = watch.expected[now] = float(share.sum())
         past = _base(data.level, now, np.zeros_like(signalled)) & (np.arange(len(total)) < now)
         uneven = _unevenness(total[past], watch.expected[past])
@@ -235,7 +219,7 @@ def _watched(data: _Plays) -> _Watch:
         watch.drifting[now] = abs(moving.average) > reach and measured
         if watch.drifting[now]:
             moving = _Moving()
-    return watch
+    return watch, parts
 
 
 @dataclass(frozen=True)
@@ -325,9 +309,9 @@ def _limits(found: int, mean: float, spread: float) -> tuple[int, int, float]:
     return int(low), int(high), float(np.clip(score, -FARTHEST, FARTHEST))
 
 
-def _made_by(table: pd.DataFrame, data: _Plays, watch: _Watch, told: Array) -> pd.Series:
+def _made_by(table: pd.DataFrame, data: _Plays, parts: Array, told: Array) -> pd.Series:
     """Songs that brought the most over what they should have, of each show that signals more than expected."""
-    over = data.found - watch.parts
+    over = data.found - parts
     named = [""] * len(told)
     for now in np.flatnonzero(told):
         rows = np.flatnonzero((data.show == now) & (over > 0))

@@ -13,22 +13,3 @@ from tourstats.models.practice.inputs import TAKES, WAYS, candidates
 from tourstats.models.practice.learning import STEPS, learn_next, suggest_gap
 from tourstats.models.practice.new_to_band import learning_order, mine, my_steps, took
 from tourstats.models.practice.running import assumed, left_out, plan, why_it_ends
-
-__all__ = [
-    "HARD_PART",
-    "STEPS",
-    "TAKES",
-    "WAYS",
-    "assumed",
-    "candidates",
-    "chosen",
-    "learn_next",
-    "learning_order",
-    "left_out",
-    "mine",
-    "my_steps",
-    "plan",
-    "suggest_gap",
-    "took",
-    "why_it_ends",
-]

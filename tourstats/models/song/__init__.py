@@ -14,32 +14,3 @@ from tourstats.models.song.everything import Song, history, song
 from tourstats.models.song.looking import one, search
 from tourstats.models.song.said import ALWAYS_SHOWN, HEARD, in_words, told, tonight
 from tourstats.models.song.when_to_test import gap, measured, questions_of, to_test, tonight_wanted, wanted
-
-__all__ = [
-    "ALWAYS_SHOWN",
-    "HEARD",
-    "NO_MINUTES",
-    "SURE",
-    "Song",
-    "Streak",
-    "at_seams",
-    "crossings",
-    "gap",
-    "history",
-    "in_words",
-    "measured",
-    "one",
-    "questions_of",
-    "records",
-    "rule",
-    "safe",
-    "safe_tonight",
-    "search",
-    "song",
-    "streak",
-    "to_test",
-    "told",
-    "tonight",
-    "tonight_wanted",
-    "wanted",
-]

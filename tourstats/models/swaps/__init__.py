@@ -33,28 +33,3 @@ from tourstats.models.swaps.scores import (
     recall,
     slope,
 )
-
-__all__ = [
-    "Forecast",
-    "KnownSetProblem",
-    "Record",
-    "backtest",
-    "base_rate",
-    "brier",
-    "by_show",
-    "calibration",
-    "carry_over",
-    "coming",
-    "compare",
-    "decayed_rate",
-    "feature_table",
-    "forecast",
-    "inclusion",
-    "log_loss",
-    "markov",
-    "odds_for",
-    "recall",
-    "slope",
-    "track_record",
-    "yeses",
-]
