@@ -1,4 +1,4 @@
-"""Files of scans, a part at a time: who is identified, and at which show, each text looked at once."""
+"""Files of scans, a part at a time: who is identified, and at which show."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ import pyarrow.compute as pc
 from tourstats.diary.store.values import clean_text, folded
 from tourstats.scale.scan_problems import MOST, Stopped, Trouble, cut
 
-NOBODY = ["", "nan", "none", "null", "n/a", "-"]
+NOBODY = ["", "-", "n/a", "nan", "none", "null"]
 """What stands in an identifier's place where there is none; all of these as one person would be everywhere."""
 LONGEST = 1_000
 """Letters of the longest identifier or show; longer ones are a fault of the file."""
@@ -29,6 +29,8 @@ BLOCK = 16 << 20
 SEPARATORS = ",;\t|"
 PLAIN = "^[!-~]+( [!-~]+)*$"
 """Text that folding changes only in its capitals."""
+FIRST, LAST = b"!~"
+"""Between these it is plain without another look."""
 
 Places = dict[str, int]
 Numbers = npt.NDArray[np.int64]
@@ -37,21 +39,21 @@ Part = TypeVar("Part")
 
 def matched(
     file: Path, columns: tuple[str, str], places: Places, trouble: Trouble
-) -> Iterator[tuple[pa.Array, Numbers, Numbers]]:
-    """Read a file part by part: its identifiers, and for each row that can be used, which identifier and which show."""
+) -> Iterator[tuple[pa.Array, Numbers]]:
+    """Read a file part by part: who is identified in each row that can be used, and at which show."""
     for people, shows, line in _parts(file, columns, trouble):
-        texts = identifiers(people.dictionary)
-        called = [_text(value) for value in shows.dictionary.to_pylist()]
-        person, show = _codes(people), _codes(shows)
-        texts = pa.concat_arrays([texts, pa.array([""])])  # for rows without a value
+        texts = pc.fill_null(identifiers(people), "")
+        called = [*(_text(value) for value in shows.dictionary.to_pylist()), ""]
+        show = np.asarray(shows.indices.fill_null(len(called) - 1)).astype(np.int64)
         letters = np.asarray(pc.utf8_length(texts))
-        empty = np.asarray(pc.is_in(texts, pa.array(NOBODY)).to_numpy(zero_copy_only=False))[person]
-        long = (letters > LONGEST)[person] | np.array([len(name) > LONGEST for name in [*called, ""]])[show]
-        at = np.array([*(places.get(name, -1) for name in called), -1], np.int64)[show]
+        empty = letters <= len(NOBODY[-1])
+        empty[empty] = pc.is_in(texts.filter(pa.array(empty)), pa.array(NOBODY)).to_numpy(zero_copy_only=False)
+        long = (letters > LONGEST) | np.array([len(name) > LONGEST for name in called])[show]
+        at = np.array([places.get(name, -1) for name in called], np.int64)[show]
         strange = (at < 0) & ~empty & ~long
-        _note(trouble, file.name, columns, (empty, long, strange), line, (letters, person), ([*called, ""], show))
+        _note(trouble, file.name, columns, (empty, long, strange), line, letters, (called, show))
         kept = (at >= 0) & ~empty & ~long
-        yield texts, person[kept], at[kept]
+        yield texts.filter(pa.array(kept)), at[kept]
 
 
 def identifiers(values: pa.Array) -> pa.Array:
@@ -63,23 +65,28 @@ def identifiers(values: pa.Array) -> pa.Array:
     ['ola@example', 'ola@example']
 
     """
+    if pa.types.is_dictionary(values.type):
+        return identifiers(values.dictionary).take(values.indices)
     texts = _as_text(values)
     capitals = pc.ascii_lower(texts)
-    plain = pc.match_substring_regex(texts, PLAIN)
-    if pc.all(plain, min_count=0).as_py():
+    written = np.frombuffer(texts.buffers()[2] or b"", np.uint8)
+    if written.min(initial=LAST) >= FIRST and written.max(initial=FIRST) <= LAST:
         return capitals
-    odd = pc.invert(plain)
-    return pc.replace_with_mask(capitals, odd, pa.array(map(folded, texts.filter(odd).to_pylist()), pa.string()))
+    odd = pc.invert(pc.fill_null(pc.match_substring_regex(texts, PLAIN), True))  # who is not there is not odd
+    each = texts.filter(odd).dictionary_encode()  # folding costs more than finding what is the same
+    fold = pa.array(map(folded, each.dictionary.to_pylist()), pa.string())
+    return pc.replace_with_mask(capitals, odd, fold.take(each.indices))
 
 
 def _as_text(values: pa.Array) -> pa.Array:
-    """Values as text, at once where they are of one plain kind."""
+    """Values as text, at once where they are of one plain kind; else each distinct one by itself."""
     if pa.types.is_string(values.type) or pa.types.is_integer(values.type):
         return values.cast(pa.string())
     if pa.types.is_binary(values.type):
         with suppress(pa.ArrowInvalid):  # not everything is UTF-8
             return values.cast(pa.string())
-    return pa.array([_text(value) for value in values.to_pylist()], pa.string())
+    each = values.dictionary_encode()
+    return pa.array([_text(value) for value in each.dictionary.to_pylist()], pa.string()).take(each.indices)
 
 
 def _note(
@@ -88,7 +95,7 @@ def _note(
     columns: tuple[str, str],
     wrong: tuple[npt.NDArray[np.bool_], ...],
     line: Callable[[Numbers], list[int]],
-    people: tuple[Numbers, Numbers],
+    letters: Numbers,
     shows: tuple[list[str], Numbers],
 ) -> None:
     """List rows that cannot be used; of people only how long the text was."""
@@ -96,7 +103,7 @@ def _note(
     trouble.add(
         file, line(empty), columns[0], [""] * len(empty), "nobody is identified", "Leave it, or complete the row."
     )
-    lengths = [max(int(people[0][people[1][row]]), len(shows[0][shows[1][row]])) for row in long[:MOST]]
+    lengths = [max(int(letters[row]), len(shows[0][shows[1][row]])) for row in long[:MOST]]
     trouble.add(
         *(file, line(long), columns[0], [f"{n:,} letters" for n in lengths] + [""] * (len(long) - len(lengths))),
         f"longer than {LONGEST:,} letters",
@@ -114,17 +121,17 @@ def _note(
 
 def _parts(
     file: Path, columns: tuple[str, str], trouble: Trouble
-) -> Iterator[tuple[pa.DictionaryArray, pa.DictionaryArray, Callable[[Numbers], list[int]]]]:
-    """Both columns of a file, a part at a time, each value of a part once; and the line of each row."""
+) -> Iterator[tuple[pa.Array, pa.DictionaryArray, Callable[[Numbers], list[int]]]]:
+    """Both columns of a file, a part at a time, each show of a part once; and the line of each row.
+
+    People are not looked for among one another: finding the same text again takes twice as long as hashing it.
+    """
     skipped: list[int] = []
     start = 0
     try:
-        encoded = (
-            [batch.column(name).dictionary_encode() for name in columns]
-            for batch in _batches(file, columns, trouble, skipped)
-        )
-        for people, shows in _ahead(encoded):
-            yield people, shows, _Lines(start, skipped)
+        for batch in _ahead(_batches(file, columns, trouble, skipped)):
+            people, shows = (batch.column(name) for name in columns)
+            yield people, shows.dictionary_encode(), _Lines(start, skipped)
             start += len(shows)
     except (pa.ArrowException, OSError, UnicodeError) as error:
         at = start + len(skipped) + 2
@@ -239,8 +246,3 @@ def _decoded(value: bytes) -> str:
         return value.decode("utf-8")
     except UnicodeDecodeError:
         return value.decode("cp1252", "replace")
-
-
-def _codes(encoded: pa.DictionaryArray) -> Numbers:
-    """Which value each row has; rows without one get the number after the last."""
-    return np.asarray(encoded.indices.fill_null(len(encoded.dictionary))).astype(np.int64)

@@ -258,14 +258,14 @@ def _spread(
     trouble: Trouble,
     progress: bool | None,
 ) -> None:
-    """Append every scan to the bucket of its person; each identifier of a part is hashed once."""
+    """Append every scan to the bucket of its person."""
     from tqdm import tqdm  # noqa: PLC0415  # late
 
     key, disable = key_for(NUMBERED), None if progress is None else not progress
     with tqdm(unit=" scans", unit_scale=True, disable=disable, leave=False) as bar:
         for file in files:
-            for texts, person, show in matched(file, columns, places, trouble):
-                buckets.spill(buckets.numbers(texts, key)[person], show, width, work)
+            for people, show in matched(file, columns, places, trouble):
+                buckets.spill(buckets.numbers(people, key), show, width, work)
                 bar.update(len(show))
 
 
