@@ -10,13 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 
 import numpy as np
 import pandas as pd
 
 from tourstats import tables
-from tourstats.models.audience.from_sets import AudienceProblem, Floats, Ints
+from tourstats.models.audience.from_sets import AudienceProblem, Floats, Ints, Z
 from tourstats.problems import TooFewProblem
 
 LEAST_PEOPLE = 30
@@ -40,7 +39,8 @@ class Returning:
         log_likelihood, people, come_chance, drop_chance (means of the two distributions).
     ahead
         One row per number of coming shows: shows (int, coming shows), again (float, people expected at one of them at
-        least), low, high (float), visits (float, expected visits of earlier attendees).
+        least), low, high (float, 95 %: by uncertain parameters and by chance in who comes), visits (float, expected
+        visits of earlier attendees).
     fit
         One row per number of repeat visits: repeats (int), people (int, counted), expected (float, by the model). Does
         the model describe these people at all?
@@ -52,9 +52,7 @@ class Returning:
     fit: pd.DataFrame
 
 
-def returning(
-    attendance: pd.DataFrame, shows: pd.DataFrame, ahead: int | None = None, *, level: float = 0.95
-) -> Returning:
+def returning(attendance: pd.DataFrame, shows: pd.DataFrame, ahead: int | None = None) -> Returning:
     """Fit how people come again, and say how many of them will.
 
     Parameters
@@ -65,8 +63,6 @@ def returning(
         All shows that they could have come to, in any order.
     ahead
         How many coming shows to look at; by default those of `shows` after the last one with attendance, or 5.
-    level
-        Of the interval, which reckons with the uncertain parameters and with chance in who comes.
 
     Returns
     -------
@@ -115,7 +111,7 @@ def returning(
     shows_ahead = ahead or coming or 5
     return Returning(
         parameters=_parameters(best, best_value, int(history.people.sum())),
-        ahead=_ahead(best, _covariance(best, known), history, shows_ahead, level),
+        ahead=_ahead(best, _covariance(best, known), history, shows_ahead),
         fit=_fit(best, history),
     )
 
@@ -217,19 +213,10 @@ def _columns(history: pd.DataFrame) -> Sequence[Ints]:
 
 
 def _parameters(best: Floats, value: float, people: int) -> pd.DataFrame:
-    alpha, beta, gamma, delta = best
-    return pd.DataFrame(
-        {
-            "alpha": [alpha],
-            "beta": [beta],
-            "gamma": [gamma],
-            "delta": [delta],
-            "log_likelihood": [value],
-            "people": [people],
-            "come_chance": [alpha / (alpha + beta)],
-            "drop_chance": [gamma / (gamma + delta)],
-        }
-    )
+    told = dict(zip(("alpha", "beta", "gamma", "delta"), best, strict=True))
+    comes, drops = best[0] / (best[0] + best[1]), best[2] / (best[2] + best[3])
+    told |= {"log_likelihood": value, "people": people, "come_chance": comes, "drop_chance": drops}
+    return pd.DataFrame([told])
 
 
 def _covariance(best: Floats, known: pd.DataFrame) -> Floats:
@@ -246,10 +233,10 @@ def _covariance(best: Floats, known: pd.DataFrame) -> Floats:
     return np.asarray((vectors / np.maximum(values, 1)) @ vectors.T)
 
 
-def _ahead(best: Floats, spread: Floats, history: pd.DataFrame, shows: int, level: float) -> pd.DataFrame:
+def _ahead(best: Floats, spread: Floats, history: pd.DataFrame, shows: int) -> pd.DataFrame:
     """People and visits to come; the interval adds the uncertain parameters (delta method) to chance in who comes."""
     x, t_x, n, people = _columns(history)
-    z, unit = NormalDist().inv_cdf((1 + level) / 2), np.eye(len(best)) * STEP
+    unit = np.eye(len(best)) * STEP
     rows = []
     for ahead in range(1, shows + 1):
         chance = come_again(best, x, t_x, n, ahead)
@@ -259,7 +246,7 @@ def _ahead(best: Floats, spread: Floats, history: pd.DataFrame, shows: int, leve
             for sign in (1, -1)
         )
         slope = (up - down) / (2 * STEP)
-        half = z * np.sqrt(slope @ spread @ slope + people @ (chance * (1 - chance)))
+        half = Z * np.sqrt(slope @ spread @ slope + people @ (chance * (1 - chance)))
         visits = float(people @ expected_visits(best, x, t_x, n, ahead))
         rows.append((ahead, again, max(again - half, 0.0), min(again + half, float(people.sum())), visits))
     return pd.DataFrame(rows, columns=["shows", "again", "low", "high", "visits"])

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from statistics import NormalDist
-
 import numpy as np
 import pandas as pd
 
 from tourstats import tables
 from tourstats.models.audience import small
-from tourstats.models.audience.from_sets import Floats, Sets
+from tourstats.models.audience.from_sets import Floats, Sets, Z
 from tourstats.problems import TableProblem
 
 BASE = 10
 
 
-def returning_shares(counts: pd.DataFrame, *, rounded_to: int | None = None, level: float = 0.95) -> pd.DataFrame:
+def returning_shares(counts: pd.DataFrame, *, rounded_to: int | None = None) -> pd.DataFrame:
     """Share of each night's audience that was at an earlier show, with what rounding and sampling leave open.
 
     Parameters
@@ -25,13 +23,11 @@ def returning_shares(counts: pd.DataFrame, *, rounded_to: int | None = None, lev
         counted; `returning` still says how many that makes of all `people`.
     rounded_to
         Unit to which the numbers were rounded. By default it is read off each number: 300 is a number of hundreds.
-    level
-        Of the interval.
 
     Returns
     -------
     DataFrame
-        The counts, in their order, with share, low, high (float).
+        The counts, in their order, with share, low, high (float, 95 %).
 
     Notes
     -----
@@ -61,7 +57,7 @@ def returning_shares(counts: pd.DataFrame, *, rounded_to: int | None = None, lev
     least = _ratio(np.maximum(back - half_back, 0), people + half_people)
     most = _ratio(np.minimum(back + half_back, people), np.maximum(people - half_people, 1))
     size = np.maximum(asked.to_numpy(float), 1)
-    low, high = _wilson(least, size, level)[0], _wilson(np.minimum(most, 1), size, level)[1]
+    low, high = _wilson(least, size)[0], _wilson(np.minimum(most, 1), size)[1]
     return counts.assign(share=_ratio(back, people), low=low, high=high)
 
 
@@ -71,7 +67,6 @@ def freshness_from_counts(
     counts: pd.DataFrame,
     *,
     rounded_to: int | None = None,
-    level: float = 0.95,
     hide_under: int = 0,
 ) -> pd.DataFrame:
     """How fresh each counted show was for its audience as a whole.
@@ -80,7 +75,7 @@ def freshness_from_counts(
     ----------
     plays, shows
         Played sets and their shows.
-    counts, rounded_to, level
+    counts, rounded_to
         As for `returning_shares`. Counts against several earlier shows may overlap; nobody knows how.
     hide_under
         Smallest group of people whose count is used, and to which numbers of people are rounded; 0 for all.
@@ -111,7 +106,7 @@ def freshness_from_counts(
 
     """
     sets, counts = Sets.of(plays, shows), small.hidden_counts(tables.checked(counts, "counts"), hide_under)
-    shares = _known(returning_shares(counts, rounded_to=rounded_to, level=level), shows, sets)
+    shares = _known(returning_shares(counts, rounded_to=rounded_to), shows, sets)
     rows = []
     for at, own in sets.shows[sets.shows.show_id.isin(shares.show_id)].iterrows():
         mine = shares[shares.show_id == own.show_id]
@@ -163,9 +158,8 @@ def _ratio(part: Floats, whole: Floats) -> Floats:
     return share
 
 
-def _wilson(share: Floats, size: Floats, level: float) -> tuple[Floats, Floats]:
+def _wilson(share: Floats, size: Floats) -> tuple[Floats, Floats]:
     """Score interval of a share."""
-    z = NormalDist().inv_cdf((1 + level) / 2)
-    centre = (share + z**2 / (2 * size)) / (1 + z**2 / size)
-    half = z / (1 + z**2 / size) * np.sqrt(share * (1 - share) / size + z**2 / (4 * size**2))
+    centre = (share + Z**2 / (2 * size)) / (1 + Z**2 / size)
+    half = Z / (1 + Z**2 / size) * np.sqrt(share * (1 - share) / size + Z**2 / (4 * size**2))
     return np.maximum(centre - half, 0), np.minimum(centre + half, 1)

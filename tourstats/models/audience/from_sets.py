@@ -20,6 +20,10 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 
+Z = NormalDist().inv_cdf(0.975)
+"""Standard errors to either side of what is told with its 95 % interval."""
+
+
 class AudienceProblem(Problem):
     """A question about the audience cannot be answered as it was put."""
 
@@ -63,9 +67,7 @@ def groups(shows: pd.DataFrame, within: str) -> Ints:
     return codes
 
 
-def expected_heard(
-    plays: pd.DataFrame, shows: pd.DataFrame, *, runs: bool = False, level: float = 0.95
-) -> pd.DataFrame:
+def expected_heard(plays: pd.DataFrame, shows: pd.DataFrame, *, runs: bool = False) -> pd.DataFrame:
     """Distinct songs heard by somebody who attends k of these shows, every choice of k equally likely.
 
     Parameters
@@ -74,15 +76,13 @@ def expected_heard(
         Played sets and their shows: those of one leg, or of a tour.
     runs
         Count only choices of k shows in a row, as people travel; otherwise any k.
-    level
-        Share of the choices that `low` to `high` is meant to hold.
 
     Returns
     -------
     DataFrame
         One row per number of shows, from 1 to all:
         shows (int), expected (float, songs), sd (float, songs; 0 when k is all shows),
-        low, high (int, songs).
+        low, high (int, songs): meant to hold 95 % of the choices.
 
     Notes
     -----
@@ -105,14 +105,14 @@ def expected_heard(
 
     """
     played = Sets.of(plays, shows).played
-    made = _over_runs(played, level) if runs else _over_choices(played, level)
+    made = _over_runs(played) if runs else _over_choices(played)
     whole = dict.fromkeys(("shows", "low", "high"), "int64")
     return pd.DataFrame(made, columns=["shows", "expected", "sd", "low", "high"]).astype(
         {"expected": "float64", "sd": "float64", **whole}
     )
 
 
-def _over_choices(played: Bools, level: float) -> list[tuple[int, float, float, int, int]]:
+def _over_choices(played: Bools) -> list[tuple[int, float, float, int, int]]:
     """Mean and deviation over all choices, in whole numbers until the last division."""
     count, songs = played.shape
     once = played.astype(np.int64)
@@ -120,7 +120,7 @@ def _over_choices(played: Bools, level: float) -> list[tuple[int, float, float, 
     either = each[:, None] + each[None, :] - once.T @ once
     with_song = np.bincount(each, minlength=count + 1).tolist()
     with_pair = np.bincount(either.ravel(), minlength=count + 1).tolist()
-    least, z = played.sum(1).min(initial=songs), NormalDist().inv_cdf((1 + level) / 2)
+    least = played.sum(1).min(initial=songs)
     choices = [1] * (count + 1)  # C(m, 0) for every m; each next k is a running sum
     rows = []
     for k in range(1, count + 1):
@@ -130,19 +130,19 @@ def _over_choices(played: Bools, level: float) -> list[tuple[int, float, float, 
         missed_both = sum(n * choices[count - shows] for shows, n in enumerate(with_pair) if n)
         expected = (songs * every - missed) / every
         sd = math.sqrt((missed_both * every - missed**2) / every**2)
-        low, high = math.floor(expected - z * sd), math.ceil(expected + z * sd)
+        low, high = math.floor(expected - Z * sd), math.ceil(expected + Z * sd)
         rows.append((k, expected, sd, max(low, int(least)), min(high, songs)))
     return rows
 
 
-def _over_runs(played: Bools, level: float) -> list[tuple[int, float, float, int, int]]:
+def _over_runs(played: Bools) -> list[tuple[int, float, float, int, int]]:
     """The same over k shows in a row; each next k adds one show to every run."""
     heard, rows = played.copy(), []
     for k in range(1, len(played) + 1):
         heard = heard[: len(played) - k + 1]
         heard |= played[k - 1 :]
         songs = heard.sum(1)
-        low, high = np.quantile(songs, [(1 - level) / 2, (1 + level) / 2], method="inverted_cdf")
+        low, high = np.quantile(songs, [0.025, 0.975], method="inverted_cdf")
         rows.append((k, float(songs.mean()), float(songs.std()), int(low), int(high)))
     return rows
 
@@ -177,9 +177,7 @@ def shows_to_hear(plays: pd.DataFrame, shows: pd.DataFrame, share: float = 0.9) 
     return pd.DataFrame(rows, columns=["way", "shows", "of", "songs", "expected"])
 
 
-def unheard(
-    plays: pd.DataFrame, shows: pd.DataFrame, *, bias_corrected: bool = False, level: float = 0.95
-) -> pd.DataFrame:
+def unheard(plays: pd.DataFrame, shows: pd.DataFrame, *, bias_corrected: bool = False) -> pd.DataFrame:
     """How many songs the band has ready that nobody has heard yet, at least, judged from the sets alone.
 
     Parameters
@@ -188,14 +186,12 @@ def unheard(
         Played sets and their shows.
     bias_corrected
         Use Chao2's bias-corrected form. It is used anyway where no song was played exactly twice.
-    level
-        Of the interval.
 
     Returns
     -------
     DataFrame
         One row: shows, heard, once, twice (int: shows, distinct songs, songs in exactly one and two shows),
-        estimate (float, songs in all), unheard (float, estimate less heard), se, low, high (float, of the estimate),
+        estimate (float, songs in all), unheard (float, estimate less heard), se, low, high (float, of it, 95 %),
         variant (str). Missing estimates with fewer than two shows.
 
     Notes
@@ -217,10 +213,10 @@ def unheard(
     """
     played = Sets.of(plays, shows).played
     each = played.sum(0)
-    return pd.DataFrame([chao2(len(played), each, bias_corrected=bias_corrected, level=level)])
+    return pd.DataFrame([chao2(len(played), each, bias_corrected=bias_corrected)])
 
 
-def chao2(count: int, each: Ints, *, bias_corrected: bool, level: float) -> dict[str, object]:
+def chao2(count: int, each: Ints, *, bias_corrected: bool, level: float = 0.95) -> dict[str, object]:
     """Chao2 from the number of shows and in how many of them each song was."""
     heard, once, twice = len(each), int((each == 1).sum()), int((each == 2).sum())  # noqa: PLR2004  # that is Chao2
     corrected = bias_corrected or twice == 0

@@ -12,7 +12,7 @@ import pandas as pd
 from tourstats.diary.store.values import cleaned
 from tourstats.pages.kit.widgets import WIDE, Said, choice, lines, text
 from tourstats.problems import Problem, counted
-from tourstats.tables import KINDS, described
+from tourstats.tables import KINDS, ROOMS, described
 
 LABELS = {
     "song": "Title", "starts_by": "Who starts", "watch": "Spots to watch", "room": "Kind of venue",
@@ -20,6 +20,12 @@ LABELS = {
 }  # fmt: skip
 """Words for a column as a field, where a form says it otherwise than a table."""
 SEVERITY = [("1 only I heard it", 1), ("2 the band did", 2), ("3 everyone did", 3)]
+
+
+def new_show(day: date) -> w.VBox:
+    """Fields for a show that the diary does not have yet: day, city, venue, kind of venue."""
+    room = choice("Kind of venue", [("not said", None), *((room, room) for room in ROOMS)])
+    return w.VBox([w.DatePicker(description="Day", value=day, layout=WIDE), text("City"), text("Venue"), room])
 
 
 class Fields:

@@ -14,12 +14,12 @@ from tourstats.diary.tonights_set import earlier_sets, headed_day, keep, places_
 from tourstats.models import tonight
 from tourstats.pages import sheet
 from tourstats.pages.kit import links
+from tourstats.pages.kit.fields import new_show
 from tourstats.pages.kit.open_lines import OpenLines
 from tourstats.pages.kit.plan_run import remember, write_down
 from tourstats.pages.kit.show_written import Night, named
 from tourstats.pages.kit.undoing import spare_the_demo, undo_button
 from tourstats.pages.kit.widgets import (
-    WIDE,
     Page,
     Said,
     button,
@@ -43,7 +43,6 @@ from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
 from tourstats.reading.account import said
 from tourstats.reading.titles import fold
-from tourstats.tables import ROOMS
 from tourstats.tour import Tour, coming
 
 ANOTHER = "another show"
@@ -62,7 +61,7 @@ class ShowDay:
         self.said = Said()
         self.kept_anyway: tuple[str, object] = ("", None)
         self.show = choice("Show", [])
-        self.new_show = self._new_show()
+        self.new_show = new_show(date.today())  # noqa: DTZ011  # the day on the wall
         self.pasted = lines("Set", 14, placeholder="Paste the set here, as it stands on the paper.")
         self.minutes = number("Minutes before doors", tonight.MINUTES, 0, 600, 5)
         self.level = text("Level on stage, dBA", placeholder=show_day.ASSUMED_UNTIL)
@@ -238,11 +237,6 @@ class ShowDay:
         if not city.strip():
             raise Problem("Say in which city the show is; the venue and its kind help later.")
         return diary.add_show(day, city, room=room, venue=venue.strip() or None)
-
-    def _new_show(self) -> w.VBox:
-        day = w.DatePicker(description="Day", value=date.today(), layout=WIDE)  # noqa: DTZ011  # the day on the wall
-        room = choice("Kind of venue", [("not said", None), *((room, room) for room in ROOMS)])
-        return w.VBox([day, text("City"), text("Venue"), room])
 
     def _fill_shows(self, chosen: object = None) -> None:
         """Offer the shows to come first, then the last ones, then a new one."""

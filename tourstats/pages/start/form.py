@@ -16,11 +16,11 @@ from tourstats.diary.intake import Look, look, write
 from tourstats.diary.writing import HistoryProblem, said_added
 from tourstats.models import tonight
 from tourstats.pages.kit import links, tables_shown
+from tourstats.pages.kit.fields import new_show
 from tourstats.pages.kit.questions import Questions
 from tourstats.pages.kit.room_kinds import Rooms, without_room
 from tourstats.pages.kit.undoing import undo_button
 from tourstats.pages.kit.widgets import (
-    WIDE,
     InShort,
     Page,
     Said,
@@ -38,7 +38,6 @@ from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
 from tourstats.reading.account import LEFT_OUT, NOT_UNDERSTOOD, STRUCK_OUT
 from tourstats.reading.sources import KINDS, ONE, SETS, Pasted, Reading
-from tourstats.tables import ROOMS
 from tourstats.tour import Tour
 
 WORDS = "Run this page to bring your songs and sets."
@@ -70,7 +69,10 @@ class Start:
         self.path = text("or a file's path", continuous_update=False)
         self.kind = choice("It is", [("find out", None), *((kind, kind) for kind in KINDS)])
         self.stage = choice("The sets are", PLAYED)
-        self.show = self._one_show()
+        # Last night's, if not said otherwise.
+        fields = new_show(date.today() - timedelta(days=1))  # noqa: DTZ011  # the day on the wall
+        self.day, self.city, self.venue, self.room = fields.children
+        self.show = w.VBox([w.HTML("<p>It has no date. Which show is it?</p>"), fields])
         self.questions = Questions(self._answered)
         self.preview = w.HTML()
         self.write_button = button("Save", self.write, self.written, main=True)
@@ -195,14 +197,6 @@ class Start:
         self.preview.value = ""
         self.questions.forget()
         self._toggle()
-
-    def _one_show(self) -> w.VBox:
-        """Fields for the show of a set that came without a day: last night's, if not said otherwise."""
-        self.day = w.DatePicker(description="Day", value=date.today() - timedelta(days=1), layout=WIDE)  # noqa: DTZ011  # the day on the wall
-        self.city, self.venue = text("City"), text("Venue")
-        self.room = choice("Kind of venue", [("not said", None), *((room, room) for room in ROOMS)])
-        words = w.HTML("<p>It has no date. Which show is it?</p>")
-        return w.VBox([words, self.day, self.city, self.venue, self.room])
 
     def _after(self, done: str | None = None) -> None:
         """Ask for the rooms that are missing, and show the first useful page."""
