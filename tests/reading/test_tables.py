@@ -2,7 +2,9 @@
 
 import pytest
 
+from tourstats.reading.files import Source
 from tourstats.reading.sources import SETS, Pasted, read
+from tourstats.reading.workbooks import Sheet
 
 TITLES = ["Tin Moth", "Wet Banner", "Snail Post", "Oslebury Road", "Guest Towel", "Kettle, Kettle", "Loft Insulation"]
 DAYS = ["2031-03-04", "2031-03-05", "2031-03-07", "2031-03-08", "2031-03-11"]
@@ -141,3 +143,88 @@ def test_a_table_of_songs_in_which_titles_come_again_is_no_repertoire():
         rows += [[at, song, "Dm", 80 + at] for at, song in enumerate(SETS_OF[show], 1)] + [[]]
 
     assert SETS_OF == sets_of(table(rows))[0]
+
+
+def test_a_show_whose_day_is_missing_among_columns_or_rows_is_asked_for_it():
+    """
+    Its songs are those of the others: it is neither left out nor lent the day of the show before.
+    """
+    days = [DAYS[0], "", DAYS[2], "#REF!", DAYS[4]]
+    across = [
+        ["when", *days],
+        ["town", *TOWNS],
+        *([at, *songs] for at, songs in enumerate(zip(*SETS_OF, strict=True), 1)),
+    ]
+    down = [list(row) for row in zip(*across, strict=True)]
+    ticked = [["", *days], *([song, *("x" if song in songs else "" for songs in SETS_OF)] for song in TITLES)]
+    for rows, key in ((across, "date: column C"), (down, "date: row 3"), (ticked, "date: column C")):
+        text = table(rows)
+        assert {key, "date: #REF!"} <= {*read(Pasted(text, "table.txt")).questions.key}
+
+        answers = {key: DAYS[1], "date: #REF!": DAYS[3], "order": "yes"}
+        found = read(Pasted(text, "table.txt"), answers=answers)
+
+        assert [] == found.questions.key.tolist()
+        assert DAYS == found.shows.date.astype(str).tolist()
+        assert [5] * 5 == found.plays.groupby("show_id").size().tolist()
+
+
+@pytest.mark.parametrize("head", [["s1", "s2", "s3", "enc", "enc"], ["lied"] * 5, ["1", "2", "3", "4", "Zugabe"]])
+def test_a_row_a_show_may_have_its_songs_under_one_name_and_its_days_as_numbers(head):
+    """
+    Wherever the column of the days stands: 48158 is a day where such numbers go forward.
+    """
+    serials = [47911, 47912, 47914, 47915, 47918]
+    first = [
+        ["data", "miasto", *head],
+        *([day, town, *songs] for day, town, songs in zip(serials, TOWNS, SETS_OF, strict=True)),
+    ]
+    last = [[*row[2:], *row[:2]] for row in first]
+    for rows in (first, last):
+        songs, found = sets_of(table(rows))
+
+        assert SETS_OF == songs
+        assert ["2031-03-04", "2031-03-05"] == found.shows.date.astype(str).tolist()[:2]
+        assert TOWNS == found.shows.city.tolist()
+
+
+def test_tables_of_a_workbook_that_point_at_each_other_are_one():
+    """
+    Shows and songs by their keys, in whatever order and language; each cell stays in the account.
+    """
+    shows = [
+        ["keikka", "pvm", "paikka"],
+        *([f"K{at}", day, town] for at, (day, town) in enumerate(zip(DAYS, TOWNS, strict=True))),
+    ]
+    works = [["code", "title"], *([f"W{at:02}", song] for at, song in enumerate(TITLES))]
+    played = [
+        ["keikka", "nro", "code"],
+        *(
+            [f"K{show}", at, f"W{TITLES.index(song):02}"]
+            for show, songs in enumerate(SETS_OF)
+            for at, song in enumerate(songs, 1)
+        ),
+    ]
+    sheets = {"Played": played, "Gigs": shows, "Works": works}
+    source = Source(
+        "book.xlsx",
+        [
+            Sheet(
+                name,
+                {
+                    (r, c): float(v) if isinstance(v, int) else v
+                    for r, row in enumerate(rows, 1)
+                    for c, v in enumerate(row, 1)
+                },
+            )
+            for name, rows in sheets.items()
+        ],
+    )
+    found = read(source)
+
+    assert [] == found.questions.key.tolist()
+    assert SETS_OF == [found.plays.song[found.plays.show_id == show].tolist() for show in found.shows.show_id]
+    assert TOWNS == found.shows.city.tolist()
+    assert {(one.name, *at) for one in source.sheets for at in one.cells} == {
+        *zip(found.account.sheet, found.account.row, found.account.column, strict=True)
+    }

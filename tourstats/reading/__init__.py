@@ -40,6 +40,7 @@ set_cells    a set a cell
 blocks       texts, and tables without one shape: lines under a day, mails, a set a line, a sheet a show
 ways         how lines are cut: whole, a field of each, many songs a line; what comes again decides
 legends      what short names and signs mean, where a text says so
+joins        tables that point at each other
 stand_ins    what ditto marks, headings of months and codes stand for in a table
 same_again   a show told by the one before
 chats        messages

@@ -21,6 +21,7 @@ from tourstats.reading.cells import (
     TEXT,
     TIME,
     is_encore,
+    is_error,
     is_label,
     is_no_song,
     is_surely_no_song,
@@ -39,6 +40,10 @@ COLUMN_A_SHOW, ROW_A_SHOW, SONGS_DOWN = "a column a show", "a row a show", "a ro
 _MARKS = frozenset(["x", "✓", "✔", "•", "*", "yes", "y", "o", "ja", "oui", "si", "●", "■", "e", "enc"])
 
 
+_FEWEST = 3
+"""Songs from which a column without a day may be a show."""
+
+
 @dataclass
 class _Band:
     """Rows that belong to one row of days."""
@@ -47,14 +52,15 @@ class _Band:
     day_row: int
     days: list[int]
     """Columns with a day."""
+    upward: bool = False
     gap: int = 1
     offset: int = 0
     """How many columns belong to one show, and how far left of its day they begin."""
 
     @property
     def body(self) -> list[int]:
-        """Rows below the days."""
-        return [row for row in self.rows if row > self.day_row]
+        """Rows below the days, or above them where most of the table stands there."""
+        return [row for row in self.rows if (row < self.day_row if self.upward else row > self.day_row)]
 
 
 class _Grid:
@@ -70,7 +76,17 @@ class _Grid:
 
     def day(self, row: int, column: int) -> Day | None:
         """The day that a cell holds."""
-        return day_in(self.rows[row][column])
+        return day_in(self.rows[row].get(column))
+
+    def night(self, row: int, column: int, *, settled: bool = False) -> Night:
+        """A show below (beside) the cell of its day, which may be empty or hold an error."""
+        day = self.day(row, column)
+        night = Night(self.calendar.of(day), at=self.spot(row, column), settled=settled)
+        night.places += [day.rest] if day and day.rest else []
+        night.typed = shown(self.rows[row].get(column)) if night.day is None else ""
+        self.draft.nights.append(night)
+        self.draft.take([night.at] if column in self.rows[row] else [], "day")
+        return night
 
 
 def grid(
@@ -134,6 +150,10 @@ def _bands(wide: _Grid) -> list[_Band]:
             bands[-2].rows = [one for one in rows if bands[-2].rows[0] <= one < begin]
         bands[-1].rows = [one for one in rows if one >= begin]
         before = row
+    if len(bands) == 1:
+        only = bands[0]
+        most = [one for one in rows if 2 * sum(column in wide.rows[one] for column in only.days) >= len(only.days)]
+        only.upward = 2 * most.index(only.day_row) > len(most)
     return bands
 
 
@@ -166,6 +186,10 @@ def _songs_down(wide: _Grid, band: _Band) -> bool:
     if len(between) > 0.3 * len(titles) or len(other) > len(titles) or sum(map(_is_mark, inner)) < 0.75 * len(inner):
         return False
     wide.draft.how = SONGS_DOWN
+    marked = {c: [shown(wide.rows[row][c]) for row in titles if c in wide.rows[row]] for c in wide.table.columns}
+    band.days = sorted(
+        {*band.days, *(c for c in _undated(wide, band) if c > name_at and _is_ticked(band, c, marked[c]))}
+    )
     ordered = 2 * sum(_place_of(text) is not None for text in inner) >= len(inner)
     for column in band.days:
         _one_ticked(wide, band, column, titles, name_at, ordered=ordered)
@@ -176,6 +200,33 @@ def _songs_down(wide: _Grid, band: _Band) -> bool:
             "The file says which songs were played, not in which order: they are taken in the order of the rows.",
         )
     return True
+
+
+def _undated(wide: _Grid, band: _Band) -> list[int]:
+    """Columns in whose cell of the day nothing stands, or an error."""
+    cells = {column: wide.rows[band.day_row].get(column) for column in wide.table.columns if column not in band.days}
+    return [column for column, value in cells.items() if value is None or is_error(shown(value))]
+
+
+def _is_ticked(band: _Band, column: int, marks: list[str]) -> bool:
+    """Whether a column without a day holds the marks or places of a show, and not how often each was played."""
+    numbers = sorted(place for text in marks if (found := _place_of(text)) is not None for place in found[1:])
+    apart = column < band.days[-1] or not numbers or numbers == list(range(1, len(numbers) + 1))
+    return len(marks) >= _FEWEST and all(map(_is_mark, marks)) and apart
+
+
+def _like_the_others(wide: _Grid, band: _Band) -> list[int]:
+    """Columns without a day whose cells are songs of the shows that have one: shows whose day is missing."""
+    forms = {
+        column: [tight(shown(wide.rows[row][column])) for row in band.body if wide.kinds.get((row, column)) == TEXT]
+        for column in wide.table.columns
+    }
+    titles = {form for column in band.days for form in forms[column]}
+    found = [
+        column for column in _undated(wide, band)
+        if len(forms[column]) >= _FEWEST and sum(form in titles for form in forms[column]) >= 0.5 * len(forms[column])
+    ]  # fmt: skip
+    return found if len(found) < len(band.days) else []  # else each day has two columns
 
 
 def _is_mark(text: str) -> bool:
@@ -213,11 +264,8 @@ def _beside(wide: _Grid, band: _Band, name_at: int, titled: set[int]) -> None:
 
 
 def _one_ticked(wide: _Grid, band: _Band, column: int, titles: dict[int, str], name_at: int, *, ordered: bool) -> None:
-    draft, day = wide.draft, wide.day(band.day_row, column)
-    night = Night(wide.calendar.of(day), at=wide.spot(band.day_row, column), settled=True)
-    draft.nights.append(night)
-    draft.take([night.at], "day")
-    night.places += [day.rest] if day and day.rest else []
+    draft = wide.draft
+    night = wide.night(band.day_row, column, settled=True)
     marked, bare = [], []
     for row, title in titles.items():
         text = shown(wide.rows[row].get(column))
@@ -269,6 +317,7 @@ def _place_of(text: str) -> tuple[bool, int] | None:
 
 def _shows_down(wide: _Grid, band: _Band, known: Known) -> None:
     """Read a band in which the songs of each show stand below its day."""
+    band.days = sorted({*band.days, *_like_the_others(wide, band)})
     labels_at = [column for column in wide.table.columns if column < band.days[0]]
     _span(wide, band, labels_at)
     labels_at = [column for column in wide.table.columns if column < band.days[0] - band.offset]
@@ -423,7 +472,7 @@ def _beyond(wide: _Grid, band: _Band, stray: list[Spot], reached: set[int]) -> N
 def _span(wide: _Grid, band: _Band, labels_at: list[int]) -> None:
     """How many columns belong to each show, as with Song and Key below a day that covers both."""
     gaps = Counter(b - a for a, b in zip(band.days, band.days[1:], strict=False))
-    band.gap = gaps.most_common(1)[0][0] if gaps else 1
+    band.gap = max(gaps, key=lambda gap: (gaps[gap], -gap), default=1)
     if len(band.days) > 1 and band.gap > 1 and len(labels_at) >= band.gap - 1:
 
         def agree(offset: int) -> int:
@@ -489,12 +538,7 @@ def _own_column(wide: _Grid, band: _Band, known: Known) -> int:
 
 def _one_below(wide: _Grid, band: _Band, column: int, own: int, fields: _Fields, *, worded: bool) -> None:
     """One show: its day, what names its place, and what may be its songs."""
-    day = wide.day(band.day_row, column)
-    night = Night(
-        wide.calendar.of(day), places=[day.rest] if day and day.rest else [], at=wide.spot(band.day_row, column)
-    )
-    wide.draft.nights.append(night)
-    wide.draft.take([night.at], "day")
+    night = wide.night(band.day_row, column)
     for row in band.rows:
         for step in range(band.gap):
             at = column - band.offset + step
@@ -519,10 +563,10 @@ def _one_cell(
     named = label and not is_label(label) and not is_encore(label) and not numbered
     named = named and role not in (columns_.SONG, columns_.POSITION, columns_.ENCORE)
     above = fields.digits and row < min(fields.songs)
-    alone = row < band.day_row and len(wide.rows[row]) == 1 and len(band.days) > 2
+    alone = row not in band.body and len(wide.rows[row]) == 1 and len(band.days) > 2
     if alone or (above and columns_.named(text) in (columns_.SONG, columns_.REMARK, columns_.POSITION)):
         wide.draft.take([spot], "heading", "above the table" if alone else "")
-    elif row <= band.day_row or role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
+    elif row not in band.body or role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
         if role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
             night.said.setdefault(role, text)
         elif role != columns_.NUMBER and wide.kinds[row, column] != NUMBER:

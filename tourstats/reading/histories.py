@@ -39,6 +39,7 @@ from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Taken
 from tourstats.reading.marks import says_cut
 from tourstats.reading.spellings import Titles, Written
+from tourstats.reading.workbooks import letter
 
 SONG, LEFT_OUT = "a song", "leave it out"
 _NUMERIC = (NUMBER, TIME, DAY, SHORT_DAY)
@@ -389,11 +390,11 @@ def _with_days(draft: Draft, nights: list[Night], songs: list[Place]) -> tuple[l
     if draft.how == ONE_SET:
         return nights, songs
     gone: set[int] = set()
-    for at, night in enumerate(nights):
-        if night.day is None:
-            said = _ask_day(draft, nights, at)
-            night.day = said if isinstance(said, date) else None
-            gone |= {at} if said == SKIP else set()
+    for at, key in _keys_of_days(nights).items():
+        night = nights[at]
+        said = _ask_day(draft, nights, at, key)
+        night.day = said if isinstance(said, date) else None
+        gone |= {at} if said == SKIP else set()
     if not gone:
         return nights, songs
     for one in songs:
@@ -406,7 +407,18 @@ def _with_days(draft: Draft, nights: list[Night], songs: list[Place]) -> tuple[l
     return [nights[at] for at in kept], places_
 
 
-def _ask_day(draft: Draft, nights: list[Night], at: int) -> date | str:
+def _keys_of_days(nights: list[Night]) -> dict[int, str]:
+    """For each show without a day what its question is called: by what stands there, else by its place."""
+    bare = {at: night for at, night in enumerate(nights) if night.day is None}
+    typed, rows = (Counter(one.typed for one in bare.values()), Counter(one.at.row for one in bare.values()))
+    places = {
+        at: f"column {letter(one.at.column)}" if rows[one.at.row] > 1 else f"row {one.at.row}"
+        for at, one in bare.items()
+    }
+    return {at: f"date: {one.typed if one.typed and typed[one.typed] == 1 else places[at]}" for at, one in bare.items()}
+
+
+def _ask_day(draft: Draft, nights: list[Night], at: int, key: str) -> date | str:
     """The day of one show: what was answered, or one between those of its neighbours, which is asked about."""
     night = nights[at]
     before = next((one.day for one in reversed(nights[:at]) if one.day), None)
@@ -415,12 +427,11 @@ def _ask_day(draft: Draft, nights: list[Night], at: int) -> date | str:
     guess = before + one if before else after - one if after else None
     what = f'"{night.typed}" is no day' if night.typed else "The day is missing"
     proposal = f"{guess}" if guess else ""
-    key = f"date: {night.typed or f'row {night.at.row}'}"
     said = str(draft.asking.answers.get(key, SKIP))
     valid = tight(said) == SKIP or ((found := day_in(said, whole=True)) is not None and found.how == "certain")
     asking = draft.asking if valid else Asking(open=draft.asking.open)
     answer = asking.choose(
-        f"date: {night.typed or f'row {night.at.row}'}", f"{what}.", (proposal, SKIP) if proposal else (SKIP,), proposal,
+        key, f"{what}.", (proposal, SKIP) if proposal else (SKIP,), proposal,
         todo='Give the day as 2031-03-04, or "skip" to leave this show out.', free=True, where=draft.where(night.at), value=night.typed,
     )  # fmt: skip
     if answer == SKIP:

@@ -35,7 +35,7 @@ from tourstats.reading.cells import (
     tight,
     whole_number,
 )  # fmt: skip
-from tourstats.reading.days import Calendar, day_in, of_serial
+from tourstats.reading.days import Calendar, day_in
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
 from tourstats.reading.titles import fold
@@ -47,6 +47,8 @@ SAME_AGAIN, OFF, COUNTED = "the same again", "a show that was cancelled", "how o
 _HEADER_ROWS = 15
 _FEW_WORDS = 3
 """Different words up to which a column says whether something was of the encore, and holds no titles."""
+_ACROSS = 3
+"""Columns called songs from which the songs of a show stand across."""
 _LONG = 5
 """Words beside a day from which it is no heading of a column."""
 _HALF = re.compile(r"half|set|part|teil|1|2|first|second", re.IGNORECASE)
@@ -115,6 +117,11 @@ def long_table(
 ) -> Draft | None:
     """Read a table with a row a song; None if it has no column of days that go with several rows."""
     table = Table.of(sheet, kinds)
+    if any(
+        [*map(columns.named, cells.values())].count(columns.SONG) >= _ACROSS
+        for cells in list(table.rows.values())[:_HEADER_ROWS]
+    ):
+        return None
     draft = Draft(HOW, asking, named=_named_columns(table) is not None)
     layout = _day_column(table, calendar, draft)
     if layout is None:
@@ -189,7 +196,7 @@ def _day_column(table: Table, calendar: Calendar, draft: Draft) -> _Found | None
         days: dict[int, date | None] = {
             row: on
             for row, cells in table.rows.items()
-            if row > head and column in cells and (on := _day_of(cells[column], calendar)) is not None
+            if row > head and column in cells and (on := calendar.of(day_in(cells[column]))) is not None
         }
         return _Found(days, {column}, head + 1)
     counts = {
@@ -213,7 +220,7 @@ def _day_column(table: Table, calendar: Calendar, draft: Draft) -> _Found | None
             if best in table.rows[row] and table.kinds[row, best] in wanted
         }
         return _Found(days, {best}, min(days))
-    return _three_columns(table, draft) or _serials(table)
+    return _three_columns(table, draft)
 
 
 def _named_columns(table: Table) -> tuple[int, int] | None:
@@ -224,11 +231,6 @@ def _named_columns(table: Table) -> tuple[int, int] | None:
             below = [one for one in table.rows if one > row and roles[columns.DATE] in table.rows[one]]
             return (row, roles[columns.DATE]) if below else None
     return None
-
-
-def _day_of(value: Cell, calendar: Calendar) -> date | None:
-    number = whole_number(value)
-    return calendar.of(day_in(value)) or (of_serial(number) if number is not None else None)
 
 
 def _three_columns(table: Table, draft: Draft) -> _Found | None:
@@ -271,25 +273,6 @@ def _three_columns(table: Table, draft: Draft) -> _Found | None:
             f"Which column is the day and which the month could be either way; the first show is taken to be on {min(tried[0][2].values())}.",
         )
     return _Found({**tried[0][2]}, tried[0][3], min(tried[0][2]))
-
-
-def _serials(table: Table) -> _Found | None:
-    """Days as numbers of a spreadsheet, in one column that goes forward."""
-    for column in table.columns:
-        days: dict[int, date | None] = {
-            row: on
-            for row, cells in table.rows.items()
-            if (number := whole_number(cells.get(column))) and (on := of_serial(number))
-        }
-        layout = [on for on in days.values() if on is not None]
-        if len(layout) < max(2, 0.7 * sum(column in cells for cells in table.rows.values())):
-            continue
-        steps = [b >= a for a, b in itertools.pairwise(layout)]
-        if max(sum(steps), len(steps) - sum(steps)) >= 0.9 * len(steps) and (
-            max(layout) - min(layout)
-        ).days <= 60 * len(set(layout)):
-            return _Found(days, {column}, min(days))
-    return None
 
 
 def _head(table: Table, layout: _Found, draft: Draft) -> None:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import contextlib
 import json
 import re
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from xml.etree import ElementTree as ET
 
-from tourstats.reading import headers
+from tourstats.reading import joins
 from tourstats.reading.cells import is_encore
 from tourstats.reading.workbooks import Sheet, cleaned
 
@@ -43,11 +44,6 @@ class Table:
     def values(self, column: str) -> list[str]:
         """What stands in a column, as text."""
         return [str(row[column]) for row in self.rows if row.get(column) is not None]
-
-    def column_of(self, role: str) -> str | None:
-        """The column that is called by one of the names of a role, unless it holds numbers that point elsewhere."""
-        named = [name for name in self.columns() if _role(name) == role]
-        return next((name for name in named if not all(value.isdigit() for value in self.values(name))), None)
 
 
 def is_json(text: str) -> bool:
@@ -93,7 +89,7 @@ def from_json(text: str) -> list[Sheet]:
     --------
     >>> text = '{"songs": [{"id": 7, "title": "Quill"}], "gigs": [{"date": "2031-03-04", "set": [7]}]}'
     >>> list(from_json(text)[0].cells.values())
-    ['date', 'set', '2031-03-04', 'Quill']
+    ['date', 'title', '2031-03-04', 'Quill']
 
     """
     tables: dict[str, Table] = {}
@@ -179,59 +175,23 @@ def from_sql(text: str) -> list[Sheet]:
     return _sheets(list(tables.values()))
 
 
-# ------------------------------------------------------------------------------------------------ what points at what
-
-
 def _sheets(tables: list[Table]) -> list[Sheet]:
-    used: set[str] = set()
-    for table in tables:
-        for other in tables:
-            if other is not table and other.name not in used and _filled_in(table, other):
-                used.add(other.name)
-    return [_sheet(table) for table in tables if table.name not in used and table.rows]
+    """Lists as tables, each with what it points at in the others."""
+    return [_shortened(sheet) for sheet in joins.joined([_sheet(table) for table in tables]) if sheet.cells]
 
 
-def _filled_in(table: Table, other: Table) -> bool:
-    """Where a column of a table holds the keys of another that says the day or the song: put that in its place."""
-    roles = [role for role in (headers.SONG, headers.DATE) if other.column_of(role) and not table.column_of(role)]
-    keys = [name for name in other.columns() if len(set(other.values(name))) == len(other.rows)]
-    if not roles or not keys:
-        return False
-    key = keys[0]
-    theirs = {str(row[key]): row for row in other.rows}
-    pointing = [name for name in table.columns() if table.values(name) and set(table.values(name)) <= set(theirs)]
-    related = [name for name in pointing if _related(name, other.name)]
-    pointing = related or [name for name in pointing if headers.named(name) != headers.POSITION]
-    if len(pointing) != 1:
-        return False
-    for row in table.rows:
-        found = theirs.get(str(row.pop(pointing[0], None)), {})
-        row |= {
-            pointing[0] if name == other.column_of(headers.SONG) else name: found[name] for name in found if name != key
-        }
-    return True
-
-
-def _role(name: str) -> str | None:
-    """What a column is by its name; the name of a place is no title."""
-    *above, last = name.split(".")
-    role = headers.named(last)
-    return None if role == headers.SONG and above and headers.named(above[-1]) not in (None, role) else role
-
-
-def _related(column: str, table: str) -> bool:
-    one, other = column.casefold().removesuffix("id").strip("_. "), table.casefold().rstrip("s")
-    return len(one) > 2 and (one.startswith(other) or other.startswith(one.rstrip("s")))
+def _shortened(sheet: Sheet) -> Sheet:
+    """A table with the short names of its columns, where they say what they are and no other is called so."""
+    names = {at: str(value) for at, value in sheet.cells.items() if at[0] == 1}
+    short = {at: name.rsplit(".", 1)[-1] for at, name in names.items()}
+    often = Counter(short.values())
+    telling = {at: one for at, one in short.items() if often[one] == 1 and joins.role_of(names[at]) is not None}
+    return replace(sheet, cells={**sheet.cells, **telling}, lent=set())
 
 
 def _sheet(table: Table) -> Sheet:
     names = table.columns()
-    short = [name.rsplit(".", 1)[-1] for name in names]
-    shown = [
-        one if short.count(one) == 1 and (one == name or _role(name) is not None) else name
-        for one, name in zip(short, names, strict=True)
-    ]
-    cells = {(1, column): cleaned(name) for column, name in enumerate(shown, start=1)}
+    cells = {(1, column): cleaned(name) for column, name in enumerate(names, start=1)}
     for number, row in enumerate(table.rows, start=2):
         for column, name in enumerate(names, start=1):
             cell = cleaned(row.get(name))

@@ -4,17 +4,22 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from datetime import date
 
 from tourstats.reading import headers
-from tourstats.reading.cells import ANY_DAY, NUMBER, TEXT, is_encore, kind_of, shown, tight
-from tourstats.reading.days import month_of
-from tourstats.reading.workbooks import Sheet
+from tourstats.reading.cells import ANY_DAY, NUMBER, TEXT, is_encore, kind_of, shown, tight, whole_number
+from tourstats.reading.days import month_of, of_serial
+from tourstats.reading.joins import joined, points_at
+from tourstats.reading.workbooks import Cell, Sheet
 
 _FEWEST, _LONGEST, _MOST_FOREIGN = 4, 8, 0.2
+_HEADS = 15
+"""Cells at the top of a column of which one may name it."""
 _BETWEEN = re.compile(r"[\s,;]+")
 _ENCORE_SIGN = re.compile(r"//+|\|\|?|E:?|\+")
 Column = dict[int, str]
@@ -27,7 +32,36 @@ _DAY_NUMBER = re.compile(r"(?:[^\W\d_]{2,10}\.?\s+)?\d{1,2}(?:st|nd|rd|th|\.)?",
 
 def filled_in(sheets: Sequence[Sheet]) -> list[Sheet]:
     """Tables with everything in its place that a sign, a heading or a code stands for."""
-    return deciphered([_without_dittos(_with_months(sheet)) for sheet in sheets])
+    return deciphered(joined([_without_dittos(_with_months(_with_days(sheet))) for sheet in sheets]))
+
+
+def _with_days(sheet: Sheet) -> Sheet:
+    """Numbers that a spreadsheet keeps days as, each as its day: below their name, or in a line that goes one way."""
+    numbers = {at: number for at, value in sheet.cells.items() if (number := whole_number(value)) is not None}
+    days = {at: on for at, number in numbers.items() if (on := of_serial(number)) is not None}
+    bare = not any(kind_of(value) in ANY_DAY for value in sheet.cells.values())
+    meant: dict[tuple[int, int], Cell] = {}
+    for axis, named in ((1, True), (1, False), (0, False)) if days else ():
+        for line in sorted({at[axis] for at in days}):
+            full = [at for at in sorted(sheet.cells) if at[axis] == line]
+            theirs = [at for at in full if at in days]
+            if named:
+                heads = [
+                    at for at in full[:_HEADS] if headers.named(sheet.cells[at]) == headers.DATE and at < theirs[0]
+                ]
+                meant |= {at: days[at] for at in theirs if heads and at > heads[0]}
+            elif bare and not meant and _goes_one_way([days[at] for at in theirs], len(full)):
+                meant |= {at: days[at] for at in theirs}
+    return replace(sheet, cells=sheet.cells | meant) if meant else sheet
+
+
+def _goes_one_way(days: Sequence[date], filled: int) -> bool:
+    """Whether most of a line may be days of shows: they go forward or back, by less than two months a step."""
+    if len(days) < max(2, 0.7 * filled):
+        return False
+    steps = [b >= a for a, b in itertools.pairwise(days)]
+    one_way = max(sum(steps), len(steps) - sum(steps)) >= 0.9 * len(steps)
+    return one_way and (max(days) - min(days)).days <= 60 * len(set(days))
 
 
 def _with_months(sheet: Sheet) -> Sheet:
@@ -161,7 +195,16 @@ def _read(sheet: Sheet, meant: dict[str, str], legend: dict[tuple[int, int], str
         }
         if len(inside) < 2 or len(inside) < 0.6 * sum(map(bool, texts.values())) - 1:
             continue
-        if name is not None and not (headers.named(head) == headers.SONG or _points_at(head, name)):
+        beside = [tight(shown(value)) for (row, at), value in sheet.cells.items() if row in inside and at != column]
+        if (
+            sum(tight(meant.get(tight(code), "")) in set(beside) for codes in inside.values() for code in codes)
+            >= len(inside)
+            > 0
+            and name is None
+            and all(len(codes) == 1 for codes in inside.values())
+        ):
+            continue  # what they mean stands beside them
+        if name is not None and not (headers.named(head) == headers.SONG or points_at(head, name)):
             continue
         if len({code for codes in inside.values() for code in codes}) < 3:
             continue
@@ -175,12 +218,6 @@ def _read(sheet: Sheet, meant: dict[str, str], legend: dict[tuple[int, int], str
 
 def _codes(text: str) -> list[str]:
     return [part for part in _BETWEEN.split(text) if part and not (is_encore(part) and part[-1] == ":")]
-
-
-def _points_at(head: str, table: str) -> bool:
-    """Whether the name of a column is that of a table, as "song_id" of "songs"."""
-    one, other = head.casefold().removesuffix("id").strip("_. "), table.casefold().rstrip("s")
-    return len(one) > 2 and len(other) > 2 and (one.startswith(other) or other.startswith(one.rstrip("s")))
 
 
 def _set_aside(sheet: Sheet, spots: dict[tuple[int, int], str]) -> Sheet:

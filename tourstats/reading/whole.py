@@ -69,6 +69,7 @@ class View:
             Spot(sheet.name, *at): shown(value)
             for sheet in self.sheets
             for at, value in {**sheet.cells, **sheet.far}.items()
+            if at not in sheet.lent
         }
 
 
@@ -101,7 +102,7 @@ def sets_in(source: Source, asking: Asking, known: Known, latest: int | None = N
 
 def _views(source: Source) -> Iterator[View]:
     if source.sheets:
-        yield View([sheet for sheet in filled_in(source.sheets) if sheet.cells])
+        yield View(filled_in(source.sheets))
     if source.text is None:
         return
     side = None if source.sheets else aligned(source.text)
@@ -160,15 +161,16 @@ def _of_view(view: View, calendar: Calendar, asking: Asking, known: Known) -> li
     """Readings of one view of the file, each weighed."""
     if view.lines is not None:
         return [one for one in [_weigh(lambda ask: prose(view.dated, calendar, ask, known), asking, known)] if one]
-    kinds = {sheet.name: kinds_of(sheet) for sheet in view.sheets}
+    sheets = [sheet for sheet in view.sheets if sheet.cells]
+    kinds = {sheet.name: kinds_of(sheet) for sheet in sheets}
     alone: list[tuple[Whole, Make, Sheet]] = []
-    for sheet in view.sheets:
+    for sheet in sheets:
         made = _of_sheet(sheet, kinds[sheet.name], calendar, asking, known)
         if made is not None:
             alone.append((*made, sheet))
     readings = []
-    if len(view.sheets) > 1:
-        book = _weigh(lambda ask: stretches(view.sheets, calendar, ask, known), asking, known)
+    if len(sheets) > 1:
+        book = _weigh(lambda ask: stretches(sheets, calendar, ask, known), asking, known)
         readings += [book] if book else []
     if alone:
         whole = (
@@ -177,9 +179,7 @@ def _of_view(view: View, calendar: Calendar, asking: Asking, known: Known) -> li
             else _weigh(lambda ask: _together([make for _, make, _ in alone], ask), asking, known)
         )
         if whole is not None:
-            _leave_out_sheets(
-                whole, [sheet for sheet in view.sheets if sheet.name not in {one.name for *_, one in alone}]
-            )
+            _leave_out_sheets(whole, [sheet for sheet in sheets if sheet.name not in {one.name for *_, one in alone}])
             readings.append(whole)
     return readings
 
@@ -330,6 +330,8 @@ def _guard(best: Best, source: Source, asking: Asking, known: Known) -> None:
 def _account_for_rest(best: Best, texts: dict[Spot, str], asking: Asking) -> None:
     whole = best.whole
     for sheet in best.view.sheets:
+        for at in sheet.lent:
+            whole.draft.account.pop(Spot(sheet.name, *at), None)
         whole.draft.take((Spot(sheet.name, *at) for at in sheet.explained), "heading", EXPLAINED)
         far = sheet.far.keys() - sheet.explained
         whole.draft.take((Spot(sheet.name, *at) for at in far), "left out", "far away from the table")

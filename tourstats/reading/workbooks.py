@@ -44,6 +44,8 @@ class Sheet:
     """Cells set aside as they say what codes mean."""
     titles: set[tuple[int, int]] = field(default_factory=set)
     """Cells of which the file says that they are titles."""
+    lent: set[tuple[int, int]] = field(default_factory=set)
+    """Cells that stand in another table of the file, whose keys this one has."""
 
 
 def cleaned(value: object) -> Cell:
