@@ -117,10 +117,7 @@ def long_table(
 ) -> Draft | None:
     """Read a table with a row a song; None if it has no column of days that go with several rows."""
     table = Table.of(sheet, kinds)
-    if any(
-        [*map(columns.named, cells.values())].count(columns.SONG) >= _ACROSS
-        for cells in list(table.rows.values())[:_HEADER_ROWS]
-    ):
+    if _stand_across(table):
         return None
     draft = Draft(HOW, asking, named=_named_columns(table) is not None)
     layout = _day_column(table, calendar, draft)
@@ -135,6 +132,25 @@ def long_table(
         for column in table.columns
         if column not in layout.used and (one := _stats(table, column, groups, layout, known))
     }
+    may_be_places = _name_where(table, layout, stats, groups)
+    songs = _song_columns(stats, layout, draft, table, len(groups))
+    if not songs:
+        return None
+    said = set(layout.roles.values())
+    layout.places = [at for at in may_be_places if at not in said]
+    _fill(draft, table, layout, groups, stats, songs)
+    _heads_beside_days(draft, table, layout)
+    return draft
+
+
+def _stand_across(table: Table) -> bool:
+    """Whether several columns are called songs: then each row is a show."""
+    heads = [[*map(columns.named, cells.values())] for cells in list(table.rows.values())[:_HEADER_ROWS]]
+    return any(names.count(columns.SONG) >= _ACROSS for names in heads)
+
+
+def _name_where(table: Table, layout: _Found, stats: dict[int, _Column], groups: dict[Group, list[int]]) -> list[int]:
+    """Give columns of cities and venues their roles; other columns that are the same all evening and may hold places."""
     for role in (columns.VENUE, columns.ROOM, columns.LEG):
         column = layout.roles.get(role)
         if column in stats and stats[column].same < 0.5:
@@ -147,16 +163,7 @@ def long_table(
         {at: (layout.names.get(at), [lines_of(table.rows[row].get(at)) for row in firsts]) for at in free}
     )
     layout.roles |= {role: at for at, role in where.items() if role in (columns.CITY, columns.VENUE)}
-    songs = _song_columns(stats, layout, draft, table, len(groups))
-    if not songs:
-        return None
-    said = set(layout.roles.values())
-    layout.places = [
-        at for at in free if at not in said and (columns.CITY not in layout.roles or where[at] == places.PLACE)
-    ]
-    _fill(draft, table, layout, groups, stats, songs)
-    _heads_beside_days(draft, table, layout)
-    return draft
+    return [at for at in free if columns.CITY not in layout.roles or where[at] == places.PLACE]
 
 
 def _heads_beside_days(draft: Draft, table: Table, layout: _Found) -> None:
