@@ -1,5 +1,7 @@
 """From a recording and a set to a table, with a show whose truth is known."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -227,13 +229,60 @@ def test_a_set_of_other_songs_has_no_sure_tempo_that_is_nobodys(path):
     assert not table.tempo_sure.any()
 
 
+def of(bpm):
+    """A sure tempo."""
+    return Tempo(bpm, 0.0, 0.0, True, np.zeros(0), np.zeros(0), "", {"support": 1.0})
+
+
+LOST, THERE = (Place(0.0, 60.0, sure=sure, why="" if sure else "too short") for sure in (False, True))
+WANTED = [Wanted(title, 120.0) for title in "abcdef"]
+
+
 def test_where_no_song_is_placed_for_sure_no_tempo_is_told():
     """
     A sound check of songs of the set has their tempi, and is not the show.
     """
-    wanted = [Wanted(title, 120.0) for title in TITLES[:3]]
-    tempi = [Tempo(120.0, 0.0, 0.0, True, np.zeros(0), np.zeros(0), "", {"support": 1.0})] * 3
-    lost, there = Place(0.0, 60.0, sure=False, why="too short"), Place(0.0, 60.0, sure=True, why="")
+    assert not any(one.sure for one in believed([of(120.0)] * 3, WANTED[:3], [LOST] * 3, 180.0, np.nan)[0])
+    assert all(one.sure for one in believed([of(120.0)] * 3, WANTED[:3], [LOST, LOST, THERE], 180.0, np.nan)[0])
 
-    assert not any(one.sure for one in believed(tempi, wanted, [lost] * 3)[0])
-    assert all(one.sure for one in believed(tempi, wanted, [lost, lost, there])[0])
+
+@pytest.mark.parametrize(
+    ("off", "ahead", "sure"),
+    [
+        ((5, 5, 5, 5, 5, 5), 0.5, True),  # the whole night faster than wanted
+        ((5, 0, -5, 8, -8, 3), 0.5, False),
+        ((5, 0, -5, 8, -8, 3), 5.5, True),
+        ((1, 0, 1, 0, 30, 30), 1.0, False),
+        ((1, 0, 1, 0, 30, 30), 2.5, True),
+    ],
+)
+def test_a_set_is_believed_by_its_order_and_its_tempi(off, ahead, sure):
+    """
+    The further its own order is ahead of others, the fewer songs need the tempo that is wanted, and the reverse.
+    """
+    tempi, places = believed([of(120.0 + by) for by in off], WANTED, [THERE] * 6, 360.0, ahead)
+
+    assert [sure] * 6 == [place.sure for place in places]
+    assert sure == any(one.sure for one in tempi)
+
+
+def test_where_much_is_outside_the_set_nothing_is_sure():
+    """
+    Two shows in one file: songs can lie in either.
+    """
+    tempi, places = believed([of(120.0)] * 6, WANTED, [THERE] * 6, 720.0, 6.0)
+
+    assert not any(one.sure for one in (*tempi, *places))
+    assert "another show may be on it" in places[0].why
+
+
+def test_a_song_beside_one_that_was_not_found_needs_its_own_tempo():
+    """
+    Of three songs the second is lost, and the third has another tempo than is wanted: it may be the second.
+    """
+    lost = Place(np.nan, np.nan, sure=False, why="not found")
+    tempi = [of(120.0), replace(of(120.0), sure=False), of(140.0)]
+
+    places = believed(tempi, WANTED[:3], [THERE, lost, THERE], 120.0, np.nan)[1]
+
+    assert [True, False, False] == [place.sure for place in places]

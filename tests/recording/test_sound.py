@@ -30,7 +30,7 @@ def tone():
 )
 def test_every_kind_of_file_reads_the_same(tmp_path, tone, name, codec, layout, rate):
     """
-    Mono, 8 bit, 5.1, a camera's file: the same six seconds come out.
+    Mono, 8 bit, 5.1, a camera's file: the same six seconds come out, as loud as they are in each channel.
     """
     given = np.interp(np.arange(0, 6, 1 / rate), np.arange(len(tone)) / RATE, tone)
     path = written(tmp_path / name, given, rate, codec=codec, layout=layout)
@@ -40,6 +40,7 @@ def test_every_kind_of_file_reads_the_same(tmp_path, tone, name, codec, layout, 
     assert 6.0 == pytest.approx(len(read) / RATE, abs=0.1)
     lag = np.argmax(np.correlate(read[RATE : 2 * RATE], tone[RATE : 2 * RATE - 3000], "valid"))
     assert lag < 2500
+    assert np.std(tone) == pytest.approx(np.std(read), rel=0.1)
     assert np.corrcoef(read[RATE + lag : 2 * RATE], tone[RATE : 2 * RATE - lag])[0, 1] > 0.95
 
 

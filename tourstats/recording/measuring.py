@@ -14,7 +14,7 @@ from tourstats.recording.evidence import Wanted
 from tourstats.recording.kept import CURVE_S, Kept
 from tourstats.recording.sound import RATE, RecordingProblem, Source
 from tourstats.recording.sound_features import FRAMES, SLOW, Features, features
-from tourstats.recording.splitting import Evidence, Place, places
+from tourstats.recording.splitting import Evidence, Place, ahead, places
 from tourstats.recording.starts import Sound
 from tourstats.recording.tempo import NONE, Tempo, tempo
 
@@ -27,12 +27,22 @@ LEAST_S = 60.0
 SILENT_DB = -80.0
 EARLIER = 2
 """Earlier performances whose harmony is held against a song: more cost time and gain little."""
-AWAY, HAVE_THEIRS, FEWEST_KNOWN, FEWEST_PLACED = 0.1, 0.4, 4, 3
-"""How far a tempo is from what was wanted, as a logarithm, to be another; in a set that was played six songs of ten and
-more have theirs; of fewer with a tempo nothing is said of their places; of fewer songs nothing is said of the whole.
+AWAY, HAVE_THEIRS, FEWEST_PLACED = 0.1, 0.4, 3
+"""How far a tempo is from what was wanted, as a logarithm, to be another; the share of the songs that have theirs where
+a tempo far from the wanted one is believed; of fewer songs nothing is said of the whole.
 """
+CLOSE, COUNTS, PLAYED = 0.03, 6.0, 6.2
+"""Of a set that was played tempi are this close to what was wanted, but for what is common to the night; what the share
+of such songs counts against how far the set is `ahead`, and the least sum: `benchmarks/recording.md` says on what.
+"""
+UNKNOWN = 0.55
+"""What stands for that share where no tempo is wanted."""
 NEAR = 0.9
 """The chance that a song begins within 20 s of its start, from which on its tempo is measured there."""
+HALF, REST = 0.5, 0.45
+"""A smaller share of the songs found is remarked on; where a larger share of the recording is outside of them, another
+show may be on it.
+"""
 Progress = Callable[[float, str], None]
 """Told the share done and what is being done; may raise to stop."""
 
@@ -133,7 +143,7 @@ def found_in(
     for at, (song, place) in enumerate(zip(wanted, where, strict=True)):
         progress(0.8 + 0.2 * at / len(wanted), f"Measuring {song.song}")
         tempi.append(_tempo(heard, song, place))
-    tempi, where = believed(tempi, wanted, where)
+    tempi, where = believed(tempi, wanted, where, heard.seconds, ahead(found))
     for song, position, place, fast in zip(wanted, positions, where, tempi, strict=True):
         rows.append(_row(position, song.song, place, fast))
         if place.end > place.start:
@@ -262,31 +272,61 @@ def _tempo(heard: Features, song: Wanted, place: Place) -> Tempo:
     return tempo(heard.onsets[int(place.start * FRAMES) : int(place.end * FRAMES)], song.bpm)
 
 
-def believed(tempi: list[Tempo], wanted: list[Wanted], where: list[Place]) -> tuple[list[Tempo], list[Place]]:
-    """Tempi and places; where too few songs have their own tempo it may be another set, and little is believed."""
-    if len(where) >= FEWEST_PLACED and not any(place.sure for place in where):
-        why = "no song of the set could be placed for sure"
+def believed(
+    tempi: list[Tempo], wanted: list[Wanted], where: list[Place], seconds: float, ahead: float
+) -> tuple[list[Tempo], list[Place]]:
+    """Tempi and places of a recording of some seconds; where it may be of another set, nothing is sure.
+
+    `ahead` is how far the set is ahead of other orders, NaN where that is not known.
+    """
+    off = np.array(
+        [np.log(one.bpm / song.bpm) if one.sure else np.nan for one, song in zip(tempi, wanted, strict=True)]
+    )
+    near = np.abs(off) <= AWAY
+    known = np.array([bool(song.bpm > 0 and one.doubts) for one, song in zip(tempi, wanted, strict=True)])
+    close = near & (np.abs(off - (np.median(off[near]) if near.any() else 0.0)) <= CLOSE)
+    theirs = float(close[known].mean()) if known.any() else UNKNOWN
+    why = _another_set(where, seconds, ahead + COUNTS * theirs)
+    if why:
+        where = [replace(one, sure=False, why=why) if one.sure and not one.fixed else one for one in where]
         return [replace(one, sure=False, why=why) if one.sure else one for one in tempi], where
-    near = [bool(one.sure and abs(np.log(one.bpm / song.bpm)) <= AWAY) for one, song in zip(tempi, wanted, strict=True)]
-    known = [fits for fits, one, song in zip(near, tempi, wanted, strict=True) if song.bpm > 0 and one.doubts]
-    if known and np.mean(known) >= HAVE_THEIRS:
+    where = _beside_lost(near, wanted, where)
+    if known.any() and near[known].mean() >= HAVE_THEIRS:
         return tempi, where
-    doubt = "the pulse that stands out is not the one wanted"
-    tempi = [
-        one if fits or not one.sure else replace(one, sure=False, why=doubt)
-        for one, fits in zip(tempi, near, strict=True)
+    why = "the pulse that stands out is not the one wanted"
+    told = [fits or not one.sure for one, fits in zip(tempi, near, strict=True)]
+    return [one if so else replace(one, sure=False, why=why) for one, so in zip(tempi, told, strict=True)], where
+
+
+def _beside_lost(near: np.ndarray, wanted: list[Wanted], where: list[Place]) -> list[Place]:
+    """Places; one beside a song that was not found may be that song's, unless tempo or harmony is its own."""
+    lost = [not place.end > place.start for place in where]
+    why = "the song beside it was not found, and this has another tempo than is wanted: it may be that song"
+    return [
+        replace(place, sure=False, why=why)
+        if place.sure and not (place.fixed or fits or song.chroma) and any(lost[max(at - 1, 0) : at + 2])
+        else place
+        for at, (fits, song, place) in enumerate(zip(near, wanted, where, strict=True))
     ]
-    if len(known) < FEWEST_KNOWN:
-        return tempi, where
-    why = "too few songs have the tempo that is wanted: it may be another show"
-    return tempi, [replace(place, sure=False, why=why) if place.sure and not place.fixed else place for place in where]
+
+
+def _another_set(where: list[Place], seconds: float, played: float) -> str:
+    """Why this may be a recording of another set; empty if it fits."""
+    if len(where) >= FEWEST_PLACED and not any(place.sure for place in where):
+        return "no song of the set could be placed for sure"
+    if played < PLAYED:
+        return "the set fits the recording hardly better than in any other order: it may be another show"
+    if seconds - sum(place.end - place.start for place in where if place.end > place.start) > REST * seconds:
+        return "much of the recording is outside the songs of this set: another show may be on it"
+    return ""
 
 
 def _row(position: int, title: str, place: Place, fast: Tempo) -> dict[str, object]:
     # A tempo that was measured somewhere else than in the song is nobody's; a start some seconds off does not matter.
     good = fast.sure and place.near >= NEAR
     found = place.end > place.start
-    doubts = [words for words in (place.why, "" if fast.sure or not found else f"tempo: {fast.why}") if words]
+    told = fast.sure or not found or fast.why == place.why
+    doubts = [words for words in (place.why, "" if told else f"tempo: {fast.why}") if words]
     return {
         "position": position,
         "song": title,
@@ -330,12 +370,15 @@ def _about(measured: pd.DataFrame, heard: Features) -> list[str]:
             f"Only {sure} of {len(measured)} songs could be placed for sure. If this is another show, a sound check or "
             "another set, choose the right recording; otherwise check the starts by ear and move them."
         )
-    if placed.any():
-        played = float((measured.end_s - measured.start_s).sum())
-        rest = heard.seconds - played
-        if rest > max(2400.0, 0.6 * heard.seconds):
-            remarks.append(
-                f"{rest / 60:.0f} of {heard.seconds / 60:.0f} minutes are outside the songs of this set: is there "
-                "another show on the recording?"
-            )
+    lost = len(measured) - int(placed.sum())
+    if HALF * len(measured) < lost < len(measured):
+        remarks.append(
+            f"{lost} of {len(measured)} songs were not found: is this the whole recording, and the right set?"
+        )
+    rest = heard.seconds - float((measured.end_s - measured.start_s).sum())
+    if placed.any() and rest > REST * heard.seconds:
+        remarks.append(
+            f"{rest / 60:.0f} of {heard.seconds / 60:.0f} minutes are outside the songs of this set: is there "
+            "another show on the recording?"
+        )
     return remarks

@@ -148,7 +148,8 @@ def _pieces(path: Path, start: float, end: float, remarks: list[str]) -> Iterato
     with _opened(path) as container:
         stream = container.streams.audio[0]
         stream.thread_type = "NONE"
-        resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
+        # The channels are kept and averaged here: mixed down by the resampler they can add up to more than full scale.
+        resampler = av.AudioResampler(format="fltp", rate=RATE)
         first = float(stream.start_time * stream.time_base) if stream.start_time and stream.time_base else 0.0
         if start > 1:
             container.seek(int((start + first) / stream.time_base), stream=stream)
@@ -183,6 +184,6 @@ def _frames(container: Any, path: Path, remarks: list[str]) -> Iterator[Any]:  #
 
 def _resampled(resampler: Any, frame: Any) -> list[np.ndarray]:  # noqa: ANN401  # as above
     try:
-        return [small.to_ndarray().reshape(-1) for small in resampler.resample(frame)]
+        return [small.to_ndarray().mean(axis=0) for small in resampler.resample(frame)]
     except ValueError:  # the sound changed its form half way: a damaged frame
         return []

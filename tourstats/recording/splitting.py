@@ -42,6 +42,8 @@ class Evidence:
     """Starts and ends in whole seconds that a person has set, by place in the set from 0."""
     sound: Sound | None = None
     """What is heard, by which a start is weighed."""
+    step: int = 1
+    """Seconds of a row."""
 
 
 @dataclass(frozen=True)
@@ -84,8 +86,8 @@ def _between(evidence: Evidence, add: np.ufunc = np.logaddexp) -> np.ndarray:
 
     With `np.maximum` to add, that of the best way alone.
     """
-    odds = evidence.music * MUSIC
-    quiet, other = _sums(-odds), _sums(odds - OTHER_S)
+    odds = evidence.step * evidence.music * MUSIC
+    quiet, other = _sums(-odds), _sums(odds - evidence.step * OTHER_S)
     entry = np.full(len(quiet), -np.inf)
     entry[0] = 0
     free = [_gap(entry, quiet, other, add)]
@@ -109,8 +111,8 @@ def _backwards(evidence: Evidence) -> Evidence:
 
 def _readings(evidence: Evidence, at: int) -> tuple[tuple[np.ndarray, float], ...]:
     """Sums of what each second says for a song, and what it costs: with the tempo that was wanted, and with another."""
-    other = MUSIC * evidence.music + CHROMA * evidence.chroma[at]
-    return (_sums(other + TEMPO * evidence.tempo[at]), 0.0), (_sums(other), OTHER_TEMPO)
+    other = _sums(evidence.step * (MUSIC * evidence.music + CHROMA * evidence.chroma[at]))
+    return (other + _sums(evidence.step * TEMPO * evidence.tempo[at]), 0.0), (other, OTHER_TEMPO)
 
 
 def _sums(values: np.ndarray) -> np.ndarray:
@@ -130,12 +132,12 @@ def _gap(entry: np.ndarray, quiet: np.ndarray, other: np.ndarray, add: np.ufunc)
     return score
 
 
-def _lengths(song: Wanted, size: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _lengths(song: Wanted, size: int, step: int = 1) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Lengths that a song can have, what each costs, and lengths of a part of it at the recording's edge.
 
     The cost is quadratic near the usual length, linear far from it.
     """
-    usual, spread = (song.seconds, SPREAD) if song.seconds > 0 else (USUAL_S, USUAL_SPREAD)
+    usual, spread = (song.seconds / step, SPREAD) if song.seconds > 0 else (USUAL_S / step, USUAL_SPREAD)
     whole = np.arange(int(SHORTEST * usual), min(int(LONGEST * usual), size - 1) + 1)
     off = np.abs(np.log(whole / usual)) / spread
     return whole, LENGTH * np.where(off < 1, 0.5 * off**2, off - 0.5), np.arange(1, min(int(usual), size - 1))
@@ -148,7 +150,7 @@ def _ended(free: np.ndarray, evidence: Evidence, at: int, add: np.ufunc) -> np.n
         start, end = evidence.fixed[at]
         over[end] = free[start]
         return over
-    whole, cost, part = _lengths(evidence.wanted[at], size)
+    whole, cost, part = _lengths(evidence.wanted[at], size, evidence.step)
     for sums, more in _readings(evidence, at):
         begun, ended = free - sums - more, np.full(size, -np.inf)
         for length, less in zip(whole, cost, strict=True):
@@ -203,16 +205,18 @@ class Place:
 NEAR_S = 20
 AROUND_S = 60
 """Seconds around a song in which its harmony is looked for."""
-THERE, SHARE, END_SHARE = 0.9, 0.75, 0.6
+THERE, SHARE, END_SHARE = 0.9, 0.8, 0.6
 """Sure: how likely a song is there, and begins and ends within `starts.WITHIN_S` of where it is said to."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
-FEWEST, MOST, ORDERS = 7, 20, 25
-"""Songs with a tempo from which on a set can be told from another, songs that are enough to tell, and in how many other
-orders they are laid.
+FEWEST, ORDERS = 4, 49
+"""Songs of which tempo or harmony is known from which on a set can be told from another, and in how many other orders
+it is laid.
 """
-AHEAD = 2.4
-"""By how many standard deviations of other orders a set is ahead at least: `benchmarks/recording.md` says on what."""
+HOLE, HOLE_S = -1.0, 12
+"""Log odds of music, and for how many seconds they are lower in a row within what is no one song."""
+STEP = 3
+"""Seconds of a row where other orders are laid: it costs a fifth, and which order is ahead does not hang on it."""
 LEAST_S = 45
 """A start is weighed of songs from this length on."""
 
@@ -231,12 +235,6 @@ def places(evidence: Evidence) -> list[Place]:
         placed.append(_place(evidence, at, (int(place[0]), int(place[1])), room, likely))
         if at and placed[at - 1].end > placed[at].start > placed[at - 1].start and at - 1 not in evidence.fixed:
             placed[at - 1] = replace(placed[at - 1], end=placed[at].start)
-    if _another_set(evidence, laid):
-        why = "the set fits the recording hardly better than in any other order: it may be another show"
-        placed = [
-            one if at in evidence.fixed else replace(one, sure=False, why=why, near=0.0)
-            for at, one in enumerate(placed)
-        ]
     return placed
 
 
@@ -260,10 +258,17 @@ def _place(evidence: Evidence, at: int, place: tuple[int, int], room: tuple[int,
         "the end could also be elsewhere": ended.share < END_SHARE,
         "another song of the set may be there instead": likely.there[at] < THERE,
         "it would be much shorter or longer than usual": not fits,
+        "nobody plays for some time in it": _silence(evidence.music[start:end]) > HOLE_S,
         "the recording begins or ends in it": cut,
     }
     why = "; ".join(words for words, so in doubts.items() if so)
     return Place(begun.second, end_s, not why, why, near if fits or cut else 0.0)
+
+
+def _silence(music: np.ndarray) -> int:
+    """The most seconds in a row in which there is no music."""
+    played = np.flatnonzero(np.concatenate([[True], music >= HOLE, [True]]))
+    return int(np.diff(played).max()) - 1
 
 
 def _within(chance: np.ndarray, second: int, reach: int) -> float:
@@ -288,37 +293,38 @@ def _begun(
     return replace(found, share=found.share * float(laid[int(moments[0]) : int(moments[-1]) + 1].sum()))
 
 
-def _another_set(evidence: Evidence, places: np.ndarray) -> bool:
-    """Whether the set lies hardly better along the recording than the same songs in other orders, each laid anew.
+def ahead(evidence: Evidence) -> float:
+    """By how many standard deviations of other orders, each laid anew, a set lies better in its own; NaN for few songs.
 
-    Of a set that was not played its own order is one of many, so how far it is ahead is a permutation test.
+    Of a set that was not played its own order is one of many, so this is a permutation test.
     """
-    there = [song for song, (start, _) in zip(evidence.wanted, places, strict=True) if start >= 0]
-    if sum(song.bpm > 0 or bool(song.chroma) for song in there) < FEWEST:
-        return False
-    ahead = _ahead(replace(evidence, chroma=np.zeros_like(evidence.chroma)), places)
+    if sum(song.bpm > 0 or bool(song.chroma) for song in evidence.wanted) < FEWEST:
+        return np.nan
+    dice, songs = np.random.default_rng(0), len(evidence.wanted)
+    orders = [np.arange(songs), *(dice.permutation(songs) for _ in range(ORDERS))]
     # Harmony that is known of few songs outweighs all else, so a set that is ahead without it is taken as well.
-    ahead = max(ahead, _ahead(evidence, places)) if evidence.chroma.any() else ahead
-    return ahead < AHEAD
+    without = replace(evidence, chroma=np.zeros_like(evidence.chroma))
+    return max(_ahead(each, orders) for each in ((without, evidence) if evidence.chroma.any() else (without,)))
 
 
-def _ahead(evidence: Evidence, places: np.ndarray) -> float:
-    """By how many standard deviations of other orders a set lies better in its own; infinite where all are alike."""
-    songs = min(len(evidence.wanted), MOST)
-    size = len(evidence.music) if songs == len(evidence.wanted) else max(int(places[:songs, 1].max()), LEAST_S)
-    dice = np.random.default_rng(0)
-    own, *others = (
-        _between(_ordered(evidence, order, size), np.maximum)[-1, -1]
-        for order in (np.arange(songs), *(dice.permutation(songs) for _ in range(ORDERS)))
-    )
+def _ahead(evidence: Evidence, orders: list[np.ndarray]) -> float:
+    """The same of the first of some orders against the rest; infinite where all are alike."""
+    own, *others = (_between(_ordered(evidence, order), np.maximum)[-1, -1] for order in orders)
     spread = float(np.std(others))
     return (own - float(np.mean(others))) / spread if spread > 0 else np.inf
 
 
-def _ordered(evidence: Evidence, order: np.ndarray, size: int) -> Evidence:
-    """Some songs of the set in another order, along the recording up to a second."""
+def _ordered(evidence: Evidence, order: np.ndarray) -> Evidence:
+    """The songs of the set in another order, a row every `STEP` seconds."""
+
+    def coarse(values: np.ndarray) -> np.ndarray:
+        whole = values.shape[-1] // STEP * STEP
+        means: np.ndarray = values[..., :whole].reshape(*values.shape[:-1], -1, STEP).mean(axis=-1)
+        return means
+
     wanted = tuple(evidence.wanted[at] for at in order)
-    return Evidence(evidence.music[:size], evidence.tempo[order, :size], evidence.chroma[order, :size], wanted)
+    by_song = coarse(evidence.tempo[order]), coarse(evidence.chroma[order])
+    return Evidence(coarse(evidence.music), *by_song, wanted, step=STEP)
 
 
 def _likeness(chroma: np.ndarray, start: int, end: int) -> np.ndarray:

@@ -20,12 +20,11 @@ BIN = 0.0025
 WIDE = 0.08
 """How far from a tempo is looked."""
 EVERYWHERE = np.geomspace(36, 260, 500) / 60
-PEAKS, WITHIN, ALONE = 5, (0.78, 1.45), 0.8
-"""Where the wanted tempo is not sure, so many of the strongest pulses are looked at, if within these shares of it; one
-is taken where the next that could be is at most so strong. The half of what is half as fast again as was wanted, three
-quarters, is outside.
+PEAKS, LOOKED, WITHIN, ALONE = 5, (0.6, 1.7), (0.7, 1.45), 0.8
+"""Where the wanted tempo is not sure, so many of the strongest pulses are looked at, if within the first shares of it;
+the strongest is taken if within the second, and if the next that could be is at most so strong.
 """
-ANY_BPM, WITHIN_ANY = 100.0, (0.7, 1.45)
+ANY_BPM = 100.0
 """What stands for a wanted tempo that nobody wrote down: half and double are both right then."""
 WINDOW_S, STEP_S = 12.0, 0.5
 CLOSE_S, CLOSE_STEP_S = 16.0, 2.0
@@ -40,10 +39,8 @@ LEAST_S = 40.0
 SUPPORT, SCORE, AT_EDGE, AS_STRONG = 0.7, 0.4, 0.3, 1.0
 """Sure: the share of time in which the path is the best, its mean score, at most so much at the edge of what was looked
 at, and another simple ratio at most so strong."""
-TWO_THIRDS = 0.55
-"""A stricter limit for two thirds: in six-eight what is wanted at three halves is the pulse of its quarters."""
-AS_STRONG_ELSEWHERE = 0.8
-"""The last of these at another tempo than was wanted."""
+LIMITS = np.where(np.isclose(RATIOS, 2 / 3), 0.55, np.where(np.isclose(RATIOS, 3 / 2), 1.45, AS_STRONG))
+"""In six-eight the pulse of the quarters, three halves of the beat, can be stronger than the beat, and is not meant."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +73,7 @@ def tempo(onsets: np.ndarray, wanted: float) -> Tempo:
         (100 a second, groups) of one song, as in `Features.onsets`.
     wanted
         Beats a minute as it is meant, NaN where nobody knows; what is found is within 8 % of it, or the pulse that
-        stands out between four fifths and one and a half of it.
+        stands out between seven tenths and one and a half of it.
 
     Examples
     --------
@@ -92,21 +89,21 @@ def tempo(onsets: np.ndarray, wanted: float) -> Tempo:
         return NONE
     level = levelled(onsets)
     first = _look(level, wanted) if wanted > 0 else replace(NONE, why="no tempo is written down, and none stands out")
-    about, within = (wanted, WITHIN) if wanted > 0 else (ANY_BPM, WITHIN_ANY)
-    return first if first.sure else _elsewhere(level, about, within) or first
+    return first if first.sure else _elsewhere(level, wanted if wanted > 0 else ANY_BPM) or first
 
 
-def _elsewhere(level: np.ndarray, wanted: float, within: tuple[float, float]) -> Tempo | None:
+def _elsewhere(level: np.ndarray, wanted: float) -> Tempo | None:
     """The tempo of the strongest pulse that is plain and near enough to what was wanted; None if none stands out."""
     power = comb(level, EVERYWHERE, step=3.0).mean(axis=0)
     peaks = find_peaks(power, distance=12)[0]
     strongest = peaks[np.argsort(-power[peaks])][:PEAKS]
-    near = [at for at in strongest if within[0] <= 60 * EVERYWHERE[at] / wanted <= within[1]]
+    near = [at for at in strongest if LOOKED[0] <= 60 * EVERYWHERE[at] / wanted <= LOOKED[1]]
     looks = [(float(power[at]), _look(level, 60 * EVERYWHERE[at])) for at in near]
-    plain = [(strength, look) for strength, look in looks if look.sure and look.doubts["other"] < AS_STRONG_ELSEWHERE]
+    plain = [(strength, look) for strength, look in looks if look.sure]
     if not plain or (len(plain) > 1 and plain[1][0] > ALONE * plain[0][0]):
         return None
-    return plain[0][1]
+    found = plain[0][1]
+    return found if WITHIN[0] <= found.bpm / wanted <= WITHIN[1] else None
 
 
 def levelled(onsets: np.ndarray) -> np.ndarray:
@@ -225,8 +222,7 @@ def _other(level: np.ndarray, at_path: np.ndarray) -> float:
     tempi = middle * np.concatenate([[1.0], RATIOS])
     power = comb(level, np.outer(tempi, near).ravel(), step=3.0).mean(axis=0).reshape(len(tempi), -1).max(axis=1)
     strength = power[1:] / (power[0] + 1e-12)
-    # As if every ratio had the same limit.
-    return float((strength * np.where(np.isclose(RATIOS, 2 / 3), AS_STRONG / TWO_THIRDS, 1)).max())
+    return float((strength * AS_STRONG / LIMITS).max())
 
 
 def _judged(seconds: np.ndarray, curve: np.ndarray, doubts: dict[str, float], length: float) -> Tempo:

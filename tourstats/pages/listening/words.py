@@ -140,8 +140,10 @@ def first(tour: Tour, show_id: object, minutes: float | None = None, kept: pd.Da
     since = [_since(tour, show_id, one, kept) for one in away.itertuples()]
     away = away.assign(since=pd.Series(since, index=away.index, dtype=object))
     ordered = ordered.assign(click=ordered.song.isin(listening.to_a_click(tour.songs)))
-    why = [because(row, away[away.position == row.position]) for _, row in ordered.iterrows()]
-    parts = {"from": ordered.start_s.map(moment), "to": ordered.end_s.map(moment), "why": why}
+    why = np.array([because(row, away[away.position == row.position]) for _, row in ordered.iterrows()], dtype=object)
+    sure = tour.measured.position[(tour.measured.show_id == show_id) & tour.measured.sure.astype(bool)]
+    doubt = np.where(ordered.position.isin(sure), "", "; its place is not sure")
+    parts = {"from": ordered.start_s.map(moment), "to": ordered.end_s.map(moment), "why": why + doubt}
     return ordered[["position", "song"]].assign(**parts).reset_index(drop=True)
 
 
