@@ -6,6 +6,7 @@
     python benchmarks/recording.py --third          a fourth, with a fiddle that tries the next song
     python benchmarks/recording.py --hard           with one of these: much happens before each song
     python benchmarks/recording.py --soft           with one of these: most songs begin before their band does
+    python benchmarks/recording.py --wrong          a show of each maker, with the sets of the others: what is sure
     python benchmarks/recording.py --long           2.5 hours in one file (--parts 12: 6 hours): time and memory
 
 A show has an unlisted song, an absent one, or a late start in one of three; each is heard twice: as a first show (only
@@ -35,6 +36,7 @@ from tourstats.recording.sound_features import features
 from tourstats.recording.tempo import tempo
 
 PLACES = ("clean", "room", "telephone")
+MAKERS = (band, second, another_band, third_band)
 
 
 def repertoire(songs, dice):
@@ -81,6 +83,19 @@ def one_show(maker, seed, where, size, seconds):
                 }
             )
     return rows
+
+
+def wrong_sets(seed, size):
+    """Sets that were not played, and how many of their songs are called sure."""
+    nights = []
+    for at, maker in enumerate(MAKERS):
+        songs = maker.repertoire(size, seed, (100.0, 170.0))
+        show = maker.show([maker.tonight(song, seed) for song in songs], seed, PLACES[(seed + at) % 3])
+        nights.append((features([show.sound], band.RATE), repertoire(songs, np.random.default_rng([seed, at]))))
+    pairs = [(heard, known) for heard, own in nights for _, known in nights if known is not own]
+    tables = [found_in(heard, known.song.tolist(), known).measured for heard, known in pairs]
+    sure = [int((table.sure | table.tempo_sure).sum()) for table in tables]
+    print(f"{len(tables)} sets of other songs: {sum(sure)} of {size * len(tables)} songs sure", flush=True)
 
 
 def wrong_tempi(maker, seeds):
@@ -176,6 +191,7 @@ def main():
     asked.add_argument("--third", action="store_true")
     asked.add_argument("--hard", action="store_true")
     asked.add_argument("--soft", action="store_true")
+    asked.add_argument("--wrong", action="store_true")
     asked.add_argument("--long", action="store_true")
     asked.add_argument("--make", type=Path)
     asked.add_argument("--parts", type=int, default=5)
@@ -188,6 +204,10 @@ def main():
         return
     if given.long:
         long_file(given.parts)
+        return
+    if given.wrong:
+        for seed in range(given.seed, given.seed + given.shows):
+            wrong_sets(seed, given.size)
         return
     maker = second if given.second else another_band if given.another else third_band if given.third else band
     maker = HardStage(maker) if given.hard else SoftStage(maker) if given.soft else maker

@@ -1,7 +1,5 @@
 """From a recording and a set to a table, with a show whose truth is known."""
 
-from dataclasses import replace
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -14,7 +12,7 @@ from tourstats.recording.evidence import Wanted
 from tourstats.recording.kept import Kept
 from tourstats.recording.measuring import believed
 from tourstats.recording.splitting import Place
-from tourstats.recording.tempo import Tempo
+from tourstats.recording.tempo import NONE, Tempo
 
 SONGS = [
     band.Song("Copper", "eights", 122.0, 62.0, seed=31),
@@ -276,13 +274,14 @@ def test_where_much_is_outside_the_set_nothing_is_sure():
     assert "another show may be on it" in places[0].why
 
 
-def test_a_song_beside_one_that_was_not_found_needs_its_own_tempo():
+def test_songs_beside_one_that_was_not_found_need_their_own_tempo():
     """
-    Of three songs the second is lost, and the third has another tempo than is wanted: it may be the second.
+    The second song is lost; the third and fourth have other tempi than are wanted: they may be those before them.
     """
     lost = Place(np.nan, np.nan, sure=False, why="not found")
-    tempi = [of(120.0), replace(of(120.0), sure=False), of(140.0)]
+    tempi = [of(120.0), NONE, of(126.0), of(140.0), of(120.0), of(140.0)]
 
-    places = believed(tempi, WANTED[:3], [THERE, lost, THERE], 120.0, np.nan)[1]
+    found = believed(tempi, WANTED, [THERE, lost, *[THERE] * 4], 360.0, np.nan)[1]
 
-    assert [True, False, False] == [place.sure for place in places]
+    assert [True, False, False, False, True, True] == [place.sure for place in found]
+    assert 0 == found[2].near

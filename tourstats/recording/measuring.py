@@ -31,7 +31,7 @@ AWAY, HAVE_THEIRS, FEWEST_PLACED = 0.1, 0.4, 3
 """How far a tempo is from what was wanted, as a logarithm, to be another; the share of the songs that have theirs where
 a tempo far from the wanted one is believed; of fewer songs nothing is said of the whole.
 """
-CLOSE, COUNTS, PLAYED = 0.03, 6.0, 6.2
+CLOSE, COUNTS, PLAYED = 0.03, 8.0, 7.8
 """Of a set that was played tempi are this close to what was wanted, but for what is common to the night; what the share
 of such songs counts against how far the set is `ahead`, and the least sum: `benchmarks/recording.md` says on what.
 """
@@ -290,23 +290,23 @@ def believed(
     if why:
         where = [replace(one, sure=False, why=why) if one.sure and not one.fixed else one for one in where]
         return [replace(one, sure=False, why=why) if one.sure else one for one in tempi], where
-    where = _beside_lost(near, wanted, where)
-    if known.any() and near[known].mean() >= HAVE_THEIRS:
-        return tempi, where
+    where = _beside_lost(tempi, close | np.array([place.fixed for place in where]), where)
     why = "the pulse that stands out is not the one wanted"
-    told = [fits or not one.sure for one, fits in zip(tempi, near, strict=True)]
+    many = known.any() and near[known].mean() >= HAVE_THEIRS
+    told = [fits or not one.sure or (many and at.sure) for one, at, fits in zip(tempi, where, near, strict=True)]
     return [one if so else replace(one, sure=False, why=why) for one, so in zip(tempi, told, strict=True)], where
 
 
-def _beside_lost(near: np.ndarray, wanted: list[Wanted], where: list[Place]) -> list[Place]:
-    """Places; one beside a song that was not found may be that song's, unless tempo or harmony is its own."""
-    lost = [not place.end > place.start for place in where]
-    why = "the song beside it was not found, and this has another tempo than is wanted: it may be that song"
+def _beside_lost(tempi: list[Tempo], own: np.ndarray, where: list[Place]) -> list[Place]:
+    """Places; from one that was lost, or is too short, to the next that is its `own` song's, each may be another's."""
+    doubtful = np.array([not one.doubts for one in tempi])
+    for order in (range(1, len(where)), range(len(where) - 2, -1, -1)):
+        for at in order:
+            doubtful[at] |= doubtful[at - order.step] and not own[at]
+    why = "a song near it was not found, and this has not quite the tempo that is wanted: it may be that song"
     return [
-        replace(place, sure=False, why=why)
-        if place.sure and not (place.fixed or fits or song.chroma) and any(lost[max(at - 1, 0) : at + 2])
-        else place
-        for at, (fits, song, place) in enumerate(zip(near, wanted, where, strict=True))
+        replace(place, sure=False, why=why, near=0.0) if place.sure and so and not is_own else place
+        for place, so, is_own in zip(where, doubtful, own, strict=True)
     ]
 
 
@@ -323,7 +323,7 @@ def _another_set(where: list[Place], seconds: float, played: float) -> str:
 
 def _row(position: int, title: str, place: Place, fast: Tempo) -> dict[str, object]:
     # A tempo that was measured somewhere else than in the song is nobody's; a start some seconds off does not matter.
-    good = fast.sure and place.near >= NEAR
+    good = fast.sure and (place.sure or place.near >= NEAR)
     found = place.end > place.start
     told = fast.sure or not found or fast.why == place.why
     doubts = [words for words in (place.why, "" if told else f"tempo: {fast.why}") if words]

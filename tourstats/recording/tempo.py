@@ -39,7 +39,7 @@ LEAST_S = 40.0
 SUPPORT, SCORE, AT_EDGE, AS_STRONG = 0.7, 0.4, 0.3, 1.0
 """Sure: the share of time in which the path is the best, its mean score, at most so much at the edge of what was looked
 at, and another simple ratio at most so strong."""
-LIMITS = np.where(np.isclose(RATIOS, 2 / 3), 0.55, np.where(np.isclose(RATIOS, 3 / 2), 1.45, AS_STRONG))
+LIMITS = np.where(np.isclose(RATIOS, 2 / 3), 0.7, np.where(np.isclose(RATIOS, 3 / 2), 1.6, AS_STRONG))
 """In six-eight the pulse of the quarters, three halves of the beat, can be stronger than the beat, and is not meant."""
 
 
