@@ -9,12 +9,12 @@ import ipywidgets as w
 from tourstats.diary import opened, read_set
 from tourstats.pages.audience import words as audience
 from tourstats.pages.kit import links
-from tourstats.pages.kit.asked import Asked
+from tourstats.pages.kit.asked import Asked, page_of
 from tourstats.pages.kit.finished import forget_results
 from tourstats.pages.kit.show_written import Night
-from tourstats.pages.kit.undoing import spare_the_demo
+from tourstats.pages.kit.undoing import changing, spare_the_demo
 from tourstats.pages.kit.whose import whose
-from tourstats.pages.kit.widgets import Page, choice, lines, text
+from tourstats.pages.kit.widgets import choice, lines, text
 from tourstats.problems import Problem, counted, listed
 from tourstats.scale.taking import beside, forget_scans, take_scans, there
 
@@ -55,8 +55,7 @@ class Door:
         if not (self.people.value.strip().isdigit() and self.returning.value.strip().isdigit()):
             raise Problem("Give two whole numbers: how many people came, and how many of them had been there before.")
         people, returning = int(self.people.value), int(self.returning.value)
-        spare_the_demo(self.night.found)
-        with opened(self.night.found.path) as diary:
+        with self.night.writing() as diary:
             diary.add_counts(self.show.value, people, self.earlier.value, returning)
         return f"<p>Saved: {returning:,} of {people:,} were at the earlier show.</p>"
 
@@ -73,8 +72,7 @@ class Forget:
         """Take everything of this person out."""
         if not self.person.value.strip():
             raise Problem("Say whom: the number or address that stood on the list.")
-        spare_the_demo(self.found)
-        with opened(self.found.path) as diary:
+        with changing(self.found) as diary:
             gone = diary.forget(self.person.value.strip())
         if there(scans := beside(self.found.path)):
             gone += forget_scans(scans, self.person.value.strip())
@@ -114,21 +112,4 @@ class Scans:
         return told + str(getattr(audience.scans_table(tour, self.found.path), "html", ""))
 
 
-def draft() -> Page:
-    """The form for a draft, for a notebook."""
-    return Draft().asked.page()
-
-
-def door() -> Page:
-    """The form for a count at the door, for a notebook."""
-    return Door().asked.page()
-
-
-def forget() -> Page:
-    """The form for a person who wants to be forgotten, for a notebook."""
-    return Forget().asked.page()
-
-
-def scans() -> Page:
-    """The form for ticket scans, for a notebook."""
-    return Scans().asked.page()
+draft, door, forget, scans = page_of(Draft), page_of(Door), page_of(Forget), page_of(Scans)

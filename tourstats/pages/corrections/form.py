@@ -12,7 +12,7 @@ from typing import Any
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary import Diary, opened, read_set
+from tourstats.diary import Diary, read_set
 from tourstats.diary.tonights_set import keep
 from tourstats.pages.corrections.gaps import Gaps
 from tourstats.pages.kit import links, tables_shown
@@ -20,7 +20,7 @@ from tourstats.pages.kit.fields import Fields
 from tourstats.pages.kit.questions import Questions
 from tourstats.pages.kit.room_kinds import Rooms
 from tourstats.pages.kit.show_written import as_lines, named
-from tourstats.pages.kit.undoing import spare_the_demo, undo_button
+from tourstats.pages.kit.undoing import changing, undo_button
 from tourstats.pages.kit.widgets import InShort, Page, Said, button, choice, column, lines, row, whose_words
 from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
@@ -89,8 +89,7 @@ class Part:
 
     def change(self, do: Callable[[Diary], object], words: str) -> None:
         """Make one change, unless this is the demo tour itself; then offer anew."""
-        spare_the_demo(self.found)
-        with opened(self.found.path) as diary:
+        with changing(self.found) as diary:
             do(diary)
         self.fill()
         self.said.done(words)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Protocol
 
 import ipywidgets as w
 
@@ -42,3 +43,18 @@ class Asked:
     def page(self) -> Page:
         """The form, for a notebook."""
         return Page(self.box, f"Start this page to ask: {self._words}.")
+
+
+class Form(Protocol):
+    """What asks something of the diary that the page shows."""
+
+    asked: Asked
+
+
+def page_of(form: Callable[[], Form]) -> Callable[[], Page]:
+    """What a notebook calls to show a form."""
+
+    def page() -> Page:
+        return form().asked.page()
+
+    return page

@@ -7,8 +7,7 @@ from collections.abc import Callable
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary import opened
-from tourstats.pages.kit.undoing import spare_the_demo, undo_button
+from tourstats.pages.kit.undoing import changing, undo_button
 from tourstats.pages.kit.whose import Whose
 from tourstats.pages.kit.widgets import Said, button, choice, row
 from tourstats.problems import Problem, counted
@@ -100,8 +99,7 @@ class Rooms:
         chosen = [place for place in chosen if place[2] is not None]
         if not chosen:
             raise Problem("Nothing is chosen yet. Choose a kind for a venue, or for all that are left.")
-        spare_the_demo(self.found)
-        with opened(self.found.path) as diary, diary.atomic(f"the rooms of {len(chosen)} places"):
+        with changing(self.found) as diary, diary.atomic(f"the rooms of {len(chosen)} places"):
             shows = diary.shows()
             for venue, city, room in chosen:
                 if venue is not None:

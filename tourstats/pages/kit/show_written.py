@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from datetime import date, datetime
 from itertools import count
 from typing import Any
@@ -13,7 +13,7 @@ import pandas as pd
 
 from tourstats.diary import Diary, opened
 from tourstats.pages.kit import tables_shown
-from tourstats.pages.kit.undoing import spare_the_demo
+from tourstats.pages.kit.undoing import changing
 from tourstats.pages.kit.whose import Whose
 from tourstats.problems import Problem, UnknownSongProblem, listed
 from tourstats.reading.titles import DOUBTFUL, SURE, index
@@ -59,12 +59,9 @@ class Night:
         for tell in self.after:
             tell()
 
-    @contextmanager
-    def writing(self) -> Iterator[Diary]:
+    def writing(self) -> AbstractContextManager[Diary]:
         """The diary, open for changes; of the demo tour only a copy."""
-        spare_the_demo(self.found)
-        with opened(self.found.path) as diary:
-            yield diary
+        return changing(self.found)
 
     @property
     def show(self) -> int:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from tourstats.diary.store.values import cleaned
-from tourstats.pages.kit.asked import Asked
+from tourstats.pages.kit.asked import Asked, page_of
 from tourstats.pages.kit.show_written import Night
 from tourstats.pages.kit.whose import whose
-from tourstats.pages.kit.widgets import Page, lines, number, text
+from tourstats.pages.kit.widgets import lines, number, text
 from tourstats.pages.likely import new_songs
 from tourstats.pages.likely import words as likely
 from tourstats.pages.song.self_test import today
@@ -35,11 +35,6 @@ class PartKnown:
 
     def _titles(self, typed: str) -> list[str]:
         return [self.night.song(part) for line in typed.splitlines() for part in line.split(",") if part.strip()]
-
-
-def part_known() -> Page:
-    """The form, for a notebook."""
-    return PartKnown().asked.page()
 
 
 class NewToTheBand:
@@ -69,6 +64,4 @@ def _day(typed: str) -> date | None:
     return date.fromisoformat(str(cleaned("rehearsals", {"date": typed.strip()})["date"]))
 
 
-def new_to_the_band() -> Page:
-    """The form, for a notebook."""
-    return NewToTheBand().asked.page()
+part_known, new_to_the_band = page_of(PartKnown), page_of(NewToTheBand)

@@ -6,10 +6,10 @@ from IPython.display import display
 
 from tourstats.models import rotation
 from tourstats.pages.kit import fitting, links
-from tourstats.pages.kit.asked import Asked
+from tourstats.pages.kit.asked import Asked, page_of
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.kit.whose import whose
-from tourstats.pages.kit.widgets import Page, choice
+from tourstats.pages.kit.widgets import choice
 from tourstats.pages.rotation.chart import tour_picture
 from tourstats.tour import Tour
 
@@ -66,6 +66,4 @@ def by_need(tour: Tour) -> list[str]:
     return [str(title) for title in out.sort_values("later", kind="stable").song]
 
 
-def picture() -> Page:
-    """The form, for a notebook."""
-    return Picture().asked.page()
+picture = page_of(Picture)

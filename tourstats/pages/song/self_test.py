@@ -8,12 +8,11 @@ from datetime import datetime
 import ipywidgets as w
 import pandas as pd
 
-from tourstats.diary import opened
 from tourstats.models import by_heart
 from tourstats.models import song as model
 from tourstats.models.song import Song
 from tourstats.pages.kit import links
-from tourstats.pages.kit.undoing import spare_the_demo
+from tourstats.pages.kit.undoing import changing
 from tourstats.pages.kit.whose import Whose
 from tourstats.pages.kit.widgets import Said, button, folded, on_enter, row, text, words
 from tourstats.problems import Problem, counted
@@ -69,9 +68,8 @@ class Asked:
         """Write down whether the answer was known, and ask the next."""
         if not len(self.queue):
             return
-        spare_the_demo(self.found)
         row_ = self.queue.iloc[0]
-        with opened(self.found.path) as diary:
+        with changing(self.found) as diary:
             diary.add_tested(self.song, row_.asked, known, self.day)
         self.queue = self.queue.iloc[1:]
         self.field.value = ""

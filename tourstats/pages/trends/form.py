@@ -7,13 +7,12 @@ from pathlib import Path
 
 import ipywidgets as w
 
-from tourstats.diary import opened
 from tourstats.models import playing
 from tourstats.pages.kit import tables_shown
 from tourstats.pages.kit.asked import Asked
 from tourstats.pages.kit.charts import svg
 from tourstats.pages.kit.show_written import named
-from tourstats.pages.kit.undoing import spare_the_demo, undo_button
+from tourstats.pages.kit.undoing import changing, undo_button
 from tourstats.pages.kit.whose import Whose, whose
 from tourstats.pages.kit.widgets import (
     LABEL,
@@ -77,17 +76,15 @@ class Reviewing:
         """Write down that the other songs of these shows were clean."""
         if not self.shows.value:
             raise Problem("No show is chosen. Choose the shows that you heard from the first song to the last.")
-        spare_the_demo(self.found)
         chosen = self.shows.value
-        with opened(self.found.path) as diary:
+        with changing(self.found) as diary:
             more = diary.rest_was_clean(chosen)
         self.fill()
         self.said.done(f"Saved: {counted(more, 'song')} of {counted(len(chosen), 'show')} were clean.")
 
     def weigh(self) -> None:
         """Keep the weight."""
-        spare_the_demo(self.found)
-        with opened(self.found.path) as diary:
+        with changing(self.found) as diary:
             diary.set_figure("heard more", self.weight.value)
         self.said.done(
             f"Saved: a mistake that the band heard weighs {self.weight.value:g} times one that you alone heard."
@@ -125,8 +122,7 @@ class FreshStart:
         """Write it down."""
         if self.show.value is None:
             raise Problem("There is no show yet to start from. Bring a set first.")
-        spare_the_demo(self.found)
-        with opened(self.found.path) as diary:
+        with changing(self.found) as diary:
             diary.start_level(self.show.value, self.why.value.strip() or None)
         self.why.value = ""
         self.fill()
