@@ -18,10 +18,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from tourstats.diary import Diary
-    from tourstats.diary.tonights_set import Named
     from tourstats.models.tonight import Brief
     from tourstats.pages.workbook import Whose
     from tourstats.reading.settling import OpenLinesProblem
+    from tourstats.tour import Tour
 
 
 FOR = ("band", "technician", "director", "doors")
@@ -137,13 +137,8 @@ def _song_arguments(command: argparse.ArgumentParser) -> None:
 
 def _listen_arguments(command: argparse.ArgumentParser) -> None:
     add = command.add_argument
-    add(
-        "recording",
-        nargs="+",
-        type=Path,
-        metavar="RECORDING",
-        help="the files of one show, in order, or a folder: its files of that day",
-    )
+    files = "the files of one show, in order, or a folder: its files of that day"
+    add("recording", nargs="+", type=Path, metavar="RECORDING", help=files)
     add("--show", type=int, metavar="N", help="number of the show in the diary (default: the latest played)")
     add("--minutes", type=_number(1, 1440), metavar="N", help="how long you can listen tonight (default: all songs)")
 
@@ -176,17 +171,17 @@ def _no_arguments(_: argparse.ArgumentParser) -> None:
     """Nothing but the diary."""
 
 
+def _browser_argument(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--no-browser", action="store_true", help="print the address instead of opening it")
+
+
 def _workbook_arguments(command: argparse.ArgumentParser) -> None:
     add = command.add_argument
-    add("--no-browser", action="store_true", help="print the address instead of opening it")
+    _browser_argument(command)
     add("--page", metavar="NAME", default="today", help="the page to open, such as show-day (default: today)")
     add("--address", help="where the pages listen (default: this machine only)")
     add("--theme", choices=("light", "dark"), default="light", help="how the pages look (default: %(default)s)")
     add("--phone", action="store_true", help="let a telephone in: prints the way in, also as a picture for its camera")
-
-
-def _lab_arguments(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--no-browser", action="store_true", help="print the address instead of opening it")
 
 
 def _day(text: str) -> date:
@@ -218,6 +213,13 @@ def _number(least: float, most: float) -> Callable[[str], float]:
 # ---------------------------------------------------------------------------- whose diary
 
 
+def _tour(store: Whose) -> Tour:
+    from tourstats.diary import opened
+
+    with opened(store.path, make=False) as diary:
+        return diary.read()
+
+
 def _say_if_demo(store: Whose, also: str = "") -> None:
     from tourstats.pages import workbook
 
@@ -243,7 +245,7 @@ def _own(asked: argparse.Namespace) -> Path:
 
 
 def _tonight(asked: argparse.Namespace) -> None:
-    from tourstats.diary import begun, opened
+    from tourstats.diary import begun
     from tourstats.models import tonight
     from tourstats.pages import sheet, workbook
     from tourstats.pages.show_day import words as show_day
@@ -258,8 +260,7 @@ def _tonight(asked: argparse.Namespace) -> None:
             show_id, read = _write_tonights_set(diary, asked, text)
             tables = diary.read()
     else:
-        with opened(store.path, make=False) as diary:
-            tables = diary.read()
+        tables = _tour(store)
         show_id = tables.next_show() if asked.show is None else asked.show
     if show_id is None:
         raise Problem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city CITY`.")
@@ -271,12 +272,8 @@ def _tonight(asked: argparse.Namespace) -> None:
     printed = sheet.stage_sheet(brief, asked.sheets, asked.paper, dark=asked.dark, doubts=asked.doubts)
     told = [part for line in read for part in textwrap.wrap(f"Read: {line}", WIDTH, subsequent_indent="      ")]
     print(*told, sep="\n", end="\n" * bool(told))
-    show = (
-        show_day.as_text(brief, level_dba=asked.level)
-        if asked.all
-        else show_day.on_one_screen(brief, most=show_day.SCREEN - len(told))
-    )
-    print(show)
+    most = show_day.SCREEN - len(told)
+    print(show_day.as_text(brief, level_dba=asked.level) if asked.all else show_day.on_one_screen(brief, most=most))
     print(f"The stage sheet: {printed.pdf} and {printed.html}", *printed.left_out, sep="\n")
     print("The workbook opens with: tourstats workbook")
 
@@ -293,7 +290,7 @@ def _list_for(brief: Brief, asked: argparse.Namespace) -> str:
 def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> tuple[int, list[str]]:
     """Settle what is open in the pasted set, write it; saving comes before thinking. Gives the show and what to say."""
     from tourstats.diary import read_set
-    from tourstats.diary.tonights_set import earlier_sets, keep, places_of, show_of
+    from tourstats.diary.tonights_set import Named, earlier_sets, keep, places_of, show_of
     from tourstats.reading.account import said
     from tourstats.reading.settling import NoSetProblem, OpenLinesProblem, accepted, first_day, settled
 
@@ -311,16 +308,11 @@ def _write_tonights_set(diary: Diary, asked: argparse.Namespace, text: str) -> t
     except OpenLinesProblem as problem:
         raise Problem(_how_to_settle(problem)) from problem
     with diary.atomic():
-        show_id = show_of(diary, _named(asked), today, lines.attrs["headed"], accept=asked.accept)
+        named = Named(asked.show, asked.date, asked.city, asked.venue, asked.room)
+        show_id = show_of(diary, named, today, lines.attrs["headed"], accept=asked.accept)
         keep(diary, ready, show_id, pasted=text)
     missing = [f"No line has the number {number}." for number in lines.attrs["missing"]]
     return show_id, [*said(ready.account), *missing]
-
-
-def _named(asked: argparse.Namespace) -> Named:
-    from tourstats.diary.tonights_set import Named
-
-    return Named(asked.show, asked.date, asked.city, asked.venue, asked.room)
 
 
 def _song(asked: argparse.Namespace) -> None:
@@ -400,8 +392,7 @@ def _listen(asked: argparse.Namespace) -> None:
     from tourstats.problems import UnknownShowProblem
 
     store = workbook.whose(asked.diary, writing=True)
-    with opened(store.path, make=False) as diary:
-        tour = diary.read()
+    tour = _tour(store)
     played = tour.played().show_id.tolist()
     if not played:
         raise Problem("No set that was played is saved yet: save it on the page *After the show*, then listen.")
@@ -539,13 +530,11 @@ def _quoted(answer: str) -> str:
 
 
 def _likely(asked: argparse.Namespace) -> None:
-    from tourstats.diary import opened
     from tourstats.pages import workbook
     from tourstats.pages.likely import words as likely
 
     found = workbook.whose(asked.diary)
-    with opened(found.path, make=False) as diary:
-        tables = diary.read()
+    tables = _tour(found)
     _say_if_demo(found)
     known = dict.fromkeys(_titles(asked.known, tables.songs), True)
     known |= dict.fromkeys(_titles(asked.out, tables.songs), False)
@@ -725,7 +714,7 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.Namespace], None], Callable[[a
     ),
     "check": ("check the file", _check, _no_arguments),
     "workbook": ("open the pages in a browser, beginning with Today", _workbook, _workbook_arguments),
-    "lab": ("open the notebooks in JupyterLab, to ask questions of your own", _lab, _lab_arguments),
+    "lab": ("open the notebooks in JupyterLab, to ask questions of your own", _lab, _browser_argument),
 }
 """What each command is for, what it does, and what may be typed behind it."""
 
