@@ -293,6 +293,13 @@ class Counts(Table):
     returning: Series[int] = column("how many of them had been at the earlier show", ge=0)
 
 
+class Levels(Table):
+    """Shows from which on the person says that their playing starts a new level (a new kit, a lesson, an injury)."""
+
+    show_id: Series[Any] = column("number of the first show of the new level", **_SHOW, unique=True)
+    remark: Series[str] = column("why", nullable=True)
+
+
 class Things(Table):
     """What is set out before doors at every show, a row a thing, beside what tonight's songs ask for."""
 
@@ -309,13 +316,6 @@ class Ticks(Table):
     thing: Series[str] = column("what was ticked off", name=True, str_length={"min_value": 1})
 
 
-class Levels(Table):
-    """Shows from which on the person says that their playing starts a new level (a new kit, a lesson, an injury)."""
-
-    show_id: Series[Any] = column("number of the first show of the new level", **_SHOW, unique=True)
-    remark: Series[str] = column("why", nullable=True)
-
-
 class Settings(Table):
     """Figures that are yours to choose: what nobody has said stands as it is assumed."""
 
@@ -324,26 +324,8 @@ class Settings(Table):
 # fmt: on
 
 
-ALL: dict[str, type[Table]] = {
-    "songs": Songs,
-    "venues": Venues,
-    "shows": Shows,
-    "plays": Plays,
-    "rehearsals": Rehearsals,
-    "reviews": Reviews,
-    "mistakes": Mistakes,
-    "worked": Worked,
-    "sections": Sections,
-    "tested": Tested,
-    "measured": Measured,
-    "notes": Notes,
-    "attendance": Attendance,
-    "counts": Counts,
-    "levels": Levels,
-    "things": Things,
-    "ticks": Ticks,
-    "settings": Settings,
-}
+ALL: dict[str, type[Table]] = {table.__name__.lower(): table for table in Table.__subclasses__()}
+"""Every table by its name, in the order in which they refer to one another."""
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,11 @@ from tourstats.diary import notes, people, shows, songs
 from tourstats.diary.shows import show_key
 from tourstats.diary.songs import song_key
 from tourstats.diary.store.changes import Store
+from tourstats.diary.store.frames import NUMBERED
+from tourstats.diary.store.schema import KEYS
 from tourstats.diary.store.values import as_int, cleaned
 from tourstats.problems import Problem, TableProblem
-from tourstats.tables import REQUIRED
+from tourstats.tables import ALL, REQUIRED
 
 Row = dict[str, Any]
 PASTED = ("show_id", "stage", "text", "pasted_at")
@@ -64,11 +66,11 @@ def _must_have(name: str, rows: Sequence[Mapping[str, object]]) -> None:
         raise TableProblem.missing_columns(name, missing, list(rows[0]))
 
 
-def _plain(table: str, number: str | None = None, **more: object) -> Take:
+def _plain(table: str, **more: object) -> Take:
     """Take rows whose song and show are written as title and number, and which may have a number of their own."""
 
     def take(store: Store, row: Row) -> None:
-        numbered = _number(row, number)
+        numbered = _number(row, table)
         store.insert(table, {**_keyed(store, cleaned(table, row)), **numbered, **more})
 
     return take
@@ -93,7 +95,7 @@ def _show(store: Store, row: Row) -> None:
 
 
 def _note(store: Store, row: Row) -> None:
-    numbered = _number(row, "note_id")
+    numbered = _number(row, "notes")
     empty = dict.fromkeys(("about", "song", "next_song", "room", "venue", "show_id"))
     store.insert("notes", {**notes.linked(store, cleaned("notes", {**empty, **row})), **numbered})
 
@@ -115,28 +117,12 @@ def _pasted(store: Store, row: Row) -> None:
     store.insert("pasted", {name: row[name] for name in PASTED} | {"show_id": show_key(store, row["show_id"])})
 
 
-TAKERS: dict[str, Take] = {
-    "songs": _song,
-    "venues": _plain("venues"),
-    "shows": _show,
-    "plays": _plain("plays", stage="played"),
-    "planned": _plain("plays", stage="planned"),
-    "rehearsals": _plain("rehearsals", "rehearsal_id"),
-    "reviews": _plain("reviews"),
-    "mistakes": _plain("mistakes", "mistake_id"),
-    "worked": _plain("worked", "worked_id"),
-    "sections": _plain("sections"),
-    "tested": _plain("tested"),
-    "measured": _plain("measured"),
-    "notes": _note,
-    "attendance": _attendance,
-    "counts": _count,
-    "levels": _plain("levels"),
-    "things": _plain("things"),
-    "ticks": _plain("ticks"),
-    "settings": _plain("settings"),
-    "pasted": _pasted,
-}
+_OWN: dict[str, Take] = {
+    "songs": _song, "shows": _show, "notes": _note, "attendance": _attendance, "counts": _count, "pasted": _pasted,
+    "plays": _plain("plays", stage="played"), "planned": _plain("plays", stage="planned"),
+}  # fmt: skip
+_ORDER = [name for table in ALL for name in ((table, "planned") if table == "plays" else (table,))]
+TAKERS = {name: _OWN.get(name) or _plain(name) for name in (*_ORDER, "pasted")}
 """What to do with a row of each table, in the order in which they refer to one another."""
 
 
@@ -149,7 +135,7 @@ def _keyed(store: Store, row: Row) -> Row:
     return row
 
 
-def _number(row: Row, key: str | None) -> Row:
+def _number(row: Row, table: str) -> Row:
     """Take the row's own number out of it, where it has one."""
-    said = None if key is None else row.pop(key, None)
-    return {} if key is None or not said else {key: as_int(said)}
+    said = row.pop(KEYS[table], None) if table in NUMBERED else None
+    return {KEYS[table]: as_int(said)} if said else {}

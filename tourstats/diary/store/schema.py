@@ -12,27 +12,7 @@ from collections.abc import Iterator
 from tourstats.problems import listed
 from tourstats.tables import ALL, Column, described
 
-KEYS = {
-    "songs": "song_id",
-    "venues": "venue_id",
-    "shows": "show_id",
-    "plays": "play_id",
-    "pasted": "pasted_id",
-    "rehearsals": "rehearsal_id",
-    "reviews": "review_id",
-    "mistakes": "mistake_id",
-    "worked": "worked_id",
-    "sections": "section_id",
-    "tested": "tested_id",
-    "measured": "measured_id",
-    "notes": "note_id",
-    "attendance": "attendance_id",
-    "counts": "count_id",
-    "levels": "level_id",
-    "things": "thing_id",
-    "ticks": "tick_id",
-    "settings": "setting_id",
-}
+KEYS = {table: f"{table.removesuffix('s')}_id" for table in (*ALL, "pasted")}
 """Key of each table whose changes can be taken back."""
 
 ASIDE = ("drafts", "changes", "was")

@@ -18,26 +18,11 @@ import pandas as pd
 from tourstats import tables
 from tourstats.problems import TableProblem, listed
 
-SINGULAR = {
-    "songs": "a song",
-    "venues": "a venue",
-    "shows": "a show",
-    "plays": "a set",
-    "rehearsals": "a rehearsal",
-    "reviews": "a review",
-    "mistakes": "a mistake",
-    "worked": "a thing that worked",
-    "sections": "a section",
-    "tested": "a tested answer",
-    "measured": "a measured song",
-    "notes": "a note",
-    "attendance": "a person at a show",
-    "counts": "a count",
-    "levels": "a new level",
-    "things": "a thing to set out",
-    "ticks": "a tick",
-    "settings": "a setting",
-}
+SINGULAR = {table: f"a {table.removesuffix('s')}" for table in tables.ALL} | {
+    "plays": "a set", "worked": "a thing that worked", "tested": "a tested answer", "measured": "a measured song",
+    "attendance": "a person at a show", "levels": "a new level", "things": "a thing to set out",
+}  # fmt: skip
+"""What one row of a table is called."""
 
 LARGEST = 10**12
 """No number in a diary comes near this; larger ones are slips of the finger."""

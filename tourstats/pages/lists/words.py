@@ -53,7 +53,7 @@ def listed_for(brief: Brief, whom: str) -> Listed:
 
     """
     said, lines = {BAND: _band, TECHNICIAN: _technician, DIRECTOR: _director, DOORS: _doors}[whom](brief)
-    return Listed(whom, HEADINGS[whom], show_day.heading(brief), tuple(said), tuple(lines))
+    return Listed(whom, HEADINGS[whom], show_day.where_and_when(brief.show), tuple(said), tuple(lines))
 
 
 def as_message(listed: Listed) -> str:

@@ -144,7 +144,7 @@ class ShowDay:
 
     def _show(self, brief: tonight.Brief) -> None:
         """Say what matters on top; the set and the plan; all the rest folded. The field for the set folds away."""
-        where, said = show_day.heading(brief), show_day.in_short(brief)
+        where, said = show_day.where_and_when(brief.show), show_day.in_short(brief)
         self.short.value = f"<p><strong>{html.escape(where)}.</strong> {links.linked(said)}</p>"
         self.page.value = on_screen.day(brief)
         self.more.value = on_screen.rest(brief, self.level.value)

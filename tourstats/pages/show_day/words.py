@@ -49,7 +49,7 @@ def sections(brief: Brief, level_dba: float | str | None = None) -> list[Section
 
     """
     return [
-        Section(heading(brief), in_short(brief)),
+        Section(where_and_when(brief.show), in_short(brief)),
         _changes(brief),
         _care(brief),
         _transitions(brief),
@@ -59,11 +59,6 @@ def sections(brief: Brief, level_dba: float | str | None = None) -> list[Section
         *_plan(brief, level_dba),
         Section("For people who travel", heard(brief)),
     ]
-
-
-def heading(brief: Brief) -> str:
-    """Where and when, as a heading."""
-    return where_and_when(brief.show)
 
 
 def where_and_when(show: Mapping[str, Any]) -> str:
@@ -269,7 +264,8 @@ def on_one_screen(brief: Brief, width: int = 100, most: int = SCREEN) -> str:
         Columns, and lines.
 
     """
-    head = [heading(brief), "-" * min(len(heading(brief)), width), *textwrap.wrap(in_short(brief), width), ""]
+    where = where_and_when(brief.show)
+    head = [where, "-" * min(len(where), width), *textwrap.wrap(in_short(brief), width), ""]
     plan = [
         f"{row.at:>6}  {row.song or 'rest'}{f', {row.how}' if row.what != 'rest' else ''}"
         for row in steps(brief).itertuples()

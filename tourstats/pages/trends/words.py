@@ -20,23 +20,25 @@ NO_REVIEWS = (
     "No song was reviewed yet. Listen to a recording and write down what you find on the page *After the show*, "
     "also when you find nothing."
 )
-WORDS = {
-    "layoff": "after ten shows off",
-    "position": "at the end of the set, against its start",
-    "date": "at the last show, against the first",
-    "first": "the first time a song is played",
-    "new transition": "after a transition that was never played before",
-    "run: kit": "when the song was run at the kit that week",
-    "run: band": "when it was rehearsed with the band that week, and no more",
-    "run: pad": "when it was run on a pad that week, and no more",
-    "run: listen": "when it was listened to that week, and no more",
-    "run on the day": "when the run was on the day itself, against one earlier in the week",
-    "other room": "when the kind of venue is not that of the show before",
-    "second show": "at the second show of a day",
-    "day off": "after a day without a show",
-    "encore": "in the encore",
-    "break": "after a break with room for ten shows",
+EFFECTS = {
+    "layoff": ("after ten shows off", "layoff"),
+    "position": ("at the end of the set, against its start", "place in the set"),
+    "date": ("at the last show, against the first", "date"),
+    "first": ("the first time a song is played", "first times"),
+    "new transition": ("after a transition that was never played before", "transitions never played before"),
+    "run: kit": ("when the song was run at the kit that week", "runs at the kit"),
+    "run: band": ("when it was rehearsed with the band that week, and no more", "rehearsals with the band"),
+    "run: pad": ("when it was run on a pad that week, and no more", "runs on a pad"),
+    "run: listen": ("when it was listened to that week, and no more", "listening"),
+    "run on the day": ("when the run was on the day itself, against one earlier in the week", "runs on the day"),
+    "other room": ("when the kind of venue is not that of the show before", "a change of room"),
+    "second show": ("at the second show of a day", "second shows of a day"),
+    "day off": ("after a day without a show", "days off before"),
+    "encore": ("in the encore", "encores"),
+    "break": ("after a break with room for ten shows", "breaks"),
 }
+"""What an effect is about, to follow "mistakes", and its short name."""
+WORDS = {effect: words for effect, (words, _) in EFFECTS.items()}
 ROOMS = {
     "theatre": "in a theatre",
     "arena": "in an arena",
@@ -45,21 +47,6 @@ ROOMS = {
     "studio": "in a studio",
     "other": "in another kind of venue",
     "not said": "in a room of unknown kind",
-}
-SHORT = {
-    "position": "place in the set",
-    "first": "first times",
-    "new transition": "transitions never played before",
-    "run: kit": "runs at the kit",
-    "run: band": "rehearsals with the band",
-    "run: pad": "runs on a pad",
-    "run: listen": "listening",
-    "run on the day": "runs on the day",
-    "other room": "a change of room",
-    "second show": "second shows of a day",
-    "day off": "days off before",
-    "encore": "encores",
-    "break": "breaks",
 }
 COUNTED = {"first times": "songs played for the first time", "long layoffs": "songs after ten shows off or more"}
 SHARES = {
@@ -440,7 +427,9 @@ def _difference(row: Any) -> str:  # noqa: ANN401  # a row of a table
 
 
 def _name(circumstance: str) -> str:
-    return SHORT.get(circumstance, circumstance.removeprefix("room: ") + " rooms" * circumstance.startswith("room: "))
+    if circumstance.startswith("room: "):
+        return f"{circumstance.removeprefix('room: ')} rooms"
+    return EFFECTS.get(circumstance, ("", circumstance))[1]
 
 
 def _comes_in(row: Any) -> str:  # noqa: ANN401  # a row of a table
