@@ -56,11 +56,6 @@ class LevelProblem(Problem):
         """Say what is wrong and what it may be."""
         return cls(f"The {what} is {value!r}, but it has to be {expected}.")
 
-    @classmethod
-    def no_rule(cls, rule: object) -> LevelProblem:
-        """List the rules there are."""
-        return cls(f"`rule` is one of {', '.join(RULES)}; it was {rule!r}.")
-
 
 def allowed_minutes(level_dba: float, rule: str = "niosh") -> float:
     """Minutes a day that a rule has for one level; endless below what the rule counts.
@@ -136,7 +131,7 @@ def _pairs(segments: pd.DataFrame | Iterable[tuple[float, float]]) -> list[tuple
 
 def _rule(rule: str) -> Rule:
     if rule not in RULES:
-        raise LevelProblem.no_rule(rule)
+        raise LevelProblem(f"`rule` is one of {', '.join(RULES)}; it was {rule!r}.")
     return RULES[rule]
 
 

@@ -27,11 +27,6 @@ Z = NormalDist().inv_cdf(0.975)
 class AudienceProblem(Problem):
     """A question about the audience cannot be answered as it was put."""
 
-    @classmethod
-    def within(cls, within: object, columns: Sequence[str]) -> AudienceProblem:
-        """Say within what freshness can be counted."""
-        return cls(f"`within` is tour, or a column of the table of shows ({', '.join(columns)}); it was {within!r}.")
-
 
 @dataclass(frozen=True)
 class Sets:
@@ -59,7 +54,9 @@ def groups(shows: pd.DataFrame, within: str) -> Ints:
     if within == "tour":
         return np.zeros(len(shows), np.int64)
     if within not in shows.columns:
-        raise AudienceProblem.within(within, ["leg", "city", "venue", "room"])
+        raise AudienceProblem(
+            f"`within` is tour, or a column of the table of shows (leg, city, venue, room); it was {within!r}."
+        )
     codes: Ints = pd.factorize(shows[within])[0].astype(np.int64)
     missing = codes < 0
     first_free = codes.max(initial=-1) + 1

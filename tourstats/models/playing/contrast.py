@@ -31,24 +31,6 @@ COLUMNS = ("about", "which", "before", "after", "expected", "ratio", "low", "hig
 class PartsProblem(Problem):
     """What is to be compared cannot be told apart."""
 
-    @classmethod
-    def no_legs(cls, legs: tuple[object, object], known: list[object]) -> PartsProblem:
-        """Say which legs there are."""
-        return cls(
-            f"Cannot compare the legs {legs[0]} and {legs[1]}: both need reviewed shows. "
-            f"Legs with reviews: {', '.join(map(str, known)) or 'none'}."
-        )
-
-    @classmethod
-    def no_day(cls, day: object) -> PartsProblem:
-        """Say that one side is empty."""
-        return cls(f"Cannot compare before and after {day}: both sides need reviewed shows. Choose another day.")
-
-    @classmethod
-    def neither(cls) -> PartsProblem:
-        """Say what may be asked."""
-        return cls("Say what to compare: two legs (`legs=`), or before and after a day (`day=`).")
-
 
 @dataclass(frozen=True)
 class Comparison:
@@ -123,13 +105,18 @@ def _parted(table: pd.DataFrame, shows: pd.DataFrame, legs: tuple[object, object
         asked = [f"{each:g}" if isinstance(each, float) else str(each) for each in legs]
         parted = table.assign(later=leg == asked[1])[leg.isin(asked)]
         if parted.later.all() or not parted.later.any():
-            raise PartsProblem.no_legs(legs, list(dict.fromkeys(leg.dropna())))
+            raise PartsProblem(
+                f"Cannot compare the legs {legs[0]} and {legs[1]}: both need reviewed shows. "
+                f"Legs with reviews: {', '.join(dict.fromkeys(leg.dropna())) or 'none'}."
+            )
     elif day is not None:
         parted = table.assign(later=table.show_id.map(order.date) >= pd.Timestamp(str(day)))
         if parted.later.all() or not parted.later.any():
-            raise PartsProblem.no_day(day)
+            raise PartsProblem(
+                f"Cannot compare before and after {day}: both sides need reviewed shows. Choose another day."
+            )
     else:
-        raise PartsProblem.neither()
+        raise PartsProblem("Say what to compare: two legs (`legs=`), or before and after a day (`day=`).")
     return parted.reset_index(drop=True)
 
 

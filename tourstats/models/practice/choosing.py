@@ -29,15 +29,6 @@ Rule = tuple[Sequence[int], Sequence[float], float]
 """Items, their weights, and what the sum of the weights of the chosen ones may be at most."""
 
 
-class ChoiceProblem(Problem):
-    """Values and minutes from which nothing can be chosen."""
-
-    @classmethod
-    def of(cls, what: str) -> ChoiceProblem:
-        """Say what has to be put right."""
-        return cls(f"Nothing can be chosen: {what}.")
-
-
 def chosen(value: Sequence[float], minutes: Sequence[float], capacity: float) -> list[int]:
     """Choose the items whose values add up to most within the minutes, each at most once (0/1 knapsack).
 
@@ -57,7 +48,7 @@ def chosen(value: Sequence[float], minutes: Sequence[float], capacity: float) ->
 
     Raises
     ------
-    ChoiceProblem
+    Problem
         If the two lists differ in length, or something is not a number.
 
     Examples
@@ -70,11 +61,11 @@ def chosen(value: Sequence[float], minutes: Sequence[float], capacity: float) ->
     """
     worth, length = np.asarray(value, dtype=float), np.asarray(minutes, dtype=float)
     if worth.shape != length.shape:
-        raise ChoiceProblem.of(f"there are {worth.size} values and {length.size} times")
+        raise Problem(f"Nothing can be chosen: there are {worth.size} values and {length.size} times.")
     if not (np.isfinite(worth).all() and np.isfinite(length).all() and np.isfinite(capacity)):
-        raise ChoiceProblem.of("every value and every time has to be a number")
+        raise Problem("Nothing can be chosen: every value and every time has to be a number.")
     if (length < 0).any():
-        raise ChoiceProblem.of("a time is below 0 minutes")
+        raise Problem("Nothing can be chosen: a time is below 0 minutes.")
     taken = best(worth, [(range(worth.size), list(units(length)), room(capacity))])
     return [int(place) for place in np.flatnonzero(taken)]
 

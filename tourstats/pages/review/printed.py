@@ -80,7 +80,8 @@ def write(
         write_whole(page, review.html)
         write_whole(pdf, review.pdf)
     except OSError as error:
-        raise ReviewProblem.cannot_write(Path(folder), error.strerror or str(error)) from error
+        reason = error.strerror or error
+        raise ReviewProblem(f"Cannot write the review to {folder}: {reason}. Choose another folder.") from error
     return Written(page, pdf, review.left_out)
 
 

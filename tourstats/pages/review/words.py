@@ -7,10 +7,9 @@ beside mistakes, who said them) is only there if it is asked for: a musical dire
 from __future__ import annotations
 
 import html
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -63,19 +62,6 @@ NOT_YET = {
 
 class ReviewProblem(Problem):
     """The review cannot be made as asked."""
-
-    @classmethod
-    def no_leg(cls, leg: object, known: Sequence[object]) -> ReviewProblem:
-        """Say which legs there are."""
-        return cls(
-            f"There is no leg {leg} with a played set. Legs: {', '.join(map(str, known)) or 'none'}. "
-            "Choose one of these."
-        )
-
-    @classmethod
-    def cannot_write(cls, folder: Path, reason: str) -> ReviewProblem:
-        """Say what the machine answered."""
-        return cls(f"Cannot write the review to {folder}: {reason}. Choose another folder.")
 
 
 @dataclass(frozen=True)
@@ -183,7 +169,10 @@ def leg_of(tables: Tour, leg: object) -> _Leg:
     name = leg if leg is not None else legs[-1] if legs else None
     own = played[played.leg == name] if name is not None else played
     if not len(own):
-        raise ReviewProblem.no_leg(leg, legs)
+        raise ReviewProblem(
+            f"There is no leg {leg} with a played set. Legs: {', '.join(map(str, legs)) or 'none'}. "
+            "Choose one of these."
+        )
     known = tables.through(own.show_id.iloc[-1])
     at = legs.index(name) if name in legs else 0
     return _Leg(name or "the tour", legs[at - 1] if at else None, known, own, trends.read(known))

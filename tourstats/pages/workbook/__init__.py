@@ -22,26 +22,16 @@ if TYPE_CHECKING:
     from tourstats.pages.workbook.lab import NOTEBOOKS, WorkbookProblem, laid_out, run
     from tourstats.pages.workbook.opening import read, say
 
-__all__ = [
-    "COPY_WORDS",
-    "DEMO",
-    "DEMO_WORDS",
-    "NOTEBOOKS",
-    "Whose",
-    "WorkbookProblem",
-    "for_pages",
-    "laid_out",
-    "read",
-    "run",
-    "say",
-    "whose",
-]
-_OF = {"lab": ("NOTEBOOKS", "WorkbookProblem", "laid_out", "run"), "opening": ("read", "say")}
+_OF = {
+    "kit.whose": ("COPY_WORDS", "DEMO", "DEMO_WORDS", "Whose", "for_pages", "whose"),
+    "workbook.lab": ("NOTEBOOKS", "WorkbookProblem", "laid_out", "run"),
+    "workbook.opening": ("read", "say"),
+}
 
 
 def __getattr__(name: str) -> object:
     """Load what was asked for when it is asked for: the server of the pages reads no table."""
-    if name not in __all__:
-        raise AttributeError(f"The workbook has no {name!r}.")
-    module = next((f"{__name__}.{own}" for own, names in _OF.items() if name in names), "tourstats.pages.kit.whose")
-    return getattr(import_module(module), name)
+    for module, names in _OF.items():
+        if name in names:
+            return getattr(import_module(f"tourstats.pages.{module}"), name)
+    raise AttributeError(f"The workbook has no {name!r}.")
