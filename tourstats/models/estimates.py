@@ -201,15 +201,13 @@ class GammaPoisson:
         """
         return np.asarray((np.asarray(observed, float) + self.shape) / (np.asarray(expected, float) + self.rate))
 
-    def interval(self, observed: Numbers, expected: Numbers, level: float = 0.95) -> tuple[Array, Array]:
-        """Interval of each unit's true rate.
+    def interval(self, observed: Numbers, expected: Numbers) -> tuple[Array, Array]:
+        """95 % interval of each unit's true rate.
 
         Parameters
         ----------
         observed, expected
             Events and exposure of each unit; 0 and 0 for a unit nothing is known of.
-        level
-            Share of intervals that hold the truth.
 
         Returns
         -------
@@ -221,8 +219,7 @@ class GammaPoisson:
         """
         counts, exposures = np.broadcast_arrays(np.asarray(observed, float), np.asarray(expected, float))
         pairs, where = np.unique(np.stack([counts.ravel(), exposures.ravel()]), axis=1, return_inverse=True)
-        tails = np.array([(1 - level) / 2, (1 + level) / 2])
-        low, high = self._quantiles(pairs[0], pairs[1], tails)
+        low, high = self._quantiles(pairs[0], pairs[1], np.array([0.025, 0.975]))
         return low[where.ravel()].reshape(counts.shape), high[where.ravel()].reshape(counts.shape)
 
     def _quantiles(self, counts: Array, exposures: Array, tails: Array) -> Array:

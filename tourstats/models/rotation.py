@@ -169,15 +169,13 @@ def still_out(durations: Sequence[float], ended: Sequence[bool]) -> pd.DataFrame
     return pd.DataFrame({"duration": at, "at_risk": risk, "ended": gone, "share": share, "se": se})
 
 
-def usual(returned: pd.DataFrame, column: str = "layoff_shows") -> pd.DataFrame:
+def usual(returned: pd.DataFrame) -> pd.DataFrame:
     """How long each song is usually out: the median and the middle half of its layoffs, those still running counted in.
 
     Parameters
     ----------
     returned
         As from `returns`.
-    column
-        layoff_shows or layoff_days.
 
     Returns
     -------
@@ -198,7 +196,7 @@ def usual(returned: pd.DataFrame, column: str = "layoff_shows") -> pd.DataFrame:
         finished = int(own.ended.sum())
         quantiles = [np.nan] * 3
         if finished >= FEWEST_RETURNS:
-            curve = still_out(own[column], own.ended)
+            curve = still_out(own.layoff_shows, own.ended)
             times, share = curve.duration.to_numpy(), curve.share.to_numpy()
             quantiles = [_quantile(times, share, reached) for reached in (0.25, 0.5, 0.75)]
         rows.append((song, finished, *quantiles))

@@ -13,7 +13,7 @@ from tourstats.problems import Problem
 ALL_TOGETHER = "all"
 
 
-def out_curve(returned: pd.DataFrame, by: str | None = None, column: str = "layoff_shows") -> pd.DataFrame:
+def out_curve(returned: pd.DataFrame, by: str | None = None) -> pd.DataFrame:
     """Share of layoffs that last longer than each time, with pointwise 95 % limits.
 
     Parameters
@@ -22,8 +22,6 @@ def out_curve(returned: pd.DataFrame, by: str | None = None, column: str = "layo
         As from `rotation.returns`, and whatever column it is to be told apart by.
     by
         A column of groups (a leg, who starts the song); all together if not said.
-    column
-        layoff_shows or layoff_days.
 
     Returns
     -------
@@ -45,12 +43,12 @@ def out_curve(returned: pd.DataFrame, by: str | None = None, column: str = "layo
     2   all       4.0        1   0.00
 
     """
-    parts = [_curve(rows, column).assign(group=str(name)) for name, rows in _groups(returned, by)]
+    parts = [_curve(rows).assign(group=str(name)) for name, rows in _groups(returned, by)]
     table = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=["group", *_NAMES])
     return table[["group", *_NAMES]]
 
 
-def differ(returned: pd.DataFrame, by: str, column: str = "layoff_shows") -> pd.DataFrame:
+def differ(returned: pd.DataFrame, by: str) -> pd.DataFrame:
     """Whether songs stay out equally long in all groups: the log-rank test.
 
     Returns
@@ -75,7 +73,7 @@ def differ(returned: pd.DataFrame, by: str, column: str = "layoff_shows") -> pd.
     groups = rows[by].nunique()
     if groups < 2:  # noqa: PLR2004  # to compare takes two
         raise Problem(f"To compare layoffs by {by} takes two groups; there is {groups}.")
-    chi2, p = survdiff(rows[column].to_numpy(float), rows.ended.to_numpy(int), rows[by].astype(str).to_numpy())
+    chi2, p = survdiff(rows.layoff_shows.to_numpy(float), rows.ended.to_numpy(int), rows[by].astype(str).to_numpy())
     return pd.DataFrame({"groups": [groups], "layoffs": [len(rows)], "chi2": [float(chi2)], "p": [float(p)]})
 
 
@@ -87,10 +85,10 @@ def _groups(returned: pd.DataFrame, by: str | None) -> list[tuple[object, pd.Dat
     return [(name, rows) for name, rows in parts if rows.ended.any()]
 
 
-def _curve(rows: pd.DataFrame, column: str) -> pd.DataFrame:
+def _curve(rows: pd.DataFrame) -> pd.DataFrame:
     from statsmodels.duration.survfunc import SurvfuncRight  # noqa: PLC0415  # as above
 
-    fit = SurvfuncRight(rows[column].to_numpy(float), rows.ended.to_numpy(int))
+    fit = SurvfuncRight(rows.layoff_shows.to_numpy(float), rows.ended.to_numpy(int))
     share, se = fit.surv_prob, np.nan_to_num(fit.surv_prob_se)
     inside = (share > 0) & (share < 1)
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -149,7 +149,6 @@ def leg_sheets(
     paper: str = "A4",
     *,
     title: str = "Stage sheets",
-    dark: bool = False,
     machine_fonts: bool = True,
 ) -> Sheets:
     """Write the sheets of many shows, in the order given, into one PDF; each begins a page of its own.
@@ -160,7 +159,7 @@ def leg_sheets(
         One for each show, as for `stage_sheet`.
     file
         The PDF; its folder is made if it is not there, and what was there is written over.
-    paper, dark, machine_fonts
+    paper, machine_fonts
         As for `stage_sheet`.
     title
         What the document calls itself.
@@ -187,7 +186,7 @@ def leg_sheets(
     """
     if paper not in PAPERS:
         raise SheetProblem.unknown_paper(paper)
-    contents = [_content(brief, paper, dark=dark) for brief in briefs]
+    contents = [_content(brief, paper, dark=False) for brief in briefs]
     if not contents:
         raise SheetProblem.no_show()
     printed, left_out, _ = _pdf(contents, title, machine_fonts=machine_fonts)
@@ -199,7 +198,7 @@ def leg_sheets(
     return Sheets(place, len(contents), left_out)
 
 
-def picture(brief: HasSet, paper: str = "A4", *, ppi: int = 72, machine_fonts: bool = True) -> tuple[bytes, str]:
+def picture(brief: HasSet, *, ppi: int = 72) -> tuple[bytes, str]:
     """Draw one show's sheet, which has to fit one page, as PNG.
 
     Returns
@@ -210,9 +209,9 @@ def picture(brief: HasSet, paper: str = "A4", *, ppi: int = 72, machine_fonts: b
         Everything that stands on it and how it is laid out, as text, to see later whether the picture still holds.
 
     """
-    content = _content(brief, paper, dark=False)
-    _, _, drawn = _pdf([content], content["title"], machine_fonts=machine_fonts)
-    png = _compiled(drawn, content["title"], machine_fonts=machine_fonts, format="png", ppi=ppi, pdf_standards=[])
+    content = _content(brief, "A4", dark=False)
+    _, _, drawn = _pdf([content], content["title"], machine_fonts=True)
+    png = _compiled(drawn, content["title"], machine_fonts=True, format="png", ppi=ppi, pdf_standards=[])
     return png, json.dumps([content, ppi, _TEMPLATE.read_text(encoding="utf-8")], sort_keys=True)
 
 

@@ -30,7 +30,7 @@ FARTHEST_RATIO = 10.0
 """An interval that reaches beyond this factor, either way, says nothing that helps."""
 
 
-def sample_again(tour: Tour, size: int = 18, seed: int = 1) -> pd.DataFrame:
+def sample_again(tour: Tour, size: int = 18) -> pd.DataFrame:
     """Pick old recordings to review again, without telling what was found in them.
 
     Parameters
@@ -39,15 +39,13 @@ def sample_again(tour: Tour, size: int = 18, seed: int = 1) -> pd.DataFrame:
         What is known.
     size
         How many songs to listen to.
-    seed
-        The same seed picks the same songs, as long as no review is added.
 
     Returns
     -------
     DataFrame
         show_id, song, position, in random order: as many from the first, middle and last third of the tour, half of
         each from songs in which something was found (so that there is something to agree on). Songs that were
-        listened to again are left out. Which is which is not told.
+        listened to again are left out. Which is which is not told. The same songs as long as no review is added.
 
     """
     first = counts(tour.reviews, tour.mistakes)
@@ -59,7 +57,7 @@ def sample_again(tour: Tour, size: int = 18, seed: int = 1) -> pd.DataFrame:
     rows = rows[~done].sort_values(["at", "position"], kind="stable", ignore_index=True)
     nights = rows["at"].unique()
     third = np.minimum(np.searchsorted(nights, rows["at"]) * THIRDS // max(len(nights), 1), THIRDS - 1)
-    random = np.random.default_rng(seed)
+    random = np.random.default_rng(1)
     lot = random.permutation(len(rows))
     group = third * 2 + (rows.mistakes.to_numpy() > 0)
     turn = pd.Series(lot).groupby(group).rank(method="first").to_numpy()
@@ -170,15 +168,13 @@ def agreement(reviews: pd.DataFrame, mistakes: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def weighted_kappa(scores: Array, most: int | None = MOST) -> float:
+def weighted_kappa(scores: Array) -> float:
     """Agreement of two columns of counts beyond chance, with squared weights (Cohen 1968; statsmodels' `cohens_kappa`).
 
     Parameters
     ----------
     scores
-        A row a subject, a column a listening.
-    most
-        Counts above it are taken as it.
+        A row a subject, a column a listening; counts above `MOST` are taken as it.
 
     Examples
     --------
@@ -188,7 +184,7 @@ def weighted_kappa(scores: Array, most: int | None = MOST) -> float:
     """
     from statsmodels.stats.inter_rater import cohens_kappa  # noqa: PLC0415  # late: it takes a second to load
 
-    first, again = (np.minimum(scores, most) if most is not None else scores).astype(int).T
+    first, again = np.minimum(scores, MOST).astype(int).T
     counts = np.zeros((1 + max(first.max(), again.max()),) * 2)
     np.add.at(counts, (first, again), 1)
     # Where every count is the same there is nothing to agree on by chance, and they agree.

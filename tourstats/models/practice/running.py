@@ -25,7 +25,8 @@ from tourstats.models.practice.inputs import (
 )
 from tourstats.problems import counted
 
-HOUR = 60.0
+HOUR, REST, SETUP = 60.0, 10.0, 0.5
+"""Minutes: in each hour so many of rest, and so many between two steps."""
 ENDS_EARLY = 2.0
 """Minutes left over from which on it is said why nothing is run in them."""
 HARDLY = 0.005
@@ -48,8 +49,8 @@ def plan(
     minutes: float,
     *,
     transitions: pd.DataFrame | None = None,
-    rest_minutes: float = 10.0,
-    setup_minutes: float = 0.5,
+    rest_minutes: float = REST,
+    setup_minutes: float = SETUP,
     takes: Mapping[str, float] | None = None,
     ways: Sequence[str] = WAYS,
 ) -> pd.DataFrame:
@@ -176,14 +177,14 @@ def left_out(
     return missed[["song", "next_song", "minutes", "costs"]]
 
 
-def why_it_ends(steps: pd.DataFrame, minutes: float, left: pd.DataFrame, *, rest_minutes: float = 10.0) -> str:
+def why_it_ends(steps: pd.DataFrame, minutes: float, left: pd.DataFrame) -> str:
     """Why a plan ends before the minutes are over, in a sentence; "" where it does not, or has no step.
 
     Parameters
     ----------
     steps, left
         As from `plan` and `left_out`.
-    minutes, rest_minutes
+    minutes
         As for `plan`.
 
     Examples
@@ -201,7 +202,7 @@ def why_it_ends(steps: pd.DataFrame, minutes: float, left: pd.DataFrame, *, rest
     since = float((rests.starts + rests.minutes).max()) if len(rests) else 0.0
     why = "every song worth a run is in it"
     if len(left):
-        longer = HOUR - rest_minutes - (ends - since) >= minutes - ends
+        longer = HOUR - REST - (ends - since) >= minutes - ends
         why = "what is left takes longer than that" if longer else "hands that played for so long need a rest"
     return f"The plan ends after {ends:.0f} of the {minutes:.0f} minutes: {why}."
 
@@ -211,8 +212,6 @@ def assumed(
     *,
     transitions: pd.DataFrame | None = None,
     takes: Mapping[str, float] | None = None,
-    rest_minutes: float = 10.0,
-    setup_minutes: float = 0.5,
     of_runs: str = "assumed; common practice, no source",
 ) -> list[str]:
     """Sentences that say what a plan took for granted; `of_runs` is what is known of what a run takes away.
@@ -244,9 +243,8 @@ def assumed(
             f"A transition takes {TRANSITION_MINUTES:g} minutes where nothing else is said, and none where its two "
             "songs are run whole in a row."
         )
-    pauses = f"{setup_minutes:g} minutes are kept between two steps"
-    rests = f", and {rest_minutes:g} minutes of rest in each whole hour" if rest_minutes else ""
-    return [*sentences, f"{pauses}{rests}."]
+    rests = f"{SETUP:g} minutes are kept between two steps, and {REST:g} minutes of rest in each whole hour."
+    return [*sentences, rests]
 
 
 def _times(minutes: object, rest_minutes: object, setup_minutes: object) -> tuple[float, float, float]:

@@ -28,7 +28,7 @@ def name_of(song: str) -> str:
     return f"chart-{re.sub(r'[^a-z0-9]+', '-', song.lower()).strip('-') or 'song'}.pdf"
 
 
-def chart_pdf(song: str, sections: pd.DataFrame, facts: Mapping[str, Any] | None = None, paper: str = "a4") -> bytes:
+def chart_pdf(song: str, sections: pd.DataFrame, facts: Mapping[str, Any] | None = None) -> bytes:
     """Set a song's chart as a PDF of one page.
 
     Parameters
@@ -37,13 +37,11 @@ def chart_pdf(song: str, sections: pd.DataFrame, facts: Mapping[str, Any] | None
         Title, and its sections in order: name, bars, feel, leads, cue, hits.
     facts
         Its row of the repertoire: tempo_bpm, count_in, starts_by, watch.
-    paper
-        "a4" or "us-letter".
 
     """
     made = chart.shape(sections, px=PAPER_PX)
     told = {
-        "title": song, "head": " · ".join(_head(facts or {})), "fonts": typeset.FONTS, "paper": paper,
+        "title": song, "head": " · ".join(_head(facts or {})), "fonts": typeset.FONTS, "paper": "a4",
         "strip": svg(made, PAPER_PX), "about": made.to_dict()["description"],
         "rows": [_row(row) for row in sections.to_dict("records")],
         "size": max(7.0, min(13.0, 420 / max(len(sections), 1))),
