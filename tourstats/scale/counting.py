@@ -15,10 +15,8 @@ from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TypeVar
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
@@ -28,6 +26,7 @@ from tourstats.models.audience.bits import Index, Masks, Tally
 from tourstats.models.audience.from_sets import AudienceProblem, Ints, Sets
 from tourstats.scale import buckets
 from tourstats.scale.buckets import ABOUT, SPILL, People
+from tourstats.scale.scan_files import as_text
 
 BATCH = 1_000_000
 UNKNOWN, NO_SET = -1, -2
@@ -35,7 +34,6 @@ REASONS = ("the show is not in the table of shows", "the set of the show is not 
            "somebody was scanned twice at a show")  # fmt: skip
 RETRIES = 3
 
-Number = TypeVar("Number", bound=np.generic)
 Counted = tuple[Tally, Ints]
 """What one bucket says, and how many of its rows were left out for each of the reasons."""
 
@@ -281,34 +279,12 @@ def _check(schema: pa.Schema, file: Path) -> None:
 
 def _spread(batch: pa.RecordBatch, number: dict[str, int], key: str, width: int, folder: Path) -> Ints:
     """Append a batch of scans to the buckets; people and shows become numbers."""
-    people, show_ids = batch.column("person").dictionary_encode(), batch.column("show_id").dictionary_encode()
-    places = [number.get(_name(show), UNKNOWN) for show in show_ids.dictionary.to_pylist()]
-    show = _looked_up(np.array([*places, UNKNOWN], np.int64), show_ids)
-    hashed = _mixed(people.dictionary, key)
-    person = _looked_up(np.append(hashed, np.uint64(0)), people)
+    people, called = batch.column("person"), batch.column("show_id").dictionary_encode()
+    places = [number.get(as_text(show), UNKNOWN) for show in called.dictionary.to_pylist()]
+    show = np.array([*places, UNKNOWN], np.int64)[np.asarray(called.indices.fill_null(len(places)))]
     nobody = np.asarray(people.is_null())
     left_out = np.array([((show < 0) & ~nobody).sum(), 0, nobody.sum(), 0])
     kept = (show >= 0) & ~nobody
-    buckets.spill(person[kept], show[kept], width, folder)
+    texts = people.filter(pa.array(kept)).cast(pa.string())
+    buckets.spill(buckets.numbers(texts, key), show[kept], width, folder)
     return left_out
-
-
-def _looked_up(values: npt.NDArray[Number], encoded: pa.DictionaryArray) -> npt.NDArray[Number]:
-    """Values of a dictionary-encoded column; the last one for nulls."""
-    found: npt.NDArray[Number] = values[np.asarray(encoded.indices.fill_null(len(values) - 1))]
-    return found
-
-
-def _mixed(people: pa.Array, key: str) -> People:
-    """A number of 64 bits for each identifier: one of its own for whole numbers, for text by a keyed hash."""
-    if not pa.types.is_integer(people.type):
-        return buckets.numbers(people, key)
-    mixed: People = people.to_numpy().astype(np.int64).view(np.uint64) ^ np.uint64(int(key, 16))
-    for shift, odd in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
-        mixed = (mixed ^ (mixed >> np.uint64(shift))) * np.uint64(odd)
-    return mixed ^ (mixed >> np.uint64(31))
-
-
-def _name(show: object) -> str:
-    """Name of a show as text; numbers that a file keeps as 3.0 are 3."""
-    return str(int(show)) if isinstance(show, float) and show.is_integer() else str(show)

@@ -43,7 +43,7 @@ def matched(
     """Read a file part by part: who is identified in each row that can be used, and at which show."""
     for people, shows, line in _parts(file, columns, trouble):
         texts = pc.fill_null(identifiers(people), "")
-        called = [*(_text(value) for value in shows.dictionary.to_pylist()), ""]
+        called = [*(as_text(value) for value in shows.dictionary.to_pylist()), ""]
         show = np.asarray(shows.indices.fill_null(len(called) - 1)).astype(np.int64)
         letters = np.asarray(pc.utf8_length(texts))
         empty = letters <= len(NOBODY[-1])
@@ -86,7 +86,7 @@ def _as_text(values: pa.Array) -> pa.Array:
         with suppress(pa.ArrowInvalid):  # not everything is UTF-8
             return values.cast(pa.string())
     each = values.dictionary_encode()
-    return pa.array([_text(value) for value in each.dictionary.to_pylist()], pa.string()).take(each.indices)
+    return pa.array([as_text(value) for value in each.dictionary.to_pylist()], pa.string()).take(each.indices)
 
 
 def _note(
@@ -227,7 +227,7 @@ def _look_for(columns: tuple[str, str], names: Sequence[str], file: Path, troubl
         raise Stopped
 
 
-def _text(value: object) -> str:
+def as_text(value: object) -> str:
     """An identifier, or the name of a show, as text; a number that a file keeps as 3.0 is 3."""
     if value is None:
         return ""
