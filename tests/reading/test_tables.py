@@ -1,5 +1,7 @@
 """Tables as strangers keep them: which cells are songs is told by what stands in them, and asked where it is not."""
 
+import json
+
 import pytest
 
 from tourstats.reading.files import Source
@@ -228,3 +230,107 @@ def test_tables_of_a_workbook_that_point_at_each_other_are_one():
     assert {(one.name, *at) for one in source.sheets for at in one.cells} == {
         *zip(found.account.sheet, found.account.row, found.account.column, strict=True)
     }
+
+
+@pytest.mark.parametrize(
+    ("head", "words"), [("wanneer", ("middag 15:00", "avond 21:00")), ("pora", ("dzień", "noc")), ("", ("A", "B"))]
+)
+@pytest.mark.parametrize("numbered", [True, False])
+def test_two_shows_of_a_day_that_a_column_keeps_apart_hold_the_same_songs(head, words, numbered):
+    """
+    Two sets of one evening do not: no question is needed.
+    """
+    rows = [
+        [DAYS[at // 2], TOWNS[at // 2], words[at % 2], place if numbered else "-", song]
+        for at in range(4)
+        for place, song in enumerate(SETS_OF[at], 1)
+    ]
+    songs, found = sets_of(table([["datum", "plaats", head, "nr", "titel"], *rows]))
+
+    assert SETS_OF[:4] == songs
+    assert [1, 2, 1, 2] == found.shows.number.tolist()
+
+
+def test_entries_of_another_type_without_a_place_are_no_songs_nor_is_a_sound_check():
+    """
+    Whatever the program calls them; an encore that is true or false is one.
+    """
+
+    def entry(place, title, kind="tune"):
+        return {"nr": place, "kind": kind, "title": title, "encore": place == 5}
+
+    shows = [
+        {
+            "day": day,
+            "in": {"town": town},
+            "soundcheck": [songs[1]],
+            "entries": [
+                entry(1, songs[0]),
+                entry(None, "Thank the bar", "words"),
+                *(entry(at, song) for at, song in enumerate(songs[1:], 2)),
+            ],
+        }
+        for day, town, songs in zip(DAYS, TOWNS, SETS_OF, strict=True)
+    ]
+    songs, found = sets_of(json.dumps({"program": "any", "shows": shows}))
+
+    assert SETS_OF == songs
+    assert {5} == set(found.plays.position[found.plays.encore])
+    left = found.account[found.account.taken_as == "left out"].as_typed.value_counts()
+    assert 5 == left["Thank the bar"] == left.reindex(TITLES).sum()
+
+
+def test_entries_of_another_type_that_have_their_places_are_asked_about():
+    shows = [
+        {
+            "day": day,
+            "set": [{"type": "song", "title": song} for song in songs] + [{"type": "speech", "title": f"Thanks {day}"}],
+        }
+        for day, songs in zip(DAYS, SETS_OF, strict=True)
+    ]
+
+    assert "column type" in read(Pasted(json.dumps(shows), "shows.json")).questions.key.tolist()
+
+
+@pytest.mark.parametrize(
+    ("labels", "code"), [(("Termin", "Gemeinde"), "Z"), (("公演日", "地域"), "EN"), (("päivä", "kunta"), "Y ")]
+)
+def test_a_sheet_a_show_says_first_what_it_tells_and_then_that(labels, code):
+    """
+    In whatever language; what counts the last songs apart is no part of their titles, and what is said twice no song.
+    """
+    sheets = []
+    for show, songs in enumerate(SETS_OF):
+        rows = [
+            [labels[0], DAYS[show]],
+            [labels[1], TOWNS[show]],
+            ["", ""],
+            ["#", "Stück"],
+            *([float(at), song] for at, song in enumerate(songs[:4], 1)),
+            [f"{code}1", songs[4]],
+        ]
+        rows[5:5] = rows[7:7] = [["", "Ansage"]]
+        sheets.append(
+            Sheet(
+                f"S{show}", {(r, c): value for r, row in enumerate(rows, 1) for c, value in enumerate(row, 1) if value}
+            )
+        )
+    found = read(Source("book.xlsx", sheets))
+
+    assert [] == found.questions.key.tolist()
+    assert SETS_OF == [found.plays.song[found.plays.show_id == show].tolist() for show in found.shows.show_id]
+    assert TOWNS == found.shows.city.tolist()
+    assert {5} == set(found.plays.position[found.plays.encore])
+
+
+def test_a_title_whose_row_has_marks_is_not_asked_about():
+    titles = [*TITLES[:6], "Kuckuck und Co."]
+    rows = [
+        ["", *DAYS],
+        *(
+            [song, *(("x" if show == 2 else "") if song[0] == "K" and "." in song else "x" for show in range(5))]
+            for song in titles
+        ),
+    ]
+
+    assert ["order"] == read(Pasted(table(rows), "table.txt")).questions.key.tolist()

@@ -95,7 +95,14 @@ _REHEARSAL = re.compile(
     r"\b(?:rehears\w+|practice|probe\w*|generalprobe|répétition|repetition|ensayos?|ensaio|prova|prove|repetitie|øving|øvelse|rep|repet|harjoituk\w+|próba|zkouška|skúška|próbák|proba)\b",
     re.IGNORECASE,
 )
+_COUNTED_APART = re.compile(r"[^\W\d_]{1,6}[\s.-]?\d{1,2}[.)]?")
+"""What counts the songs of an encore where numbers count the others: "EN1", "Z 2"."""
 _REHEARSED = re.compile(r"\W*(?:sound|line)[\s-]?check\W*|\W*(?:rehears(?:al|ed)|probe)\W*", re.IGNORECASE)
+
+
+def is_rehearsed(text: str) -> bool:
+    """Whether a heading is that of songs that were only tried: "Soundcheck"."""
+    return _REHEARSED.fullmatch(text) is not None
 
 
 @dataclass
@@ -202,9 +209,48 @@ def stretches(sheets: Sequence[Sheet], calendar: Calendar, asking: Asking, known
         for block in on_sheet:
             block.part = part
         blocks += on_sheet
+    _take_labels(blocks)
     if len(sheets) > 1 and len(blocks) <= len(sheets):
         draft.how = SHEETS
     return _read(draft, blocks, calendar, known, Legend()) if len(blocks) > 1 else None
+
+
+def _take_labels(blocks: list[_Block]) -> None:
+    """Rows below a day that say, as its own does, first what they tell and then that: "Town", and beside it "Ostby"."""
+    found = [(block, *_labelled(block)) for block in blocks]
+    values: dict[str, list[str]] = defaultdict(list)
+    for *_, rows in found:
+        for _, label, value in rows:
+            values[tight(label)].append(tight(value))
+    most = max(2, 0.8 * len(blocks))
+    telling = {form for form, some in values.items() if len(some) >= most and len(set(some)) > 1}
+    days = Counter(label for _, label, _ in found if label)
+    for block, day, rows in found:
+        if day and days[day] >= most and block.day is not None:
+            block.day = replace(block.day, rest="")
+            told = {number: (label, value) for number, label, value in rows if tight(label) in telling}
+            block.body = [one for one in block.body if one[0] not in told]
+            block.places += [
+                (number, f"{label}: {value}" if headers.named(label) in _PLACES else value)
+                for number, (label, value) in told.items()
+            ]
+
+
+def _labelled(block: _Block) -> tuple[str, list[tuple[int, str, str]]]:
+    """What stands in the one cell left of a day, and the rows below that have cells in the same two columns alone."""
+    lines = block.part.lines if block.part is not None else []
+    cells = [{at: text for at, text in enumerate(line.split("\t")) if text} for line in lines[block.line - 1 :]]
+    day = list(cells[0].values()) if cells and block.day is not None and not block.named else []
+    if len(day) != 2 or kind_of(day[0]) != TEXT or day_in(day[1]) is None or day_in(day[0]) is not None:
+        return "", []
+    rows = []
+    for number, row in enumerate(cells[1:], start=block.line + 1):
+        label, value = (*row.values(), "", "")[:2]
+        if row.keys() != cells[0].keys() or kind_of(label) != TEXT or headers.named(label) == headers.POSITION:
+            break
+        if kind_of(value) == TEXT:
+            rows.append((number, label, value))
+    return tight(day[0]), rows
 
 
 class _Cells(Part):
@@ -1080,7 +1126,8 @@ def _named(one: ways.Field, before: list[tuple[int, str]], part: Part) -> ways.F
     column = [cells[at] for line in part.lines if len(cells := line.split("\t")) > at and cells[at]]
     if sum(_COUNT.fullmatch(cell) is not None for cell in column) < 0.5 * len(column):
         return one
-    return ways.Field(f"{ENCORE if is_encore(text) else text}: {one.text}", one.at)
+    apart = is_encore(text) or _COUNTED_APART.fullmatch(text)
+    return ways.Field(f"{ENCORE if apart else text}: {one.text}", one.at)
 
 
 def _without_rehearsed(draft: Draft, items: list[Item]) -> list[Item]:
@@ -1089,7 +1136,7 @@ def _without_rehearsed(draft: Draft, items: list[Item]) -> list[Item]:
     heads = [at for at, item in enumerate(items) if item.kind == LABEL]
     skipping = False
     for at, item in enumerate(items):
-        rehearsed = _REHEARSED.fullmatch(item.text) is not None and any(head > at for head in heads)
+        rehearsed = is_rehearsed(item.text) and any(head > at for head in heads)
         skipping = (skipping or rehearsed) and item.kind != LABEL
         if skipping:
             draft.take([item.at], "heading" if rehearsed else "left out", "" if rehearsed else "the sound check")

@@ -34,6 +34,7 @@ from tourstats.reading.cells import (
     tight,
 )  # fmt: skip
 from tourstats.reading.days import day_in
+from tourstats.reading.grids import SONGS_DOWN
 from tourstats.reading.headers import CITY, VENUE
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Taken
@@ -521,7 +522,7 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
             "one show", f'One show of {len(places_)} songs, of which none is known: "{places_[0].song}" and so on.'
         )
     usual = sorted({one.song for one in back})
-    if len(usual) >= 5:
+    if len(usual) >= 5 and whole.draft.how != SONGS_DOWN:  # there marks say what was played
         _ask_about_odd(whole, once, usual)
     starts = Counter(one.written.raw.split(": ")[0] for one in places_ if ": " in one.written.raw)
     timed = sum(bool(re.match(r"\W*\d{1,2}[:.]\d\d", one.written.raw)) for one in places_)

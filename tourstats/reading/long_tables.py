@@ -16,6 +16,7 @@ from tourstats.reading import encores, places
 from tourstats.reading import headers as columns
 from tourstats.reading.account import COLUMN
 from tourstats.reading.asking import Asking
+from tourstats.reading.blocks import REHEARSED, is_rehearsed
 from tourstats.reading.cells import (
     ANY_DAY,
     CANCELLED,
@@ -47,6 +48,8 @@ SAME_AGAIN, OFF, COUNTED = "the same again", "a show that was cancelled", "how o
 _HEADER_ROWS = 15
 _FEW_WORDS = 3
 """Different words up to which a column says whether something was of the encore, and holds no titles."""
+_HOUSES = 3
+"""Shows of one day that a column may keep apart."""
 _ACROSS = 3
 """Columns called songs from which the songs of a show stand across."""
 _LONG = 5
@@ -553,9 +556,11 @@ def _fill(
     ]
     order = _order(table, layout, groups, stats, songs, draft)
     shows = [_sorted(table, rows, order) for rows in groups.values()]
-    encore = _encore_of(table, layout, shows, songs)
+    others = _of_another_kind(table, shows, songs, order)
+    sung = {key: [row for row in rows if row not in others] for key, rows in zip(groups, shows, strict=True)}
+    encore = _encore_of(table, layout, list(sung.values()), songs)
     _name_remarks(layout, stats, {*songs, *quiet, *order, encore.column})
-    _guard(table, layout, groups, [*songs, encore.column or 0], quiet, draft)
+    _guard(table, layout, sung, [*songs, encore.column or 0], quiet, draft)
     numbers = _numbers(groups, layout)
     for (on, apart, number), ordered in zip(groups, shows, strict=True):
         night = Night(on, at=table.spot(ordered[0], next(iter(layout.used))), number=number or numbers.get((on, apart)))
@@ -566,10 +571,32 @@ def _fill(
         for row in ordered:
             night.items += _items(table, row, songs, order, ordered, encore, layout)
             _take_rest(draft, table, row, songs, quiet, order, encore, layout)
+        draft.take(
+            (item.at for item in night.items if item.at.row in others), "left out", "no song, by what its row says"
+        )
+        night.items = [item for item in night.items if item.at.row not in others]
         if down:
             night.items.sort(key=lambda item: item.at.column)
         _leave_cancelled(draft, night, [shown(table.rows[ordered[0]].get(column)) for column in stats])
     _without_copies(draft)
+
+
+def _of_another_kind(table: Table, shows: list[list[int]], songs: list[int], order: tuple[int, ...]) -> set[int]:
+    """Rows without a place in their show that some column calls something else than all that have one: speeches."""
+    rows = [row for some in shows for row in some if order and songs[0] in table.rows[row]]
+    placed = {row for row in rows if None not in _keys(table, row, order)}
+    titles = {tight(shown(table.rows[row][songs[0]])) for row in placed}
+    apart = {row for row in rows if row not in placed and tight(shown(table.rows[row][songs[0]])) not in titles}
+    for column in set(table.columns) - {*songs, *order} if apart else ():
+        words = [{tight(shown(table.rows[row].get(column))) for row in some} for some in (placed, apart)]
+        if (
+            not words[0] & words[1]
+            and len(words[0]) <= _FEW_WORDS
+            and len(words[1]) <= _FEW_WORDS
+            and all(words[0] | words[1])
+        ):
+            return apart
+    return set()
 
 
 def _leave_cancelled(draft: Draft, night: Night, said: list[str]) -> None:
@@ -580,23 +607,59 @@ def _leave_cancelled(draft: Draft, night: Night, said: list[str]) -> None:
 
 
 def _without_restarts(table: Table, layout: _Found, groups: dict[Group, list[int]]) -> dict[Group, list[int]]:
-    """Shows of one day and town that stand below each other: the positions begin again, and nothing says why."""
-    position = layout.roles.get(columns.POSITION)
+    """Shows of one day and town that stand below each other: the positions begin again, or a column parts the songs."""
     parts = {fold(name) for name in layout.names.values()} & {"set", "part", "section", "teil", "encore"}
-    if position is None or parts:
+    if parts:
         return groups
+    position = layout.roles.get(columns.POSITION)
     apart: dict[Group, list[int]] = {}
     for (on, name, number), rows in groups.items():
-        keys = [whole_number(table.rows[row].get(position)) for row in rows]
-        known_keys = [key for key in keys if key is not None]
-        runs: list[list[int]] = []
-        for row, key in zip(rows, keys, strict=True):
-            if not runs or (key == known_keys[0] and len(set(known_keys)) < len(known_keys)):
-                runs.append([])
-            runs[-1].append(row)
-        for at, run in enumerate(runs):
-            apart[on, name, number + at if at else number] = run
+        column = _parting(table, layout, rows) if not number else None
+        keys = [whole_number(table.rows[row].get(position)) for row in rows] if position is not None else []
+        for at, run in enumerate(_runs(table, rows, column) if column is not None else _restarts(rows, keys)):
+            apart[on, name, at + 1 if column is not None else number + at if at else number] = run
     return apart
+
+
+def _restarts(rows: list[int], keys: list[int | None]) -> list[list[int]]:
+    """Rows of a show, cut where its positions begin again."""
+    first = next((key for key in keys if key is not None), None)
+    twice = len(set(keys) - {None}) < len(keys) - keys.count(None)
+    cuts = [at for at, key in enumerate(keys) if at and twice and key == first]
+    return [rows[a:b] for a, b in itertools.pairwise([0, *cuts, len(rows)])]
+
+
+def _runs(table: Table, rows: list[int], column: int) -> list[list[int]]:
+    """Rows of a show, cut where another word stands in a column."""
+    return [list(some) for _, some in itertools.groupby(rows, key=lambda row: shown(table.rows[row].get(column)))]
+
+
+def _parting(table: Table, layout: _Found, rows: list[int]) -> int | None:
+    """The column that keeps two shows of a day apart: one word above, another below, and titles of the one in the other.
+
+    Two sets of one evening do not hold the same songs.
+    """
+    said = {*layout.used, layout.roles.get(columns.POSITION), layout.roles.get(columns.ENCORE)}
+    for column in table.columns:
+        runs = _runs(table, rows, column) if column not in said else []
+        words = {shown(table.rows[run[0]].get(column)) for run in runs}
+        if 1 < len(runs) == len(words) <= _HOUSES and all(words) and _hold_the_same(table, runs):
+            return column
+    return None
+
+
+def _hold_the_same(table: Table, runs: list[list[int]]) -> bool:
+    """Whether some column holds, in both of two stretches of rows, texts that differ there and many of the other's."""
+    for column in table.columns:
+        texts = [
+            [tight(shown(table.rows[row][column])) for row in run if table.kinds.get((row, column)) == TEXT]
+            for run in runs
+        ]
+        apart = all(len(one) >= _FEW_WORDS and len(set(one)) == len(one) for one in texts)
+        pairs = itertools.combinations(map(set, texts), 2)
+        if apart and all(len(one & other) >= max(2, 0.3 * min(len(one), len(other))) for one, other in pairs):
+            return True
+    return False
 
 
 def _numbers(groups: dict[Group, list[int]], layout: _Found) -> dict[tuple[date | None, str], int]:
@@ -659,7 +722,8 @@ def _take_rest(
         elif role == columns.REMARK:
             draft.take([spot], "remark")
         elif spot not in draft.account:
-            draft.take([spot], "left out", f"{COLUMN}{table.name(layout.names, column)}")
+            name = table.name(layout.names, column)
+            draft.take([spot], "left out", REHEARSED if is_rehearsed(name) else f"{COLUMN}{name}")
 
 
 def _name_places(night: Night, table: Table, layout: _Found, songs: list[int], rows: list[int], draft: Draft) -> None:
@@ -832,9 +896,11 @@ def _guard(
         cells = [row for row in rows if column in table.rows[row]]
         values = Counter(tight(shown(table.rows[row][column])) for row in cells if table.kinds[row, column] == TEXT)
         name = table.name(layout.names, column)
+        says_song = any(columns.named(shown(table.rows[row][column])) == columns.SONG for row in cells)
         harmless = fold(name) in columns.HARMLESS or columns.named(name) is not None or column in quiet
-        few = values.total() >= 0.8 * len(rows) and 2 <= len(values) <= 5 and len(groups) > len(values) + 1
-        if few and not harmless and not _said_of_songs(table, groups, songs, column):
+        harmless = harmless or _said_of_songs(table, groups, songs, column)
+        few = values.total() >= 0.8 * len(rows) and 2 <= len(values) <= 5
+        if few and (says_song or (len(groups) > len(values) + 1 and not harmless)):
             words = ", ".join(
                 sorted(
                     shown(table.rows[next(r for r in cells if tight(shown(table.rows[r][column])) == form)][column])

@@ -129,9 +129,9 @@ def _rows(entry: object, name: str) -> list[Row]:
     own, lists = _parted(entry, "")
     found: list[Row] = []
     for key, entries in lists:
-        plain = len(lists) > 1 and not is_encore(key)
+        plain = any(is_encore(one) for one, _ in lists) and not is_encore(key)
         label: Row = {"encore": key} if is_encore(key) else {"encore": "main"} if plain else {}
-        found += [{**own, **row, **label} for one in entries for row in _rows(one, key)]
+        found += [{**own, **label, **row} for one in entries for row in _rows(one, key)]
     return found or [own]
 
 

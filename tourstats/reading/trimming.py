@@ -81,6 +81,8 @@ class _Rows:
         for item in last:
             self.ended[_outline(item.text)].append(item.form)
         self.counted: Counter[str] = Counter()
+        self.talk: set[str] = set()
+        """What stands twice in one show and has a number in none: no set holds a song twice."""
         self.beside: dict[str, set[int]] = defaultdict(set)
         """Shows in which something without a number has an outline."""
         self.levels: dict[tuple[str, int], set[int]] = defaultdict(set)
@@ -89,6 +91,12 @@ class _Rows:
         """What stands beside the days of its shows."""
         for number, night in enumerate(nights):
             self._count(number, night)
+        twice = Counter(
+            form for night in nights for form, times in Counter(item.form for item in night.items).items() if times > 1
+        )
+        self.talk = {
+            form for form, shows in twice.items() if shows > 1 and not self.counted[form] and form not in known.songs
+        }
         below = [_below_numbers(night) for night in nights]
         ends = [item for some in below for item in some]
         numbered = sum(self.counted[item.form] > 0 or item.form in known.songs for item in ends)
@@ -350,6 +358,8 @@ def _unnumbered(item: Item, night: Night, draft: Draft, rows: _Rows, *, within: 
     again = rows.again(item)
     often = any(map(str.isdigit, item.text)) and len(rows.beside[_outline(item.text)]) > 1
     last = night is draft.nights[-1] and item is night.items[-1] and not item.marked
+    if item.form in rows.talk:
+        return REMARKS
     if within and (again or (titled and not often and not last)):
         return SONGS
     if not again and (not titled or often or tight(item.text) in draft.people):
