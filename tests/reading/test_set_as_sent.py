@@ -33,6 +33,18 @@ def titles(text, songs=SONGS):
 
 
 SENT = {
+    "answers to a quoted set": "From: Odile <odile@putty.example>\nTo: band\nContent-Type: text/plain\n\nFine, only Mustard and Cobalt "
+    "change places.\n\nO.\n--\nOdile Marsh\nbass\n\nIvo wrote:\n> 1 Gravel Pylon\n>\n> 2 Walrus Parade\n> 3 Mustard Theory\n> 4 1893\n> 5 Cobalt Hotel\n>\n>> not Bishop again",
+    "words of titles in one line": "tonight: gravel -> parade, cobalt, 1893 // bis: mustard",
+    "a chat that goes on": "[16:02] Odile: Walrus Parade\n[16:02] Odile: Tariff Lullaby\n[16:02] Odile: Cobalt Hotel\n[16:03] Odile: then 1893 + Mustard Theory for the encore\n"
+    "[16:04] Ivo: no gravel??\n[16:05] Odile: oh god. yes. Gravel first, before Walrus\n[16:09] Odile: and drop Tariff Lullaby, my voice is gone",
+    "a name below the regards": "Gravel Pylon\nWalrus Parade\nCobalt Hotel\n1893\n[Encore:] Mustard Theory\n\nDinner is at six. Kind regards,\nCornelius",
+    "no encore": "gravel pylon\nwalrus parade\ncobalt hotel\n1893\nmustard theory\n\nno encore, they turn the power off at 19:00",
+    "a heading of each column": "FIRST HALF        SECOND HALF\nGravel Pylon      1893\nWalrus Parade     Mustard Theory\nCobalt Hotel",
+    "numbers at the left, sets side by side": "\tSET 1\t\t\tSET 2\n1\tGravel Pylon\t\tCobalt Hotel\n2\tWalrus Parade\t\t1893\n\t\t\t+ Mustard Theory (Z)\n\nZ = Zugabe. Set 2 at 20:40",
+    "a row that counts": "Nr;Titel;Dauer\n1;Gravel Pylon;3:20\n2;Walrus Parade;3:45\n3;entfällt: Tariff Lullaby;\n4;Cobalt Hotel;4:05\n5;1893;4:00\n6;Mustard Theory;4:00\n;Summe;19:10",
+    "swapped below": "1) Gravel Pylon\n2) Mustard Theory\n3) Cobalt Hotel\n4) 1893\n5) Walrus Parade\n\nNachtrag: 2 und 5 tauschen, sonst hat Milo keine Zeit.",
+    "town and weekday as they were seen": "TARNHOLT SA\nGRAVEL PYLON\nWALRUS PARADE\nCOBALT HOTEL\n1893\nMUSTARD THEORY",
     "a message a line": "[10/10/2031, 16:02:11] Odile: Gravel Pylon\n[10/10/2031, 16:02:15] Odile: Walrus Parade\n"
     "[10/10/2031, 16:02:20] Odile: Cobalt Hotel\n[10/10/2031, 16:02:31] Odile: 1893\n"
     "[10/10/2031, 16:03:02] Odile: Mustard Theory\n[10/10/2031, 16:04:00] Bram: 👍",

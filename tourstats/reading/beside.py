@@ -29,6 +29,9 @@ _USUAL, _SELDOM = 0.9, 0.1
 _SIGNED_OFF = re.compile(
     r"--\s*$|(?:[a-z]+ )?x+$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|a tout a lheure|a plus|bisous|bises|amities|saludos|besos|un abrazo|ciao|bis (?:dann|spater|gleich)|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
 )
+HANGS = re.compile(r"\b(?:if|unless|lose|drop|skip|cut|leave out|without|falls|wenn|ohne|sans|sin|senza|zonder)\b")
+"""Words of a line that may change whether a song that it names is played."""
+_SENTENCE = re.compile(r"[.!?]\s+")
 _TIMED = re.compile(r"\W*\d{1,2}[:.h]\d{2}\b")
 _HOUR = re.compile(r"\b\d{1,2}(?:[:.h]\d{2}|\s?(?:h|uhr|pm|am)\b)|\b\d{1,2}\s?[./]\s?\d{1,2}\b", re.IGNORECASE)
 _TONIGHT = re.compile(
@@ -49,7 +52,7 @@ def beside_the_set(reading: Found, titles: Titles) -> None:
         return
     paper = _Paper.of(reading, firm, titles)
     gone: dict[str, list[Row]] = {"above the set": [], "talk": [], "a remark": []}
-    signed_at = next((at for at, line in enumerate(reading.lines) if at > paper.last and line.text == "--"), None)
+    signed_at = next((at for at, line in enumerate(reading.lines) if at > paper.last and _signs(line.text)), None)
     over = False
     for row in reading.rows:
         below = row.place > paper.last
@@ -68,14 +71,31 @@ def beside_the_set(reading: Found, titles: Titles) -> None:
             gone[_where(row, paper)].append(row)
     for why, rows in gone.items():
         for row in rows:
-            reading.drop([row], why)
-            if why == "a remark":
+            heads = why == "a remark" and paper.text(row).startswith("#")
+            reading.drop([row], "a heading" if heads else why)
+            if heads and HANGS.search(fold(paper.text(row))):
+                _under(reading, row)
+            elif why == "a remark" and not heads:
                 say_of_the_song_above(reading, row)
+
+
+def _under(reading: Found, heading: Row) -> None:
+    """Ask about the songs below a heading that says on what they hang, up to the next one."""
+    ends = [at for at, why in reading.others.items() if at > heading.place and why in ("a heading", "encore")]
+    for row in reading.rows:
+        if heading.place < row.place < min(ends, default=len(reading.lines)):
+            reading.change(row, row.asked("below a heading that says on what it hangs"))
+
+
+def _signs(text: str) -> bool:
+    """Whether a line ends with what stands above a name: two dashes, "Dinner is at six. Kind regards,"."""
+    return text == "--" or (text.endswith(",") and _SIGNED_OFF.match(fold(_SENTENCE.split(text)[-1])) is not None)
 
 
 def _closed(row: Row, paper: _Paper) -> bool:
     """Whether something else says already what a line is: it is asked about, new, numbered, begins the encore or calls songs."""
-    calls = paper.begins_encore(row) or (row.place < paper.last and paper.calls_songs(row))
+    new = any(map(lines_.says_new, re.findall(r"[^\W\d_]+", paper.text(row)[row.start :])))
+    calls = new or paper.begins_encore(row) or (row.place < paper.last and paper.calls_songs(row))
     return bool(row.why or row.said.new or calls) or (paper.numbered and row.number is not None)
 
 
@@ -137,17 +157,21 @@ def _firm(reading: Found, titles: Titles) -> list[Row]:
         row for row in reading.rows if row.match.verdict == SURE or row.match.evidence or (numbered and row.numbered)
     ]
     places: list[int] = []
-    marked = False
+    marked = each = False
     for row in reading.rows:
         words = reading.lines[row.place].text
         apart = bool(places) and reading.blank_between(places[-1], row.place)
         before = [text for at, text, _ in row.said.pieces if at < row.start]
+        own = any(at < row.start and kind == "encore mark" for at, _, kind in row.said.pieces)
         counted = any(
             map(str.isdigit, "".join([*before, *(piece.as_typed for piece in reading.lines[row.place].pieces)]))
         )
-        if row.encore and (apart or (marked and not counted) or is_talk(words) or _SIGNED_OFF.match(fold(words))):
+        if row.encore and (
+            apart or (each and not own) or (marked and not counted) or is_talk(words) or _SIGNED_OFF.match(fold(words))
+        ):
             break
         marked = row.encore and counted
+        each = each or (own and any(row.place != place for place in places))
         places += [row.place] * row.encore
     if numbered or not firm:
         firm += [row for row in reading.rows if row.place in places and row not in firm]

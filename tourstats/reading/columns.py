@@ -197,8 +197,11 @@ def _row_of_table(line: Line, cells: list[str], own: int, sign: str, titles: Tit
     if above and len(full) > 1 and not any(cell.strip().isdigit() for cell in cells):
         return line.all_as("heading", "the names of the columns")
     words = cells[own].strip() if own < len(cells) else ""
-    said = [at for at in full if at != own and not cells[at].strip().isdigit()]
-    if titles.same(words) is None and (len(full) == 1 or not words or (not said and lines_.why_no_song(words))):
+    said = [at for at in full if at != own and any(map(str.isalpha, cells[at]))]
+    uncounted = own > 0 and not cells[0].strip() and bool(full[1:])
+    if titles.same(words) is None and (
+        len(full) == 1 or not words or (not said and (uncounted or lines_.why_no_song(words)))
+    ):
         only = own if words else full[0]
         if full[1:] and not any(letter.isalpha() for at in full[1:] for letter in cells[at]):
             return line.all_as("total", "a total")
@@ -364,7 +367,7 @@ _MOVES = re.compile(r"\b(?:out|off|gone|not|instead|drop|skip|cut|swap|change|mo
 def _title_before(text: str, titles: Titles) -> tuple[int, int] | None:
     """Where a title stands behind which small words do, apart by a space alone, perhaps with a key before them."""
     start = lines_.fronts(text)[-1].start if text else 0
-    if titles.same(text[start:]) is not None or not re.search(r"[^\W\d_]{4,} (?:\w{1,3} )?[a-zà-ÿ]", text):
+    if titles.same(text[start:]) is not None or not re.search(r"(?:[^\W\d_]{4,}|\d{3,}) (?:\w{1,3} )?[a-zà-ÿ]", text):
         return None
     for gap in reversed(list(re.finditer(r"(?<=[\w?!)'’]) (?:[A-H][#b]?m? )?(?=[a-zà-ÿ])", text))):
         match = titles.same(text[start : gap.start()])
@@ -443,7 +446,8 @@ def _heads(halves: Sequence[tuple[Line, Line] | None], titles: Titles) -> list[t
     """What heads both columns: pairs above the first songs, with no song in either half."""
     heads: list[tuple[Line, Line]] = []
     for half in filter(None, halves):
-        if any(_is_song(part.text, titles) or not any(map(str.isalpha, part.text)) for part in half):
+        song = any(_is_song(part.text, titles) or not any(map(str.isalpha, part.text)) for part in half)
+        if song and not _headed(*half):
             break
         heads.append(half)
     return heads if len(heads) == 1 or any(_headed(*half) for half in heads) else []
@@ -487,8 +491,8 @@ def _halves(line: Line) -> tuple[Line, Line] | None:
     gap = cuts[0]
     sign = gap.group().strip()
     pieces = (Piece(line.number, line.at + gap.start() + gap.group().index(sign) + 1, sign, "sign"),) if sign else ()
-    left = replace(line, text=line.text[: gap.start()].rstrip())
-    right = replace(line, text=line.text[gap.end() :], at=line.at + gap.end(), pieces=pieces)
+    left = replace(line, text=line.text[: gap.start()].rstrip(), title=None)
+    right = replace(line, text=line.text[gap.end() :], at=line.at + gap.end(), pieces=pieces, title=None)
     return left, right
 
 

@@ -15,6 +15,8 @@ from tourstats.reading.titles import SURE, Titles, fold
 
 _LONGEST = 9
 """Words that a title may have here."""
+_SHORTEST = 4
+"""Letters from which a word of one title alone may stand for it."""
 _FIRST, _LAST = "first", "last"
 
 
@@ -54,6 +56,8 @@ class Change:
     mentions: list[Mention] = field(default_factory=list)
     heirs: dict[str, str] = field(default_factory=dict)
     encores: set[str] = field(default_factory=set)
+    named: bool = False
+    """Whether the words that nothing was made of may name a song of the set."""
 
 
 _T = r"<(\d+)>"
@@ -62,10 +66,12 @@ _INSTEAD = r"(?:instead of|rather than|in place of|in the place of|in for|in lie
 _OPENS = r"(?:first|as (?:the )?(?:first|opener)|to open|opens|at the (?:very )?(?:start|beginning|top|front)|to start|up front|zuerst|am anfang|als erstes)"
 _CLOSES = r"(?:last|as (?:the )?(?:last(?: song)?|closer)|to close|closes|at the (?:very )?end|to finish|to end|am ende|zum schluss|als letztes|a la fin|al final)"
 _ENCORE = r"(?:as (?:the |an |second )?encore|in the encore|for the encore|als zugabe|en rappel)"
-_BESIDE = r"(?:right |straight |directly |just )?(after|before|behind|nach|vor|na|voor|apres|avant|dopo|prima di|despues de|antes de) <(\d+)>"
-_PLACE = rf"(?:{_OPENS}|{_CLOSES}|{_ENCORE}|{_BESIDE})"
+_BESIDE = r"(?:right |straight |directly |just )?(after|before|behind|nach|hinter|vor|na|voor|apres|avant|dopo|prima di|despues de|antes de) <(\d+)>"
+_PLACE = (
+    rf"(?:(?:(?:{_OPENS}|{_CLOSES}|nach hinten|nach vorn|nach vorne) ?,? ?)?{_BESIDE}|{_OPENS}|{_CLOSES}|{_ENCORE})"
+)
 _SAME_PLACE = r"(?: (?:in |at |into )?(?:its|the same|that|same|his) (?:place|spot|slot)| instead| there| for it| dafur| stattdessen)?"
-_GOES = r"(?:is |are |goes |go |comes |come |kommt |fliegt |faellt |fallt |both |be )*"
+_GOES = r"(?:is |are |goes |go |comes |come |stays |kommt |bleibt |fliegt |faellt |fallt |both |be |bitte |please )*"
 _OUT = r"(?:out|cut|dropped|gone|off|raus|weg|entfallt|skipped|not tonight|leaves)"
 _TAKE_OUT = r"(?:drop|dropping|without|no|cut|skip|minus|lose|losing|leave out|leaving out|omit|scratch|scrap|forget|take out|kick(?: out)?|not|less|ohne|sans|sin|senza|zonder|uten|utan|except(?: for)?)"
 _PUT_IN = r"(?:add|adding|plus|bring back|bring in|put|insert|move|with|mit|avec|met|con|including|play|do)"
@@ -79,14 +85,20 @@ _ASKS = re.compile(
 )
 
 
-def mentions(text: str, titles: Titles) -> list[Mention]:
+def mentions(text: str, titles: Titles, among: Sequence[str] = ()) -> list[Mention]:
     """Titles that stand in a text as they are, the longest first where they overlap.
+
+    Of the songs `among` which it is sought, else of all, a word of one alone is enough, if it is written large or stands
+    by itself.
 
     Examples
     --------
     >>> from tourstats.reading.titles import index
-    >>> [found.song for found in mentions("Ferry instead of Salt Road", index(["Ferry", "Salt", "Salt Road"]))]
+    >>> songs = index(["Ferry", "Salt", "Salt Road", "Copper Wire"])
+    >>> [found.song for found in mentions("Ferry instead of Salt Road", songs)]
     ['Ferry', 'Salt Road']
+    >>> [found.song for found in mentions("drop Copper, please", songs, ["Ferry", "Copper Wire"])]
+    ['Copper Wire']
 
     """
     words = list(re.finditer(r"[^\W_]+(?:['’][^\W_]+)*|[?!]+", text))
@@ -100,8 +112,37 @@ def mentions(text: str, titles: Titles) -> list[Mention]:
                 at = upto
                 break
         else:
-            at += 1
+            short, upto = _in_short(text, words, at, titles, among) if among else ("", at + 1)
+            if among and not short:
+                short, upto = _in_short(text, words, at, titles, tuple(titles.names))
+            named += [Mention(short, words[at].start(), words[upto - 1].end())] if short else []
+            at = upto
     return named
+
+
+def _in_short(
+    text: str, words: Sequence[re.Match[str]], at: int, titles: Titles, among: Sequence[str]
+) -> tuple[str, int]:
+    """The song of which words of a text can only be a part, and up to which word; else nothing."""
+    songs = set(among)
+    for upto in range(at + 1, min(len(words), at + _LONGEST) + 1):
+        typed = fold(text[words[upto - 1].start() : words[upto - 1].end()])
+        theirs = (titles.vocabulary.get(typed) or titles.vocabulary.get(f"{typed}s", set())) & songs
+        if not theirs:
+            break
+        songs = theirs
+    else:
+        upto += 1
+    part = text[words[at].start() : words[upto - 2].end()] if upto - 1 > at else ""
+    before, behind = text[: words[at].start()].rstrip(), text[words[upto - 2].end() :].lstrip()
+    apart = (not before or not before[-1].isalnum()) and (not behind or not behind[0].isalnum())
+    told = len(songs) == 1 and max(map(len, fold(part).split()), default=0) >= _SHORTEST and bool(_words_left(part))
+    return (next(iter(songs)), upto - 1) if told and (apart or part[:1].isupper()) else ("", at + 1)
+
+
+def _words_left(words: str) -> str:
+    """What is left of words when those that change nothing are taken out."""
+    return _FILLING.sub("", fold(words)).strip()
 
 
 def _ends_too_late(text: str, words: Sequence[re.Match[str]], title: str, titles: Titles) -> bool:
@@ -117,7 +158,7 @@ def _title(words: str, titles: Titles) -> str:
     if match is None or match.verdict != SURE or match.song is None:
         return ""
     folded = fold(words)
-    common = len(folded) == 1 or (folded.isdigit() and len(folded) <= 2) or not _FILLING.sub("", folded).strip()
+    common = len(folded) == 1 or (folded.isdigit() and len(folded) <= 2) or not _words_left(words)
     names = (match.song, *titles.names.get(match.song, ()))
     return "" if common and (words not in names or folded.isdigit()) else match.song
 
@@ -147,13 +188,15 @@ def changed(text: str, songs: Sequence[str], titles: Titles, numbers: Mapping[in
 
     """
     counted = {at + 1: at for at in range(len(songs))} if numbers is None else dict(numbers)
-    found = mentions(text, titles)
+    found = mentions(text, titles, songs)
     reading = _Grammar(list(songs), [one.song for one in found])
     signs = _signs(text, found, reading, counted)
     left = reading.read(signs)
     if reading.failed or not reading.said or "<" in left or len(set(songs)) < len(songs):
         return None
-    return Change(reading.result(), reading.said, without_filling(left), found, reading.heirs, reading.encores)
+    unclear, there = without_filling(left), set(songs)
+    named = any(len(word) >= _SHORTEST and titles.vocabulary.get(word, set()) & there for word in unclear.split())
+    return Change(reading.result(), reading.said, unclear, found, reading.heirs, reading.encores, named)
 
 
 def without_filling(text: str) -> str:
@@ -178,7 +221,7 @@ def says_no_more(change: Change, day: str = "") -> bool:
     """
     bare = re.sub(r"\b\d{1,2}(?: ?: ?\d\d)? ?(?:uhr|h|pm|am|oclock)\b", " ", change.unclear)
     bare = re.sub(rf"\b(?:on |am |le )?{day}\b", " ", bare) if day else bare
-    return bool(change.said) and _OPEN.search(bare) is None
+    return bool(change.said) and not change.named and _OPEN.search(bare) is None
 
 
 def only_asks(text: str) -> bool:
@@ -239,11 +282,13 @@ class _Grammar:
         """Apply every rule as often as it fits; what is left of the text."""
         rules: tuple[tuple[str, Callable[[re.Match[str]], None]], ...] = (
             (rf"(?:swap|switch|exchange|change|tausche?) {_T} (?:for|with|and|to|into|und|gegen|mit) {_T}(?: round| around| over)?", self._swap),
+            (rf"{_T} ?(?:and|und|et|y|e|en|og|och) {_T} (?:to )?(?:change|swap|switch|trade|tauschen|vertauschen|getauscht|wechseln)(?: places| plaetze| round| around| over)?", self._swap),
             (rf"replace {_T} (?:with|by|for|durch|mit) {_T}", lambda m: self._instead(m[2], m[1])),
             (rf"instead of {_T} ?,? ?(?:we |play |do |comes |there is |it is |its )*{_T}", lambda m: self._instead(m[2], m[1])),
-            (rf"(?:(?:an)?statt|au lieu de|a la place de|en vez de|invece di|in plaats van) {_T} ?,? ?(?:(?:spielen|machen|nehmen) wir |kommt |on (?:joue|fait|met|prend) |tocamos |va |facciamo |spelen we |doen we )*{_T}", lambda m: self._instead(m[2], m[1])),
+            (rf"(?:(?:an)?statt|au lieu de|a la place de|en vez de|invece di|in plaats van) {_T} ?,? ?(?:(?:spielen|machen|nehmen) wir |kommt |heute |tonight |ce soir |hoy |stasera |on (?:joue|fait|met|prend) |tocamos |va |facciamo |spelen we |doen we )*{_T}", lambda m: self._instead(m[2], m[1])),
             (rf"{_T} {_GOES}{_INSTEAD} {_T}", lambda m: self._instead(m[1], m[2])),
             (rf"{_T} {_GOES}{_OUT} ?[,;.]? ?(?:and |und |so )?{_T} {_GOES}(?:in|rein){_SAME_PLACE}(?: \( ?(?:the )?same (?:place|spot|slot) ?\))?", lambda m: self._instead(m[2], m[1])),
+            (rf"{_TAKE_OUT} {_T} ?[,;.]? ?(?:and |und |et )?{_PUT_IN} {_T}(?: in)? (?:there|instead|its place|dort|dafur|stattdessen)", lambda m: self._instead(m[2], m[1])),
             (rf"(?:out|raus) : {_TS} ?[,;.]? ?(?:and )?(?:in|rein) : {_TS}", self._lists),
             (rf"(?:in|rein) : {_TS} ?[,;.]? ?(?:and )?(?:out|raus) : {_TS}", lambda m: self._lists_of(m[2], m[1])),
             (rf"{_T} ?- ?(?:->|>) ?{_T}|{_T} ?-> ?{_T}", self._arrow),
@@ -253,7 +298,7 @@ class _Grammar:
             (rf"(?:end|close|finish)(?:ing)? with {_T}", lambda m: self._place(m[1], _LAST)),
             (rf"(?:{_TAKE_OUT}|(?:^|;) ?-|(?:out|raus) :) {_TS}", lambda m: self._drop(m[1])),
             (rf"{_TS} ?{_GOES}{_OUT}", lambda m: self._drop(m[1])),
-            (rf"(?:{_PUT_IN}|(?:^|;) ?\+|(?:in|rein) :) {_TS}(?: (?:in|back|again|too|rein))?", lambda m: self._add(m[1])),
+            (rf"(?:{_PUT_IN}|(?:^|;) ?\+|(?:in|rein) :) {_TS}(?: (?:in|back|again|too|rein|there|dort|dafur))?", lambda m: self._add(m[1])),
             (rf"{_TS} ?{_GOES}(?:in|back|rein|back in){_SAME_PLACE}", lambda m: self._add(m[1])),
         )  # fmt: skip
         left = re.sub(" +", " ", text)
@@ -325,6 +370,8 @@ class _Grammar:
             self.now.insert(self.free.pop(), songs[0])
             self.heirs[songs[0]] = gone = self.said[-1].removeprefix("without ")
             self.said[-1] = f"{songs[0]} in the place of {gone}"
+        elif self.free and len(songs) != len(self.free):
+            self.failed = True  # which of them comes in whose place?
         else:
             self.now += songs
             self.said += [f"{song} at the end" for song in songs]

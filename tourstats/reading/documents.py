@@ -249,13 +249,16 @@ def pdf(data: bytes) -> str:
 
 def _pdf_page(document: Any, number: int) -> str:  # noqa: ANN401  # the library ships no types
     """Text of a page as it lies there: what stands apart on a line stays apart, and so do blocks."""
+    rules = _rules_of(document[number])
     page = document[number].get_textpage()
     text = page.get_text_range().replace("\ufffe", "-")
     if len(text) != page.count_chars():  # letters that have no place of their own
         return str(page.get_text_bounded()).replace("\r\n", "\n").replace("\ufffe", "-")
     boxes = [page.get_charbox(at, loose=True) for at in range(len(text))]
     rows = [
-        [(*boxes[at], text[at]) for at in range(*found.span()) if text[at].strip() or at + 1 < found.end()]
+        _struck(
+            [(*boxes[at], text[at]) for at in range(*found.span()) if text[at].strip() or at + 1 < found.end()], rules
+        )
         for found in re.finditer(r"[^\r\n]*\S[^\r\n]*", text)
     ]
     lines: list[str] = []
@@ -268,6 +271,37 @@ def _pdf_page(document: Any, number: int) -> str:  # noqa: ANN401  # the library
             lines += [""] * (gap > block)
             lines.append(_laid_out(row, edge, wide))
     return "\n".join(lines)
+
+
+def _rules_of(page: Any) -> list[tuple[float, float, float]]:  # noqa: ANN401  # the library ships no types
+    """Thin lines drawn across a page: their left and right ends, and how high they stand."""
+    from pypdfium2 import raw  # noqa: PLC0415  # only for such a file
+
+    boxes = [
+        one.get_bounds() if hasattr(one, "get_bounds") else one.get_pos()
+        for one in page.get_objects(filter=(raw.FPDF_PAGEOBJ_PATH,))
+    ]
+    return [(left, right, (low + high) / 2) for left, low, right, high in boxes if right - left > _FLAT * (high - low)]
+
+
+def _struck(row: list[Letter], rules: list[tuple[float, float, float]]) -> list[Letter]:
+    """A line with two waves before and behind what a rule runs through."""
+
+    def through(letter: Letter) -> bool:
+        left, low, right, high, _ = letter
+        inner = (low + _EDGE * (high - low), high - _EDGE * (high - low))
+        return any(start <= (left + right) / 2 <= end and inner[0] < up < inner[1] for start, end, up in rules)
+
+    out = [at for at, letter in enumerate(row) if letter[4].strip() and through(letter)]
+    if len(out) < _FEW_LETTERS:
+        return row
+    (left, low, *_), (_, _, right, high, _) = row[out[0]], row[out[-1]]
+    marks = [(left, low, left, high, "~~")], [(right, low, right, high, "~~")]
+    return [*row[: out[0]], *marks[0], *row[out[0] : out[-1] + 1], *marks[1], *row[out[-1] + 1 :]]
+
+
+_FLAT, _EDGE, _FEW_LETTERS = 8, 0.3, 3
+"""How much longer than high a drawn line is, share of a letter's height at its edges that it leaves free, letters."""
 
 
 def _columns_of_a_page(rows: list[list[Letter]]) -> Iterator[list[list[Letter]]]:

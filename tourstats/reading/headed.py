@@ -8,7 +8,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 
 from tourstats.reading import lines as lines_
-from tourstats.reading.days import WEEKDAY
+from tourstats.reading.days import WEEKDAY, weekday
 from tourstats.reading.titles import fold
 
 _DAY = re.compile(
@@ -54,7 +54,8 @@ def heading_of(line: str, places: Mapping[str, Iterable[str]]) -> dict[str, str]
     if day:
         heading["day"] = day
         rest = rest.replace(day, " ", 1)
-    left = _FILLING.sub(" ", WEEKDAY.sub(" ", rest))
+    words = re.findall(r"[^\W\d_]+", _FILLING.sub(" ", WEEKDAY.sub(" ", rest)))
+    left = "".join(word for word in words if weekday(word) is None)
     only_day = set(heading) == {"day"} and not lines_.has_date(line)
     if not heading or any(letter.isalpha() for letter in left) or (only_day and not WEEKDAY.search(line)):
         return {}

@@ -19,11 +19,14 @@ PICTURES = "\U0001f000-\U0001f9ff\u23e9-\u23fa\u2600-\u26ff\u2702\u2728-\u2764"
 _ENCORE_WORD = rf"(?:{ENCORES})"
 _IF_ASKED = r"(?:(?:then,? )?if (?:they (?:\w+ ?){1,3}|there(?: is|['’]?s) (?:an|one)(?: encore)?|asked(?: for)?|we get one|need(?:ed)?|wanted)|falls (?:noch )?(?:gew[uü]nscht|zugabe)|s['’]?ils en (?:veulent|redemandent)|s['’]?il y a rappel|jos (?:pyydet[aä]{2}n|huudetaan)|si piden(?: otra)?)"
 """What a song is kept ready for."""
+_NO_ENCORE = re.compile(
+    rf"(?:no|kein\w*|ohne|without|pas d[ e]|sans|sin|senza|geen|zonder|uden|ingen|utan) ?{_ENCORE_WORD}\b"
+)
 _ENCORE_MARK = re.compile(
     rf"(?:(?:the |first |second |third )*{_ENCORE_WORD}|{EXTRAS})(?: (?:break|set|\d{{1,2}}|[ivx]+))?|e ?(?:\d{{1,2}})?|(?:and )?{_IF_ASKED}"
 )
 _ENCORE_FRONT = re.compile(
-    rf"(?:(?:the|and|y|et|und|for|as|en|de|als|im|in|comme|como|first|second|third|1st|2nd|3rd)\s+)*[(\[*]*(?:{_ENCORE_WORD}(?![^\W\d_])[)\]]?\s*(?:#?\d{{1,2}}|[ivx]+\b)?|e\s?[-#]?\s?\d{{1,2}}\b[)\]]?|(?:{EXTRAS})\s?[:：.](?!\d)|(?:{_IF_ASKED})(?=:|\s{{2}}|\s[-–—]))"
+    rf"(?:(?:the|and|y|et|und|for|as|en|de|als|im|in|comme|como|first|second|third|1st|2nd|3rd)\s+)*[(\[*]*(?:{_ENCORE_WORD}(?![^\W\d_])(?::(?=[)\]]))?[)\]]?\s*(?:#?\d{{1,2}}|[ivx]+\b)?|e\s?[-#]?\s?\d{{1,2}}\b[)\]]?|(?:{EXTRAS})\s?[:：.](?!\d)|(?:{_IF_ASKED})(?=:|\s{{2}}|\s[-–—]))"
     rf"[\s).:\-–—|>=*{PICTURES}]*(?=\S)",
     re.IGNORECASE,
 )
@@ -219,7 +222,7 @@ def cleaned(line: str) -> str:
     'Tin Rook'
 
     """
-    line = _DOTS.sub(" - ", line)
+    line = re.sub(r"(?<=\d)′(?=\d\d)", ":", _DOTS.sub(" - ", line))
     if line.isascii() and line.isprintable():
         return line.strip()
     seen = _CONTROL.sub(" ", INVISIBLE.sub("", line))
@@ -493,6 +496,8 @@ def why_no_song(line: str) -> str:  # noqa: PLR0911  # one reason after the othe
         return "a length"
     if is_encore_mark(words):
         return "encore"
+    if _NO_ENCORE.match(folded):
+        return "talk"
     if (
         _HEADER.fullmatch(folded)
         or _HEADER.fullmatch(bare)

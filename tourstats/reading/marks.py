@@ -21,7 +21,7 @@ _POINTS = "<>→⇒➔➜➝➡▶»"
 _ARROW = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)\s*$")
 _ARROW_FIRST = re.compile(r"^\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)")
 _SEGUE = re.compile(
-    r"(?:segue|seg|attacca|no (?:gap|break|stop|pause)|straight (?:on|into(?: the)? next)|into(?: the)? next|goes into next|runs on)"
+    r"(?:segue|seg|attacca|enchain\w*|(?:ohne|sans|sin|senza|uden|utan|zonder) (?:pause|pausa|paus|pauze)|no (?:gap|break|stop|pause)|straight (?:on|into(?: the)? next)|into(?: the)? next|goes into next|runs on)"
 )
 _ONLY_SEGUE = re.compile(r"\W*(?:segue|seg|attacca)?\W*", re.IGNORECASE)
 _SEGUE_WITHIN = re.compile(r"\b(?:segues?|attacca|no gap|straight into|goes (?:straight )?into)\b")
@@ -229,7 +229,13 @@ def cut_before(line: str) -> int:
 
     """
     found = _CUT_BEFORE.match(line)
-    return found.end() if found else 0
+    called = _CALLED.match(line) if found is None else None
+    said = called if called and says_cut(called["words"]) else found
+    return said.end() if said else 0
+
+
+_CALLED = re.compile(r"\s*(?:\d{1,2}[.):]*\s+)?(?P<words>[^\W\d_][^:]{1,20}):\s+")
+"""Words before a title that a colon ends."""
 
 
 _OVERLAY = re.compile("(?:[^\\s\u0334-\u0338][\u0334-\u0338]+\\s?)+")

@@ -80,7 +80,11 @@ def lines_of(text: str, is_title: Callable[[str], bool]) -> list[Line]:
     """
     shown = text_of_page(text) if _PAGE.search(text) else _STRUCK_TAG.sub("~~", _STYLE_TAG.sub("", text))
     lines = [
-        Line(number, _ANGLE.sub(r"[\1]", lines_.cleaned(line)), indent=len(line) - len(line.lstrip(" ")))
+        Line(
+            number,
+            _ANGLE.sub(r"[\1]", lines_.cleaned(line)),
+            indent=len(line.expandtabs()) - len(line.expandtabs().lstrip(" ")),
+        )
         for number, line in enumerate(shown.splitlines(), start=1)
     ]
     return _chat(_signed(_quoted(lines, is_title), is_title), is_title)
@@ -149,23 +153,29 @@ def text_of_page(page: str) -> str:
 def _quoted(lines: list[Line], is_title: Callable[[str], bool]) -> list[Line]:
     """Take the marks of quoting off, where most lines have them; below a long text or a set of one's own it is left out."""
     full = [line for line in lines if line.text]
-    marked = [line for line in full if re.match(r"(?:>\s?)+\S", line.text)]
-    if len(marked) < max(_FEWEST, _MANY * len(full)):
-        own = sum(is_title(line.text) for line in full[: -len(marked)]) if marked else 0
-        below = full[-len(marked) :] == marked and (_FEWEST * len(marked) < len(full) or own > len(marked) / 2)
+    marked = [line for line in full if re.match(r"(?:>\s?)+(?:\S|$)", line.text)]
+    last = bool(marked) and full[-len(marked) :] == marked
+    own = sum(is_title(_COUNT.sub("", line.text)) for line in full[: -len(marked)]) if last else 0
+    only = last and not own and _FEWEST * len(marked) >= len(full)  # what one's own words are said of
+    if len(marked) < max(_FEWEST, _MANY * len(full)) and not (only and len(marked) >= _FEWEST):
+        below = last and (_FEWEST * len(marked) < len(full) or own > len(marked) / 2)
         return [line.all_as("left out", "quoted") if below and line in marked else line for line in lines]
     quoted = []
     for line in lines:
         mark = re.match(r"(?:>\s?)+", line.text)
-        quoted.append(line.without(mark.end(), "sign", "quoted") if mark else line)
+        twice = only and mark is not None and mark.group().count(">") > 1
+        bare = line if mark is None else line.without(mark.end(), "sign", "quoted")
+        quoted.append(line.all_as("left out", "quoted") if twice else bare)
     return quoted
 
 
+_COUNT = re.compile(r"^\W*\d{1,2}\W+")
 _FROM = re.compile(r"(?:from|von|de|da|van|fra|fr[aå]n|od)\s?:\s*(?P<name>[^<]+)", re.IGNORECASE)
 _SENT = re.compile(
     r"(?:date|sent|datum|gesendet|fecha|enviado|data|envoy[eé]|verzonden|skickat|sendt)\s?:", re.IGNORECASE
 )
 """The day on which a mail was sent, which is not that of the show."""
+_HEAD_OF_MAIL = re.compile(r"[A-Za-zÀ-ÿ-]+\s?: \S")
 _HEADED = re.compile(r"[^\W\d_]+\s?: \S")
 
 
@@ -175,12 +185,16 @@ def _signed(lines: list[Line], is_title: Callable[[str], bool]) -> list[Line]:
     sender = _FROM.match(full[0]) if len(full) > 1 and _HEADED.match(full[1]) else None
     if sender is None:
         return lines
-    names, below, plain = fold(sender["name"]).split(), False, []
+    names, below, head, plain = fold(sender["name"]).split(), False, True, []
     for line in lines:
-        below = (below or line.text == "--") and not line.why
+        quoted = any(piece.why == "quoted" for piece in line.pieces)
+        below = (below or line.text == "--") and not line.why and not quoted
         words = [word for word in fold(line.text).split() if word not in ("der", "die", "das", "the")]
         own = bool(words) and all(any(name.startswith(word) for name in names) for word in words)
-        signed = not is_title(line.text) and (below or own or _SENT.match(line.text))
+        head = head and _HEAD_OF_MAIL.match(line.text) is not None
+        signed = not is_title(line.text) and (
+            below or own or _SENT.match(line.text) or (head and "-" in line.text.split(":")[0])
+        )
         plain.append(line.all_as("left out", "of who sent it") if line.text and not line.why and signed else line)
     return plain
 

@@ -202,15 +202,20 @@ def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: 
             kept = kept[:start] + " " * (end - start) + kept[end:]
         return _beside_struck(line, kept, struck, titles)
     title = line.title or _before_brackets(text, titles)
+    start, end = title or (0, len(text))
+    cut = start + marks.cut_before(text[start:end])
+    if cut > start and titles.same(text[start:end]) is None:
+        rest = songs_in(line.number, " " * cut + text[cut:end], titles, within=True)
+        if not isinstance(rest, str) and len(rest) == 1 and rest[0].match.verdict == SURE:
+            before, behind = (0, text[:cut], "sign"), ((end, text[end:], "sign"),) if text[end:].strip() else ()
+            row = rest[0]
+            return [
+                replace(
+                    row, as_typed=text, said=replace(row.said, cut=True, pieces=(before, *row.said.pieces, *behind))
+                )
+            ]
     if title is not None:
         return _titled(line, title, titles, letters=letters)
-    cut = marks.cut_before(text)
-    if cut and titles.same(text) is None:
-        rest = songs_in(line.number, " " * cut + text[cut:], titles, within=True)
-        if not isinstance(rest, str) and len(rest) == 1 and rest[0].match.verdict == SURE:
-            piece = (0, text[:cut], "sign")
-            row = rest[0]
-            return [replace(row, as_typed=text, said=replace(row.said, cut=True, pieces=(piece, *row.said.pieces)))]
     rows = songs_in(line.number, text, titles, within=within, letters=letters)
     sure = 2 if isinstance(rows, str) else sum(row.match.verdict == SURE for row in rows)
     open_ = not isinstance(rows, str) and rows[0].match.verdict != SURE and not rows[0].why

@@ -246,10 +246,19 @@ def _several(number: int, line: str, front: lines_.Reading, ways: list[lines_.Re
             for part in parts
             if part.match.evidence == "same" or not (lines_.is_remark(part.text) or says_cut(part.text))
         ]
+        if (
+            split is lines_.cells and songs and songs[0].text[:1].isupper()
+        ):  # "Ferry - short intro", though it is a title
+            songs = [part for part in songs if not is_small_remark(part.text, part.match.song or "")]
         if len(songs) > 1 and enough([part.match for part in songs], pieces[1::2]):
             encore = _says_encore(ways, front, songs[0].match)
             return _rows_of(number, line, front, songs, encore=encore, segue=split is not lines_.cells)
     return []
+
+
+def is_small_remark(text: str, song: str) -> bool:
+    """Whether words are a remark though they are a title too: it begins large, they small, and they read like one."""
+    return text[:1].islower() and song[:1].isupper() and lines_.reads_like_a_remark(text)
 
 
 def _rows_of(

@@ -5,15 +5,18 @@ from __future__ import annotations
 
 import re
 
-from tourstats.reading.corrections import mentions
+from tourstats.reading.corrections import Mention, mentions
 from tourstats.reading.marks import Said
 from tourstats.reading.medium import is_talk
 from tourstats.reading.songs import Row
-from tourstats.reading.titles import SURE, Titles, fold
+from tourstats.reading.titles import SEVERAL_WORDS, SURE, Match, Titles, fold
 from tourstats.reading.vocabulary import ENCORES
 
-_FEWEST = 3
-"""Titles from which the words between them are enough to tell that they are songs; before fewer a sign has to stand."""
+_FEWEST, _MANY = 3, 5
+"""Titles from which the words between them are enough to tell that they are songs; before fewer a sign has to stand.
+
+From the second number on, words of one title alone are enough for each.
+"""
 _BETWEEN = frozenset(
     """ok okay so right well um uh er hi hey all guys everyone everybody tonight today we ll will start starting begin open
     opening opener with then and after that this next comes come followed by goes go going straight into segue finish
@@ -30,6 +33,8 @@ _BRACKETS = re.compile(r"\s*(?:\([^()]*\)|\[[^\[\]]*\])")
 _ARROW = re.compile(r"[>→⇒➔➜➝➡▶»/]")
 _ENCORE = re.compile(rf"\b(?:{ENCORES}|one more|e\s?\d?(?=\s?[:.]))(?!\w)", re.IGNORECASE)
 _AND = ("", "and", "und", "et", "y", "e", "en", "och", "og")
+_LATE = re.compile(rf"(?:for|as|als|en|in|pour|como|come) (?:(?:the|an?|la|el) )?(?:{ENCORES})\b")
+"""What is said behind titles that are the encore."""
 _CALLS = re.compile(rf"(?:[:.]|\b(?:{ENCORES}))\s*$", re.IGNORECASE)
 """What stands right before a title and says that one comes."""
 
@@ -47,17 +52,27 @@ def spoken(number: int, line: str, titles: Titles) -> list[Row]:
     []
 
     """
-    named = mentions(line, titles)
+    exact = mentions(line, titles)
+    short = mentions(line, titles, tuple(titles.names))
+    late = _LATE.match(fold(line[short[-1].end :])) is not None if short else False
+    return _songs_of(number, line, exact, titles) or (
+        _songs_of(number, line, short, titles) if late or len(short) >= _MANY else []
+    )
+
+
+def _songs_of(number: int, line: str, named: list[Mention], titles: Titles) -> list[Row]:
+    """The songs of a line in which these titles stand; none where a word between them may say something."""
     edges = [0, *(one.end for one in named)]
     gaps = [line[start:end] for start, end in zip(edges, [*(one.start for one in named), len(line)], strict=True)]
     remarks = [_BRACKETS.match(gap) for gap in gaps]
     gaps = [gap[mark.end() :] if mark and at else gap for at, (gap, mark) in enumerate(zip(gaps, remarks, strict=True))]
     talk = is_talk(gaps[-1].strip(" .,;:!-"))
     folded = [fold(bare) if any(map(str.isalnum, bare := _ENCORE.sub(" ", gap))) else "" for gap in gaps]
+    late = not talk and _LATE.match(fold(gaps[-1])) is not None
     others = {word for words in folded[: -1 if talk else None] for word in words.split() if not _PART.fullmatch(word)}
     few = len(named) < _FEWEST
     called = all(_CALLS.search(gap) or (at and gap.strip(" ,&") in _AND) for at, gap in enumerate(gaps[:-1]) if gap)
-    called = called and (talk or not folded[-1]) and (bool(gaps[0].strip()) or not any(remarks))
+    called = late or (called and (talk or not folded[-1]) and (bool(gaps[0].strip()) or not any(remarks)))
     if not named or not others <= _BETWEEN or (few and not called) or "?" in "".join(gaps[: -1 if talk else None]):
         return []
     rows: list[Row] = []
@@ -69,8 +84,9 @@ def spoken(number: int, line: str, titles: Titles) -> list[Row]:
         if at == len(named) - 1 and gaps[-1].strip():
             pieces.append((len(line) - len(gaps[-1]), gaps[-1], "sign"))
         match = titles.same(line[one.start : one.end])
-        assert match is not None and match.verdict == SURE  # noqa: S101, PT018  # as `mentions` found it
-        encore = bool(rows and rows[-1].encore) or _ENCORE.search(gaps[at]) is not None
+        if match is None or match.verdict != SURE:
+            match = Match(one.song, SURE, SEVERAL_WORDS, (one.song,), "some words")
+        encore = late or bool(rows and rows[-1].encore) or _ENCORE.search(gaps[at]) is not None
         segue = _SEGUE.search(folded[at + 1]) is not None or _ARROW.search(gaps[at + 1]) is not None
         words = Said(remark=behind.group().strip(" ()[]") if behind else "", segue=segue, pieces=tuple(pieces))
         rows.append(

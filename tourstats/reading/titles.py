@@ -290,7 +290,7 @@ class Titles:
                         songs | (self.first.get("".join(folded), set()) if not kind else set()), score, "same"
                     )
                     return found.doubted() if self._other_article(folded, found) else found
-        if any(_is_mixed(word) for word in folded):
+        if any(_is_mixed(word) or word in _LONE for word in folded):
             songs = self.keys["seen"].get(_as_seen(folded))
             return self._of(songs, 96, "slip", 0.5) if songs else None
         return None
@@ -512,6 +512,10 @@ def _is_initials(text: str) -> bool:
         return False
     letters = re.split(r"[.\s]+", text.strip(" ."))
     return len(letters) == 1 or all(len(letter) == 1 for letter in letters)
+
+
+_LONE = frozenset("oil")
+"""Letters that alone may be a nought or a one."""
 
 
 def _is_mixed(word: str) -> bool:

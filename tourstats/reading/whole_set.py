@@ -11,13 +11,13 @@ from dataclasses import replace
 
 from tourstats.problems import counted
 from tourstats.reading import lines as lines_
-from tourstats.reading.beside import beside_the_set, names_a_song, say_of_the_song_above
+from tourstats.reading.beside import HANGS, beside_the_set, names_a_song, say_of_the_song_above
 from tourstats.reading.corrections import Change, changed, mentions, only_asks, says_no_more
 from tourstats.reading.found import Found
 from tourstats.reading.marks import Said, said_around, says_cut
 from tourstats.reading.medium import Line
 from tourstats.reading.settling import TAKE
-from tourstats.reading.songs import WEAK, Row
+from tourstats.reading.songs import WEAK, Row, is_small_remark
 from tourstats.reading.titles import DOUBTFUL, NOTHING, SEVERAL_WORDS, SURE, UNKNOWN, Match, Titles, fold
 
 _A_FEW = 3
@@ -29,10 +29,12 @@ _SHORTEST, _LONGEST = 0.5, 1.5
 _KNOWN = 5
 """Songs that are surely known, from which a set tells what is none."""
 _SAYS_SO = re.compile(
-    r"\b(?:instead|replaces?|raus|rein|swap|switch|rather than|in (?:its|the same) place|correction|corrected|statt|anstatt|au lieu|en vez|is out|are out|comes out|goes out|leave out|leaving out)\b"
+    r"\b(?:instead|replaces?|raus|rein|swap|switch|tausch\w*|vertausch\w*|(?:change|trade) places|rather than|in (?:its|the same) place|correction|corrected|statt|anstatt|au lieu|en vez|is out|are out|comes out|goes out|leave out|leaving out)\b"
 )
 """Words that only a correction has."""
-_BESIDE = re.compile(r"\b(?:after|before|nach|vor|apres|avant|despues de|antes de|dopo|prima di)\b")
+_DROPS = re.compile(r"(?:[^\W\d_]+ ){0,2}(?:drop|skip|cut|lose|scrap|leave out|take out|streich\w*)\b")
+"""How a line begins that takes a song out; behind the song it ends, or a reason follows a sign."""
+_BESIDE = re.compile(r"\b(?:after|before|nach|hinter|vor|apres|avant|despues de|antes de|dopo|prima di)\b")
 _SCRIBBLED = re.compile(r"\b(?:scribbled|scratched|crossed|struck|rubbed|blacked) out\b")
 _OFF = re.compile(r"(?:no|not|without|skip|cut|drop|kein|keine|ohne|sans|pas de|sin|nada de)\b")
 _TONIGHT = re.compile(r"(?:tonight|today|this time|heute|ce soir|esta noche|stasera)\b")
@@ -92,7 +94,9 @@ def _explained(reading: Found, _titles: Titles) -> None:
             reading.drop(above, "struck out")
             continue
         for row in above:
-            if new:
+            if lines_.is_encore_mark(mark["means"].split(".")[0]):
+                reading.change(row, replace(row, encore=True))
+            elif new:
                 reading.change(row, replace(row, said=replace(row.said, new=row.said.new or 1)))
             else:
                 reading.say(row, row.said.remark, mark["means"])
@@ -136,14 +140,14 @@ def _corrected(reading: Found, titles: Titles) -> None:
         folded = fold(line.text)
         above = [one for one in reading.rows if one.place < row.place and one.match.song]
         meant = above or [one for one in reading.rows if one.match.song and one.number is not None]
-        two = _BESIDE.search(folded) is not None and len(mentions(line.text, titles)) > 1
-        says = (two or _SAYS_SO.search(folded) is not None) and len(meant) > 1 and titles.same(line.text) is None
+        songs = [str(one.match.song) for one in meant]
+        says = len(meant) > 1 and titles.same(line.text) is None and _says_so(line.text, songs, titles)
         if (_OFF.match(folded) or _SCRIBBLED.search(folded)) and (off := _off(line, reading, titles)):
             reading.struck.append(off)
             reading.drop([row], "struck out")
             continue
         numbers = {one.number: at for at, one in enumerate(meant) if one.number is not None}
-        change = changed(line.text, [str(one.match.song) for one in meant], titles, numbers) if says else None
+        change = changed(line.text, songs, titles, numbers) if says else None
         understood = change is not None and (not change.unclear or says_no_more(change))
         if change is not None and understood and not only_asks(line.text):
             _apply(reading, row, meant, change)
@@ -154,6 +158,14 @@ def _corrected(reading: Found, titles: Titles) -> None:
             reading.change(row, row.asked("reads like a correction"))
             unsaid.append(reading.lines[row.place])
     _asked_and_done(reading, unsaid, titles)
+
+
+def _says_so(text: str, songs: Sequence[str], titles: Titles) -> bool:
+    """Whether a line has words that only a correction has, and names what they are said of."""
+    folded, named = fold(text), mentions(text, titles, songs)
+    two = _BESIDE.search(folded) is not None and len(named) > 1
+    drops = _DROPS.match(folded) is not None and bool(named) and re.match(r"\s*(?:$|[^\w\s])", text[named[-1].end :])
+    return two or bool(drops) or _SAYS_SO.search(folded) is not None
 
 
 def _of_the_set(text: str, reading: Found, titles: Titles) -> bool:
@@ -245,8 +257,11 @@ def _answers(reading: Found, titles: Titles) -> None:
     there = gone | {row.match.song for row in firm}
     for row in [row for row in reading.rows if row.match.verdict != SURE and row.number is None] if senders else ():
         line, folded = reading.lines[row.place], fold(reading.lines[row.place].text)
-        says = _CORRECTS.search(folded) or _HANGS.search(folded) or _NOT.search(folded)
+        says = _CORRECTS.search(folded) or HANGS.search(folded) or _NOT.search(folded)
         named = {one.song for one in mentions(line.text, titles)}
+        if line.text.rstrip().endswith("?"):  # a question is answered by what stands in the set
+            words = (titles.vocabulary.get(word, set()) for word in folded.split() if len(word) > _A_FEW)
+            says, named = None, {next(iter(songs & there), "") for songs in words if songs}
         other = line.sender not in ("", senders[0][0])
         aside = row.match.verdict == UNKNOWN and not says and len(firm) >= _KNOWN
         settled = named <= (gone if says else there) if named else aside
@@ -401,7 +416,11 @@ def _titles_behind(reading: Found, titles: Titles) -> None:
         parts = [part for part in row.said.remark.split(", ") if not lines_.is_remark(part)]
         if all(_FOR_ANOTHER.match(part) and not {one.song for one in mentions(part, titles)} & there for part in parts):
             continue
-        named = {one.song for part in parts for one in mentions(part, titles) if len(fold(one.song)) > _A_FEW}
+        large = reading.lines[row.place].text[row.start : row.start + 1].isupper()
+        named = {
+            one.song for part in parts for one in mentions(part, titles)
+            if len(fold(one.song)) > _A_FEW and not (large and is_small_remark(part[one.start :], one.song))
+        }  # fmt: skip
         # Nothing but the other title, or what becomes of it: both may be meant.
         bare = any(titles.same(part) or _CORRECTS.search(fold(part)) for part in parts)
         alone = {
@@ -422,7 +441,8 @@ def _arrows(reading: Found, _titles: Titles) -> None:
     if len(dashed) == 1:
         reading.change(dashed[0], dashed[0].asked("behind a dash: a song, or said of the one before"))
     slashed = [row for row in reading.rows if row.into == "/" and not _TOGETHER.search(reading.lines[row.place].text)]
-    if len(slashed) == 1 and not segues and slashed[0].match.verdict == SURE:
+    last = bool(slashed) and slashed[0].encore and slashed[0].place == reading.rows[-1].place  # "Encore: Ferry / Wren"
+    if len(slashed) == 1 and not segues and slashed[0].match.verdict == SURE and not last:
         reading.change(slashed[0], slashed[0].asked("a slash: both, or one of the two"))
 
 
@@ -485,10 +505,6 @@ _NAMELESS = frozenset(
 """Why lines hold no song of which it is known whether they name one."""
 
 
-_HANGS = re.compile(r"\b(?:if|unless|lose|drop|skip|cut|leave out|without|falls|wenn|ohne|sans|sin|senza|zonder)\b")
-"""Words of a line that may change whether a song that it names is played."""
-
-
 def _not_listed(reading: Found, titles: Titles) -> None:
     """Ask about a line that was left out though it names a song, if nothing else says what becomes of that song."""
     struck = {row.match.song for row in reading.struck}
@@ -499,7 +515,7 @@ def _not_listed(reading: Found, titles: Titles) -> None:
             continue
         if why == "above the set" and not _of_the_set(line.text, reading, titles):
             continue
-        hangs = _HANGS.search(fold(line.text)) is not None
+        hangs = HANGS.search(fold(line.text)) is not None
         named = [
             one.song
             for one in mentions(line.text, titles)
