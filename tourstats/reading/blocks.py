@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import NamedTuple
 
-from tourstats.reading import chats, encores, headers, ways
+from tourstats.reading import chats, counters, encores, headers, ways
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import CANCELLED as CANCELLED_WORDS
 from tourstats.reading.cells import (
@@ -54,17 +54,20 @@ _CANCELLED_APART = re.compile(rf"(?:^|[(\[,:;–—-])\W*(?:{CANCELLED_WORDS})\s
 """Said alone between signs, and so of the show."""
 _CANCELLED_LINE = re.compile(rf"\W*(?:{CANCELLED_WORDS})\s*(?:[(:,.!–-]|$)", re.IGNORECASE)
 _ENCORE_FRONT = re.compile(
-    rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\.\s+|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+|[ezrb]\d\s*[-–]\s*|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
+    rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\.\s+|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+(?:[-–]\s+)?|[ezrb]\d\s*[-–]\s*|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
     re.IGNORECASE,
 )
 _FRONT = re.compile(
     rf"({ENCORES}|[^\W\d_][^:]{{0,24}}(?=:)|[^\W\d_]{{1,4}}(?=[.\s]))[.:]?\s+(?=\S)(.+)$", re.IGNORECASE
 )
 """A word for the encore, or one cut short, and what stands behind it."""
+_IN_BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _LAST_ONE = re.compile(r"(?:the )?(?:last|clos|final|letzte|derni|[uú]ltim)", re.IGNORECASE)
 _YEAR = 4
 """Digits of a year, which is a title where it has a hyphen of its own."""
-_FEWEST_ENDS, _HALVES = 3, 2
+_FEWEST_ENDS, _HALVES, _LISTS = 3, 2, 5
+_PARTS, _STROKES = re.compile(r"[;,/>|]| [+–-] "), (" + ", " / ", " | ", "; ", " – ", " - ", " > ")
+"""What parts the songs of a list, and what may part its encore."""
 _EQUALS = re.compile(r"\s*(?:=>?|[-–—]?>|→|»)\s*(?=\w)")
 """What leads from a day to the songs behind it."""
 _DASHED = re.compile(
@@ -136,7 +139,7 @@ class Part:
         rows: dict[int, list[str]] = defaultdict(lambda: [""] * width)
         for (row, column), value in sheet.cells.items():
             rows[row][column - 1] = shown(value).replace("\t", " ")
-        return cls(["\t".join(rows[row]) if row in rows else "" for row in range(1, max(rows) + 1)], sheet)
+        return cls(counters.plain(["\t".join(rows.get(row, ())) for row in range(1, max(rows) + 1)]), sheet)
 
     @property
     def name(self) -> str:
@@ -159,7 +162,7 @@ def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known) ->
     draft = Draft(BLOCKS, asking, text=True)
     bare = [re.sub(r"^(\s*>)+ ?", "", plain_signs(line)).rstrip() for line in lines]
     bare = [_LEADER.sub("   ", line) for line in bare]
-    part = Part(_without_empty_boxes(bare, asking))
+    part = Part(counters.plain(_without_empty_boxes(bare, asking)))
     sent = chats.messages(part.lines)
     legend = Legend() if sent else legend_of(part.lines)
     draft.take((part.spot(line) for line in legend.lines), "heading", EXPLAINED)
@@ -297,12 +300,14 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
         return None
     if len(blocks) > 1 and sum(not block.body for block in blocks) >= 0.8 * len(blocks):
         draft.how = SET_A_LINE
-        _rest_is_body(blocks)
-        _mark_encores(blocks)
+        _rest_is_body(draft, blocks)
     else:
-        _rest_is_body([block for block in blocks if not block.body and block.day and _LISTED.search(block.day.rest)])
-    for block in blocks:
-        block.body = [(number, ways.with_encore_parted(line)) for number, line in block.body]
+        _rest_is_body(draft, [block for block in blocks if not block.body and block.day and _LISTED.search(block.day.rest)])
+    _mark_encores(blocks)
+    led = encores.below_leads([[line for _, line in block.body] for block in blocks], draft.asking)
+    for block, lines in zip(blocks, led, strict=True):
+        numbers = [number for number, _ in block.body]
+        block.body = [(number, ways.with_encore_parted(line)) for number, line in zip(numbers, lines, strict=True)]
     told = [block for block in blocks if is_told(block.body)]
     bodies = [[line for _, line in block.body] for block in blocks if block.body and block not in told]
     if not bodies:
@@ -349,7 +354,7 @@ def _cutter(draft: Draft, way: ways.Way, order: str, bodies: list[list[str]]) ->
     """What cuts the lines of every show in the way that was found."""
     lines = [line for body in bodies for line in body]
     again = Counter(ways.core(one.text) for line in lines for one in ways.cut(line, way, set()).songs)
-    again += Counter(ways.core(rest) for line in lines if (rest := ways.below_heading(line)[1]))
+    again += ways.below_headings(lines)
     again += ways.signs_in_titles(lines)
     headed = any(is_label(line.strip()) and is_encore(line) for line in lines)
     return _Cutter(draft, way, order, ways.leads(bodies), again, headed=headed, remarks=_sparse(lines, way))
@@ -478,7 +483,7 @@ def _unwrapped(
     return [[line for _, line in body] for body in best[1]], best[2]
 
 
-def _rest_is_body(blocks: list[_Block]) -> None:
+def _rest_is_body(draft: Draft, blocks: list[_Block]) -> None:
     """Shows of one line each: what stands behind the day is the set; what ends in a colon before it, the place."""
     lines = [block.day.rest for block in blocks if block.day]
     dashed = sum(_DASHED.match(line) is not None for line in lines) >= 0.8 * len(lines)
@@ -494,28 +499,36 @@ def _rest_is_body(blocks: list[_Block]) -> None:
         tabbed = [text for text in re.split(r"\t|\s{2,}", behind) if text.strip()] if not colon else []
         if len(tabbed) > 1:
             head, colon, songs = ", ".join(tabbed[:-1]), "\t", tabbed[-1]
+        said = [number for number, text in block.body if _IN_BRACKETS.fullmatch(text.strip())]
+        draft.take((block.part.spot(number) for number in said if block.part), "remark", "in brackets between the shows")
         block.body = [(block.line, songs if colon else rest)]
         block.places = [*block.places, (block.line, head)] if colon else block.places
         block.whole = True
 
 
 def _mark_encores(blocks: list[_Block]) -> None:
-    """Part the encore where most lines have one "+", and what stands on both sides of most comes again elsewhere."""
-    bodies = [line for block in blocks for _, line in block.body]
-    halves = [line.split(" + ") for line in bodies]
-    if max(map(len, halves)) != _HALVES or sum(len(two) == _HALVES for two in halves) < 0.8 * len(bodies):
-        return
-    again = Counter(tight(piece) for line in bodies for piece in re.split(r"[;,/>|]| \+ ", line))
-    ends = [
-        (tight(re.split("[;,/>|]", two[0])[-1]), tight(re.split("[;,/>|]", two[1])[0]))
-        for two in halves
-        if len(two) == _HALVES
-    ]
-    told = sum(again[one] > 1 and again[other] > 1 for one, other in ends)
-    if told < 0.5 * len(ends) or len(set(ends)) < max(_FEWEST_ENDS, 0.5 * len(ends)):
-        return
-    for block in blocks:
-        block.body = [(number, line.replace(" + ", " // ")) for number, line in block.body]
+    """Part the encore where most lists have one sign near their end that parts no other songs: "Quill, Ferry / Marl".
+
+    What stands on both sides of it comes again elsewhere, and is not always the same.
+    """
+    lists = [line for block in blocks for _, line in block.body if len(_PARTS.split(line)) > _LISTS]
+    again = Counter(tight(piece) for line in lists for piece in _PARTS.split(line))
+    for sign in _STROKES:
+        halves = [line.split(sign) for line in lists]
+        two = [half for half in halves if len(half) == _HALVES]
+        ends = [(tight(_PARTS.split(one)[-1]), tight(_PARTS.split(other)[0])) for one, other in two]
+        told = sum(again[one] > 1 and again[other] > 1 for one, other in ends)
+        few = [len(_PARTS.split(other)) <= min(_LISTS, 0.5 * len(_PARTS.split(one))) for one, other in two]
+        if (
+            all(len(half) <= _HALVES for half in halves)
+            and len(two) >= max(_FEWEST_ENDS, 0.8 * len(lists))
+            and all(few)
+            and told >= 0.5 * len(ends)
+            and len(set(ends)) >= max(_HALVES, 0.3 * len(ends))
+        ):
+            for block in blocks:
+                block.body = [(number, line.replace(sign, " // ")) for number, line in block.body]
+            return
 
 
 def _without_empty_boxes(lines: list[str], asking: Asking) -> list[str]:
@@ -720,6 +733,7 @@ def _begin(lines: list[str], number: int, before: int) -> int:
         and not _is_blank(lines[begin - 2])
         and not ways.MARK.match(lines[begin - 2])
         and not ways.NUMBER_FIRST.match(lines[begin - 2])
+        and not ways.below_heading(lines[begin - 2])[0]
     ):
         begin -= 1
     if begin < number and not (begin == 1 or _is_blank(lines[begin - 2])):

@@ -100,16 +100,23 @@ def _kind_of_text(text: str) -> str:  # noqa: PLR0911  # one kind after the othe
 
 def plain_signs(line: str) -> str:
     r"""
-    Take what cannot be seen out of a line; a digit in a box is a number.
+    Take what cannot be seen out of a line; a digit in a box, or a wide one, is a number.
 
     Examples
     --------
-    >>> plain_signs("1\ufe0f\u20e30\ufe0f\u20e3 Salt Lantern\u200b")
-    '10. Salt Lantern'
+    >>> plain_signs("1\ufe0f\u20e30\ufe0f\u20e3 Salt Lantern\u200b"), plain_signs("\uff13\uff0eFerry")
+    ('10. Salt Lantern', '3.Ferry')
 
     """
+    line = re.sub(
+        r"^(\s*)([\uff10-\uff19]+[\uff0e\uff09\u3001]?)", lambda match: f"{match[1]}{_narrow(match[2])}", line
+    )
     boxed = re.sub(r"^(\s*)((?:\d\ufe0f?\u20e3)+)", lambda match: f"{match[1]}{re.sub(r'[^0-9]', '', match[2])}.", line)
     return INVISIBLE.sub("", boxed).replace("\U0001f51f", "10.")
+
+
+def _narrow(count: str) -> str:
+    return unicodedata.normalize("NFKC", count.replace("\u3001", "."))
 
 
 def is_label(text: str) -> bool:

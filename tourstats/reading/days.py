@@ -22,13 +22,13 @@ _MONTHS = (
 )  # fmt: skip
 _MONTH_OF = {word: number for number, words in enumerate(_MONTHS, start=1) for word in words.split()}
 _WEEKDAYS = (
-    "mon monday mo montag lun lundi lunes lunedi pon poniedzialek ma maandag segunda seg mandag man mandag mandagen måndag mån maanantai pondeli hetfo luni понедельник пн 月",
-    "tue tues tuesday di dienstag die mar mardi martes martedi wto wtorek dinsdag terca ter tirsdag tir tis tisdag tiistai uterý ut kedd marti вторник вт 火",
-    "wed weds wednesday mi mittwoch mit mer mercredi miercoles mie mercoledi sro sr sroda wo woensdag quarta qua onsdag ons keskiviikko streda szerda miercuri среда ср 水",
-    "thu thur thurs thursday do donnerstag don jeu jeudi jueves jue giovedi gio czw czwartek donderdag quinta qui torsdag tor tors torstai ctvrtek stvrtok csutortok joi четверг чт 木",
-    "fri friday fr freitag fre ven vendredi viernes vie venerdi pia pt piatek vr vrijdag sexta sex fredag fre perjantai patek piatok pentek vineri пятница пт 金",
-    "sat saturday sa samstag sonnabend sam samedi sabado sab sabato sob sobota za zaterdag lordag lor lø lördag lör lauantai szombat sambata суббота сб 土",
-    "sun sunday so sonntag son dim dimanche domingo dom domenica nie niedz niedziela zo zondag sondag søndag søn sø söndag sön sunnuntai nedele nedela vasarnap duminica воскресенье вс 日",
+    "mon monday mo montag lun lundi lunes lunedi pon poniedzialek ma maandag segunda seg mandag man mandag mandagen måndag mån maanantai pondeli hetfo luni понедельник пн 月 월",
+    "tue tues tuesday di dienstag die mar mardi martes martedi wto wtorek dinsdag terca ter tirsdag tir tis tisdag tiistai uterý ut kedd marti вторник вт 火 화",
+    "wed weds wednesday mi mittwoch mit mer mercredi miercoles mie mercoledi sro sr sroda wo woensdag quarta qua onsdag ons keskiviikko streda szerda miercuri среда ср 水 수",
+    "thu thur thurs thursday do donnerstag don jeu jeudi jueves jue giovedi gio czw czwartek donderdag quinta qui torsdag tor tors torstai ctvrtek stvrtok csutortok joi четверг чт 木 목",
+    "fri friday fr freitag fre ven vendredi viernes vie venerdi pia pt piatek vr vrijdag sexta sex fredag fre perjantai patek piatok pentek vineri пятница пт 金 금",
+    "sat saturday sa samstag sonnabend sam samedi sabado sab sabato sob sobota za zaterdag lordag lor lø lördag lör lauantai szombat sambata суббота сб 土 토",
+    "sun sunday so sonntag son dim dimanche domingo dom domenica nie niedz niedziela zo zondag sondag søndag søn sø söndag sön sunnuntai nedele nedela vasarnap duminica воскресенье вс 日 일",
 )  # fmt: skip
 _WEEKDAY_OF = {fold(word): number for number, words in enumerate(_WEEKDAYS) for word in words.split()}
 WEEKDAY = re.compile(
@@ -42,14 +42,14 @@ _NUMBERS = re.compile(
 _ROMAN = re.compile(r"(?<![\w.])(\d{1,2})(?:\.\s?|[-/])([IVX]{1,4})(?:\.\s?|[-/])(\d{4}|\d{2})(?!\d)")
 _ROMANS = "I II III IV V VI VII VIII IX X XI XII".split()  # reads as it is counted
 _COMPACT = re.compile(r"(?<!\d)(20\d\d|19\d\d)(\d\d)(\d\d)(?!\d)")
-_EAST = re.compile(r"(\d{4})\s?[年년]\s?(\d{1,2})\s?[月월]\s?(\d{1,2})\s?[日일]")
+_EAST = re.compile(r"(?:(\d{4})\s?[年년]\s?)?(?<!\d)(\d{1,2})\s?[月월]\s?(\d{1,2})\s?[日일]")
 _WORDS = re.compile(
     r"(?<![\d.:/])(\d{1,2})(?:st|nd|rd|th|\.|º|er)?[\s-]+(?:de\s+|of\s+|d')?([^\W\d_]{3,12})\.?,?(?:[\s-]+(?:de[l]?\s+)?(\d{4}|'\d\d|(?<=[^\W\d_]-)\d\d|\d\d(?=\s*(?:$|[,;)\]|–—]|\s-)))(?!\d))?"
     r"|(?<!\w)([^\W\d_]{3,12})\.?[\s-]+(\d{1,2})(?:st|nd|rd|th)?(?!\d|[:.]\d|\s?/\s?\d)(?:,?[\s-]+(\d{4}|'\d\d)(?!\d))?",
     re.IGNORECASE,
 )
 _SHORT = re.compile(r"(?<![\d./:-])(\d{1,2})(?:\.\s?(\d{1,2})\.|\s?/\s?(\d{1,2}))(?![\d/:-])")
-_AROUND = " ,;:–—-|#[]()*\t/=_•·@"
+_AROUND = " ,;:–—-|#[]()*\t/=_•·@【】"
 SERIALS = range(32_000, 62_000)
 """Numbers of days in a spreadsheet: 1987 to 2069."""
 _EPOCH = date(1899, 12, 30)
@@ -177,6 +177,9 @@ def _rest(text: str, match: re.Match[str]) -> tuple[int | None, str]:
 
 
 def _east(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
+    if match[1] is None:
+        numbers = (int(match[2]), int(match[3]))
+        return (numbers, "month day") if _date(2000, *numbers) else None
     numbers = (int(match[1]), int(match[2]), int(match[3]))
     return (numbers, "certain") if _date(*numbers) else None
 

@@ -10,8 +10,12 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 
+from tourstats.reading import headers
+from tourstats.reading.asking import Asking
 from tourstats.reading.cells import ENCORES, LABEL, TEXT, is_encore, is_label, tight
 from tourstats.reading.layout import Draft, Item, Night
+from tourstats.reading.titles import fold
+from tourstats.reading.ways import core
 
 _FEWEST, _MOST, _SHARE = 3, 5, 0.4
 """Shows whose ends have to say it, songs of an encore, and the share of a set that it may be."""
@@ -20,6 +24,11 @@ _PART = re.compile(r"#?|[ivx]+|.*(?:set|half|part|teil|h[aä]lfte|sats|deel)\b.*
 
 
 _HEADED = re.compile(r"(\w[\w ]{1,14}):\s*(.+)")
+_LED = re.compile(r"^\s*(?P<lead>[^\W\d_][^:]{0,30}):\s+(?=\S)(?P<rest>.+)$")
+_LISTED = re.compile(r"[,;/>]\s+")
+_TITLE = re.compile(r"[^\W\da-z_](?:[^\d:€$£]*[^\d:€$£.!])?")
+SONG, LEFT_OUT = "a song", "leave it out"
+_LAST_ONE = re.compile(r"(?:the )?(?:last|clos|final|letzte|derni|ultim)")
 _FLAGS = frozenset({"0", "1", ""})
 _WORD = re.compile(rf"\W*(?:{ENCORES})\W*\d?\W*", re.IGNORECASE)
 
@@ -80,6 +89,47 @@ def at_the_ends(shows: Iterable[Sequence[tuple[str, str]]], *, named: bool = Fal
         if len(last) >= max(enough, 0.9 * len(with_it)) and (few or alone or with_mark & without):
             forms_at_ends.add(mark)
     return {mark for mark in texts if form_of[mark] in forms_at_ends}
+
+
+def below_leads(shows: Sequence[Sequence[str]], asking: Asking) -> list[list[str]]:
+    """Lines of shows in which a word before a colon that leads to the last songs of most says that they are the encore.
+
+    It stands nowhere else. Unless half of what it leads to stands without it elsewhere, it is asked about; "last song:" is
+    no encore.
+
+    Examples
+    --------
+    >>> sets = [["Quill", "Marl", "Wren", "Ask: Zinc"], ["Zinc", "Marl", "Quill", "Ask: Wren"], ["Zinc", "Ask: Marl"]]
+    >>> below_leads(sets, Asking())[0]
+    ['Quill', 'Marl', 'Wren', 'Encore: Zinc']
+
+    """
+    found = [[_LED.match(line) for line in show] for show in shows]
+    titles = {core(line) for show in shows for line in show if not _LED.match(line)}
+    often = Counter(lead for show in found for lead in {fold(match["lead"]) for match in show if match})
+    read = [list(show) for show in shows]
+    for lead, times in often.items():
+        ends = [[match is not None and fold(match["lead"]) == lead for match in show] for show in found]
+        some = [match for show in found for match in show if match and fold(match["lead"]) == lead]
+        few = all(flags == sorted(flags) and sum(flags) <= min(_MOST, max(1, _SHARE * len(flags))) for flags in ends)
+        if is_label(f"{lead}:") or times < max(2, 0.6 * len(shows)) or not few or headers.named(lead) is not None:
+            continue
+        rests = {match["rest"] for match in some}
+        told = sum(any(core(piece) in titles for piece in (rest, *_LISTED.split(rest))) for rest in rests)
+        if 2 * told < len(rests) and (
+            not all(_TITLE.fullmatch(rest) for rest in rests) or not _is_led(some[0], asking)
+        ):
+            continue
+        front = "" if _LAST_ONE.match(lead) else "Encore: "
+        for show, flags in zip(read, ends, strict=True):
+            show[:] = [front + line.partition(":")[2].strip() if led else line for line, led in zip(show, flags, strict=True)]
+    return read
+
+
+def _is_led(line: re.Match[str], asking: Asking) -> bool:
+    """Whether songs stand behind a word that leads to the last line of most sets and to no known title, as is asked."""
+    problem = f'"{line["lead"]}:" stands before the last of most sets: is "{line["rest"]}" a song?'
+    return asking.choose(f"song: {line['rest']}", problem, (SONG, LEFT_OUT), SONG, value=line.string.strip()) == SONG
 
 
 def settle(draft: Draft) -> None:
@@ -152,36 +202,37 @@ def without_headings(items: Iterable[Item]) -> list[Item]:
 
 def _below_headings(draft: Draft) -> None:
     """A line without a number that stands in most sets above their last few numbered songs is a heading: "Na bis:"."""
-    places: dict[str, list[tuple[list[Item], int]]] = defaultdict(list)
+    places: dict[str, list[tuple[Night, Item]]] = defaultdict(list)
     for night in draft.nights:
-        once = {tight(item.text): at for at, item in reversed(list(enumerate(night.items)))}
-        for at in once.values():
-            item = night.items[at]
-            if not item.marked and not item.numbered and item.kind in (TEXT, LABEL) and at:
-                places[tight(item.text)].append((night.items, at))
+        once = {tight(item.text): item for item in reversed(night.items)}
+        for form, item in once.items():
+            if not item.marked and not item.numbered and item.kind in (TEXT, LABEL) and item is not night.items[0]:
+                places[form].append((night, item))
     full = sum(bool(night.items) for night in draft.nights)
     if 2 * sum(map(_has_one, draft.nights)) > full:
         return
     for some in places.values():
-        item = some[0][0][some[0][1]]
-        if len(some) < max(_FEWEST, 0.6 * full) or (item.kind == LABEL and is_label(item.text)):
-            continue
-        ends = [items[at + 1 :] for items, at in some]
-        apart = item.text.endswith(":") or all(
-            sum(one.numbered for one in items) >= 0.6 * (len(items) - 1) for items, _ in some
-        )
-        few = [
-            end
-            for end, (items, _) in zip(ends, some, strict=True)
-            if 0 < len(end) <= min(_MOST, max(1, _SHARE * len(items)))
-        ]
-        if apart and len(few) >= 0.9 * len(some):
-            _take(draft, some)
+        if len(some) >= max(_FEWEST, 0.6 * full) and _heads_ends(some):
+            for night, item in some:
+                at = _index(night, item)
+                draft.take([item.at], "encore mark", "above the last songs of most shows")
+                for one in night.items[at + 1 :]:
+                    one.encore = True
+                del night.items[at]
 
 
-def _take(draft: Draft, headings: list[tuple[list[Item], int]]) -> None:
-    for items, at in headings:
-        draft.take([items[at].at], "encore mark", "above the last songs of most shows")
-        for item in items[at + 1 :]:
-            item.encore = True
-        del items[at]
+def _heads_ends(some: Sequence[tuple[Night, Item]]) -> bool:
+    """Whether a line stands above the last few songs of shows, and is itself none: all others have a number."""
+    first = some[0][1]
+    if first.kind == LABEL and is_label(first.text):
+        return False
+    sets = [(night.items, night.items[_index(night, item) + 1 :]) for night, item in some]
+    apart = first.text.endswith(":") or all(
+        sum(one.numbered for one in items) >= 0.6 * (len(items) - 1) for items, _ in sets
+    )
+    few = [end for items, end in sets if 0 < len(end) <= min(_MOST, max(1, _SHARE * len(items)))]
+    return apart and len(few) >= 0.9 * len(some)
+
+
+def _index(night: Night, item: Item) -> int:
+    return next(at for at, one in enumerate(night.items) if one is item)

@@ -11,8 +11,8 @@ DATE, CITY, VENUE, ROOM, LEG, SONG, POSITION, ENCORE, NUMBER, SHOW, REMARK, COUN
     "date", "city", "venue", "room", "leg", "song", "position", "encore", "number", "show", "remark", "country",
 )  # fmt: skip
 _NAMES = {
-    DATE: "date datum day jour fecha data dato when showdate dateofshow gigdate dag päivä dzień tag дата 日付 日 日期 the_day",
-    CITY: "city town ort stadt ville ciudad citta città cidade by miasto miejscowość miejsce plaats stad kaupunki место город 町 市 都市 場所 place location where město",
+    DATE: "date datum day jour fecha data dato when showdate dateofshow gigdate dag päivä dzień tag дата 日付 日 日期 公演日 開催日 the_day",
+    CITY: "city town ort stadt ville ciudad citta città cidade by miasto miejscowość miejsce plaats stad kaupunki место город 町 市 都市 場所 地域 開催地 place location where město",
     VENUE: "venue lokal hall halle salle local stage spielort sala lugar klub zaal 会場 зал площадка",
     ROOM: "room kind type raum kindofroom roomkind roomtype venuetype roomtype kindofvenue",
     LEG: "leg tour tourleg run abschnitt tournee trasa",

@@ -184,8 +184,13 @@ def _leave_places(draft: Draft, known: Known) -> None:
 
 
 def _leave_cancelled(draft: Draft, night: Night, known: Known) -> None:
-    """A show of which nothing is said but that it was cancelled has no songs."""
+    """A show of which nothing is said but that it was cancelled has no songs; of "???" it is asked."""
     only = night.items[0] if len(night.items) == 1 else None
+    if only is not None and re.match(r"\?{2,}", only.text):
+        problem = f'Of the show of {night.day} only "{only.text}" is written; it is left out.'
+        draft.asking.confirm(f"left out: {night.day}", problem, where=draft.where(only.at), value=only.text)
+        draft.take([only.at], "left out", "a show of which no song is written")
+        night.items = []
     if (
         only is not None
         and re.match(rf"\W*(?:{CANCELLED})\b", only.text, re.IGNORECASE)

@@ -3,6 +3,7 @@
 # ruff: noqa: RUF001, E501  # the signs that people type are meant
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
@@ -51,8 +52,10 @@ _FEW = 0.3
 _SHORT = 4
 """Letters up to which capitals are a venue's initials."""
 _SPLIT = re.compile(
-    r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s*[()（）]\s*|:\s+|[!?]+(?:\s+|$)|(?<=[^\W\d_]{4})\.\s+(?=\S+\s+\S)|(?<=[\u3040-\u9fff])\s+(?=[\u3040-\u9fff])"
+    r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s*[()（）]\s*|:\s+|[!?]+(?:\s+|$)|(?<=[^\W\d_]{4})\.\s+(?=\S+\s+\S)"
 )
+_EAST = re.compile(r"([\u3040-\u9fff]+)\s+(.+)")
+"""A town, and its venue, which may be of several words, in a script that has no other spaces."""
 _SPLIT_ELSE = re.compile(r"\s+at\s+|(?<=[^\W\d_]{4})\.\s+")
 """What parts town and venue, and what may where nothing else does: "Basement at Ray's" is one place."""
 _NOISE = re.compile(
@@ -63,8 +66,10 @@ _SAID_IN = re.compile(
     r"((?:[^\W\d_][\w'’]*\s+){0,5}(?=[^\W\d_])[^\WA-ZÀ-ÖØ-Þ][\w'’]*)\s+(?:in|at|à|en|em|i|w|v|ve|na|på|te)\s+(?=[A-ZÀ-ÖØ-ÞĀ-ž])(.+)"
 )
 """What is said before a town, and the town: "what we did in Ostby"; before "in" stands a word in small letters."""
+_NEXT_NAME = re.compile(r"[.,;|]?\s+(?=[^\W\d_]+\s?:\s)")
+"""What parts two things that a line names: "Venue: Salt Hall. Doors: 19:30"."""
 _IN = re.compile(r"^(?:in|at|à|en|em|i|w|v|ve|na|på|te)\s+(?=[A-ZÀ-ÖØ-ÞĀ-ž])")
-_AROUND = " .-–—:*_#=\"'"
+_AROUND = " .-–—:*_#=\"'【】"
 _NOT_A_PLACE = re.compile(
     r"[\W\d_]*|\d{1,2}\s?(?:[ap]\.?m\.?|uhr|h)|.*\d{1,2}[:.]\d{2}.*|.*\b(?:songs?|min(?:utes)?|doors)\b.*|sound[\s-]?check\b\W*(?:\d.*)?|(?:no|nr|gig|show|concert)?\W*\d+\W*",
     re.IGNORECASE,
@@ -75,6 +80,7 @@ def settle(draft: Draft, known: Known) -> None:
     """Say which of the things that stand beside a day is the town, which the venue."""
     for night in draft.nights:
         _take_named(night)
+    _number_twins(draft.nights)
     _open_rooms(draft)
     _open_cities(draft)
     slots = _without_common([_slots(night) for night in draft.nights])
@@ -88,6 +94,34 @@ def settle(draft: Draft, known: Known) -> None:
             if role == CITY or _may_name(place, parts):
                 night.said.setdefault(role, place)
         _by_what_is_known(night, parts, known)
+
+
+def _number_twins(nights: Sequence[Night]) -> None:
+    """Number two shows of one day, one town and one venue, and take off the word in which their headings differ.
+
+    Where it is no piece of its own behind two others, the same two words have to tell another two shows apart.
+    """
+    days = [night.day for night in nights if night.day]
+    later_first = days != sorted(days) and days == sorted(days, reverse=True)
+    twins = []
+    for one, other in itertools.combinations(nights, 2):
+        if one.day is None or one.day != other.day or one.number or other.number:
+            continue
+        words = [re.findall(r"\S+", " ".join(night.places)) for night in (one, other)]
+        apart = {pair for pair in zip(*words, strict=False) if pair[0] != pair[1]}
+        if len(words[0]) == len(words[1]) > _FEW_WORDS - 1 and len(apart) == 1:
+            twins.append(((one, other), apart.pop()))
+    often = Counter(pair for _, pair in twins)
+    for both, pair in twins:
+        pieces = [part for part in _SPLIT.split(" ".join(both[0].places)) if re.search(r"\w", part)]
+        if often[pair] == 1 and (
+            len(pieces) < _FEW_WORDS or pieces[-1].strip(_AROUND) != pair[0].strip("()" + _AROUND)
+        ):
+            continue
+        for number, (night, word) in enumerate(zip(both, pair, strict=True), start=1):
+            form = rf"(?<!\S){re.escape(word)}(?!\S)"
+            night.places = [re.sub(form, " ", text).strip() for text in night.places]
+            night.number = 3 - number if later_first else number
 
 
 def roles_of(columns: Mapping[int, tuple[str | None, Sequence[str]]]) -> dict[int, str | None]:
@@ -163,12 +197,13 @@ def _take_named(night: Night) -> None:
     rest = []
     heads = [item.text for item in night.head if not (item.text.endswith(".") and len(item.text.split()[-1]) > _SHORT)]
     for text in [*night.places, *heads]:
-        name, _, value = text.partition(":")
-        role, value = headers.named(name.strip(_AROUND)), value.strip(_AROUND)
-        if role is None:
-            rest.append(text)
-        elif role in (CITY, VENUE) and value:
-            night.said[role], night.named = value, True
+        for piece in _NEXT_NAME.split(text) if headers.named(text.partition(":")[0].strip(_AROUND)) else [text]:
+            name, _, value = piece.partition(":")
+            role, value = headers.named(name.strip(_AROUND)), value.strip(_AROUND)
+            if role is None and piece is text:
+                rest.append(text)
+            elif role in (CITY, VENUE) and value:
+                night.said[role], night.named = value, True
     night.places = rest
 
 
@@ -200,7 +235,8 @@ def _slots(night: Night) -> list[str]:
             night.number = night.number or int(match[1] or match[2] or (1 if match[3] or match[5] else 2))
             rest = f"{rest[: match.start()]} {rest[match.end() :]}"
         parts = [part for part in _SPLIT.split(rest) if re.search(r"\w", part)]
-        for part in parts if len(parts) > 1 else _SPLIT_ELSE.split(rest):
+        east = _EAST.fullmatch(parts[0]) if len(parts) == 1 else None
+        for part in east.groups() if east else parts if len(parts) > 1 else _SPLIT_ELSE.split(rest):
             bare = re.sub(r"^[\u2500-\u27bf\U0001f300-\U0001faff\ufe0f\s]+", "", part).strip(_AROUND)
             while (less := _IN.sub("", _NOISE.sub("", bare))) != bare:
                 bare = less

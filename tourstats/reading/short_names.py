@@ -45,6 +45,10 @@ def settle(places: list[Written], draft: Draft) -> None:
         _rename(places, ends if answer == SHORT else {})
     for song, titles in longer.items():
         word = " " not in song and any(song in title.split() for title in titles)
+        whole = ends.get(song) if len(ends) < _FEWEST else None
+        if whole and len(nights[song]) == 1 and len(nights[whole]) >= _FEWEST and _lacks_word(song, whole):
+            _ask(places, draft, song, [whole], whole)
+            continue
         if (song not in ends or len(ends) < _FEWEST) and (song.endswith(".") or (word and len(titles) > 1)):
             _ask(places, draft, song, titles)
 
@@ -55,12 +59,18 @@ def _lacks_article(song: str, title: str) -> bool:
     return tight(rest) == tight(song) and fold(first) in _ARTICLES
 
 
-def _ask(places: list[Written], draft: Draft, song: str, titles: list[str]) -> None:
+def _lacks_word(song: str, title: str) -> bool:
+    """Whether a name of several words is the title without its first or its last one."""
+    mine, words = fold(song).split(), fold(title).split()
+    return len(mine) > 1 and mine in (words[1:], words[:-1])
+
+
+def _ask(places: list[Written], draft: Draft, song: str, titles: list[str], proposal: str | None = None) -> None:
     """Ask which title one name is short for."""
     at = next(one.at for one in places if one.song == song)
     answer = draft.asking.choose(
-        f"short: {song}", f'"{song}" may be short for {" or ".join(titles[:3])}; it is taken for a title of its own.',
-        (song, *titles[:3]), song, where=draft.where(at), value=song,
+        f"short: {song}", f'"{song}" may be short for {" or ".join(titles[:3])}; it is taken for {proposal or "a title of its own"}.',
+        (song, *titles[:3]), proposal or song, where=draft.where(at), value=song,
     )  # fmt: skip
     _rename(places, {song: answer} if answer != song else {})
 

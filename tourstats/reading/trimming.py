@@ -5,7 +5,7 @@ come in other rows while those of the rows between do; totals if they are number
 themselves.
 """
 
-# ruff: noqa: RUF001  # the signs that people type are meant
+# ruff: noqa: RUF001, E501  # the signs that people type are meant, and a pattern is read in one piece
 from __future__ import annotations
 
 import re
@@ -30,11 +30,16 @@ _FEW_SHOWS = 5
 MOST_HEADS, MOST_FEET = 5, 4
 _FEW = 2
 """Lines of a day that may be no set where the sets are numbered."""
-_FEWEST_SONGS = 4
+_FEWEST_SONGS, _FEWEST_PLACES = 4, 3
 _LISTS = 4
 """Songs of a line from which it lists them."""
 _LIST_SIGNS = re.compile(r"\s+[/–—-]\s+|[,;]\s+")
 _IN_BRACKETS = re.compile(r"[(\[].*[)\]]")
+_HEADING = re.compile(
+    r"\b(?:set|sets|set-?list\w*|list[ae]?|songs?|titles?|lieder|tour\w*|live|band|orchest\w*|play(?:ed)?|gespielt\w*|program\w*|repertoire|concert\w*|konzert\w*|show)\b",
+    re.IGNORECASE,
+)
+"""Words of a heading above songs, or of the name of who played them."""
 _NOT_TITLES = (NUMBER, TIME, DAY, NO_SONG)
 
 
@@ -83,6 +88,8 @@ class _Rows:
         self.counted: Counter[str] = Counter()
         self.talk: set[str] = set()
         """What stands twice in one show and has a number in none: no set holds a song twice."""
+        self.between: dict[str, list[bool]] = defaultdict(list)
+        """Of each place in which something without a number stands, whether a number follows."""
         self.beside: dict[str, set[int]] = defaultdict(set)
         """Shows in which something without a number has an outline."""
         self.levels: dict[tuple[str, int], set[int]] = defaultdict(set)
@@ -105,7 +112,8 @@ class _Rows:
 
     def _count(self, number: int, night: Night) -> None:
         label = False
-        for item in night.items:
+        last = max((place for place, item in enumerate(night.items) if item.numbered), default=-1)
+        for place, item in enumerate(night.items):
             self.above[item.form].add(tuple(night.places))
             label = label or item.kind == LABEL
             self.labelled |= {id(item)} if label else set()
@@ -115,6 +123,7 @@ class _Rows:
             self.counted[item.form] += item.numbered
             if not item.numbered:
                 outline = _outline(item.text)
+                self.between[item.form].append(place < last)
                 self.beside[outline].add(number)
                 self.levels[outline, 0].add(item.top)
                 self.levels[outline, 1].add(item.bottom)
@@ -155,6 +164,11 @@ class _Rows:
             for item in row.items
         )
         return placed and len(where) > 1 and apart > 0.3 * len(where) and plain and not row.numeric and row.again >= 0.5
+
+    def parts(self, item: Item) -> bool:
+        """Whether it stands in three places or more, always between numbered songs, and never has a number: "MC"."""
+        between = self.between[item.form]
+        return not self.counted[item.form] and all(between) and len(between) >= _FEWEST_PLACES
 
     def leads(self, item: Item) -> bool:
         """Whether it leads to what follows in several places, in nearly every show or always at the top: "The set:"."""
@@ -362,7 +376,7 @@ def _unnumbered(item: Item, night: Night, draft: Draft, rows: _Rows, *, within: 
         return REMARKS
     if within and (again or (titled and not often and not last)):
         return SONGS
-    if not again and (not titled or often or tight(item.text) in draft.people):
+    if rows.parts(item) or (not again and (not titled or often or tight(item.text) in draft.people)):
         return REMARKS
     always = len(rows.shows[item.form]) >= max(3, 0.8 * len(draft.nights))
     said = "yet it stands in other sets" if again else "and stands in no other set: is it a song?"
@@ -395,6 +409,7 @@ def _is_said(item: Item) -> bool:
     )
     inside = re.search(r"\b\d{1,2}[:.h]\d{2}\b\W+\w+ \w", item.text) is not None
     aside = _IN_BRACKETS.fullmatch(item.text) is not None and words > 2
+    aside = aside or re.fullmatch(r"[^\W\d_]+: .+\(\d+\s?(?:min\w*|['’])\)", item.text) is not None
     return (
         item.kind in _NOT_TITLES
         or sentence
@@ -554,7 +569,7 @@ def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual:
         stays = usual.elsewhere >= 0.45 and row.elsewhere <= 0.1 and row.distinct > 1  # songs move from row to row
         if rows.in_set(row, placed=placed) and not stays:
             break
-        taken = _as_head(row, draft, usual, placed=placed, top=row is by_top[0], known=rows.known)
+        taken = _as_head(row, draft, usual, rows, placed=placed, top=row is by_top[0])
         if taken == SONGS:
             break
         placed = placed or row.size >= 0.6 * len(draft.nights)
@@ -569,8 +584,29 @@ def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual:
             break
 
 
-def _as_head(row: Row, draft: Draft, usual: _Usual, *, placed: bool, top: bool, known: Known) -> str:  # noqa: C901, PLR0911  # one rule after the other
+def _opens(row: Row, draft: Draft, rows: _Rows) -> bool:
+    """Whether what stands above every set is a song that opens them all.
+
+    It is one of a list, is not written alike everywhere, or there are other songs of every show, and it reads like no heading
+    and stands in several towns, as no venue does.
+    """
+    mine = {id(item): item for item in row.items}
+    on_line = Counter((number, item.at.row) for number, night in enumerate(draft.nights) for item in night.items)
+    listed = [on_line[number, one.at.row] for number, night in enumerate(draft.nights) for one in night.items if id(one) in mine]
+    if min(listed) > 1 or len({item.text for item in row.items}) > 1:
+        return True
+    full = [night for night in draft.nights if night.items]
+    always = sum(len(shows) == len(full) for shows in rows.shows.values())
+    below = [night.items[1] for night in full if id(night.items[0]) in mine and len(night.items) > 1]
+    like = _is_like_title(row.first) and not _HEADING.search(row.first) and headers.named(row.first) is None
+    like = like and (not row.first.isupper() or all(item.text.isupper() for item in below))
+    towns = {tight(" ".join(night.places)) for night in full}
+    return like and always > _FEW and "" not in towns and len(towns) > 1 and not any(item.gap for item in below)
+
+
+def _as_head(row: Row, draft: Draft, usual: _Usual, rows: _Rows, *, placed: bool, top: bool) -> str:  # noqa: C901, PLR0911  # one rule after the other
     """What the next row from the top holds: songs, places, or headings such as "Song"."""
+    known = rows.known
     shows = len(draft.nights)
     if row.distinct <= 2 and row.size >= 2 and all(headers.named(item.text) is not None for item in row.items):
         return REMARKS
@@ -578,12 +614,16 @@ def _as_head(row: Row, draft: Draft, usual: _Usual, *, placed: bool, top: bool, 
         return PLACES
     if row.numeric >= 0.7 and row.elsewhere < 0.3:
         if row.constant and any(item.kind == NUMBER for item in row.items):
+            if _opens(row, draft, rows):
+                return SONGS
             return _ask(draft, row, "Every show begins with", SONGS if len(row.first) > 2 else REMARKS)
         return REMARKS
     if row.elsewhere >= max(0.3, 0.5 * usual.elsewhere):
         return SONGS
     said = all(map(_is_said, row.items))
     if row.constant and row.size > 2 and not row.elsewhere:
+        if not said and _opens(row, draft, rows):
+            return SONGS
         return REMARKS if said else _ask(draft, row, "Every show begins with", SONGS if placed else REMARKS)
     if (row.distinct < 0.3 * row.size and row.distinct < 4) or (row.size < 3 and not known.songs):
         unlike = not usual.elsewhere if row.again else usual.again >= 0.6

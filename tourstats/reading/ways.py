@@ -45,8 +45,10 @@ NUMBER_FIRST = re.compile(
     r"^\s*#?\(?(?!\d{1,2}[:.]\d{2}\b)(\d{1,2})(?:[.):]\s*(?:[-–](?![-–]))?\s*|\s*[-–]\s+|\s+)(?=\S)"
 )
 CLOCK = re.compile(r"^\s*\(?\d{1,2}:\d{2}(?::\d{2})?\)?\s*[-–—:|]?\s*(?=\S)")
-MARK = re.compile(r"^\s*(?:(?:[-*•]\s+)?\[[ xX✓✔]?\]|[-*•–·+‣✓✔]|[\u2190-\u2bff\U0001f300-\U0001faff])\s+|^[✓✔]\s*")
-"""A hyphen, a dot, a box, a tick, or any picture with a space behind it."""
+MARK = re.compile(
+    r"^\s*(?:(?:[-*•]\s+)?\[[ xX✓✔]?\]|[-*•–·+‣✓✔]|[\u2190-\u2bff\U0001f300-\U0001faff])\s+|^\s*[✓✔・\u25a0-\u25ff]\s*"
+)
+"""A hyphen, a dot, a box, a tick, or any picture with a space behind it; behind a dot or a square of the East none."""
 _LEAD = re.compile(r"^([^:\d“\"]{1,40}):\s+(?=\S)")
 _AND = re.compile(r"\s+(?:and|und|et|y|e|og|och|i|ja|en|&)\s+")
 _RECORDED = re.compile(rf"{RECORDED}$", re.IGNORECASE)
@@ -216,6 +218,18 @@ def below_heading(line: str) -> tuple[str, str]:
     bare = MARK.sub("", line)
     lead = _LEAD.match(bare)
     return (lead[1].strip(), bare[lead.end() :]) if lead and is_label(f"{lead[1].strip()}:") else ("", "")
+
+
+def below_headings(lines: Iterable[str]) -> Counter[str]:
+    """How often each text stands behind a heading in a line, and the pieces that several such texts have."""
+    rests = [rest for line in lines if (rest := below_heading(line)[1])]
+    several = {core(rest): rest for rest in rests}.values()
+    pieces = Counter(
+        form
+        for rest in several
+        for form in {core(one) for sign in _IN_A_LINE for one in parts(rest, sign)} - {core(rest)}
+    )
+    return Counter(map(core, rests)) + Counter({form: times for form, times in pieces.items() if times > 1})
 
 
 def signs_in_titles(lines: Iterable[str]) -> Counter[str]:
@@ -458,7 +472,10 @@ def order_of(bodies: Bodies, way: Way, asking: Asking) -> str:
 
 
 def always_together(bodies: Bodies, way: Way) -> tuple[str, str] | None:
-    """Two pieces that a sign parts which titles have too, and that stand nowhere without each other."""
+    """Two pieces that a sign parts which titles have too, and that stand nowhere without each other.
+
+    Where they stand once, the second has to begin small, as the rest of a title does: "The bill, please".
+    """
     if not way.is_list or way.sign not in (", ", " - ", " – ", " — ", "/", ",", ">"):
         return None
     said = leads(bodies)
@@ -476,6 +493,7 @@ def always_together(bodies: Bodies, way: Way) -> tuple[str, str] | None:
             pair
             for pair in pairs
             if beside[core(pair[0]), core(pair[1])] == often[core(pair[0])] == often[core(pair[1])]
+            and (often[core(pair[0])] > 1 or pair[1][:1].islower())
         ),
         None,
     )

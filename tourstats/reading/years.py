@@ -143,4 +143,6 @@ def section_of(line: str, *, top: bool = False) -> int | None:
 def _with(text: str, year: int) -> str:
     if re.fullmatch(r"[\d\s]+[./][\d\s]+[./]?", text):
         return f"{text.rstrip('./')}{'.' if '.' in text else '/'}{year}"
+    if "月" in text or "월" in text:
+        return f"{year}{'年' if '月' in text else '년'}{text}"
     return f"{text} {year}"
