@@ -302,7 +302,9 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
         draft.how = SET_A_LINE
         _rest_is_body(draft, blocks)
     else:
-        _rest_is_body(draft, [block for block in blocks if not block.body and block.day and _LISTED.search(block.day.rest)])
+        _rest_is_body(
+            draft, [block for block in blocks if not block.body and block.day and _LISTED.search(block.day.rest)]
+        )
     _mark_encores(blocks)
     led = encores.below_leads([[line for _, line in block.body] for block in blocks], draft.asking)
     for block, lines in zip(blocks, led, strict=True):
@@ -357,7 +359,9 @@ def _cutter(draft: Draft, way: ways.Way, order: str, bodies: list[list[str]]) ->
     again += ways.below_headings(lines)
     again += ways.signs_in_titles(lines)
     headed = any(is_label(line.strip()) and is_encore(line) for line in lines)
-    return _Cutter(draft, way, order, ways.leads(bodies), again, headed=headed, remarks=_sparse(lines, way))
+    heads = ways.column_heads(bodies, way) if order == ways.DOWN else set()
+    cutter = _Cutter(draft, way, order, ways.leads(bodies), again, headed=headed, remarks=_sparse(lines, way))
+    return replace(cutter, heads=heads)
 
 
 def _sparse(lines: list[str], way: ways.Way) -> set[int]:
@@ -500,7 +504,9 @@ def _rest_is_body(draft: Draft, blocks: list[_Block]) -> None:
         if len(tabbed) > 1:
             head, colon, songs = ", ".join(tabbed[:-1]), "\t", tabbed[-1]
         said = [number for number, text in block.body if _IN_BRACKETS.fullmatch(text.strip())]
-        draft.take((block.part.spot(number) for number in said if block.part), "remark", "in brackets between the shows")
+        draft.take(
+            (block.part.spot(number) for number in said if block.part), "remark", "in brackets between the shows"
+        )
         block.body = [(block.line, songs if colon else rest)]
         block.places = [*block.places, (block.line, head)] if colon else block.places
         block.whole = True
@@ -1037,6 +1043,8 @@ class _Cutter:
     """Whether encores have a heading without a number: one with a number is a title."""
     above: list[str] = field(default_factory=list)
     """What stands above the songs of the show that was read last, in rows without one."""
+    heads: set[str] = field(default_factory=set)
+    """Lines that stand above columns of songs."""
     remarks: set[int] = field(default_factory=set)
     """Columns of remarks: sparse ones, or those that the last row of names calls so."""
 
@@ -1076,8 +1084,7 @@ class _Cutter:
         if self.way.picks and None not in numbers.values() and len(set(numbers.values())) == len(numbers):
             pieces = [pieces[at] for at in sorted(numbers, key=lambda at: numbers[at] or 0)]
         elif self.order == ways.DOWN:
-            last = max((piece.line for piece in pieces if piece.field.at), default=0)
-            pieces.sort(key=lambda one: (one.line > last, one.field.at, one.line))
+            pieces = _down(pieces, part)
         if is_told(block.body):
             pieces = [_Piece(number, ways.Field(line.strip(), 0), part.spot(number)) for number, line in block.body]
         return pieces
@@ -1087,7 +1094,8 @@ class _Cutter:
         cut = ways.cut(line, self.way, self.leads, self.again)
         songs = cut.songs
         several = bool(self.way.picks and songs) and sum(map(bool, ways.parts(line, self.way.sign))) > 1
-        if several and all(headers.named(one.text) and not is_label(one.text) for one in songs):
+        named = several and all(headers.named(one.text) and not is_label(one.text) for one in songs)
+        if named or line.strip() in self.heads:
             self.draft.take(part.spots(number) or [spot], "heading", "the names of the columns")
             self.remarks = {at for at, text in enumerate(line.split("\t")) if headers.named(text) == headers.REMARK}
             return []
@@ -1126,6 +1134,28 @@ class _Cutter:
         below = next((text for text in part.lines[number:] if text.strip()), "")
         sentence = len(line.split()) > _HEADING or line.rstrip().endswith((".", "!", "?"))
         return not sentence and (self.way.sign in below or is_label(line.strip()))
+
+
+def _down(pieces: list[_Piece], part: Part) -> list[_Piece]:
+    """Pieces of lines in columns, one column after the other; what stands alone below an empty line comes last.
+
+    A piece alone in its line is of the column below whose beginning it stands.
+    """
+    starts = [part.lines[one.line - 1].find(one.field.text) for one in pieces if one.field.at == 1]
+    right = sorted(starts)[len(starts) // 2] if starts else 0
+    last = max((one.line for one in pieces if one.field.at), default=0)
+    apart = next(
+        (n for n in range(last + 1, len(part.lines) + 1) if not part.lines[n - 1].strip()), len(part.lines) + 1
+    )
+    alone = Counter(one.line for one in pieces)
+
+    def column(one: _Piece) -> int:
+        indent = len(part.lines[one.line - 1]) - len(part.lines[one.line - 1].lstrip())
+        return 1 if alone[one.line] == 1 and part.sheet is None and 0 < right <= 2 * indent else one.field.at
+
+    heads = (one for one in pieces if is_label(one.field.text) or ways.below_heading(one.field.text)[0])
+    below = min([apart, *(one.line for one in heads if one.line > last)])
+    return sorted(pieces, key=lambda one: (one.line >= below, column(one), one.line))
 
 
 def _named(one: ways.Field, before: list[tuple[int, str]], part: Part) -> ways.Field:

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from tourstats.reading.cells import is_encore, is_label
 from tourstats.reading.days import day_in
 
 _COUNTER = re.compile(
@@ -54,6 +55,10 @@ def _counter(line: str) -> _Counter | None:
     match = next((one for one in _COUNTER.finditer(line) if one["letters"] or not one["front"]), None)
     if match is None or (not match["letters"] and day_in(line) is not None):
         return None
+    again = match["letters"] and re.match(rf"{match['letters']}[ .-]?\d", line[match.end() :], re.IGNORECASE)
+    set_ = f"{match['letters']} {match['number']}"
+    if again or (len(match["letters"]) > 1 and is_label(set_) and not is_encore(set_)):
+        return None  # "Set 1    Set 2" heads two columns
     return _Counter(match["letters"].casefold(), int(match["number"]), match)
 
 

@@ -37,7 +37,7 @@ WEEKDAY = re.compile(
 )
 """A weekday by its name, or as English cuts it; shorter forms of other languages are words of their own too."""
 _NUMBERS = re.compile(
-    r"(?<![\d.,/-])(\d{1,4})(\s?[./-]\s?)(\d{1,2})\s?[./-]\s?(\d{4}|\d{1,2})(?!\d)(?![./-]\d)(?:[T ]+\d{1,2}:\d{2}(?::\d{2})?(?:\.\d+)?(?:Z|[+-]\d\d:?\d\d)?)?"
+    r"(?<![\d.,/-])(\d{1,4})(\s?[./-]\s?)(\d{1,2})(?:\s?[./-]\s?|\s+(?=(?:19|20)\d\d))(\d{4}|\d{1,2})(?!\d)(?![./-]\d)(?:[T ]+\d{1,2}:\d{2}(?::\d{2})?(?:\.\d+)?(?:Z|[+-]\d\d:?\d\d)?)?"
 )
 _ROMAN = re.compile(r"(?<![\w.])(\d{1,2})(?:\.\s?|[-/])([IVX]{1,4})(?:\.\s?|[-/])(\d{4}|\d{2})(?!\d)")
 _ROMANS = "I II III IV V VI VII VIII IX X XI XII".split()  # reads as it is counted

@@ -122,7 +122,9 @@ def below_leads(shows: Sequence[Sequence[str]], asking: Asking) -> list[list[str
             continue
         front = "" if _LAST_ONE.match(lead) else "Encore: "
         for show, flags in zip(read, ends, strict=True):
-            show[:] = [front + line.partition(":")[2].strip() if led else line for line, led in zip(show, flags, strict=True)]
+            show[:] = [
+                front + line.partition(":")[2].strip() if led else line for line, led in zip(show, flags, strict=True)
+            ]
     return read
 
 

@@ -210,7 +210,7 @@ def trim(draft: Draft, known: Known) -> None:
             draft.take([night.items.pop().at], "sender", "below the songs")
     for night in draft.nights:
         _leave_below_end(night, draft, rows)
-    _leave_outside(draft)
+    _leave_outside(draft, rows)
     for night in draft.nights:
         named = [
             item for item in night.items
@@ -428,7 +428,7 @@ def _around(item: Item, draft: Draft) -> str:
     )
 
 
-def _leave_outside(draft: Draft) -> None:
+def _leave_outside(draft: Draft, rows: _Rows) -> None:
     """Leave out what stands above the heading of the first set, or in a last paragraph, if it is a song nowhere."""
     for edge in (_above_heading, _last_paragraph, _above_lists, _below_lists):
         outside = {id(item) for night in draft.nights for item in edge(night)}
@@ -438,6 +438,7 @@ def _leave_outside(draft: Draft) -> None:
             not some
             or len(some) > 0.3 * len(outside | {id(item) for item in draft.items()})
             or any(one.form in songs for one in some)
+            or (edge is _last_paragraph and any(rows.again(one) and _is_like_title(one.text) for one in some))
         ):
             continue
         if (
@@ -592,7 +593,12 @@ def _opens(row: Row, draft: Draft, rows: _Rows) -> bool:
     """
     mine = {id(item): item for item in row.items}
     on_line = Counter((number, item.at.row) for number, night in enumerate(draft.nights) for item in night.items)
-    listed = [on_line[number, one.at.row] for number, night in enumerate(draft.nights) for one in night.items if id(one) in mine]
+    listed = [
+        on_line[number, one.at.row]
+        for number, night in enumerate(draft.nights)
+        for one in night.items
+        if id(one) in mine
+    ]
     if min(listed) > 1 or len({item.text for item in row.items}) > 1:
         return True
     full = [night for night in draft.nights if night.items]

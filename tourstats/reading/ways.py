@@ -392,6 +392,14 @@ def _picked(bodies: Bodies, sign: str, leading: set[str], known: Known) -> list[
     picks = tuple(at for at in range(most) if worth[at] >= 0.4 * top > 0)
     if not picks:
         return []
+    columns: list[set[str]] = [set() for _ in range(most)]
+    for body in bodies:
+        for line in body:
+            for at, part in enumerate(parts(line, sign)):
+                columns[at] |= {core(part)} if kind_of(part) not in (*_EMPTY, KEY) else set()
+    songs = set().union(*(columns[at] for at in picks))
+    # the second half of a set has the songs of the first at other shows; what is said beside songs has none
+    picks = tuple(at for at in range(most) if at in picks or len(columns[at] & songs) > max(1, 0.25 * len(columns[at])))
     texts = [
         part
         for body in bodies
@@ -457,10 +465,7 @@ def order_of(bodies: Bodies, way: Way, asking: Asking) -> str:
     full = [row for row in rows if len(row) > 1 and None not in row]
     if len(full) >= 0.5 * sum(len(row) > 1 for row in rows) and full:
         return ACROSS if sum(b == a + 1 for row in full for a, b in pairwise(row)) > 0.5 * len(full) else DOWN  # type: ignore[operator]  # none is None
-    halves = [
-        line for body in bodies for line in body if all(is_label(one.text) for one in cut(line, way, set()).songs)
-    ]
-    if halves:
+    if column_heads(bodies, way):
         return DOWN
     sample = next(line for body in bodies for line in body if len(cut(line, way, set()).songs) > 1)
     first, second = (one.text for one in cut(sample, way, set()).songs[:2])
@@ -469,6 +474,23 @@ def order_of(bodies: Bodies, way: Way, asking: Asking) -> str:
         DOWN, value=sample.strip(),
         todo='Answer "across" to read each line from left to right, or "down" to read one column, then the other.',
     )  # fmt: skip
+
+
+def column_heads(bodies: Bodies, way: Way) -> set[str]:
+    """Lines above two columns of songs: each part says which half it is, or they are the same line at most shows.
+
+    That line has a word in each of its parts, or is in capitals as no other is: two openers side by side are none.
+    """
+    rows = [(line.strip(), [one.text for one in cut(line, way, set()).songs]) for body in bodies for line in body]
+    often = Counter(line for line, _ in rows)
+    shouted = Counter(line for line, texts in rows if line.isupper() and len(texts) > 1)
+    heads = set()
+    for line, texts in rows:
+        words = [set(re.findall(r"[^\W\d_]{2,}", text.casefold())) for text in texts]
+        alike = len(texts) > 1 and bool(set.intersection(*words) or len(shouted) == 1 and line in shouted)
+        if texts and all(map(is_label, texts)) or alike and often[line] >= max(2, 0.6 * len(bodies)):
+            heads.add(line)
+    return heads
 
 
 def always_together(bodies: Bodies, way: Way) -> tuple[str, str] | None:
