@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import NamedTuple
 
-from tourstats.reading import chats, counters, encores, headers, ways
+from tourstats.reading import chats, counters, encores, headers, towns, ways
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import CANCELLED as CANCELLED_WORDS
 from tourstats.reading.cells import (
@@ -87,6 +87,8 @@ _MOST_TRIED, _FORM_GAIN = 400, 1.05
 """Headings up to which their forms are tried apart, and how much more has to come again for it."""
 _PLACES = (headers.CITY, headers.VENUE)
 _MORNING = 6
+_APART = 120
+"""Minutes from which what one person writes is of another set."""
 _BEFORE, _BORNE = "the evening before", "the day that was sent"
 _BY_DAY = range(_MORNING, 18)
 """Hours at which the last night is the one before."""
@@ -868,72 +870,128 @@ def _of_chat(draft: Draft, lines: list[str], sent: list[chats.Message], calendar
             for number, text in message.lines
             if not _is_program(draft, number, text, name)
         ]
-    blocks = []
     if any(len(message.lines) >= 4 for message in sent):
-        for message in sent:
-            if len(message.lines) >= 3:
-                blocks.append(_of_message(message, message.lines, calendar, draft))
-            else:
-                draft.take(
-                    (Spot(name, number, 1) for number, _ in message.lines), "left out", "a message that is no set"
-                )
-                draft.later += [(Spot(name, number, 1), text) for number, text in message.lines]
-        return blocks
-    evenings: dict[tuple[Day, str], list[chats.Message]] = defaultdict(list)
+        sets = [[message] for message in sent if len(message.lines) >= 3]
+        rest = [message for message in sent if len(message.lines) < 3]
+        _leave_message(draft, [line for message in rest for line in message.lines], "a message that is no set", name)
+    else:
+        sets = _of_main_sender(draft, _without_talk(draft, _bursts(sent, calendar), name), name)
+        _leave_answers(draft, sent, sets, name)
+    blocks = [_of_message(some[0], [line for one in some for line in one.lines], calendar, draft) for some in sets]
+    _name_towns(draft, blocks, name)
+    return blocks
+
+
+def _leave_message(draft: Draft, lines: list[tuple[int, str]], why: str, name: str) -> None:
+    draft.take((Spot(name, number, 1) for number, _ in lines), "left out", why)
+    draft.later += [(Spot(name, number, 1), text) for number, text in lines]
+
+
+def _bursts(sent: list[chats.Message], calendar: Calendar) -> list[list[chats.Message]]:
+    """Messages of one sender that follow each other within two hours, whatever others write between."""
+    found: list[list[chats.Message]] = []
+    last: dict[str, tuple[int, list[chats.Message]]] = {}
     for message in sent:
-        if message.lines:
-            evenings[message.day, message.who].append(message)
-    evenings = _without_talk(draft, _of_main_sender(draft, evenings, name), name)
-    return [
-        _of_message(some[0], [line for one in some for line in one.lines], calendar, draft)
-        for some in evenings.values()
-    ]
+        if not message.lines:
+            continue
+        day = calendar.of(message.day)
+        at = (day.toordinal() if day else 0) * 1440 + message.minute
+        before, burst = last.get(message.who, (-_APART, []))
+        if not burst or abs(at - before) > _APART:
+            burst = []
+            found.append(burst)
+        burst.append(message)
+        last[message.who] = (at, burst)
+    return found
 
 
-def _without_talk(
-    draft: Draft, evenings: dict[tuple[Day, str], list[chats.Message]], name: str
-) -> dict[tuple[Day, str], list[chats.Message]]:
-    """Where a line with a day heads nearly every evening, one without, of a line or two that never come again, is talk."""
-    texts_of = {at: [line for one in some for line in one.lines] for at, some in evenings.items()}
-    headed = {at for at, lines in texts_of.items() if any(day_in(_plain(text)) for _, text in lines[:2])}
-    forms = Counter(form for lines in texts_of.values() for form in {tight(text) for _, text in lines})
-    talk = {
+def _without_talk(draft: Draft, bursts: list[list[chats.Message]], name: str) -> list[list[chats.Message]]:
+    """Where others are sets, a line or two that never come again are talk."""
+    texts = [[line for one in some for line in one.lines] for some in bursts]
+    forms = Counter(form for lines in texts for form in {tight(text) for _, text in lines})
+    full = [lines for lines in texts if len(lines) > _FEWEST_ENDS]
+    songs = {tight(text) for lines in full for _, text in lines}
+    again = sum(forms[tight(text)] > 1 for lines in full for _, text in lines)
+    if len(full) < _HALVES or 2 * again < sum(map(len, full)):
+        return bursts
+    talk = [
         at
-        for at, lines in texts_of.items()
-        if at not in headed and len(lines) < _FEWEST_ENDS and all(forms[tight(text)] == 1 for _, text in lines)
-    }
-    if len(headed) < max(_FEWEST_ENDS, 0.7 * (len(texts_of) - len(talk))):
-        return evenings
-    draft.take(
-        (Spot(name, number, 1) for at in talk for number, _ in texts_of[at]),
-        "left out",
-        "no set, among those headed by a day",
+        for at, lines in enumerate(texts)
+        if len(lines) < _FEWEST_ENDS and not any(tight(text) in songs for _, text in lines)
+    ]
+    for at in talk:
+        _leave_message(draft, texts[at], "no set, among those of several lines", name)
+    return [some for at, some in enumerate(bursts) if at not in talk]
+
+
+def _leave_answers(draft: Draft, sent: list[chats.Message], sets: list[list[chats.Message]], name: str) -> None:
+    """Leave out a line within a set that answers another's: right behind it, beginning small as no title does."""
+    within = {id(one) for some in sets for one in some}
+    forms = {tight(text): text for some in sets for one in some for _, text in one.lines}
+    if sum(text[:1].islower() for text in forms.values()) > 0.2 * len(forms) + 1:
+        return
+    for before, one in itertools.pairwise(message for message in sent if message.lines):
+        small = [(n, text) for n, text in one.lines if text[:1].islower()]
+        first = any(some[0] is one for some in sets)
+        answers = small == one.lines and not first and id(one) in within and before.who not in ("", one.who)
+        if answers and not is_label(small[0][1]):
+            _leave_message(draft, small, "an answer", name)
+            one.lines = []
+
+
+def _name_towns(draft: Draft, blocks: list[_Block], name: str) -> None:
+    """The first line of a set that comes nowhere again, where nearly every set has one, says where it was."""
+    firsts = {id(block): block.body[0] for block in blocks if len(block.body) > _HALVES and not block.places}
+    forms = Counter(form for block in blocks for form in {tight(text) for _, text in block.body})
+    own = {at: line for at, line in firsts.items() if forms[tight(line[1])] == 1}
+    rest = [forms[tight(text)] > 1 for block in blocks for _, text in block.body[1:]]
+    told = sum(re.search(r"[^\w\s]\s*$|[!,:]|^[^\W\d_A-Z]*[a-z]", text) is not None for _, text in own.values())
+    dated = len(blocks) - len(firsts)
+    if (
+        2 * sum(rest) < len(rest)
+        or len(own) + dated < max(_HALVES, 0.7 * len(blocks))
+        or 2 * (told + dated) < len(blocks)
+    ):
+        own = {}
+    for block in blocks:
+        if (line := own.get(id(block))) is not None:
+            block.places, block.body = [line], block.body[1:]
+            draft.take([Spot(name, line[0], 1)], "city")
+    said = Counter(
+        word for block in blocks for _, text in block.places for word in set(re.findall(r"\w+", text.casefold()))
     )
-    return {at: some for at, some in evenings.items() if at not in talk}
+    common = {word for word, times in said.items() if times > 1 and times >= 0.3 * len(blocks)}
+    for block in blocks:
+        named = [towns.named_in(text, common) for _, text in block.places]
+        for (n, text), some in zip(list(block.places), named, strict=True):
+            if some and (doubtful := towns.shorter(some)):
+                problem = f'Which is the city in "{text}"?'
+                some[0] = draft.asking.choose(f"city: {text}", problem, (doubtful, some[0]), doubtful, value=text)
+            block.places[block.places.index((n, text))] = (n, ", ".join(some) or text)
 
 
-def _of_main_sender(
-    draft: Draft, evenings: dict[tuple[Day, str], list[chats.Message]], name: str
-) -> dict[tuple[Day, str], list[chats.Message]]:
-    """Evenings of whoever sends the sets; what others write is left out unless it repeats the sets' lines."""
-    lines = Counter({who: 0 for _, who in evenings})
-    for (_, who), some in evenings.items():
-        lines[who] += sum(len(one.lines) for one in some)
-    main = lines.most_common(1)[0][0]
-    forms = {tight(text) for (_, who), some in evenings.items() if who == main for one in some for _, text in one.lines}
-    kept = {}
-    for (day, who), some in evenings.items():
-        theirs = [(number, text) for one in some for number, text in one.lines]
-        if who == main or lines[who] > 0.5 * lines[main] or any(tight(text) in forms for _, text in theirs):
-            kept[day, who] = some
+def _of_main_sender(draft: Draft, sets: list[list[chats.Message]], name: str) -> list[list[chats.Message]]:
+    """Sets of whoever sends them; what others write is left out unless it repeats the sets' lines."""
+    written: dict[str, list[str]] = defaultdict(list)
+    for some in sets:
+        written[some[0].who] += [tight(text) for one in some for _, text in one.lines]
+    if not written:
+        return []
+    main = max(written, key=lambda who: len(written[who]))
+    forms = set(written[main])
+    kept = []
+    for some in sets:
+        who, lines = some[0].who, [line for one in some for line in one.lines]
+        if (
+            who == main
+            or len(written[who]) > 0.5 * len(written[main])
+            or any(tight(text) in forms for _, text in lines)
+        ):
+            kept.append(some)
         else:
-            draft.take((Spot(name, number, 2) for number, _ in theirs), "left out", f"said by {who}")
-    people = {who for _, who in kept}
-    said = {
-        who: {tight(text) for (_, one), some in kept.items() if one == who for each in some for _, text in each.lines}
-        for who in people - {main}
-    }
-    if any(2 * len(theirs & forms) < len(theirs) for theirs in said.values()):
+            _leave_message(draft, lines, f"said by {who}", name)
+    people = {some[0].who for some in kept}
+    if any(2 * len(set(written[who]) & forms) < len(set(written[who])) for who in people - {main}):
         draft.asking.confirm(
             "senders", f"Several people wrote ({', '.join(sorted(people)[:3])}): all their lines are taken for songs."
         )

@@ -34,6 +34,8 @@ _LABEL = re.compile(
     r"|teil\s*\d|part\s*(?:\d|one|two)|set\s?-?lists?|main(?:\s+set)?|hauptset|(?:the\s+)?(?:show|gig|concert|set)\s*:|(?:1st|2nd|first|second|1\.|2\.)\s+half|(?:erste|zweite|1\.|2\.)\s+hälfte)\W*(?:\(?\d+\s*(?:songs?|min(?:utes)?)\)?)?\W*",
     re.IGNORECASE,
 )
+_SAID_LABEL = re.compile(rf"(?:[^\W\d_]{{1,4}} ){{1,2}}(?:{ENCORES})\s*:?", re.IGNORECASE)
+"""An encore as it is said in small letters: "y de bis"."""
 _ENCORE = re.compile(rf"\b(?:{ENCORES})\b|^\W*[ezrbt]\d|^\W*[ezrb]\W*$|アンコール|앙코르|安可", re.IGNORECASE)
 _BREAK = r"(?:intermission|interval|(?:\d+\s?min\w*\s+|short\s+|long\s+)?(?:break|pausa?e?|pauze|paus|przerwa|tauko|szünet|přestávka|pauza))(?:\W+\d+\s?min\w*)?(?:\s*\([^()]*\)|, [^\W\d_]+)?"
 _NO_SONG = re.compile(
@@ -121,7 +123,7 @@ def _narrow(count: str) -> str:
 
 def is_label(text: str) -> bool:
     """Whether a text is a heading inside a set: "Set 2", "ENCORE:"."""
-    return _LABEL.fullmatch(text) is not None
+    return _LABEL.fullmatch(text) is not None or (text[:1].islower() and _SAID_LABEL.fullmatch(text) is not None)
 
 
 def is_encore(text: str) -> bool:

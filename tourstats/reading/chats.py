@@ -33,13 +33,14 @@ _ALERT = re.compile(
     r"^[\u200e\u200f\s]*\[?\s*(?P<day>[^\],:]{5,18}?),?\s+(?P<time>\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?:\s?[AaPp]\.?[Mm]\.?)?)\]?\s*(?:[-–—]\s*)(?P<text>[^:]+)$"
 )
 _CHATTER = re.compile(
-    r"[\u200e\u200f\s]*(?:<[^>]*(?:omitted|edited|attached|media)[^>]*>|.*(?:image|video|audio|sticker|photo|gif) omitted.*|\(?(?:edited|bearbeitet)\)?|(?:reactions?|reacted)\b.*|"
+    r"[\u200e\u200f\s]*(?:<[^<>]+>|.*(?:image|video|audio|sticker|photo|gif) omitted.*|\(?(?:edited|bearbeitet)\)?|(?:reactions?|reacted)\b.*|"
     r".{0,40}\breacted\b.*|messages? (?:and calls )?.*end-to-end.*|this message was deleted\.?|you deleted this message\.?|(?!\s*[-–—=_*]{2,}\s*$)[\W_]*)",
     re.IGNORECASE,
 )
 _FEW = 0.3
 """Share of lines with a clock up to which these are above what was sent, and no songs with their length."""
-_EDITED = re.compile(r"\s*[\u200e\u200f]*[<(](?:this message was )?(?:edited|bearbeitet)[>)]\s*$", re.IGNORECASE)
+_EDITED = re.compile(r"\s*[\u200e\u200f]*(?:<[^<>]+>|\((?:edited|bearbeitet)\))\s*$", re.IGNORECASE)
+"""What the program adds behind a line, in angles in any language."""
 _REACTION = re.compile(
     r"^\s*(?:[\U0001F300-\U0001FAFF\u2600-\u27BF\ufe0f]+\s*\d*\s*|:[\w+-]+:\s*\d+\s*)+(?:[-–—]?\s*[A-Z][\w.]*(?:,\s*)?)*$"
 )
@@ -47,13 +48,18 @@ _REACTION = re.compile(
 
 @dataclass
 class Message:
-    """A message: its day, its hour, who sent it, and its lines by number (from 1)."""
+    """A message: its day, its minute of that day, who sent it, and its lines by number (from 1)."""
 
     day: Day
-    hour: int
+    minute: int
     who: str
     lines: list[tuple[int, str]] = field(default_factory=list)
     stamp: int = 0
+
+    @property
+    def hour(self) -> int:
+        """Its hour."""
+        return self.minute // 60
 
 
 def messages(lines: list[str]) -> list[Message]:
@@ -80,7 +86,7 @@ def messages(lines: list[str]) -> list[Message]:
             if clocked:
                 continue
         if under is not None and clocked and (match := _CLOCK_LINE.match(line)):
-            chat.append(Message(under, _hour(match["time"]), match["who"].strip(), stamp=number))
+            chat.append(Message(under, _minute(match["time"]), match["who"].strip(), stamp=number))
             continue
         match = (
             _NAMED_IN_ANGLES.match(line)
@@ -92,7 +98,7 @@ def messages(lines: list[str]) -> list[Message]:
         day = day_in(match["day"]) if match else None
         if match is not None and day is not None and not day.rest:
             who = match.groupdict().get("who") or ""
-            chat.append(Message(day, _hour(match["time"]), who.strip(), stamp=number))
+            chat.append(Message(day, _minute(match["time"]), who.strip(), stamp=number))
             if (match["text"] or "").strip() and who:
                 chat[-1].lines.append((number, match["text"]))
         elif chat and line.strip():
@@ -134,10 +140,10 @@ def from_json(data: dict[str, list[dict[str, object]]]) -> str:
     return "\n".join(lines)
 
 
-def _hour(text: str) -> int:
-    hour = int(re.match(r"\d+", text)[0])  # type: ignore[index]  # a time begins with digits
-    afternoon = re.search(r"p\.?m", text, re.IGNORECASE)
-    return hour % 12 + 12 if afternoon else hour % 12 if re.search(r"a\.?m", text, re.IGNORECASE) else hour
+def _minute(text: str) -> int:
+    hour, minute = (int(one) for one in re.findall(r"\d+", text)[:2])
+    half = re.search(r"([ap])\.?m", text, re.IGNORECASE)
+    return (hour if half is None else hour % 12 + 12 * (half[1].lower() == "p")) * 60 + minute
 
 
 def is_chatter(text: str) -> bool:

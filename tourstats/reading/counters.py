@@ -1,10 +1,13 @@
 """Counters with letters before the titles of a text: "M01 Quill", "b1.- Ferry", "EN2: Marl"."""
 
+# ruff: noqa: RUF001  # the signs that people type are meant
+
 from __future__ import annotations
 
 import re
 from collections import Counter
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from tourstats.reading.cells import is_encore, is_label
@@ -41,9 +44,11 @@ def plain(lines: Sequence[str]) -> list[str]:
     if not letters:
         return list(lines)
     shows = _shows(found)
-    runs = {name for name in letters if _runs(name, shows)}
+    runs = {name for name in letters if _runs(name, shows) and _close(name, found)}
     often = Counter(name for show in shows for name in show)
     usual = {name for name in {*runs, ""} if often[name] >= _FEWEST}
+    if len(usual & letters) == 1:
+        usual -= {name for name in usual if name and is_encore(f"{name}1")}  # "E1 Ferry" below titles without a counter
     encores = {name for name in runs if _ends(name, [[one for one in show if one in {*usual, name}] for show in shows])}
     return [
         _rewritten(line, one, encores) if one and one.letters in (runs & usual) | encores else line
@@ -81,6 +86,13 @@ def _shows(found: Sequence[_Counter | None]) -> list[list[str]]:
 def _runs(letters: str, shows: list[list[str]]) -> bool:
     """Whether these letters count from 1 on wherever they stand."""
     return not any(f"{letters}?" in show for show in shows)
+
+
+def _close(letters: str, found: Sequence[_Counter | None]) -> bool:
+    """Whether what these letters count follows each other, as songs do, and no headings of shows."""
+    at = [(place, one.number) for place, one in enumerate(found) if one and one.letters == letters]
+    steps = [later - place for (place, number), (later, following) in pairwise(at) if following == number + 1]
+    return sorted(steps)[len(steps) // 2] <= _FEWEST if steps else True
 
 
 def _ends(letters: str, shows: list[list[str]]) -> bool:

@@ -87,7 +87,7 @@ def settle(draft: Draft, known: Known) -> None:
     played = [parts for night, parts in zip(draft.nights, slots, strict=True) if night.items] or slots
     order = _order(played, known, draft.asking)
     for night, parts in zip(draft.nights, slots, strict=True):
-        roles = (CITY,) if len(parts) == 1 and len(order) > 1 and not _reads_like_venue(parts[0]) else order
+        roles = (CITY,) if len(parts) == 1 and len(order) > 1 and not reads_like_venue(parts[0]) else order
         if CITY in night.said and len(parts) == 1:
             roles = (VENUE,)
         for role, place in zip(roles, parts, strict=False):
@@ -150,10 +150,10 @@ def _role_of(name: str | None, values: Sequence[str]) -> str | None:
     if role is not None or not texts or sum(kind_of(text) == TEXT for text in texts) < 0.8 * len(texts):
         return None
     words = re.split(r"[\W_]+", name or "")
-    own = 2 * len(set(texts)) >= len(texts) or any(map(_reads_like_venue, texts))
-    if name and own and fold(name) != "house" and (_reads_like_venue(name) or VENUE in map(headers.named, words)):
+    own = 2 * len(set(texts)) >= len(texts) or any(map(reads_like_venue, texts))
+    if name and own and fold(name) != "house" and (reads_like_venue(name) or VENUE in map(headers.named, words)):
         return VENUE
-    if headers.says_where(name) or 2 * sum(map(_reads_like_venue, texts)) > len(texts):
+    if headers.says_where(name) or 2 * sum(map(reads_like_venue, texts)) > len(texts):
         return PLACE
     return None
 
@@ -182,13 +182,11 @@ def _may_name(place: str, parts: list[str]) -> bool:
     """Whether a piece may be a venue: not half a sentence, nor a word in small letters beside a town with a capital."""
     words = place.split()
     said = sum(word[:1].islower() for word in words)
-    if said > _FEW_WORDS and said > len(words) / 2 and not _reads_like_venue(place):
+    if said > _FEW_WORDS and said > len(words) / 2 and not reads_like_venue(place):
         return False
     small = place == place.lower() != place.upper() and not any(map(str.isdigit, place))
     return (
-        not small
-        or all(part == part.lower() for part in parts)
-        or (_reads_like_venue(place) and room_of(place) is None)
+        not small or all(part == part.lower() for part in parts) or (reads_like_venue(place) and room_of(place) is None)
     )
 
 
@@ -213,7 +211,7 @@ def _open_cities(draft: Draft) -> None:
     pieces = [[part for part in _SPLIT.split(city) if part and not _NOT_A_PLACE.fullmatch(part)] for city in said]
     pairs = [parts for parts in pieces if len(parts) == 2]
     cities = sum(CITY in night.said for night in draft.nights)
-    halls = 2 * sum(any(map(_reads_like_venue, pair)) for pair in pairs) > len(pairs)
+    halls = 2 * sum(any(map(reads_like_venue, pair)) for pair in pairs) > len(pairs)
     apart = len(pairs) >= max(3, 0.8 * cities) and len({tight(pair[1]) for pair in pairs}) > 0.7 * len(pairs)
     framed = sum("(" in city for city in said) >= max(3, 0.8 * cities)
     if any(VENUE in night.said for night in draft.nights) or not (halls or apart or framed):
@@ -241,7 +239,7 @@ def _slots(night: Night) -> list[str]:
             while (less := _IN.sub("", _NOISE.sub("", bare))) != bare:
                 bare = less
             said = _SAID_IN.fullmatch(bare)
-            for place in (bare,) if said is None else (said[2], said[1]) if _reads_like_venue(said[1]) else (said[2],):
+            for place in (bare,) if said is None else (said[2], said[1]) if reads_like_venue(said[1]) else (said[2],):
                 if (
                     place
                     and not _NOT_A_PLACE.fullmatch(place)
@@ -275,7 +273,7 @@ def _without_common(slots: list[list[str]]) -> list[list[str]]:
     common: set[str] = set()
     for _ in range(_MOST_SAID):
         ends = Counter(tight(words[-1]) for words in texts if len(words) > 1)
-        found = {word for word, times in ends.items() if times > most and not _reads_like_venue(word)}
+        found = {word for word, times in ends.items() if times > most and not reads_like_venue(word)}
         if not found:
             break
         common |= found
@@ -303,7 +301,7 @@ def _order(slots: list[list[str]], known: Known, asking: Asking) -> tuple[str, .
     if (
         alone
         and not pairs
-        and sum(map(_reads_like_venue, alone)) > 0.5 * len(alone)
+        and sum(map(reads_like_venue, alone)) > 0.5 * len(alone)
         and not any(tight(one) in known.cities for one in alone)
     ):
         return (VENUE,)
@@ -318,7 +316,7 @@ def _order(slots: list[list[str]], known: Known, asking: Asking) -> tuple[str, .
     differ = [_venue_like(parts[0]) - _venue_like(parts[1]) for parts in pairs]
     like = (sum(max(-2.0, min(2.0, one)) for one in differ) - 1.5 * several) / len(pairs)
     sure = any(tight(part) in known.cities for parts in pairs for part in parts[:2])
-    if len(pairs) < _FEW * len(slots) and not sure and not any(_reads_like_venue(parts[0]) for parts in pairs):
+    if len(pairs) < _FEW * len(slots) and not sure and not any(reads_like_venue(parts[0]) for parts in pairs):
         return (CITY, VENUE)
     if abs(like) < _LEAST_LIKE and not sure:
         first, second = pairs[0][:2]
@@ -333,7 +331,7 @@ def _venue_like(text: str) -> float:
     """How much a text reads like a venue: by its words, an article, a number, its length; what is shouted is a town."""
     words = 0.5 * all(map(is_word, fold(text).split()))
     like = (
-        words + 2.0 * _reads_like_venue(text) + 0.8 * (_ARTICLE.match(text) is not None) + 0.3 * (len(text.split()) - 1)
+        words + 2.0 * reads_like_venue(text) + 0.8 * (_ARTICLE.match(text) is not None) + 0.3 * (len(text.split()) - 1)
     )
     return (
         like
@@ -342,7 +340,8 @@ def _venue_like(text: str) -> float:
     )
 
 
-def _reads_like_venue(text: str) -> bool:
+def reads_like_venue(text: str) -> bool:
+    """Whether a text has a word for a house in which bands play: "Salt Hall"."""
     return _VENUE.search(fold(text)) is not None
 
 

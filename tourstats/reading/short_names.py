@@ -68,8 +68,9 @@ def _lacks_word(song: str, title: str) -> bool:
 def _ask(places: list[Written], draft: Draft, song: str, titles: list[str], proposal: str | None = None) -> None:
     """Ask which title one name is short for."""
     at = next(one.at for one in places if one.song == song)
+    taken = proposal or "a title of its own"
     answer = draft.asking.choose(
-        f"short: {song}", f'"{song}" may be short for {" or ".join(titles[:3])}; it is taken for {proposal or "a title of its own"}.',
+        f"short: {song}", f'"{song}" may be short for {" or ".join(titles[:3])}; it is taken for {taken}.',
         (song, *titles[:3]), proposal or song, where=draft.where(at), value=song,
     )  # fmt: skip
     _rename(places, {song: answer} if answer != song else {})

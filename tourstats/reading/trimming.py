@@ -620,17 +620,16 @@ def _as_head(row: Row, draft: Draft, usual: _Usual, rows: _Rows, *, placed: bool
         return PLACES
     if row.numeric >= 0.7 and row.elsewhere < 0.3:
         if row.constant and any(item.kind == NUMBER for item in row.items):
-            if _opens(row, draft, rows):
-                return SONGS
-            return _ask(draft, row, "Every show begins with", SONGS if len(row.first) > 2 else REMARKS)
+            proposal = SONGS if len(row.first) > 2 else REMARKS
+            return SONGS if _opens(row, draft, rows) else _ask(draft, row, "Every show begins with", proposal)
         return REMARKS
     if row.elsewhere >= max(0.3, 0.5 * usual.elsewhere):
         return SONGS
     said = all(map(_is_said, row.items))
     if row.constant and row.size > 2 and not row.elsewhere:
-        if not said and _opens(row, draft, rows):
-            return SONGS
-        return REMARKS if said else _ask(draft, row, "Every show begins with", SONGS if placed else REMARKS)
+        opens = not said and _opens(row, draft, rows)
+        proposal = SONGS if placed else REMARKS
+        return REMARKS if said else SONGS if opens else _ask(draft, row, "Every show begins with", proposal)
     if (row.distinct < 0.3 * row.size and row.distinct < 4) or (row.size < 3 and not known.songs):
         unlike = not usual.elsewhere if row.again else usual.again >= 0.6
         proposal = PLACES if not placed and top and unlike else SONGS

@@ -487,8 +487,8 @@ def column_heads(bodies: Bodies, way: Way) -> set[str]:
     heads = set()
     for line, texts in rows:
         words = [set(re.findall(r"[^\W\d_]{2,}", text.casefold())) for text in texts]
-        alike = len(texts) > 1 and bool(set.intersection(*words) or len(shouted) == 1 and line in shouted)
-        if texts and all(map(is_label, texts)) or alike and often[line] >= max(2, 0.6 * len(bodies)):
+        alike = len(texts) > 1 and bool(set.intersection(*words) or (len(shouted) == 1 and line in shouted))
+        if (texts and all(map(is_label, texts))) or (alike and often[line] >= max(2, 0.6 * len(bodies))):
             heads.add(line)
     return heads
 
