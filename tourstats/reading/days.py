@@ -180,8 +180,8 @@ def _east(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
     if match[1] is None:
         numbers = (int(match[2]), int(match[3]))
         return (numbers, "month day") if _date(2000, *numbers) else None
-    numbers = (int(match[1]), int(match[2]), int(match[3]))
-    return (numbers, "certain") if _date(*numbers) else None
+    full = (int(match[1]), int(match[2]), int(match[3]))
+    return (full, "certain") if _date(*full) else None
 
 
 def _roman(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:

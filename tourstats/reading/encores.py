@@ -94,8 +94,8 @@ def at_the_ends(shows: Iterable[Sequence[tuple[str, str]]], *, named: bool = Fal
 def below_leads(shows: Sequence[Sequence[str]], asking: Asking) -> list[list[str]]:
     """Lines of shows in which a word before a colon that leads to the last songs of most says that they are the encore.
 
-    It stands nowhere else. Unless half of what it leads to stands without it elsewhere, it is asked about; what is said to
-    be the last song is no encore.
+    It stands nowhere else. Unless half of what it leads to stands without it elsewhere, it is asked about; what is said
+    to be the last song is no encore.
 
     Examples
     --------
