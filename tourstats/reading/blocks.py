@@ -77,6 +77,8 @@ _DASHED = re.compile(
 _BEHIND = re.compile(r"(?<=\S)\s+(?://\s+(\S[^/()]*)|([*_])(?=\w)([^*_()]+)\2)$")
 """What is said behind a title: behind two strokes, or in italics."""
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__|_(?=[^_]+_(?!\w)))(?=\S)|(?<=[^\s_])(?:\*\*|__?)(?!\w)")
+_HEADED = re.compile(r"\s*(?:#{1,6}|={2,}|\*{2,}|>{2,}|-{2,}|[\u25a0-\u25ff【])\s*(?=\w)")
+"""What headings of shows begin with."""
 _RULE = re.compile(r"[\W_]+")
 _LEADER = re.compile(r"\s*(?:\.{4,}|(?:\. ){3,}|…{2,}|_{3,})\s*(?=\w)")
 """Dots that lead from a title to who wrote it."""
@@ -164,7 +166,7 @@ def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known) ->
     draft = Draft(BLOCKS, asking, text=True)
     bare = [re.sub(r"^(\s*>)+ ?", "", plain_signs(line)).rstrip() for line in lines]
     bare = [_LEADER.sub("   ", line) for line in bare]
-    part = Part(counters.plain(_without_empty_boxes(bare, asking)))
+    part = Part(counters.plain(_without_empty_boxes(draft, bare)))
     sent = chats.messages(part.lines)
     legend = Legend() if sent else legend_of(part.lines)
     draft.take((part.spot(line) for line in legend.lines), "heading", EXPLAINED)
@@ -519,7 +521,7 @@ def _mark_encores(blocks: list[_Block]) -> None:
 
     What stands on both sides of it comes again elsewhere, and is not always the same.
     """
-    lists = [line for block in blocks for _, line in block.body if len(_PARTS.split(line)) > _LISTS]
+    lists = [line for block in blocks for _, line in block.body if len(_PARTS.split(line)) >= _LISTS]
     again = Counter(tight(piece) for line in lists for piece in _PARTS.split(line))
     for sign in _STROKES:
         halves = [line.split(sign) for line in lists]
@@ -539,14 +541,23 @@ def _mark_encores(blocks: list[_Block]) -> None:
             return
 
 
-def _without_empty_boxes(lines: list[str], asking: Asking) -> list[str]:
-    """Where some boxes are ticked and some are not, ask whether only what is ticked was played."""
+def _without_empty_boxes(draft: Draft, lines: list[str]) -> list[str]:
+    """Where some boxes are ticked and some are not, ask whether only what is ticked was played.
+
+    A few boxes whose texts stand once among songs that have none hold what is to be done.
+    """
     boxes = [match for line in lines if (match := _BOX.match(line))]
+    often = Counter(map(ways.core, lines))
+    listed = sum(ways.MARK.match(line) is not None or ways.NUMBER_FIRST.match(line) is not None for line in lines)
+    if len(boxes) < 0.3 * listed and all(often[ways.core(match.string)] == 1 for match in boxes):
+        some = {n for n, line in enumerate(lines, 1) if _BOX.match(line)}
+        draft.take((Spot("", n, 1) for n in some), "remark", "to be done")
+        return ["" if n in some else line for n, line in enumerate(lines, 1)]
     if len({match[1].strip() == "" for match in boxes}) < 2:
         return lines
     only, everything = "only what is ticked", "all of them"
     problem = f"{sum(not match[1].strip() for match in boxes)} of {len(boxes)} boxes are not ticked: what was played?"
-    if asking.choose("boxes", problem, (only, everything), only, value=boxes[0].string.strip()) == everything:
+    if draft.asking.choose("boxes", problem, (only, everything), only, value=boxes[0].string.strip()) == everything:
         return lines
     return [
         f"~~{line[match.end() :]}~~" if (match := _BOX.match(line)) and not match[1].strip() else line for line in lines
@@ -676,7 +687,12 @@ def _between(
     below = range(headings[0][0] + 1, len(lines) + 1)
     sections = [n for n in below if day_in(lines[n - 1]) is None and section_of(lines[n - 1]) in years]
     draft.take((Spot(name, n, 1) for n in sections), "heading", "a year or a month")
-    mail = mail | set(sections)
+    mail = (
+        mail
+        | set(sections)
+        | _sections_apart(draft, lines, headings, name)
+        | _below_mails(draft, lines, mail, {n for n, _ in headings}, name)
+    )
     above = _lines_above(lines, [number for number, _ in headings])
     begins, before = [], -1
     for number, _ in headings:
@@ -698,6 +714,46 @@ def _between(
         block.body = [(n, lines[n - 1]) for n in range(number + 1, end) if lines[n - 1].strip() and n not in mail]
         blocks.append(block)
     return blocks
+
+
+def _sections_apart(draft: Draft, lines: list[str], headings: list[tuple[int, Day]], name: str) -> set[int]:
+    """Lines below a heading that is written as those of the shows are and has no day: "## To do"; asked if titles stand there."""
+    marks = Counter(match[0].strip() for n, _ in headings if (match := _HEADED.match(lines[n - 1])))
+    mark, times = marks.most_common(1)[0] if marks else ("", 0)
+    if times < 0.8 * len(headings):
+        return set()
+    dated = {n for n, _ in headings}
+    often = Counter(map(str.strip, lines))
+    starts = [
+        n
+        for n in range(headings[0][0] + 1, len(lines) + 1)
+        if (match := _HEADED.match(line := lines[n - 1])) and match[0].strip() == mark and n not in dated
+        if often[line.strip()] == 1 and not is_label(_plain(line)) and not is_encore(line)
+    ]
+    ends = sorted({*dated, *starts, len(lines) + 1})
+    apart = {at for n in starts for at in range(n, next(end for end in ends if end > n)) if lines[at - 1].strip()}
+    titles = {ways.core(line) for n, line in enumerate(lines, 1) if n not in apart} - {""}
+    if starts and any(ways.core(lines[n - 1]) in titles for n in apart):
+        problem = (
+            f'"{lines[starts[0] - 1].strip()}" is written like the heading of a show, and has no day: it is left out.'
+        )
+        draft.asking.confirm(f"section: {_plain(lines[starts[0] - 1])}", problem, value=lines[starts[0] - 1].strip())
+    draft.take((Spot(name, n, 1) for n in apart), "left out", "below a heading without a day")
+    return apart
+
+
+def _below_mails(draft: Draft, lines: list[str], mail: set[int], dated: set[int], name: str) -> set[int]:
+    """Lines below two hyphens in a mail, or in one without a day in its text, if they stand nowhere else."""
+    often = Counter(map(ways.core, lines))
+    ends = sorted({*mail, *dated, len(lines) + 1})
+    found: set[int] = set()
+    for n in (n for n in range(min(dated), len(lines) + 1) if mail and (n in mail or lines[n - 1].strip() == "--")):
+        below = range(n + 1, next(end for end in ends if end > n))
+        full = {at for at in below if lines[at - 1].strip()}
+        if all(often[ways.core(lines[at - 1])] == 1 for at in full) and not (n in mail and below.stop in dated):
+            found |= full if n in mail else {n, *full}
+    draft.take((Spot(name, n, 1) for n in found), "sender", "below the set")
+    return found
 
 
 def _lines_above(lines: list[str], at: list[int]) -> int:
@@ -844,8 +900,10 @@ def _mail_lines(draft: Draft, lines: list[str], name: str) -> set[int]:
             mail.add(number)
     for number in mail:
         draft.take([Spot(name, number, 1)], "sender")
-        names = re.findall(r"[^\W\d_]+", re.sub(r"@\S+", "", lines[number - 1].partition(":")[2]))
-        draft.people |= {tight(one) for one in [" ".join(names), *names] if day_in(lines[number - 1]) is None}
+        day, line = day_in(lines[number - 1]), lines[number - 1]
+        said = line.partition(":")[2] if day is None else day.rest if WROTE.match(line) else ""
+        names = [one for one in re.findall(r"[^\W\d_]{2,}", re.sub(r"<\S+|\S*@\S+", "", said)) if one[0].isupper()]
+        draft.people |= {tight(one) for one in [" ".join(names), *names]} - {""}
     return mail
 
 

@@ -9,7 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 
 from tourstats.reading import headers
-from tourstats.reading.asking import Asking
+from tourstats.reading.asking import NO, YES, Asking
 from tourstats.reading.cells import TEXT, kind_of, tight
 from tourstats.reading.days import month_of, weekday
 from tourstats.reading.headers import CITY, LEG, ROOM, VENUE
@@ -91,6 +91,8 @@ def settle(draft: Draft, known: Known) -> None:
         if CITY in night.said and len(parts) == 1:
             roles = (VENUE,)
         for role, place in zip(roles, parts, strict=False):
+            if role == CITY and _is_described(place) and _is_no_city(draft, place):
+                continue
             if role == CITY or _may_name(place, parts):
                 night.said.setdefault(role, place)
         _by_what_is_known(night, parts, known)
@@ -176,6 +178,17 @@ def _open_rooms(draft: Draft) -> None:
     if rooms and 2 * kinds < len(rooms) and not any(VENUE in night.said for night in draft.nights):
         for night in draft.nights:
             night.said |= {VENUE: night.said[ROOM]} if ROOM in night.said else {}
+
+
+def _is_described(place: str) -> bool:
+    """Whether what stands for a town is half a sentence in small letters: "that place with all the stairs"."""
+    words = place.split()
+    return sum(word[:1].islower() for word in words) > max(_FEW_WORDS, len(words) / 2)
+
+
+def _is_no_city(draft: Draft, place: str) -> bool:
+    said = draft.asking.choose(f"city: {place}", f'Is "{place}" the name of a city?', (NO, YES), NO, value=place)
+    return said == NO
 
 
 def _may_name(place: str, parts: list[str]) -> bool:

@@ -243,7 +243,9 @@ def _is_addressed(item: Item, draft: Draft, rows: _Rows) -> bool:
     """Whether a last line leads to what follows it ("Mine:"), or signs a mail with the name of who sent it."""
     if item.numbered or item.marked or item.kind != TEXT or rows.again(item):
         return False
-    return item.text.endswith(":") or tight(item.text) in draft.people
+    name = tight(re.sub(r"\W+x+\W*$", "", item.text))
+    near = len(name) >= _FEWEST_PLACES and any(person.startswith(name) for person in draft.people)
+    return item.text.endswith(":") or near
 
 
 def _leave_talk(draft: Draft, rows: _Rows) -> None:
