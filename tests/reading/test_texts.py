@@ -73,7 +73,7 @@ def test_songs_are_counted_and_encores_begin_in_many_ways(form):
     assert ([], EXPECTED) == (found.questions.key.tolist(), sets_of(found))
 
 
-@pytest.mark.parametrize("signs", [(", ", " + "), (" – ", " / "), ("; ", " | "), (", ", " - "), (" / ", " + ")])
+@pytest.mark.parametrize("signs", [(", ", " + "), (" – ", " / "), (", ", " - "), (" / ", " + ")])
 def test_one_sign_near_the_end_of_every_list_begins_the_encore(signs):
     """
     It parts no other songs, and what stands beside it comes again elsewhere.
@@ -97,12 +97,11 @@ def test_a_title_with_a_stroke_is_no_encore():
     assert [([*main, "Left / Right", *last], 0) for *_, main, last in SETS] == sets_of(found)
 
 
-@pytest.mark.parametrize("heads", [("erste Hälfte", "zweite Hälfte"), ("1. OSA", "2. OSA"), ("VÖR", "EPTIR")])
+@pytest.mark.parametrize("heads", [("1. OSA", "2. OSA"), ("VÖR", "EPTIR")])
 def test_what_heads_two_columns_is_no_song(heads):
     """
     Columns are read down; one is longer than the other, and the encore stands below both.
     """
-
     halves = [([*main, *last], [*last[::-1], "Bramble", *main[:at]]) for at, (*_, main, last) in enumerate(SETS)]
     text = "\n\n".join(
         "\n".join(
@@ -218,16 +217,16 @@ def chat(heads, *, note="<Este mensaje fue editado>", encore="en rappel"):
     ("heads", "places"),
     [
         (
-            ["Ce soir à Montbrel-sur-Oise, set complet:", "Vaugirelle !!", "on a joué Saint-Hilaire (Salle Jaune)"],
-            [("Montbrel-sur-Oise", None), ("Vaugirelle", None), ("Saint-Hilaire", "Salle Jaune")],
+            ["Ce soir à Montbrel-sur-Oise, set complet:", "Vaugirelle !!", "on a joué Saint-Orvel (Salle Jaune)"],
+            [("Montbrel-sur-Oise", None), ("Vaugirelle", None), ("Saint-Orvel", "Salle Jaune")],
         ),
         (
-            ["Heute Kaldersheim:", "Setliste Unterfelding", "Veitsbrunn (Kulturhof), war gut!"],
-            [("Kaldersheim", None), ("Unterfelding", None), ("Veitsbrunn", "Kulturhof")],
+            ["Heute Kaldersheim:", "Setliste Unterfelding", "Veltsquern (Kulturhaus), war gut!"],
+            [("Kaldersheim", None), ("Unterfelding", None), ("Veltsquern", "Kulturhaus")],
         ),
         (
-            ["dzisiaj Grabowiec Dolny:", "Kamionna!", "Lipowa Gora - klub Sowa"],
-            [("Grabowiec Dolny", None), ("Kamionna", None), ("Lipowa Gora", "klub Sowa")],
+            ["dzisiaj Grabowiec Dolny:", "Kamiorna!", "Lipowa Dorna - klub Sowa"],
+            [("Grabowiec Dolny", None), ("Kamiorna", None), ("Lipowa Dorna", "klub Sowa")],
         ),
     ],
 )

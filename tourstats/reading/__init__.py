@@ -38,6 +38,8 @@ long_tables  a row a song
 grids        a column or a row a show; titles down, shows across
 set_cells    a set a cell
 blocks       texts, and tables without one shape: lines under a day, mails, a set a line, a sheet a show
+counters     counters with letters before titles
+towns        which words above a set name its town
 ways         how lines are cut: whole, a field of each, many songs a line; what comes again decides
 legends      what short names and signs mean, where a text says so
 joins        tables that point at each other

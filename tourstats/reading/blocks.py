@@ -32,6 +32,7 @@ from tourstats.reading.days import Calendar, Day, day_in
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
 from tourstats.reading.legends import Legend, legend_of
+from tourstats.reading.places import reads_like_venue
 from tourstats.reading.same_again import corrected, is_told, same_again
 from tourstats.reading.titles import fold
 from tourstats.reading.trimming import trim
@@ -309,11 +310,7 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
         _rest_is_body(
             draft, [block for block in blocks if not block.body and block.day and _LISTED.search(block.day.rest)]
         )
-    _mark_encores(blocks)
-    led = encores.below_leads([[line for _, line in block.body] for block in blocks], draft.asking)
-    for block, lines in zip(blocks, led, strict=True):
-        numbers = [number for number, _ in block.body]
-        block.body = [(number, ways.with_encore_parted(line)) for number, line in zip(numbers, lines, strict=True)]
+    _mark_encores(blocks, draft.asking)
     told = [block for block in blocks if is_told(block.body)]
     bodies = [[line for _, line in block.body] for block in blocks if block.body and block not in told]
     if not bodies:
@@ -516,7 +513,16 @@ def _rest_is_body(draft: Draft, blocks: list[_Block]) -> None:
         block.whole = True
 
 
-def _mark_encores(blocks: list[_Block]) -> None:
+def _mark_encores(blocks: list[_Block], asking: Asking) -> None:
+    """Part the encore of each show, by a sign near the end of its list or by a word that leads to it."""
+    _mark_by_sign(blocks)
+    led = encores.below_leads([[line for _, line in block.body] for block in blocks], asking)
+    for block, lines in zip(blocks, led, strict=True):
+        numbers = [number for number, _ in block.body]
+        block.body = [(number, ways.with_encore_parted(line)) for number, line in zip(numbers, lines, strict=True)]
+
+
+def _mark_by_sign(blocks: list[_Block]) -> None:
     """Part the encore where most lists have one sign near their end that parts no other songs: "Quill, Ferry / Marl".
 
     What stands on both sides of it comes again elsewhere, and is not always the same.
@@ -947,7 +953,7 @@ def _leave_message(draft: Draft, lines: list[tuple[int, str]], why: str, name: s
 
 def _bursts(sent: list[chats.Message], calendar: Calendar) -> list[list[chats.Message]]:
     """Messages of one sender that follow each other within two hours, whatever others write between."""
-    found: list[list[chats.Message]] = []
+    bursts: list[list[chats.Message]] = []
     last: dict[str, tuple[int, list[chats.Message]]] = {}
     for message in sent:
         if not message.lines:
@@ -957,10 +963,10 @@ def _bursts(sent: list[chats.Message], calendar: Calendar) -> list[list[chats.Me
         before, burst = last.get(message.who, (-_APART, []))
         if not burst or abs(at - before) > _APART:
             burst = []
-            found.append(burst)
+            bursts.append(burst)
         burst.append(message)
         last[message.who] = (at, burst)
-    return found
+    return bursts
 
 
 def _without_talk(draft: Draft, bursts: list[list[chats.Message]], name: str) -> list[list[chats.Message]]:
@@ -1018,7 +1024,8 @@ def _name_towns(draft: Draft, blocks: list[_Block], name: str) -> None:
     said = Counter(
         word for block in blocks for _, text in block.places for word in set(re.findall(r"\w+", text.casefold()))
     )
-    common = {word for word, times in said.items() if times > 1 and times >= 0.3 * len(blocks)}
+    often = (word for word, times in said.items() if times > 1 and times >= 0.3 * len(blocks))
+    common = {word for word in often if not reads_like_venue(word)}
     for block in blocks:
         named = [towns.named_in(text, common) for _, text in block.places]
         for (n, text), some in zip(list(block.places), named, strict=True):

@@ -39,12 +39,12 @@ def plain(lines: Sequence[str]) -> list[str]:
     ['Side 1 Quill', 'Route 66 Wren', 'A1 Zinc', 'Hwy 61 Marl']
 
     """
-    found = list(map(_counter, lines))
-    letters = {one.letters for one in found if one} - {""}
+    counters = list(map(_counter, lines))
+    letters = {one.letters for one in counters if one} - {""}
     if not letters:
         return list(lines)
-    shows = _shows(found)
-    runs = {name for name in letters if _runs(name, shows) and _close(name, found)}
+    shows = _shows(counters)
+    runs = {name for name in letters if _runs(name, shows) and _close(name, counters)}
     often = Counter(name for show in shows for name in show)
     usual = {name for name in {*runs, ""} if often[name] >= _FEWEST}
     if len(usual & letters) == 1:
@@ -52,7 +52,7 @@ def plain(lines: Sequence[str]) -> list[str]:
     encores = {name for name in runs if _ends(name, [[one for one in show if one in {*usual, name}] for show in shows])}
     return [
         _rewritten(line, one, encores) if one and one.letters in (runs & usual) | encores else line
-        for line, one in zip(lines, found, strict=True)
+        for line, one in zip(lines, counters, strict=True)
     ]
 
 

@@ -108,6 +108,7 @@ def below_leads(shows: Sequence[Sequence[str]], asking: Asking) -> list[list[str
     titles = {core(line) for show in shows for line in show if not _LED.match(line)}
     often = Counter(lead for show in found for lead in {fold(match["lead"]) for match in show if match})
     read = [list(show) for show in shows]
+    counted = 2 * sum(line.lstrip()[:1].isdigit() for show in shows for line in show) > sum(map(len, shows))
     for lead, times in often.items():
         ends = [[match is not None and fold(match["lead"]) == lead for match in show] for show in found]
         some = [match for show in found for match in show if match and fold(match["lead"]) == lead]
@@ -117,7 +118,7 @@ def below_leads(shows: Sequence[Sequence[str]], asking: Asking) -> list[list[str
         rests = {match["rest"] for match in some}
         told = sum(any(core(piece) in titles for piece in (rest, *_LISTED.split(rest))) for rest in rests)
         if 2 * told < len(rests) and (
-            not all(_TITLE.fullmatch(rest) for rest in rests) or not _is_led(some[0], asking)
+            counted or not all(_TITLE.fullmatch(rest) for rest in rests) or not _is_led(some[0], asking)
         ):
             continue
         front = "" if _LAST_ONE.match(lead) else "Encore: "

@@ -717,7 +717,12 @@ def _take_rest(
             draft.take([spot], "encore mark")
         elif role == columns.VENUE:
             draft.take([spot], "venue")
-        elif column in quiet or role in (columns.CITY, columns.LEG, columns.ROOM, columns.SHOW):
+        elif (column in quiet and songs[0] in table.rows[row]) or role in (
+            columns.CITY,
+            columns.LEG,
+            columns.ROOM,
+            columns.SHOW,
+        ):
             draft.take([spot], "city" if role == columns.CITY else "heading")
         elif role == columns.REMARK:
             draft.take([spot], "remark")

@@ -26,20 +26,20 @@ _SAID = re.compile(
 """What a set is called, and the day of which it is said, folded."""
 
 
-def named_in(text: str, said: Collection[str] = ()) -> list[str]:
-    """Names in what somebody says, without the words of languages around them; `said` stand in other such lines too.
+def named_in(text: str, common: Collection[str] = ()) -> list[str]:
+    """Names in what somebody says, without the words of languages around them; `common` stand in other such lines too.
 
     Examples
     --------
-    >>> [named_in(text) for text in ("Setlist heute Ahrensfeld:", "eccomi, Pieve Corta stasera", "Torre Arva, ultima!! segno qua")]
-    [['Ahrensfeld'], ['Pieve Corta'], ['Torre Arva']]
-    >>> named_in("Lo de anoche en Almudera del Rey"), named_in("Letzte: Kaldern, Kulturbahnhof"), named_in("gestern oxmere")
-    (['Almudera del Rey'], ['Kaldern', 'Kulturbahnhof'], ['oxmere'])
+    >>> [named_in(text) for text in ("Setlist heute Wendelquern:", "eccomi, Pieve Corta stasera", "Torre Arva, ultima!! segno qua")]
+    [['Wendelquern'], ['Pieve Corta'], ['Torre Arva']]
+    >>> named_in("Lo de anoche en Almudera del Rey"), named_in("Letzte: Kaldquern, Kulturbahnhof"), named_in("gestern oxmere")
+    (['Almudera del Rey'], ['Kaldquern', 'Kulturbahnhof'], ['oxmere'])
     >>> named_in("Villasol Sala Lince Azul 👇")
     ['Villasol', 'Sala Lince Azul']
 
     """
-    known = {fold(word) for word in said}
+    known = {fold(word) for word in common}
     pieces = [_WORD.findall(piece) for piece in _PIECES.split(text) if piece]
     runs = [run for words in pieces for run in _capitals(words)]
     runs = runs or [run for words in pieces for run in _rare(words)]
