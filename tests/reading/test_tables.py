@@ -334,3 +334,47 @@ def test_a_title_whose_row_has_marks_is_not_asked_about():
     ]
 
     assert ["order"] == read(Pasted(table(rows), "table.txt")).questions.key.tolist()
+
+
+def test_small_words_behind_a_title_that_stands_bare_elsewhere_are_said_of_it():
+    """
+    Begun with a capital, or where the bare title never stands, they are asked about.
+    """
+    shows = [[*songs] for songs in SETS_OF]
+    shows[1][0], shows[2][0] = "Wet Banner (half time ending)", "Snail Post - w/ Hanna on vox"
+    text = table([["date", "song"], *([day, song] for day, songs in zip(DAYS, shows, strict=True) for song in songs)])
+
+    assert SETS_OF == sets_of(text)[0]
+    for tail, key in (
+        ("(Quiet Start)", "tail: Wet Banner (Quiet Start)"),
+        ("- acoustic", "tail: Gorse - acoustic"),
+        ("in D", "tail: Gorse in D"),
+    ):
+        shows[1][0] = key.removeprefix("tail: ")
+        rows = [["date", "song"], *([day, song] for day, songs in zip(DAYS, shows, strict=True) for song in songs)]
+
+        assert [key] == read(Pasted(table(rows), "table.txt")).questions.key.tolist(), tail
+
+
+def test_what_is_properly_written_is_the_title_though_a_slip_is_as_common():
+    """
+    A slip that is in no word list is taken; one that is a word of its own is asked about.
+    """
+    right = "Daddy's Defibrillator"
+    names = [right, "Daddys Defribillator", right, "Daddys Defribillator", "Daddy's Defibrilator"]
+    rows = [[day, song] for day, songs, own in zip(DAYS, SETS_OF, names, strict=True) for song in (*songs, own)]
+    songs, _ = sets_of(table([["date", "song"], *rows]))
+
+    assert [[*songs, right] for songs in SETS_OF] == songs
+
+    fares = ["Thorough Fare", "Through Fare", "Thorough Fare", "Thorough Fare"]
+    rows = [[day, song] for day, songs, own in zip(DAYS, SETS_OF, fares, strict=False) for song in (*songs, own)]
+    assert ["title: Through Fare"] == read(Pasted(table([["date", "song"], *rows]), "table.txt")).questions.key.tolist()
+
+
+def test_a_name_that_ends_within_a_word_or_is_written_small_may_be_short():
+    shows = [[*songs, "Queue"] for songs in SETS_OF]
+    shows[1][5], shows[2][0] = "Que", "snail"
+    rows = [["date", "song"], *([day, song] for day, songs in zip(DAYS, shows, strict=True) for song in songs)]
+
+    assert ["short names"] == read(Pasted(table(rows), "table.txt")).questions.key.tolist()

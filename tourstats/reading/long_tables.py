@@ -133,7 +133,9 @@ def long_table(
     stats = {
         column: one
         for column in table.columns
-        if column not in layout.used and (one := _stats(table, column, groups, layout, known))
+        if column not in layout.used
+        and not is_rehearsed(table.name(layout.names, column))
+        and (one := _stats(table, column, groups, layout, known))
     }
     may_be_places = _name_where(table, layout, stats, groups)
     songs = _song_columns(stats, layout, draft, table, len(groups))

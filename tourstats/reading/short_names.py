@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
 
-from tourstats.problems import listed
+from tourstats.problems import counted, listed
 from tourstats.reading.cells import tight
 from tourstats.reading.layout import Draft
 from tourstats.reading.spellings import Written
@@ -16,6 +16,8 @@ SHORT, OWN = "short for these", "titles of their own"
 _FEWEST = 3
 """Short names from which a file is taken to use them: one or two may be songs of like names."""
 _LETTERS = 3
+_MOST = 0.9
+"""Share of the shows that have a name or the longer title, never both, from which the one may stand for the other."""
 _ARTICLES = frozenset([
     "the", "a", "an", "le", "la", "les", "l", "el", "los", "las", "il", "lo", "gli", "der", "die", "das", "den", "det",
     "en", "een", "ett", "de", "het", "o", "os", "as", "um",
@@ -37,20 +39,36 @@ def settle(places: list[Written], draft: Draft) -> None:
     sure = {song: title for song, title in ends.items() if len(nights[song]) == 1 and _lacks_article(song, title)}
     _rename(places, {song: title for song, title in sure.items() if len(nights[title]) > 1})
     ends = {song: title for song, title in ends.items() if song not in sure}
-    if len(ends) >= _FEWEST:
+    maybe = ends
+    if len(ends) < _FEWEST:  # one or two may be songs of like names
+        ends = {song: title for song, title in ends.items() if _is_told_short(song, title, nights)}
+    if ends:
         named = listed([f"{short} for {title}" for short, title in ends.items()], 4).replace('"', "")
         answer = draft.asking.choose(
-            "short names", f"{len(ends)} names may be short: {named}.", (SHORT, OWN), SHORT, value=next(iter(ends))
+            "short names",
+            f"{counted(len(ends), 'name')} may be short: {named}.",
+            (SHORT, OWN),
+            SHORT,
+            value=next(iter(ends)),
         )
         _rename(places, ends if answer == SHORT else {})
     for song, titles in longer.items():
         word = " " not in song and any(song in title.split() for title in titles)
-        whole = ends.get(song) if len(ends) < _FEWEST else None
+        whole = maybe.get(song) if song not in ends else None
         if whole and len(nights[song]) == 1 and len(nights[whole]) >= _FEWEST and _lacks_word(song, whole):
             _ask(places, draft, song, [whole], whole)
             continue
-        if (song not in ends or len(ends) < _FEWEST) and (song.endswith(".") or (word and len(titles) > 1)):
+        if song not in ends and (song.endswith(".") or (word and len(titles) > 1)):
             _ask(places, draft, song, titles)
+
+
+def _is_told_short(song: str, title: str, nights: dict[str, set[int]]) -> bool:
+    """Whether a name ends within a word of the title, is written small unlike it, or stands where it is missing."""
+    behind = title.casefold().partition(song.strip(" .").casefold())[2]
+    small = song[:1].islower() and title[:1].isupper()
+    both, every = nights[song] | nights[title], set().union(*nights.values())
+    instead = len(nights[song]) > 1 and len(both) >= max(_FEWEST + 1, _MOST * len(every))
+    return behind[:1].isalpha() or small or instead
 
 
 def _lacks_article(song: str, title: str) -> bool:

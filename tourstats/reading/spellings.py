@@ -19,7 +19,7 @@ from tourstats.reading.cells import shown, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Spot
 from tourstats.reading.titles import fold
-from tourstats.reading.vocabulary import NEWS, is_word
+from tourstats.reading.vocabulary import NEWS, is_listed, is_word
 
 REMARK, TITLE = "a remark", "part of the title"
 _TAILS = tuple(
@@ -34,6 +34,7 @@ _KNOWN = re.compile(
     r"acoustic version|short intro|long intro|new intro|new ending|short ending|half time|no click|with click|on piano|in [A-Ha-h][#b♭]?m?|\d{1,2}[:'’]\d{2}\"?|x\s?[2-9]|[*†!‡]+|[>→~-]+)?\W*",
     re.IGNORECASE,
 )
+_IN_A_KEY = re.compile(r"in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?")
 _TIMED = re.compile(r"\W*\d{1,2}[:'’]\d{2}\"?\W*")
 _PART = re.compile(
     r"\W*(?:part|pt|teil|vol|volume|no|nr|reprise|i{1,3}|iv)\b\W*(?:\d+|[ivx]+|one|two|three)?\W*$", re.IGNORECASE
@@ -52,6 +53,8 @@ _LENGTHS = 3
 """Titles behind which a running time stands, from which on it is one and no part of a title."""
 _PROVED = 3
 """Titles behind which a tail stands, two of them bare elsewhere, from which it is a remark behind any other."""
+_LONG_WORD = 6
+"""Letters above which a slip in a word is told from another word by a word list alone."""
 _LEAST = 5
 """Letters from which a title is compared with others for slips."""
 
@@ -248,19 +251,26 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
     if stands and (several >= 2 or word or not any(sign.isalnum() for sign in tail)):
         return True, False
     if stands:
-        plain = tail[0] in "([" and re.search(r"\s[a-zà-ÿ]", tail) is not None and tails.full[form] >= 4
-        return True, not plain
+        return True, not _reads_small(base, tail)
     if not any(sign.isalnum() for sign in tail):
         return (True, False) if several >= 2 or tail in (">", "→", "->") else (tail in "*†‡", tail in "*†‡")
     if several >= 2 and any(tails.full[other] for other in tails.tails[mark]) and len(tails.bases[form]) == 1:
         return True, not (several >= _PROVED and tails.proved(mark))
     if len(tails.bases[form]) > 1 and all(map(tails.proved, tails.bases[form])) and not tails.beside(form):
         return True, False
-    if word and tail[0] in "([-*" and tails.full[tight(text)] == 1:
-        return False, several > 1
+    once, small = tails.full[tight(text)] == 1, _reads_small(base, tail)
+    in_key = _IN_A_KEY.fullmatch(tail) is not None and not tails.bases[tight(text)]
+    if word and ((once and (in_key or tail[0] in "([-–—*")) or small):
+        return small, small or in_key or several > 1
     if several >= 3 and not any(sign.isdigit() for sign in tail):
         return len(tails.bases[form]) == 1 and tail[0] != " ", True
     return False, False
+
+
+def _reads_small(base: str, tail: str) -> bool:
+    """Whether what stands in brackets or behind a dash begins small behind a title that does not: it is said of it."""
+    first = next((sign for sign in tail if sign.isalpha()), "")
+    return tail[0] in "([{-–—" and first.islower() and not base[:1].islower()
 
 
 def _apart(bases: set[str], full: Counter[str]) -> int:
@@ -298,7 +308,7 @@ def _grouped(
     nights: dict[str, set[int]] = defaultdict(set)
     for place in places:
         nights[tight(place.song)].add(place.night)
-    pairs = _slips(number, nights, known)
+    pairs = _slips(number, nights, known, names)
     groups: dict[str, str] = {}
     for form, meant in pairs.items():
         if _is_no_word(names[form], names[meant], number[form], number[meant]):
@@ -324,6 +334,14 @@ def _grouped(
 def _is_no_word(typed: str, meant: str, few: int, many: int) -> bool:
     """Whether a slip may be taken without asking: seldom against often, and the word that differs is no word or name."""
     one, other = fold(typed).split(), fold(meant).split()
+    slips = set(one) - set(other)
+    if (
+        few <= min(2, many)
+        and typed.isascii()
+        and all(len(word) > _LONG_WORD for word in slips)
+        and _is_written_better(meant, typed)
+    ):
+        return True
     if few > 1 or many < 3 or len(one) != len(other):
         return False
     differ = [(a, b) for a, b in zip(one, other, strict=True) if a != b]
@@ -342,7 +360,18 @@ def _is_no_word(typed: str, meant: str, few: int, many: int) -> bool:
     return (len(slip) > 4 and is_word(right)) or turned or (moved and many >= 5 and len(one) > 1)
 
 
-def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> dict[str, str]:
+def _is_written_better(one: str, other: str) -> bool:
+    """Whether the words of a title that another lacks stand in a word list, and none of those that it has instead."""
+    mine, theirs = set(fold(one).split()), set(fold(other).split())
+    return bool(theirs - mine) and all(map(is_listed, mine - theirs)) and not any(map(is_listed, theirs - mine))
+
+
+def _is_better(one: str, other: str, number: Counter[str], names: dict[str, str]) -> bool:
+    """Whether a form is properly written and another is not, even if the slip is up to twice as common."""
+    return number[other] <= 2 * number[one] and _is_written_better(names[one], names[other])
+
+
+def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known, names: dict[str, str]) -> dict[str, str]:
     """For each form that is a slip of a commoner one in other shows: that one. Never across different digits."""
     from rapidfuzz import process  # noqa: PLC0415  # only where it is used
     from rapidfuzz.distance import OSA  # noqa: PLC0415  # only where it is used
@@ -361,16 +390,13 @@ def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> d
             form = up[form]
         return form
 
-    pairs = sorted(
-        (int(near[a][b]), forms[a], every[b]) for a, b in zip(*((near > 0) & (near <= 2)).nonzero(), strict=True)
-    )
-    for distance, one, other in pairs:
-        low, high = (
-            (one, other)
-            if other in known.songs
-            else sorted((one, other), key=lambda form: (number[form], -likeness(form)))
-        )
-        if not _is_slip(low, high, distance, number, nights):
+    close = zip(*((near > 0) & (near <= 2)).nonzero(), strict=True)
+    for distance, one, other in sorted((int(near[a][b]), forms[a], every[b]) for a, b in close):
+        low, high = one, other
+        if other not in known.songs:
+            low, high = sorted((one, other), key=lambda form: (number[form], -likeness(form)))
+            low, high = (high, low) if _is_better(low, high, number, names) else (low, high)
+        if not _is_slip(low, high, distance, number, nights, better=_is_better(high, low, number, names)):
             continue
         below, above = root(low), root(high)
         if below != above and not stands[below] & stands[above]:  # what stands twice in one show is two songs
@@ -379,16 +405,22 @@ def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known) -> d
     families: dict[str, list[str]] = defaultdict(list)
     for form in every:
         families[root(form)].append(form)
-    found: dict[str, str] = {}
+    tops: dict[str, str] = {}
     for family in families.values():
-        top = max(family, key=lambda form: (form in known.songs, number[form], -likeness(form)))
-        found |= {form: top for form in family if form != top}
-    return found
+        better = {one: any(_is_better(one, other, number, names) for other in family) for one in family}
+        top = max(family, key=lambda form: (form in known.songs, better[form], number[form], -likeness(form)))
+        tops |= {form: top for form in family if form != top}
+    return tops
 
 
-def _is_slip(low: str, high: str, distance: int, number: Counter[str], nights: dict[str, set[int]]) -> bool:
+def _is_slip(
+    low: str, high: str, distance: int, number: Counter[str], nights: dict[str, set[int]], *, better: bool
+) -> bool:
+    """Whether one form may be a slip of another: seldom against often, or the other one alone is made of words."""
     if re.sub(r"\D", "", low) != re.sub(r"\D", "", high) or nights[low] & nights[high]:
         return False
+    if better and len(low) > 2 * _LEAST - 2:
+        return True
     if number[low] > 2 + 0.1 * number[high]:
         return False
     return distance == 1 or not (len(low) < 9 or number[low] > 1 or (number[high] < 2 and len(low) < 12))
