@@ -1,7 +1,9 @@
 """Tables as strangers keep them: which cells are songs is told by what stands in them, and asked where it is not."""
 
+import io
 import json
 
+import openpyxl
 import pytest
 
 from tourstats.reading.files import Source
@@ -29,9 +31,9 @@ def long(head, *, beside=lambda _, __: []):
     return table([["date", "city", "no", "song", *head], *rows])
 
 
-def sets_of(text, **options):
+def sets_of(text, name="table.txt", **options):
     """Sets that were read, each once nothing is open."""
-    found = read(Pasted(text, "table.txt"), **options)
+    found = read(Pasted(text, name), **options)
     assert SETS == found.kind
     assert [] == found.questions.key.tolist()
     return [found.plays.song[found.plays.show_id == show].tolist() for show in found.shows.show_id], found
@@ -378,3 +380,51 @@ def test_a_name_that_ends_within_a_word_or_is_written_small_may_be_short():
     rows = [["date", "song"], *([day, song] for day, songs in zip(DAYS, shows, strict=True) for song in songs)]
 
     assert ["short names"] == read(Pasted(table(rows), "table.txt")).questions.key.tolist()
+
+
+def test_names_of_columns_that_come_again_below_every_day_are_no_songs():
+    """
+    In a language that is not known, above numbers.
+    """
+    head = [cell for town in TOWNS for cell in (town, "", "", "")]
+    days = [cell for day in DAYS for cell in (day, "", "", "")]
+    names = ["#", "Tema", "Dur.", ""] * len(DAYS)
+    longest = max(map(len, SETS_OF))
+    rows = [
+        [
+            cell
+            for songs in SETS_OF
+            for cell in ((str(at + 1), songs[at], "3'30\"", "") if at < len(songs) else [""] * 4)
+        ]
+        for at in range(longest)
+    ]
+    sheet = openpyxl.Workbook()
+    for row in (head, days, names, *rows):
+        sheet.active.append([cell or None for cell in row])
+    sheet.save(data := io.BytesIO())
+
+    songs, _ = sets_of(data.getvalue(), "sets.xlsx")
+
+    assert SETS_OF == songs
+
+
+def test_columns_without_a_known_name_may_say_where():
+    """
+    They were left out in silence.
+    """
+    shows = enumerate(zip(DAYS, TOWNS, SETS_OF, strict=True))
+    rows = [f'{day},{town},Salt Hall {at},"{"; ".join(songs)}"' for at, (day, town, songs) in shows]
+
+    found = read(Pasted("\n".join(["Día,Pueblo,Sitio,Repertorio", *rows]), "sets.csv"))
+
+    assert (["where"], TOWNS) == (found.questions.key.tolist(), found.shows.city.tolist())
+
+
+def test_shows_that_are_counted_are_none_of_one_day():
+    shows = enumerate(zip(DAYS, TOWNS, SETS_OF, strict=True), 1)
+    columns = [[f"Show {at}", day, town, *songs] for at, (day, town, songs) in shows]
+    names = ["", "Date", "Town", *["Set"] * len(SETS_OF[0])]
+
+    _, found = sets_of("\n".join(";".join(line) for line in zip(names, *columns, strict=True)), "sets.csv")
+
+    assert {1} == set(found.shows.number)

@@ -198,6 +198,8 @@ def _row_of_table(line: Line, cells: list[str], own: int, sign: str, titles: Tit
         return line.all_as("heading", "the names of the columns")
     words = cells[own].strip() if own < len(cells) else ""
     said = [at for at in full if at != own and any(map(str.isalpha, cells[at]))]
+    if not full:
+        return line
     uncounted = own > 0 and not cells[0].strip() and bool(full[1:])
     if titles.same(words) is None and (
         len(full) == 1 or not words or (not said and (uncounted or lines_.why_no_song(words)))

@@ -26,6 +26,7 @@ from tourstats.reading.cells import (
     is_no_song,
     is_surely_no_song,
     kind_of,
+    lines_of,
     shown,
     tight,
 )  # fmt: skip
@@ -330,6 +331,11 @@ def _shows_down(wide: _Grid, band: _Band, known: Known) -> None:
     wide.draft.take(
         [wide.spot(row, column) for row in band.rows for column in labels_at if column in wide.rows[row]], "heading"
     )
+    heads = [row for row in band.body[:_HEADS] if row not in fields.songs and _heads(wide, band, row)]
+    wide.draft.take([wide.spot(row, column) for row in heads for column in wide.rows[row]], "heading")
+    for row in heads:
+        del wide.rows[row]
+        band.rows.remove(row)
     worded = [row for row in band.body if labels[row] and row not in fields.songs]
     for column in band.days:
         _one_below(wide, band, column, own, fields, worded=len(worded) <= 0.5 * len(band.body))
@@ -447,6 +453,26 @@ def _uncounted(night: Night) -> None:
 
 _COUNTING = re.compile(r"(\D{0,20}?)[\s_.#]*(\d{1,2})[.)]?")
 _SONG_NAME = re.compile(r"(?:song|title|titel|titre|track|no|nr|pos|position|lied|e|enc|encore)?[\s_.]?\d{1,2}[.)]?")
+
+
+_HEADS = 3
+"""Rows below the days in which the names of columns may stand."""
+
+
+def _heads(wide: _Grid, band: _Band, row: int) -> bool:
+    """Whether a row names the columns of every show: the same words below each day, one of them above numbers."""
+    steps = [
+        [tight(shown(wide.rows[row].get(day - band.offset + step))) for day in band.days] for step in range(band.gap)
+    ]
+    words = all(wide.kinds[row, column] not in (NUMBER, TIME, *ANY_DAY) for column in wide.rows[row])
+    same = [texts[0] for texts in steps if len(set(texts)) == 1 and texts[0]]
+    all_same = len(band.days) > 1 and len(same) > 1 and len(same) == sum(any(texts) for texts in steps)
+    counts = any(
+        _kind_of_column(wide, band, band.days[0] - band.offset + step) in (NUMBER, TIME)
+        for step, texts in enumerate(steps)
+        if texts[0]
+    )
+    return words and all_same and counts
 
 
 def _beyond(wide: _Grid, band: _Band, stray: list[Spot], reached: set[int]) -> None:
@@ -568,9 +594,9 @@ def _one_cell(
         wide.draft.take([spot], "heading", "above the table" if alone else "")
     elif row not in band.body or role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
         if role in (columns_.CITY, columns_.VENUE, columns_.ROOM, columns_.LEG):
-            night.said.setdefault(role, text)
+            night.said.setdefault(role, lines_of(wide.rows[row][column]))
         elif role != columns_.NUMBER and wide.kinds[row, column] != NUMBER:
-            night.places.append(text)
+            night.places.append(lines_of(wide.rows[row][column]))
         wide.draft.take([spot], "venue" if role == columns_.VENUE else "city")
     elif not own:
         _beside_a_song(wide, night, text, spot, remark=(column - night.at.column) in fields.remarks)
@@ -586,7 +612,7 @@ def _one_cell(
         item.numbered = numbered
         item.encore = row in fields.late or bare is not None or (bool(label) and is_encore(label))
         if fields.digits and not numbered and not is_label(text) and not item.encore and not label:
-            _unnumbered(wide, night, item, row, fields)
+            _unnumbered(wide, night, item, lines_of(wide.rows[row][column]), row, fields)
         else:
             night.items.append(item)
 
@@ -599,12 +625,12 @@ def _beside_a_song(wide: _Grid, night: Night, text: str, spot: Spot, *, remark: 
     wide.draft.take([spot], "remark" if remark else "left out", "" if remark else "beside a song")
 
 
-def _unnumbered(wide: _Grid, night: Night, item: Item, row: int, fields: _Fields) -> None:
+def _unnumbered(wide: _Grid, night: Night, item: Item, typed: str, row: int, fields: _Fields) -> None:
     """A cell in a row without a number where rows are numbered: above them a place, below them no song."""
     if row < min(fields.songs):
         wide.draft.take([item.at], "city")
         if item.kind == TEXT:
-            night.places.append(item.text)
+            night.places.append(typed)
     else:
         before = night.items[-1] if night.items else None
         item.numbered = item.kind == TEXT and before is not None and before.numbered and before.top == row - 1

@@ -96,6 +96,15 @@ def settle(draft: Draft, known: Known) -> None:
             if role == CITY or _may_name(place, parts):
                 night.said.setdefault(role, place)
         _by_what_is_known(night, parts, known)
+    _without_counts(draft.nights)
+
+
+def _without_counts(nights: Sequence[Night]) -> None:
+    """Numbers that count the shows of a tour, "Show 1", "Show 2" on two days, are none of shows of one day."""
+    often = Counter(night.day for night in nights)
+    if len(nights) > 1 and all(night.number is None or often[night.day] == 1 for night in nights):
+        for night in nights:
+            night.number = None
 
 
 def _number_twins(nights: Sequence[Night]) -> None:

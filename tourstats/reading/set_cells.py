@@ -8,11 +8,11 @@ import statistics
 from collections import Counter
 from datetime import date
 
-from tourstats.problems import there_are
+from tourstats.problems import listed, there_are
 from tourstats.reading import headers, places, ways
 from tourstats.reading.asking import Asking, Where
 from tourstats.reading.blocks import of_cells
-from tourstats.reading.cells import ANY_DAY, NUMBER, is_encore, lines_of, shown, tight
+from tourstats.reading.cells import ANY_DAY, NUMBER, TEXT, is_encore, lines_of, shown, tight
 from tourstats.reading.days import Calendar, Day, day_in
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Night, Spot
@@ -21,7 +21,7 @@ from tourstats.reading.workbooks import Sheet, letter
 
 HOW = "a set a cell"
 _LINES = "\n"
-_FEW_WORDS = 3
+_FEW_WORDS, _LONGEST_NAME = 3, 5
 
 
 def _parts(value: object, sign: str) -> list[str]:
@@ -63,6 +63,11 @@ def sets_in_cells(
     roles = places.roles_of(
         {at: (names.get(at), [lines_of(table.rows[row].get(at)) for row in with_set]) for at in sorted(free)}
     )
+    unnamed = {at for at in free if roles[at] is None and _may_be_places(table, at, with_set)}
+    if unnamed and names and headers.CITY not in roles.values():
+        roles |= dict.fromkeys(unnamed, places.PLACE)
+        which = listed([names.get(at) or letter(at) for at in sorted(unnamed)])
+        asking.confirm("where", f"Nothing says where the shows were but {which}: are towns or venues there?")
     if not names:
         roles |= {at: roles[at] or places.PLACE for at in free}
     for (row, *_), night in zip(parts, draft.nights, strict=True):
@@ -70,6 +75,13 @@ def sets_in_cells(
         night.places += [found.rest] if found is not None and found.rest else []
         _said_beside(draft, night, table, row, roles)
     return draft
+
+
+def _may_be_places(table: Table, column: int, rows: list[int]) -> bool:
+    """Whether a column may hold towns or venues: a text of few words in nearly every row, seldom the same."""
+    texts = [shown(table.rows[row][column]) for row in rows if table.kinds.get((row, column)) == TEXT]
+    few = all(len(text.split()) <= _LONGEST_NAME for text in texts)
+    return few and len(texts) >= 0.8 * len(rows) and len(set(texts)) >= 0.7 * len(texts) > 1
 
 
 def _days(table: Table, calendar: Calendar) -> dict[int, tuple[int, date]]:

@@ -278,13 +278,15 @@ def _unknown(line: Line, start: int, end: int, *, numbered: bool) -> Row:
 def _beside_struck(line: Line, kept: str, struck: list[tuple[int, int]], titles: Titles) -> list[Row]:
     """Read a line of which parts are struck out: what is left may be a song, or only its number and a remark."""
     pieces = tuple((start, line.text[start:end], STRUCK_OUT) for start, end in struck)
+    says = any(marks.says_cut(re.sub("[~\u0334-\u0338]", "", line.text[start:end])) for start, end in struck)
     left = songs_in(line.number, kept, titles, within=True) if any(map(str.isalpha, kept)) else "struck"
     own = line.title is not None and line.title[0] <= struck[0][0] < line.title[1]
     left = [] if own or isinstance(left, str) else left
     rows = [row for row in left if row.match.verdict == SURE or not _only_said(kept)]
     if rows:
         first = rows[0]
-        return [replace(first, said=replace(first.said, pieces=(*pieces, *first.said.pieces))), *rows[1:]]
+        around = replace(first.said, pieces=(*pieces, *first.said.pieces), cut=first.said.cut or says)
+        return [replace(first, said=around), *rows[1:]]
     start, end = struck[0]
     row = _unknown(line, start, end, numbered=False)
     match = titles.match(re.sub("[~\u0334-\u0338]", "", line.text[start:end]))

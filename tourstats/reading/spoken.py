@@ -8,7 +8,7 @@ import re
 from tourstats.reading.corrections import Mention, mentions
 from tourstats.reading.marks import Said
 from tourstats.reading.medium import is_talk
-from tourstats.reading.songs import Row
+from tourstats.reading.songs import Row, is_small_remark
 from tourstats.reading.titles import SEVERAL_WORDS, SURE, Match, Titles, fold
 from tourstats.reading.vocabulary import ENCORES
 
@@ -62,6 +62,10 @@ def spoken(number: int, line: str, titles: Titles) -> list[Row]:
 
 def _songs_of(number: int, line: str, named: list[Mention], titles: Titles) -> list[Row]:
     """The songs of a line in which these titles stand; none where a word between them may say something."""
+    named = [
+        one for one in named
+        if line[: one.start].rstrip()[-1:] not in ("(", "[") or not is_small_remark(line[one.start : one.end], one.song)
+    ]  # fmt: skip
     edges = [0, *(one.end for one in named)]
     gaps = [line[start:end] for start, end in zip(edges, [*(one.start for one in named), len(line)], strict=True)]
     remarks = [_BRACKETS.match(gap) for gap in gaps]
