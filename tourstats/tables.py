@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cache, wraps
 from hashlib import sha256
+from inspect import signature
 from typing import Any, ClassVar, ParamSpec, Protocol, TypeVar
 
 import numpy as np
@@ -613,10 +614,11 @@ def latest_kept(make: Callable[Given, Result]) -> Callable[Given, Result]:
 
     """
     kept: list[tuple[list[object], Result]] = []
+    in_full = _in_full(make)
 
     @wraps(make)
     def same(*args: Given.args, **named: Given.kwargs) -> Result:
-        asked = [*args, *(part for one in sorted(named.items()) for part in one)]
+        asked = [_fixed(one) for one in in_full(*args, **named)]
         if any(isinstance(one, _MAY_CHANGE) and not isinstance(one, Checked) for one in asked):
             return make(*args, **named)
         if not (kept and len(kept[0][0]) == len(asked) and all(map(_the_same, kept[0][0], asked))):
@@ -625,6 +627,28 @@ def latest_kept(make: Callable[Given, Result]) -> Callable[Given, Result]:
         return found.copy(deep=False) if isinstance(found, pd.DataFrame) else found
 
     return same
+
+
+def _in_full(make: Callable[Given, object]) -> Callable[Given, list[object]]:
+    """What a function is given, however it was said: in its own order, with what is left out."""
+    known = signature(make)
+
+    def asked(*args: Given.args, **named: Given.kwargs) -> list[object]:
+        given = known.bind(*args, **named)
+        given.apply_defaults()
+        return list(given.arguments.values())
+
+    return asked
+
+
+def _fixed(one: object) -> object:
+    """A mapping of plain values (a show, a set that is known) as what cannot change."""
+    plain = isinstance(one, dict) and all(isinstance(value, _PLAIN) for value in one.values())
+    # 1 is a place and True is not, though they are equal.
+    return tuple((name, type(value), value) for name, value in one.items()) if plain else one  # type: ignore[attr-defined]
+
+
+_PLAIN = (str, int, float, date, type(None))
 
 
 def _the_same(one: object, other: object) -> bool:
@@ -655,13 +679,14 @@ def finished(make: Callable[Given, Result]) -> Callable[Given, Result]:
     that was given. A tour with one cell changed is another tour, so that nothing can be stale. The function must ask
     nothing else: no clock, no file.
     """
+    in_full = _in_full(make)
 
     @wraps(make)
     def found(*args: Given.args, **named: Given.kwargs) -> Result:
         if not beside:
             return make(*args, **named)
         try:
-            asked = content([make.__module__, make.__qualname__, *args, *sorted(named.items())])
+            asked = content([make.__module__, make.__qualname__, *in_full(*args, **named)])
         except TypeError:  # something whose content nobody knows
             return make(*args, **named)
         kept: Result | None = beside[0].found(asked)
@@ -828,6 +853,20 @@ def _numbers(values: pd.Series, *, nullable: bool) -> pd.Series:
     ):
         return values
     return values.astype("Int64" if nullable or len(known) < len(values) else "int64")
+
+
+def one_day(value: object) -> pd.Timestamp:
+    """One day of a show, read as in a table of them.
+
+    Examples
+    --------
+    >>> one_day("2031-03-04")
+    Timestamp('2031-03-04 00:00:00')
+
+    """
+    if value is None:
+        raise _no_day(value, 1, "date", "shows")
+    return pd.Timestamp(_dates(pd.Series([value], name="date"), "shows").iloc[0])
 
 
 def _date(value: object, row: int, column: str, table: str) -> date | None:

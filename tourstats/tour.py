@@ -15,7 +15,7 @@ from typing import Any
 import pandas as pd
 
 from tourstats.problems import TableProblem, UnknownShowProblem, counted
-from tourstats.tables import ALL, Checked, checked, content, empty, in_order
+from tourstats.tables import ALL, Checked, checked, content, empty, in_order, one_day
 
 NAMES = (*ALL, "planned")
 """Tables of a tour: those described in `tables`, and the sets twice, as they were played and as they were planned."""
@@ -351,7 +351,7 @@ def earlier(shows: pd.DataFrame, show: Mapping[str, Any]) -> pd.DataFrame:
     known = ordered.index[ordered.show_id == show["show_id"]] if "show_id" in show else []
     if len(known):
         return ordered.iloc[: known[0]]
-    asked = checked(pd.DataFrame([{"show_id": 0, "date": show["date"]}]), "shows").date.iloc[0]
+    asked = one_day(show["date"])
     number = show.get("number") or float("inf")
     return ordered[(ordered.date < asked) | ((ordered.date == asked) & (ordered.number < number))]
 
@@ -375,9 +375,8 @@ def _from(shows: pd.DataFrame, edge: object) -> pd.Series:
         if edge not in set(shows.show_id):
             raise UnknownShowProblem.of(edge)
         return (shows.show_id == edge).cummax()
-    day = checked(pd.DataFrame({"show_id": [0], "date": [edge]}), "shows").date.iloc[0]
     forwards = shows.index.is_monotonic_increasing
-    return shows.date >= day if forwards else shows.date <= day
+    return shows.date >= one_day(edge) if forwards else shows.date <= one_day(edge)
 
 
 def _renumbered(frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:

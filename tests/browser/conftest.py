@@ -17,7 +17,9 @@ from tests.browser.driving import DRAWN, RAN, TOKEN, alone, asked, free_port, le
 from tourstats import demo
 from tourstats.diary import opened
 from tourstats.pages import workbook
+from tourstats.pages.kit.look import PICTURES_THERE
 from tourstats.pages.workbook.lab import quiet_settings, with_share
+from tourstats.pages.workbook.loaded import LAB, PROGRAM
 from tourstats.pages.workbook.served import serving
 from tourstats.pages.workbook.server import stop
 
@@ -158,10 +160,11 @@ def lab(tmp_path_factory, full_demo):
         "TOURSTATS_DIARY": str(diary),
         "JUPYTER_CONFIG_PATH": str(quiet_settings(home / "jupyter")),
         "JUPYTER_PATH": with_share(),
+        PICTURES_THERE: "1",
     }
     port = free_port()
     command_line = [
-        *(sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--ServerApp.root_dir={folder}"),
+        *(sys.executable, "-m", PROGRAM, LAB, "--no-browser", "--allow-root", f"--ServerApp.root_dir={folder}"),
         *(f"--ServerApp.port={port}", "--ServerApp.port_retries=0", f"--IdentityProvider.token={TOKEN}"),
         "--LabApp.expose_app_in_browser=True",
     ]

@@ -10,7 +10,7 @@ pytestmark = pytest.mark.browser
 CHARTS = {
     "03-likely-swaps.ipynb": 5,
     "04-rotation.ipynb": 5,
-    "05-playing-trends.ipynb": 7,
+    "05-playing-trends.ipynb": 6,
     "06-repeat-audience.ipynb": 5,
 }
 """How many charts each notebook shows on the demo tour, those of *Your own question* (which have no title) among them.

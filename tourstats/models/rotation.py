@@ -159,14 +159,18 @@ def still_out(durations: Sequence[float], ended: Sequence[bool]) -> pd.DataFrame
     [0.75, 0.5, 0.0]
 
     """
-    times, events = np.asarray(durations, float), np.asarray(ended, bool)
-    at = np.unique(times[events])
-    risk = (times[:, None] >= at).sum(axis=0)
-    gone = (times[events][:, None] == at).sum(axis=0)
-    share = np.cumprod(1 - gone / risk)
+    at, risk, gone, share = _product_limit(np.asarray(durations, float), np.asarray(ended, bool))
     with np.errstate(divide="ignore", invalid="ignore"):
         se = np.where(share > 0, share * np.sqrt(np.cumsum(gone / (risk * (risk - gone)))), 0.0)
     return pd.DataFrame({"duration": at, "at_risk": risk, "ended": gone, "share": share, "se": se})
+
+
+def _product_limit(times: np.ndarray, ended: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Durations at which some ended, how many were at risk, how many ended, and the share that lasts longer."""
+    at = np.unique(times[ended])
+    risk = (times[:, None] >= at).sum(axis=0)
+    gone = (times[ended][:, None] == at).sum(axis=0)
+    return at, risk, gone, np.cumprod(1 - gone / risk)
 
 
 def usual(returned: pd.DataFrame) -> pd.DataFrame:
@@ -196,8 +200,7 @@ def usual(returned: pd.DataFrame) -> pd.DataFrame:
         finished = int(own.ended.sum())
         quantiles = [np.nan] * 3
         if finished >= FEWEST_RETURNS:
-            curve = still_out(own.layoff_shows, own.ended)
-            times, share = curve.duration.to_numpy(), curve.share.to_numpy()
+            times, _, _, share = _product_limit(own.layoff_shows.to_numpy(float), own.ended.to_numpy(bool))
             quantiles = [_quantile(times, share, reached) for reached in (0.25, 0.5, 0.75)]
         rows.append((song, finished, *quantiles))
     table = pd.DataFrame(rows, columns=["song", "returns", "usual_low", "usual_median", "usual_high"])

@@ -3,6 +3,8 @@
 import pandas as pd
 import pytest
 
+from tests.pages.open_cells import read
+from tests.pages.open_cells import shown as cells
 from tourstats.models import tonight
 from tourstats.pages.kit.look import LIVE_ONLY
 from tourstats.pages.kit.tables_shown import shown
@@ -47,6 +49,18 @@ def test_a_song_a_show_and_the_leg_lead_to_it(tour):
     for page in pages.values():
         assert (1, 1) == (page.count(f"{FOUND}1:23</a>"), page.count(f"{WORKED}1:02:03</a>"))
         assert 2 == page.count('<a href="/listening?')
+
+
+def test_the_page_of_the_leg_leads_to_it(tour):
+    """
+    Its cells as they are served, beside the gravest mistakes and what worked.
+    """
+    values = [value for *_, value in cells("07-leg-review", tour)]
+    page = "".join(
+        value._repr_mimebundle_()["text/html"] if isinstance(value, review.Part) else read(value) for value in values
+    )
+
+    assert (1, 1) == (page.count(f"{FOUND}1:23</a>"), page.count(f"{WORKED}1:02:03</a>"))
 
 
 def test_the_show_day_leads_to_it(tour):

@@ -157,9 +157,29 @@ def _by_song(table: pd.DataFrame, weight: Array) -> pd.DataFrame:
     before, after = (both["mistakes"][side].to_numpy(float) for side in (False, True))
     share = (both["weight"][True] / both["weight"][False]).to_numpy(float)
     # Exact, given that nights are alike; where they are not, what shows say when each is left out in turn goes.
-    count, of_songs = table.mistakes.to_numpy(float), [(table.song == song).to_numpy() for song in both.index]
-    uneven = [held(table[rows], weight[rows], count[rows]).p for rows in of_songs]
-    return _tested("song", list(both.index), before, after, share, np.array(uneven))
+    return _tested("song", list(both.index), before, after, share, _each_held(table, weight, both.index))
+
+
+def _each_held(table: pd.DataFrame, weight: Array, songs: pd.Index) -> Array:
+    """`held` of each song by itself: its chance of so much if nothing changed."""
+    from scipy.special import stdtr  # noqa: PLC0415  # as above
+
+    table = table.assign(weight=weight)[table.song.isin(songs)]
+    # A row a show and song: what the show brings, beside the whole of the song.
+    night = table.groupby(["song", "later", "at"], sort=False)[["mistakes", "weight"]].sum().reset_index()
+    parts = [
+        np.where(night.later == side, night[name], 0.0) for name in ("mistakes", "weight") for side in (True, False)
+    ]
+    song = songs.get_indexer(night.song)
+    whole = np.array([np.bincount(song, part, len(songs)) for part in parts])
+    log = mantel_haenszel(*whole[..., None])[0]
+    without = mantel_haenszel(*(whole[:, song] - parts)[..., None])[0]
+    nights = np.bincount(song, minlength=len(songs))
+    apart = without - (np.bincount(song, without) / nights)[song]
+    left_out = (nights - 1) / nights * np.bincount(song, apart**2)
+    se = np.sqrt(np.maximum(left_out, (1 / np.maximum(whole[:2], 0.5)).sum(axis=0)))
+    sides = [np.bincount(song[night.later == side], minlength=len(songs)) for side in (True, False)]
+    return np.asarray(2 * stdtr(np.maximum(np.minimum(*sides) - 1, 1), -np.abs(log / se)))
 
 
 def _by_sort(table: pd.DataFrame, weight: Array, mistakes: pd.DataFrame) -> list[pd.DataFrame]:

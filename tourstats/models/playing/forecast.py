@@ -549,8 +549,8 @@ def _reasons(tonight: pd.DataFrame, said: Said) -> list[str]:
     model, ahead, known = said.model, said.ahead, said.known
     parts, own = SLOPE * ahead.columns * model.beta, SLOPE * np.log(model.levels.mean[ahead.song])
     run, reasons = ahead.runs @ known.mean, []
-    for row, (_, song) in enumerate(tonight.iterrows()):
-        terms = {"this song": own[row], f"run this week ({song.ran})": run[row]}
+    for row, song in enumerate(tonight.to_dict("records")):
+        terms = {"this song": own[row], f"run this week ({song['ran']})": run[row]}
         for name, part in zip(said.names, parts[row, 1:], strict=True):
             word = _word(name, song)
             if word:
@@ -561,15 +561,15 @@ def _reasons(tonight: pd.DataFrame, said: Said) -> list[str]:
     return reasons
 
 
-def _word(name: str, song: pd.Series) -> str:
+def _word(name: str, song: Mapping[Any, Any]) -> str:
     """What a column says of tonight, in a few words; nothing for what is not so."""
-    if name == song.room:
+    if name == song["room"]:
         return f"{name} room"
     if name in ("layoff", "break"):
-        many = "" if song.missed == 1 else "s"
+        many = "" if song["missed"] == 1 else "s"
         if song["first"]:
             return ""
-        out = f"out {song.missed} show{many}" if song.missed else ""
+        out = f"out {song['missed']} show{many}" if song["missed"] else ""
         gap = "a break" if song["break"] > 0 else ""
         return " and ".join(part for part in (out, gap) if part) or "in the last set"
     words = {"first": "first time", "new transition": "transition never played"}

@@ -9,7 +9,7 @@ import pandas as pd
 from tourstats.models.estimates import gamma_poisson, one_thread
 from tourstats.models.playing.performances import performances as reviewed
 from tourstats.models.playing.song_rates import NOT_SAID, RatesProblem
-from tourstats.tables import described, in_sets, items
+from tourstats.tables import described, in_sets, items, latest_kept
 from tourstats.tour import Tour
 
 MOST_VALUES = 12
@@ -31,6 +31,7 @@ NAMED = {
 """Circumstances that are known of each reviewed performance, and their names in a formula."""
 
 
+@latest_kept
 def performances(tour: Tour) -> pd.DataFrame:
     """Each reviewed performance: what was found in it, and all that was known of it before it was played.
 

@@ -225,6 +225,8 @@ def bundle(spec: dict[str, Any], **_: object) -> tuple[dict[str, Any], dict[str,
     data: dict[str, Any] = {LIVE: _live(spec), "text/plain": words}
     if os.environ.get(look.LIVE_ONLY):
         return data | {"image/png": DOT}, {LIVE: embed}
+    if os.environ.get(look.PICTURES_THERE):
+        return data, {LIVE: embed}
     picture, shape = _picture(spec)
     return data | picture, {LIVE: embed} | shape
 

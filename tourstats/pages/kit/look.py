@@ -8,6 +8,8 @@ ACROSS = "across"
 """What a page is asked behind its address: how many px its charts have. The server takes it from the browser."""
 LIVE_ONLY = "TOURSTATS_LIVE_ONLY"
 """Set in the environment of a page that draws charts itself, so that no picture is drawn for it as well."""
+PICTURES_THERE = "TOURSTATS_PICTURES_THERE"
+"""Set where JupyterLab is opened: it adds a picture of its own to each chart that it has drawn."""
 
 TYPE = 'system-ui, "Segoe UI", "Helvetica Neue", Arial, "Liberation Sans", "DejaVu Sans", sans-serif'
 """Whatever is on the machine; nothing is fetched."""

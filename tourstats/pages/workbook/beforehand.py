@@ -75,7 +75,3 @@ def _cells(name: str) -> Iterator[str]:
     for cell in json.loads((NOTEBOOKS / chosen(name).notebook).read_text(encoding="utf-8"))["cells"]:
         if cell["cell_type"] == "code" and "own-question" not in cell["metadata"].get("tags", []):
             yield "".join(cell["source"])
-
-
-if __name__ == "__main__":
-    work_out()

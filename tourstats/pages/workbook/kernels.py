@@ -1,4 +1,6 @@
-"""Kernels of pages: forked from the process that has everything loaded, one of them always started beforehand.
+"""Kernels of pages and of JupyterLab: forked from the process that has everything loaded.
+
+For pages, one of them is always started beforehand.
 
 Where a system cannot fork well (only Linux is known to), kernels begin as they always do.
 """
@@ -6,6 +8,7 @@ Where a system cannot fork well (only Linux is known to), kernels begin as they 
 from __future__ import annotations
 
 import asyncio
+import sys
 from contextlib import suppress
 from typing import Any
 
@@ -15,6 +18,8 @@ from traitlets import default
 
 from tourstats.pages.workbook.loaded import LOADED, Loaded
 
+OURS = [sys.executable, "-m", "ipykernel_launcher"]
+"""How a kernel of this Python begins."""
 HEARD = "import ipywidgets; ipywidgets.register_comm_target()"
 """What a kernel does first: loaded without a kernel, the widgets have told none where their messages go."""
 
@@ -27,8 +32,10 @@ class Forked(LocalProvisioner):
 
     async def launch_kernel(self, cmd: list[str], **given: Any) -> Any:  # noqa: ANN401  # as the provisioner's own
         """Start it."""
-        arguments = cmd[cmd.index("-f") :]
-        found = await self.loaded.forked(arguments, given["env"], str(given["cwd"])) if self.loaded else None
+        found = None
+        if self.loaded and cmd[:3] == OURS:  # not where somebody chose another kernel
+            arguments = [*cmd[cmd.index("-f") :], f"--IPKernelApp.exec_lines={HEARD}"]
+            found = await self.loaded.forked(arguments, given["env"], str(given["cwd"]))
         if found is None:
             return await super().launch_kernel(cmd, **given)
         self.process, self.pid, self.pgid, self.cwd = found, found.pid, found.pid, given["cwd"]
@@ -73,8 +80,8 @@ class WaitingKernels(AsyncMappingKernelManager):  # type: ignore[misc]  # ships 
         return await self._start(asked)
 
     async def _start(self, asked: dict[str, Any]) -> str:
-        first = HEARD if Forked.loaded else f"import {', '.join(LOADED)}"
-        loaded = ["--IPKernelApp.log_level=ERROR", f"--IPKernelApp.exec_lines={first}"]
+        first = [] if Forked.loaded else [f"--IPKernelApp.exec_lines=import {', '.join(LOADED)}"]
+        loaded = ["--IPKernelApp.log_level=ERROR", *first]
         kernel: str = await super().start_kernel(**{**asked, "extra_arguments": loaded})
         self.add_restart_callback(kernel, lambda: asyncio.ensure_future(self._died(kernel)), "restart")
         return kernel
@@ -110,3 +117,11 @@ class WaitingKernels(AsyncMappingKernelManager):  # type: ignore[misc]  # ships 
         if waiting is not None and waiting.done() and waiting.result() == kernel_id:
             return
         await super().cull_kernel_if_idle(kernel_id)
+
+
+def open_lab(arguments: list[str], loaded: Loaded | None) -> None:
+    """Be JupyterLab, whose kernels of this Python have everything loaded."""
+    from jupyterlab.labapp import LabApp  # noqa: PLC0415  # the server of the pages has no use for it
+
+    Forked.loaded = loaded
+    LabApp.launch_instance([f"--MappingKernelManager.kernel_manager_class={__name__}.{Kernel.__name__}", *arguments])

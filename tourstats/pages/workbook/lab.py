@@ -15,8 +15,10 @@ from tourstats.diary.store.place import home
 from tourstats.pages.kit.contents import PAGES
 from tourstats.pages.kit.finished import FOLDER
 from tourstats.pages.kit.finished import place as kept
+from tourstats.pages.kit.look import PICTURES_THERE
 from tourstats.pages.kit.whole_files import write_whole
 from tourstats.pages.kit.whose import for_pages
+from tourstats.pages.workbook.loaded import LAB, PROGRAM
 from tourstats.pages.workbook.server import stop, stopped_when_asked
 from tourstats.problems import Problem
 
@@ -52,25 +54,20 @@ def run(path: str | Path | None = None, *, browser: bool = True) -> None:
         ) from error
     _trust(folder)
     quiet = {"JUPYTER_CONFIG_PATH": str(quiet_settings(folder.parent / "jupyter")), FOLDER: str(kept())}
-    settings = os.environ | quiet | {"JUPYTER_PATH": with_share()} | for_pages(path)
+    settings = os.environ | quiet | {"JUPYTER_PATH": with_share(), PICTURES_THERE: "1"} | for_pages(path)
     command = [
-        *(sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={folder}", f"--LabApp.default_url={FIRST}"),
+        *(sys.executable, "-m", PROGRAM, LAB, f"--ServerApp.root_dir={folder}", f"--LabApp.default_url={FIRST}"),
         "--ServerApp.answer_yes=True",  # one Ctrl-C is enough
     ]
     if not browser:
         command.append("--no-browser")
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")
-    ahead = [sys.executable, "-m", "tourstats.pages.workbook.beforehand"]
     with stopped_when_asked():
-        server, helper = (
-            subprocess.Popen(each, cwd=folder, env=settings)  # noqa: S603  # our own words only
-            for each in (command, ahead)
-        )
+        server = subprocess.Popen(command, cwd=folder, env=settings)  # noqa: S603  # our own words only
         try:
             server.wait()
         finally:
-            stop(helper)
             stop(server)
 
 

@@ -24,6 +24,8 @@ from multiprocessing.connection import Connection
 
 PROGRAM = "tourstats.pages.workbook.loaded"
 """This module by its name, also where it runs as a program."""
+LAB = "lab"
+"""Asks it for JupyterLab instead of the pages."""
 LOADED = (
     "ipykernel.kernelapp", "ipykernel.ipkernel", "pandas", "ipywidgets", "IPython.display", "tourstats.diary",
     "tourstats.models.tonight", "tourstats.pages.workbook", "tourstats.pages.kit.widgets",
@@ -49,7 +51,7 @@ def wait(told: Connection) -> None:
     with suppress(EOFError, BrokenPipeError):
         # What checks tables is loaded when the first one of each is checked: all pages need it, so it comes early.
         loads: list[Callable[[], object]] = [partial(importlib.import_module, name) for name in LOADED]
-        loads.insert(FEWEST, _checks_of_tables)
+        loads.insert(FEWEST, _no_tour)
         for at, load in enumerate(loads):
             load()
             while at >= FEWEST and told.poll():
@@ -63,11 +65,10 @@ def wait(told: Connection) -> None:
             _fork(told)
 
 
-def _checks_of_tables() -> None:
-    from tourstats.tables import ALL, empty  # noqa: PLC0415  # loaded in its turn
+def _no_tour() -> None:
+    from tourstats.tour import Tour  # noqa: PLC0415  # loaded in its turn
 
-    for table in ALL:
-        empty(table)
+    Tour()
 
 
 def _fork(told: Connection) -> None:
@@ -102,7 +103,7 @@ def _kernel(arguments: list[str], env: dict[str, str], cwd: str) -> None:
 
 def _known_by(arguments: list[str]) -> str:
     """What the process is called where processes are listed: the beginning of its kernel's number."""
-    return next(one.rpartition("kernel-")[2][:8] for one in arguments if "kernel-" in one)
+    return next((one.rpartition("kernel-")[2][:8] for one in arguments if "kernel-" in one), "kernel")
 
 
 class Fork:
@@ -126,8 +127,9 @@ class Fork:
         return 0
 
     def send_signal(self, number: int) -> None:
-        """Tell it."""
-        os.kill(self.pid, number)
+        """Tell it; one that has ended hears nothing."""
+        with suppress(ProcessLookupError):
+            os.kill(self.pid, number)
 
     def kill(self) -> None:
         """End it."""
@@ -165,11 +167,16 @@ class Loaded:
 
 
 def main(arguments: list[str]) -> None:
-    """Be the server of the pages; the rest is Voilà's."""
+    """Be the server of the pages, or JupyterLab; the rest is Voilà's, or JupyterLab's."""
     loaded = Loaded() if sys.platform == "linux" else None
-    from tourstats.pages.workbook import pages_server  # noqa: PLC0415  # loaded beside what the other loads
+    if arguments[0] == LAB:
+        from tourstats.pages.workbook.kernels import open_lab  # noqa: PLC0415  # loaded beside what the other loads
 
-    pages_server.main(arguments, loaded)
+        open_lab(arguments[1:], loaded)
+    else:
+        from tourstats.pages.workbook import pages_server  # noqa: PLC0415  # as above
+
+        pages_server.main(arguments, loaded)
 
 
 if __name__ == "__main__":
