@@ -119,7 +119,17 @@ OTHERS = {
             "warnings",
             "webbrowser",
         },  # the pages served, on this machine
-        *{"voila", "tornado", "ipykernel", "jupyter_client", "jupyter_server", "multiprocessing", "segno", "hmac"},
+        *{
+            "voila",
+            "tornado",
+            "ipykernel",
+            "jupyter_client",
+            "jupyter_server",
+            "jupyterlab",
+            "multiprocessing",
+            "segno",
+            "hmac",
+        },
     },
     "cli": {"argparse", "pandas", "os", "pathlib", "shlex", "sys", "contextlib"},
 }
@@ -145,6 +155,7 @@ PURE = {
         "functools",
         "hashlib",
         "heapq",
+        "inspect",
         "itertools",
         "json",
         "locale",

@@ -66,7 +66,7 @@ def test_two_titles_become_one_song_and_two_again(served, book, wrong):
     page = served(PUT_RIGHT, 1280)
     form = opened_part(page, "one song under two titles")
     form.get_by_label("Wrong title").select_option(label="Qwxyz Lantrn")
-    form.get_by_text("Moves with it: 1 performances, 0 runs, 1 reviews").wait_for()
+    form.get_by_text("Moves with it: 1 performance, 0 runs, 1 review").wait_for()
     form.get_by_label("Right title").select_option(label="Qwxyz Lantern")
     form.get_by_role("button", name="Merge").click()
     said(page, '"Qwxyz Lantrn" is "Qwxyz Lantern" now.')

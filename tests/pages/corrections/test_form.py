@@ -145,7 +145,7 @@ def test_after_a_merge_every_model_sees_one_song(page):
     aliases = now().songs.set_index("song").aliases["Tin Rook"]
     press(page, "Undo")
 
-    assert "1 performances, 1 runs, 1 reviews, 1 mistakes, 0 notes" in said
+    assert "1 performance, 1 run, 1 review, 1 mistake, 0 notes" in said
     assert (1, {"Ferry": 0, "Tin Rook": 0}) == (before, after.to_dict())
     assert "Tinn Ruk" == aliases
     assert {"Ferry", "Tin Rook", "Tinn Ruk"} == set(now().songs.song)

@@ -44,7 +44,7 @@ LABELS = {
     "way": "shows",
     "shows": "how many",
     "expected": "songs heard",
-    "audience_fresh_share": "new to the whole audience",
+    "audience_fresh_share": "new to all of them",
     "range": "between",
 }
 

@@ -184,9 +184,9 @@ class MergePart(Part):
     def show(self, _: object) -> None:
         """Say how much would go to the right title."""
         wrong = self.chosen.value
-        parts = [f"{len(table[table.song == wrong])} {name}" for name, table in (
-            ("performances", self.tables.plays), ("runs", self.tables.rehearsals), ("reviews", self.tables.reviews),
-            ("mistakes", self.tables.mistakes), ("notes", self.tables.notes))]  # fmt: skip
+        parts = [counted(int((table.song == wrong).sum()), name) for name, table in (
+            ("performance", self.tables.plays), ("run", self.tables.rehearsals), ("review", self.tables.reviews),
+            ("mistake", self.tables.mistakes), ("note", self.tables.notes))]  # fmt: skip
         self.goes.value = (
             f"<p>Moves with it: {', '.join(parts)}. The wrong title stays as another name of the song.</p>"
             if wrong is not None

@@ -107,6 +107,7 @@ THEME: dict[str, Any] = {
         "symbolType": "square",
         "title": None,
         "titleColor": QUIET,
+        "titleFontSize": 13,
         "titleFontWeight": "normal",
     },
     "header": {"labelColor": INK, "labelFontSize": 13, "labelFontWeight": 600, "title": None},

@@ -77,7 +77,7 @@ _STYLE = (
     ".tourstats-form .saved-line{flex:1 1 12em;padding:.5em 0;overflow-wrap:anywhere}"
     ".tourstats-form .saved-row{align-items:center;border-bottom:1px solid var(--jp-border-color2,#c3c9cf)}"
     ".tourstats-form .question{border-left:5px solid var(--mark);padding-left:.6em}"
-    "@media (max-width:600px){.tourstats-form .widget-label{min-width:100%}"
+    "@media (max-width:600px){.tourstats-form .widget-label{min-width:100%;max-width:100%}"
     ".tourstats-form .widget-checkbox .widget-label{min-width:0}}"
     "</style>"
 )

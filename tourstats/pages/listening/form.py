@@ -81,14 +81,14 @@ class Listening:
         self.said, self.found_said, self.heard_said = Said(), Said(), Said()
         self.glance, self.table, self.first = w.HTML(), w.HTML(), w.HTML()
         self.show = choice("Show", offered, value=night.show_id)
-        self.file = text("Recording", placeholder="path of the file, of several with ; between, or of a folder")
+        self.file = text("Recording", placeholder="path of a file or folder; several with ;")
         self.files = choice("Newest in that folder", [("choose one", None)])
         self.newest = w.VBox([self.files])  # fields share one layout, so that a field is not hidden by its own
         self.newest.layout.display = "none"
         self.work = LongWork(self.heard_said)
         self.minutes = number("Minutes I can listen", 40, 1, 600, 5)
         self.song = choice("Hear", [("choose a song", None)])
-        self.what = text("What I found", placeholder="press M in the player, then say what it was; Enter saves")
+        self.what = text("What I found", placeholder="M in the player, then what it was")
         self.kind = letters("Kind", KINDS, value="tempo", ensure_option=False)
         self.severity = choice("Who heard it", SEVERITY)
         self.mark = text("Song and moment", disabled=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -14,9 +15,9 @@ from tourstats.pages.kit.light_altair import alt
 from tourstats.problems import counted
 from tourstats.tables import checked, in_sets
 
-TOUR_ROW, SHOW, TITLES, DAY = 16, 9, 210, 52
+TOUR_ROW, SHOW, TITLES, DAY, FIGURES = 16, 9, 210, 52, 60
 """In the picture of the tour, in px: the height of a song, so that titles never touch; the least width of a show; what
-titles take beside the shows; what a date takes."""
+titles take beside the shows; what a date takes; what figures take beside a chart of nights."""
 AGAIN, DATES = 40, "\u2007"
 """Songs after which the dates stand again, and the blank of which the names of such rows are made."""
 LONGEST = 25
@@ -137,7 +138,7 @@ def changes_a_night(frame: pd.DataFrame) -> Any:  # noqa: ANN401  # an Altair ch
             tooltip=[alt.Tooltip("when:N", title="show"), alt.Tooltip("what:N", title="songs that"), "songs:Q"],
         )
     )
-    chart = alt.layer(bars, *_leg_marks(_legs(shows, first))).properties(width=WIDTH, height=240)
+    chart = alt.layer(bars, *_leg_marks(_legs(shows, first), FIGURES)).properties(width=WIDTH, height=240)
     said = _last_night(shows)
     return finished(
         chart,
@@ -271,24 +272,27 @@ def _legs(shows: pd.DataFrame, start: int = 1) -> pd.DataFrame:
     return legs.reset_index(drop=True)
 
 
-def _leg_marks(legs: pd.DataFrame) -> list[Any]:
-    """A line where each leg but the first begins, and the names along the top, cut to the room there is."""
+def _leg_marks(legs: pd.DataFrame, beside: int = TITLES) -> list[Any]:
+    """A line where each leg but the first begins, and the names along the top, a line or two in the room there is."""
     if not len(legs):
         return []
-    room = (fitting.across() - TITLES) / (legs["last"].max() - legs["first"].min() + 1)
+    room = (fitting.across() - beside) / (legs["last"].max() - legs["first"].min() + 1)
     names = [
-        _cut(str(leg), int((last - first + 1) * room / 8))
+        _in_two(str(leg), int((last - first + 1) * room / 8))
         for leg, first, last in zip(legs.leg, legs["first"], legs["last"], strict=True)
     ]
     frame = plain(legs.assign(start=legs["first"] - 0.5, name=names), ["start", "name"])
     base, lowest = alt.Chart(frame).encode(x="start:Q"), frame.start.min()
     lines = base.transform_filter(f"datum.start > {lowest}").mark_rule(color=INK, strokeDash=[3, 3])
-    words = base.mark_text(align="left", baseline="bottom", dx=2, dy=-3, color=QUIET, fontSize=13)
+    words = base.mark_text(align="left", baseline="bottom", dx=2, dy=-3, color=QUIET, fontSize=13, lineBreak="\n")
     return [lines, words.encode(y=alt.value(0), text="name:N")]
 
 
-def _cut(text: str, letters: int) -> str:
-    return text if len(text) <= letters else f"{text[: max(letters - 1, 0)]}…" if letters > 2 else ""  # noqa: PLR2004  # no room for a letter and the dots
+def _in_two(text: str, letters: int) -> str:
+    """In lines of so many letters, two at most; cut where a word has no room, nothing where a letter has none."""
+    if max(map(len, text.split()), default=0) <= letters:
+        return "\n".join(textwrap.wrap(text, letters, max_lines=2, placeholder="…"))
+    return f"{text[: letters - 1]}…" if letters > 2 else ""  # noqa: PLR2004  # no room for a letter and the dots
 
 
 def _show_axis() -> alt.Axis:

@@ -137,7 +137,7 @@ def in_part(tables: Tour) -> list[tuple[str, object]]:
     shows = shows.assign(heard=shows.show_id.map(counted_), songs=shows.show_id.map(songs))
     part = shows[(shows.heard > 0) & (shows.heard < shows.songs)][::-1]
     return [
-        (f"{row.date.day} {row.date:%b %Y} {row.city}: {row.heard:.0f} of {row.songs:.0f} songs", row.show_id)
+        (f"{row.date.day} {row.date:%b %Y} {row.city}: {row.heard:.0f} of {row.songs:.0f}", row.show_id)
         for row in part.itertuples()
     ]
 

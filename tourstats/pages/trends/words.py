@@ -272,8 +272,8 @@ def effects_title(trends: Trends) -> str:
         return "Only what went wrong was written down: no effects"
     if not len(clear):
         return "Nothing goes clearly with mistakes yet"
-    row = clear.loc[(clear.ratio.map(lambda x: max(x, 1 / x))).idxmax()]
-    return as_many(row.ratio, row.low, row.high, row.words)
+    go = "goes" if len(clear) == 1 else "go"
+    return f"{len(clear)} of {counted(len(trends.effects), 'circumstance')} {go} clearly with mistakes"
 
 
 def left_out_words(trends: Trends) -> str:
