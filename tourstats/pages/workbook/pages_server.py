@@ -12,7 +12,7 @@ from typing import Any
 from jupyter_server.auth.decorator import allow_unauthenticated
 from jupyter_server.base.handlers import JupyterHandler
 from tornado.log import access_log, gen_log
-from tornado.web import HTTPError, authenticated
+from tornado.web import HTTPError, StaticFileHandler, authenticated
 from voila.app import Voila
 from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
 from voila.tornado.handler import TornadoVoilaHandler
@@ -93,6 +93,15 @@ class Telephone(JupyterHandler):
         self.redirect(f"/{FIRST}")
 
 
+class NoPictures(StaticFileHandler):
+    """The page that says "there is no such kernel" asks for a picture; without this, its lack is a page of errors."""
+
+    @classmethod
+    def make_static_url(cls, *_: Any, **__: Any) -> str:  # noqa: ANN401  # as tornado's
+        """Nowhere."""
+        return ""
+
+
 class Left(VoilaShutdownKernelHandler):
     """A page that is left ends its kernel; browsers send that without the mark that other requests carry."""
 
@@ -141,6 +150,7 @@ def main(arguments: list[str], loaded: Loaded | None) -> None:
     app.config_file_paths = [os.environ["JUPYTER_CONFIG_PATH"]]
     app.initialize(arguments)
     app.cookie_secret = telephone.cookie_secret(Path(os.environ[telephone.SECRETS]))
+    app.tornado_settings = app.tornado_settings | {"static_path": "", "static_handler_class": NoPictures}
     settings = app.voila_configuration
     settings.page_config_hook = page_config
     settings.prelaunch_hook = without_questions

@@ -18,9 +18,10 @@ window._JUPYTERLAB = window._JUPYTERLAB || {};
         get: async () => {
             const { INotebookTracker, NotebookActions } = await library('@jupyterlab/notebook');
             const activate = (_, tracker) => {
-                tracker.widgetAdded.connect((__, panel) => start(NotebookActions, panel));
+                // The pages served have no notebooks to start.
+                tracker?.widgetAdded.connect((__, panel) => start(NotebookActions, panel));
             };
-            const plugin = { id: 'tourstats:start', autoStart: true, requires: [INotebookTracker], activate };
+            const plugin = { id: 'tourstats:start', autoStart: true, optional: [INotebookTracker], activate };
             return () => ({ __esModule: true, default: plugin });
         },
     };
