@@ -173,13 +173,14 @@ def test_the_command_prints_one_list(path, tmp_path, capsys):
     assert (tmp_path / "doors-2031-03-04.pdf").exists()
 
 
-def test_the_directors_list_of_a_long_set_is_one_page():
+@pytest.mark.parametrize("machine_fonts", [True, False])
+def test_the_directors_list_of_a_long_set_is_one_page(machine_fonts):
     """
-    The demo's 23 songs with their count-ins, speeches and cues.
+    The demo's 23 songs with their count-ins, speeches and cues, in wide letters and in narrow ones.
     """
     with opened(whose("demo").path) as book:
         tour = book.read()
     made = words.listed_for(tonight.brief(tour, tour.next_show()), words.DIRECTOR)
 
-    assert 1 == len(pdfium.PdfDocument(printed.printed(made)))
+    assert 1 == len(pdfium.PdfDocument(printed.printed(made, machine_fonts=machine_fonts)))
     assert any("cue: " in line.more for line in made.lines)

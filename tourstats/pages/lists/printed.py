@@ -47,23 +47,30 @@ def printed(
     return typeset.printed(_TEMPLATE, told, **settings)[0]
 
 
+# The largest letters with which all of it stands on one page, whatever font the machine has; below what can be read on
+# a stand it takes a second page.
 _TEMPLATE = """
 #let data = json(bytes(sys.inputs.data))
 #set document(title: data.title)
 #set page(paper: data.paper, margin: (x: 16mm, y: 14mm), numbering: "1 / 1")
 #set text(font: data.fonts, size: 12pt, lang: "en", hyphenate: false)
 #show heading: set text(20pt)
-#heading(level: 1, text(data.title))
-#text(11pt, data.where)
-#for line in data.said { par(text(line)) }
-#v(0.5em)
-#let (small, smaller, gap) = if data.lines.len() > 16 { (10.5pt, 9pt, 0.4em) } else { (13pt, 10.5pt, 0.55em) }
-#for line in data.lines {
-  block(breakable: false, above: gap, below: 0pt, width: 100%, stroke: (bottom: 0.5pt + luma(160)),
+#let listed(size) = for line in data.lines {
+  block(breakable: false, above: size * 0.42, below: 0pt, width: 100%, stroke: (bottom: 0.5pt + luma(160)),
     inset: (bottom: 0.3em), grid(columns: if line.box { (18pt, 1fr) } else { (1fr,) },
     ..if line.box {
       (box(width: 10pt, height: 10pt, stroke: 1pt, fill: if line.ticked { black } else { white }),)
     } else { () },
-    [#text(small, strong(line.what)) #text(smaller, line.more)]))
+    [#text(size, strong(line.what)) #text(size * 0.84, line.more)]))
 }
+#heading(level: 1, text(data.title))
+#text(11pt, data.where)
+#for line in data.said { par(text(line)) }
+#v(0.5em)
+#context layout(room => {
+  let left = room.height + 14mm - here().position().y
+  let sizes = range(18, 27).rev().map(half => half * 0.5pt)
+  let fitting = sizes.filter(size => measure(block(width: room.width, listed(size))).height < left)
+  listed(if fitting.len() > 0 { fitting.first() } else { 10.5pt })
+})
 """
