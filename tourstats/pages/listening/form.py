@@ -89,6 +89,7 @@ class Listening:
         self.minutes = number("Minutes I can listen", 40, 1, 600, 5)
         self.song = choice("Hear", [("choose a song", None)])
         self.what = text("What I found", placeholder="M in the player, then what it was")
+        self.what.add_class("tourstats-what-found")  # where the player's M goes
         self.kind = letters("Kind", KINDS, value="tempo", ensure_option=False)
         self.severity = choice("Who heard it", SEVERITY)
         self.mark = text("Song and moment", disabled=True)

@@ -39,7 +39,7 @@ function render({ model, el }) {
   };
   const toggle = () => (audio.paused ? audio.play() : audio.pause());
   // The line of the finding: M goes there, Enter and Escape come back, so that nothing is clicked.
-  const line = () => document.querySelector(".tourstats-form input[placeholder^='press M']");
+  const line = () => document.querySelector(".tourstats-what-found input");
   const back = (event) => { if (event.target === line() && ["Enter", "Escape"].includes(event.key)) setTimeout(() => box.focus()); };
   document.addEventListener("keydown", back, true);
   const does = {
