@@ -58,6 +58,23 @@ def test_a_tempo_is_corrected_and_taken_back(served, book, wrong):
     assert saved.drop("Qwxyz Lantern").equals(after.drop("Qwxyz Lantern"))
 
 
+def test_a_press_does_not_overtake_the_letters_before_it(served, book, wrong):
+    """
+    On a slow machine letters are sent after the press that follows them; what is saved is the whole line.
+    """
+    page = served(PUT_RIGHT, 1280)
+    form = opened_part(page, "a song")
+    form.get_by_label("Song", exact=True).select_option(label="Qwxyz Lantern")
+    page.wait_for_function("one => one.value === '101'", arg=form.get_by_label("Tempo, bpm").element_handle())
+    page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 6})
+    form.get_by_label("Gear", exact=True).click()
+    page.keyboard.type("two snares, one of them muffled")
+    form.get_by_role("button", name="Save the song").click()
+    said(page, '"Qwxyz Lantern" is saved.')
+
+    assert "two snares, one of them muffled" == book().songs.set_index("song").gear["Qwxyz Lantern"]
+
+
 def test_two_titles_become_one_song_and_two_again(served, book, wrong):
     """
     Plays and reviews go to the right title, the wrong one stays as another name; Undo takes all of it back.

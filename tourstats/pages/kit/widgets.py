@@ -7,6 +7,7 @@ import html
 import re
 from collections import Counter
 from collections.abc import Callable, Mapping
+from functools import cache
 from typing import Any
 
 import ipywidgets as w
@@ -21,8 +22,6 @@ from tourstats.problems import Problem
 
 WIDE = {"width": "98%"}
 LABEL = {"description_width": "initial"}
-SETTLE_S = 0.06
-"""How long Enter waits for the letters before it: a browser may send them after it while the kernel is busy."""
 AGAIN = "These lines were saved a moment ago; they are not saved twice. To save the same again, type it."
 _MADE: Counter[str] = Counter()
 
@@ -169,8 +168,11 @@ def column(*children: w.Widget, name: str | None = None) -> w.VBox:
     style.add_class("tourstats-style")
     box = w.VBox([style, *children], layout=w.Layout(width="100%"), **known)
     box.add_class("tourstats-form")
-    if getattr(get_ipython(), "kernel", None) is not None and not links.served():
-        display(HTML(KEYS))
+    kernel = getattr(get_ipython(), "kernel", None)
+    if kernel is not None:
+        _browser(kernel)  # known to the browser from the first
+        if not links.served():
+            display(HTML(KEYS))
     return box
 
 
@@ -193,7 +195,7 @@ def button(text: str, do: Callable[[], None], message: Said, *, main: bool = Fal
     """A button whose problems are said, in words, where the person looks."""
     made = w.Button(description=text, button_style="primary" if main else "", layout=w.Layout(width="auto"))
     # It stays enabled meanwhile: a button that is switched off loses the keyboard's place on the page.
-    made.on_click(lambda _: spoken(do, message))
+    made.on_click(lambda _: settled(lambda: spoken(do, message)))
     return made
 
 
@@ -217,7 +219,7 @@ def on_enter(field: w.Text, do: Callable[[], None], message: Said) -> None:
 
     def heard(_: w.Widget, content: Mapping[str, object], __: object) -> None:
         if content.get("event") == "submit":
-            soon(lambda: spoken(do, message))
+            settled(lambda: spoken(do, message))
 
     field.on_msg(heard)
 
@@ -279,13 +281,43 @@ class LinesAtEnter:
         self.field.observe(self._heard, names="value")
 
 
-def soon(do: Callable[[], None]) -> None:
-    """Do something once the browser has sent what it still holds back; at once where there is no browser."""
-    here = loop()
-    if here is None:
-        do()
+class _Browser:
+    """The browser before which a form is, asked for what it still holds back: a link of its own carries a number back.
+
+    A press is sent at once, letters only once the kernel has heard those before them: on a busy machine the press
+    overtakes them. By the time the browser hears the question it has sent them.
+    """
+
+    def __init__(self) -> None:
+        self._there, back = w.IntText(), w.IntText()
+        self._link = w.jsdlink((self._there, "value"), (back, "value"))
+        self._waiting: dict[int, Callable[[], None]] = {}
+        back.observe(lambda change: self._answered(change["new"]), names="value")
+
+    def ask(self, do: Callable[[], None]) -> None:
+        """Do something when it has answered."""
+        number = self._there.value + 1
+        self._waiting[number] = do
+        self._there.value = number
+
+    def _answered(self, number: int) -> None:
+        for asked in [one for one in self._waiting if one <= number]:
+            self._waiting.pop(asked)()
+
+
+@cache
+def _browser(_: object) -> _Browser:
+    """The browser of this kernel."""
+    return _Browser()
+
+
+def settled(do: Callable[[], None]) -> None:
+    """Do something once the browser has sent what it still holds back; at once where no browser asks for it."""
+    kernel = getattr(get_ipython(), "kernel", None)
+    if kernel is not None and kernel.get_parent().get("header", {}).get("msg_type") == "comm_msg":
+        _browser(kernel).ask(do)
     else:
-        here.call_later(SETTLE_S, do)
+        do()
 
 
 def loop() -> asyncio.AbstractEventLoop | None:

@@ -31,7 +31,7 @@ from tourstats.pages.kit.widgets import (
     number,
     on_enter,
     row,
-    soon,
+    settled,
     spoken,
     text,
     whose_words,
@@ -66,7 +66,7 @@ class Listening:
         self._fields()
         self.player = Player()
         self.player.observe(
-            lambda change: soon(lambda: spoken(lambda: self._asked(change["new"]), self.said)), names="asks"
+            lambda change: settled(lambda: spoken(lambda: self._asked(change["new"]), self.said)), names="asks"
         )
         self.box = column(*self._parts(), name="listening")
         self._fill()
