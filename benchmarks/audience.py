@@ -86,6 +86,17 @@ def by_intake(folder):
     return f"{taken.rows:,} scans kept"
 
 
+def by_polars_intake(folder):
+    """Polars does the same in memory, by a quick hash that is no secret: nothing for people, but a measure."""
+    import polars as pl  # noqa: PLC0415  # only this way needs it
+
+    scans = pl.read_parquet(folder / "scans.parquet")
+    hashed = scans.select(pl.col("person").str.strip_chars().str.to_lowercase().hash(7), "show_id")
+    kept = hashed.unique().sort("person", "show_id")
+    kept.write_parquet(folder / "hashed.parquet", compression="uncompressed")
+    return f"{len(kept):,} scans kept"
+
+
 def by_threads(folder):
     """Ours."""
     got = audience.from_scans(folder / "buckets", *tour())
@@ -267,6 +278,7 @@ def by_dask(folder, workers, *, kill=False):
 
 WAYS = {
     "intake": by_intake,
+    "Polars intake": by_polars_intake,
     "threads": by_threads,
     "plain file": by_plain_file,
     "DuckDB patterns": by_duckdb_patterns,
@@ -301,14 +313,14 @@ def run(rows, ways, repeat):
         print(f"{'way':<18}{'seconds':>9}{'processor':>11}{'MB':>8}  result")
         right = None
         for way in ways:
-            for _ in range(1 if way == "intake" else repeat):
+            for _ in range(repeat):
                 command = [sys.executable, __file__, "--one", way, "--folder", name]
                 done = subprocess.run(command, capture_output=True, text=True, env=environment, check=False)  # noqa: S603  # our own command
                 if done.returncode:
                     print(f"{way:<18}  failed: {done.stderr.strip().splitlines()[-1][:90]}", flush=True)
                     continue
                 got = json.loads(done.stdout.splitlines()[-1])
-                if way != "intake":
+                if "intake" not in way:
                     right = right or got["said"]
                     got["said"] += "" if got["said"].startswith(right) else "  WRONG"
                 print(

@@ -8,10 +8,12 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tourstats.diary.people import key_for
 from tourstats.problems import Problem
-from tourstats.scale import buckets, scan_files, scan_problems, taking
+from tourstats.scale import buckets, scan_files, scan_problems, siphash, taking
 from tourstats.scale.scan_files import identifiers
 
 SHOWS = pd.DataFrame({
@@ -103,7 +105,7 @@ def test_spaces_and_capitals_make_no_other_person():
 def test_a_number_is_the_published_keyed_hash():
     """
     SipHash-2-4 of the bytes 0 to 14 under the key of the bytes 0 to 15: Aumasson and Bernstein (2012), appendix A.
-    pandas shuffles its 64 bits by the end of SplitMix64 (Steele, Lea and Flood 2014), which gives each number another.
+    Its 64 bits are shuffled by the end of SplitMix64 (Steele, Lea and Flood 2014), which gives each number another.
     """
     text, key = "".join(map(chr, range(15))), "".join(map(chr, range(16)))
     number = 0xA129CA6149BE45E5
@@ -111,6 +113,19 @@ def test_a_number_is_the_published_keyed_hash():
         number = (number ^ (number >> shift)) * odd % 2**64
 
     assert [number] == buckets.numbers(pa.array([text]), key).tolist()
+
+
+@given(st.lists(st.text(max_size=70), max_size=60), st.integers(0, 60), st.integers(1, 40))
+def test_many_texts_are_hashed_as_one_by_one(texts, first, at_once):
+    """
+    Of any length, in any order, however many go together: `pandas.util.hash_array`, which hashes text by text.
+    """
+    arrived, key = pa.array(texts, pa.string())[first:], "0123456789abcdef"
+    one_by_one = pd.util.hash_array(np.array(texts[first:], object), hash_key=key, categorize=False)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(siphash, "AT_ONCE", at_once)
+
+        assert one_by_one.tolist() == buckets.numbers(arrived, key).tolist()
 
 
 def test_more_scans_are_added_to_those_that_are_there(tmp_path, monkeypatch):

@@ -53,7 +53,7 @@ def matched(
         strange = (at < 0) & ~empty & ~long
         _note(trouble, file.name, columns, (empty, long, strange), line, letters, (called, show))
         kept = (at >= 0) & ~empty & ~long
-        yield texts.filter(pa.array(kept)), at[kept]
+        yield (texts, at) if kept.all() else (texts.filter(pa.array(kept)), at[kept])
 
 
 def identifiers(values: pa.Array) -> pa.Array:
@@ -124,7 +124,7 @@ def _parts(
 ) -> Iterator[tuple[pa.Array, pa.DictionaryArray, Callable[[Numbers], list[int]]]]:
     """Both columns of a file, a part at a time, each show of a part once; and the line of each row.
 
-    People are not looked for among one another: finding the same text again takes twice as long as hashing it.
+    People are not looked for among one another: finding the same text again takes longer than hashing it.
     """
     skipped: list[int] = []
     start = 0
