@@ -22,6 +22,8 @@ SLOPES = (0.95, 1.0, 1.05)
 DIAGONAL_S = 24
 """Seconds of harmony that are held against an earlier performance."""
 USUAL_LIKENESS = 0.08
+PART_S = 600
+"""Seconds that are worked on at once: of six hours all at once would fill the memory."""
 
 
 @dataclass(frozen=True)
@@ -47,20 +49,19 @@ def per_second(features: Features) -> np.ndarray:
 def strokes(features: Features) -> np.ndarray:
     """Logarithm of the onsets in each group of bands, twice a second."""
     size, each = len(features.colours), FRAMES // SLOW
-    first = np.minimum(np.arange(size) * each, max(len(features.onsets) - 1, 0))
-    struck = np.add.reduceat(features.onsets, first, axis=0, dtype=np.float32) if size else features.onsets
-    logs: np.ndarray = np.log(struck + np.float32(STILL))
+    halves = features.onsets[: size * each].reshape(size, each, -1)
+    logs: np.ndarray = np.log(halves.sum(axis=1, dtype=np.float32) + np.float32(STILL))
     return logs
 
 
 def pulses(onsets: np.ndarray, seconds: int) -> np.ndarray:
     """How strong the pulse at each of `TEMPI` is in the twelve seconds around each second, as a logarithm."""
-    margin, part = 14, 600
+    margin = 14
     rows = [np.zeros((0, len(TEMPI)), np.float32)]
-    for start in range(0, seconds, part):
+    for start in range(0, seconds, PART_S):
         first = max(start - margin, 0)
-        piece = onsets[first * FRAMES : (start + part + margin) * FRAMES]
-        rows.append(_pulses(piece, start - first, min(part, seconds - start)))
+        piece = onsets[first * FRAMES : (start + PART_S + margin) * FRAMES]
+        rows.append(_pulses(piece, start - first, min(PART_S, seconds - start)))
     return np.concatenate(rows)
 
 
@@ -128,12 +129,20 @@ def chroma_match(chroma: np.ndarray, wanted: list[Wanted]) -> np.ndarray:
 
 def along(chroma: np.ndarray, earlier: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Best mean likeness over 24 s of walking along an earlier performance, and where that walk's middle is."""
-    seconds, length = len(chroma), len(earlier)
-    best, where = np.full(seconds, -1, np.float32), np.full(seconds, np.nan, np.float32)
+    best, where = np.full(len(chroma), -1, np.float32), np.full(len(chroma), np.nan, np.float32)
+    padded = np.pad(chroma, ((DIAGONAL_S // 2, DIAGONAL_S // 2), (0, 0)))
+    for start in range(0, len(chroma) if len(earlier) else 0, PART_S):
+        part = slice(start, start + PART_S)
+        best[part], where[part] = _along(padded[start : start + PART_S + DIAGONAL_S], earlier)
+    return best, where
+
+
+def _along(padded: np.ndarray, earlier: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The same of a part with half a walk more at both ends."""
     half = DIAGONAL_S // 2
-    if not length:
-        return best, where
-    alike = np.pad(chroma @ earlier.T, ((half, half), (half, half)))
+    seconds, length = len(padded) - DIAGONAL_S, len(earlier)
+    best, where = np.full(seconds, -1, np.float32), np.full(seconds, np.nan, np.float32)
+    alike = np.pad(padded @ earlier.T, ((0, 0), (half, half)))
     for slope in SLOPES:
         total = np.zeros((seconds, length), np.float32)
         for step in range(-half, half):

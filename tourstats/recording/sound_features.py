@@ -63,22 +63,22 @@ def features(blocks: Iterable[np.ndarray], rate: int) -> Features:
     ((400, 6), (8, 12), 4.0)
 
     """
-    onsets, colours, chroma, total, clipped = [], [], [], 0, 0
+    # Bytes grow in place; a list of arrays would be joined at the end, and stand in memory twice and in pieces.
+    onsets, colours, chroma, total, clipped = bytearray(), bytearray(), bytearray(), 0, 0
     fast, slow = _Onsets(rate), _Slow(rate)
     for block in _tens(blocks, rate):
         sound = np.nan_to_num(np.asarray(block, np.float32))
         total += len(sound)
         clipped += int((np.abs(sound) >= 0.999).sum())  # noqa: PLR2004  # full scale, but for rounding
-        onsets.append(fast.next(sound))
+        onsets += fast.next(sound).tobytes()
         rows, pitches = slow.next(sound)
-        colours.append(rows)
-        chroma.append(pitches)
+        colours += rows.tobytes()
+        chroma += pitches.tobytes()
     size = int(total / rate * FRAMES), int(total / rate * SLOW)
-    empty = np.zeros((0, len(EDGES) - 1), np.float16), np.zeros((0, len(COLOURS)), np.float32)
     return Features(
-        np.concatenate([empty[0], *onsets])[: size[0]],
-        np.concatenate([empty[1], *colours])[: size[1]],
-        np.concatenate([np.zeros((0, 12), np.float32), *chroma])[: size[1]],
+        np.frombuffer(onsets, np.float16).reshape(-1, len(EDGES) - 1)[: size[0]],
+        np.frombuffer(colours, np.float32).reshape(-1, len(COLOURS))[: size[1]],
+        np.frombuffer(chroma, np.float32).reshape(-1, 12)[: size[1]],
         total / rate,
         clipped / max(total, 1),
     )

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.signal import find_peaks
 
 from tourstats.recording.sound_features import FRAMES
 
@@ -20,9 +19,9 @@ BIN = 0.0025
 WIDE = 0.08
 """How far from a tempo is looked."""
 EVERYWHERE = np.geomspace(36, 260, 500) / 60
-PEAKS, LOOKED, WITHIN, ALONE = 5, (0.6, 1.7), (0.7, 1.45), 0.8
-"""Where the wanted tempo is not sure, so many of the strongest pulses are looked at, if within the first shares of it;
-the strongest is taken if within the second, and if the next that could be is at most so strong.
+PEAKS, APART, LOOKED, WITHIN, ALONE = 5, 12, (0.6, 1.7), (0.7, 1.45), 0.8
+"""Where the wanted tempo is not sure so many of the strongest pulses are looked at, so many steps apart, if within the
+first shares of it; the strongest is taken if within the second, and if the next that could be is at most so strong.
 """
 ANY_BPM = 100.0
 """What stands for a wanted tempo that nobody wrote down: half and double are both right then."""
@@ -95,15 +94,23 @@ def tempo(onsets: np.ndarray, wanted: float) -> Tempo:
 def _elsewhere(level: np.ndarray, wanted: float) -> Tempo | None:
     """The tempo of the strongest pulse that is plain and near enough to what was wanted; None if none stands out."""
     power = comb(level, EVERYWHERE, step=3.0).mean(axis=0)
-    peaks = find_peaks(power, distance=12)[0]
-    strongest = peaks[np.argsort(-power[peaks])][:PEAKS]
-    near = [at for at in strongest if LOOKED[0] <= 60 * EVERYWHERE[at] / wanted <= LOOKED[1]]
+    near = [at for at in _strongest(power) if LOOKED[0] <= 60 * EVERYWHERE[at] / wanted <= LOOKED[1]]
     looks = [(float(power[at]), _look(level, 60 * EVERYWHERE[at])) for at in near]
     plain = [(strength, look) for strength, look in looks if look.sure]
     if not plain or (len(plain) > 1 and plain[1][0] > ALONE * plain[0][0]):
         return None
     found = plain[0][1]
     return found if WITHIN[0] <= found.bpm / wanted <= WITHIN[1] else None
+
+
+def _strongest(power: np.ndarray) -> list[int]:
+    """The strongest peaks, none too near a stronger one; `scipy.signal` has this, and takes 38 MB to be loaded."""
+    peaks = 1 + np.flatnonzero((power[1:-1] > power[:-2]) & (power[1:-1] >= power[2:]))
+    apart: list[int] = []
+    for at in peaks[np.argsort(-power[peaks])]:
+        if len(apart) < PEAKS and all(abs(at - one) >= APART for one in apart):
+            apart.append(int(at))
+    return apart
 
 
 def levelled(onsets: np.ndarray) -> np.ndarray:
