@@ -95,7 +95,7 @@ def test_a_mark_becomes_a_finding_with_its_moment_section_and_bar(heard):
     row = read(heard).mistakes.iloc[0]
 
     assert ("Copper", "tempo", "dragged", "chorus") == (row.song, row.kind, row.remark, row.section)
-    assert heard.clip_from + 45.0 == pytest.approx(row.at_s, abs=0.1)
+    assert heard.player.clip_from + 45.0 == pytest.approx(row.at_s, abs=0.1)
     assert 1 <= row.bar <= 14
     assert [[pytest.approx(45.0, abs=0.1), "tempo, dragged"]] == heard.player.marks
 
@@ -134,7 +134,7 @@ def test_another_likely_start_is_in_the_clip_and_one_press_away(heard):
     page.song.value = 2
 
     assert [[pytest.approx(4.0), "it may also begin here ([ sets it)"]] == page.player.marks
-    assert start - page.clip_from == pytest.approx(page.player.at)
+    assert start - page.player.clip_from == pytest.approx(page.player.at)
     press(page, "start", 4.0)
     moved = read(page).measured.query("show_id == 2 and position == 2").iloc[0]
     assert (pytest.approx(int(start) - 9, abs=0.1), True) == (moved.start_s, bool(moved.moved))

@@ -60,7 +60,7 @@ class Listening:
         self.tour: Tour
         self.now: pd.Series | None = None
         self.bars = Bars((), known=False, sections=())
-        self.clip_from, self.marked = 0.0, 0.0
+        self.marked = 0.0
         self.tonight: Kept | None = None
         self.at_earlier: tuple[object, float] | None = None
         self._fields()
@@ -241,14 +241,9 @@ class Listening:
         song = self._song(measured)
         shape = self.tour.sections[self.tour.sections.song == song]
         self.bars = bars_of(about, float(measured.end_s - measured.start_s), shape)
-        self.clip_from = begins
         player = self.player
-        player.seconds, player.at, player.curve, player.usual = (
-            ends - begins,
-            lead + into,
-            _curve(about, lead),
-            self._usual(song),
-        )
+        player.seconds, player.at, player.lead, player.clip_from = ends - begins, lead + into, lead, begins
+        player.curve, player.usual = _curve(about, lead), self._usual(song)
         player.sections = [[start + lead, name] for start, name in self.bars.sections]
         player.bars = [start + lead for start in self.bars.seconds]
         player.title, player.sound = title, sound
@@ -277,10 +272,10 @@ class Listening:
         show_id = self.now.show_id if self.at_earlier is None else self.at_earlier[0]
         song, length = self._song(self.now), self.player.seconds
         also = [] if self.at_earlier is not None else said_of.also_at(self.now.why)
-        marks = [[at - self.clip_from, "it may also begin here ([ sets it)"] for at in also]
+        marks = [[at - self.player.clip_from, "it may also begin here ([ sets it)"] for at in also]
         for table in (self.tour.mistakes, self.tour.worked):
             for one in table[(table.show_id == show_id) & (table.song == song)].dropna(subset=["at_s"]).itertuples():
-                at = float(one.at_s) - self.clip_from
+                at = float(one.at_s) - self.player.clip_from
                 said = [getattr(one, "kind", "worked"), in_words(one.remark, song)]
                 if 0 <= at <= length:
                     marks.append([at, ", ".join(str(part) for part in said if isinstance(part, str) and part)])
@@ -297,7 +292,7 @@ class Listening:
         for one in rows.itertuples():
             if one.start_s - AROUND_S <= at <= one.end_s + AROUND_S:
                 self.song.value = one.position
-                self.player.at = max(at - self.clip_from - 3, 0.0)
+                self.player.at = max(at - self.player.clip_from - 3, 0.0)
                 self.player.clips += 1
                 return
 
@@ -318,7 +313,7 @@ class Listening:
         """Begin the line of a finding with song and moment."""
         if self.at_earlier is not None:
             raise Problem("This is the earlier show. Press E to go back to this one, then mark.")
-        self.marked = self.clip_from + at
+        self.marked = self.player.clip_from + at
         section, bar = self._place(self.marked)
         where = ", ".join(part for part in (section, f"bar {bar}" if bar else None) if part)
         song = self._song(self._now())
@@ -351,9 +346,11 @@ class Listening:
             return
         row_ = hearing.before(self.tour, now.show_id, self._song(now))
         if row_ is None:
-            raise Problem("No earlier recording of this song is where it was when it was listened to.")
+            raise Problem(
+                "No earlier show has a recording of this song that was listened to and is still in its place."
+            )
         about = hearing.performance(self.found.path, row_.show_id, int(row_.position))
-        into = self.clip_from + at - float(now.start_s)
+        into = self.player.clip_from + at - float(now.start_s)
         there = same_place(self.tonight, about, into) if self.tonight and about else into
         show = self.tour.shows[self.tour.shows.show_id == row_.show_id].iloc[0]
         self.at_earlier = (row_.show_id, into)
@@ -363,7 +360,7 @@ class Listening:
         """Set a start or end where the clip is now; the song is measured again."""
         if self.at_earlier is not None:
             raise Problem("This is the earlier show. Press E to go back to this one first.")
-        now, here = self._now(), self.clip_from + at
+        now, here = self._now(), self.player.clip_from + at
         start, end = (here, float(now.end_s)) if first else (float(now.start_s), here)
         with self.night.writing():
             pass  # as in `listen`

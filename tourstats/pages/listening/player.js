@@ -1,5 +1,9 @@
 // The player of the listening page: keys, speeds, marks, and the tempo curve under the clip. Nothing is fetched.
-const time = (s) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
+const two = (n) => String(Math.floor(n)).padStart(2, "0");
+const time = (s) => {
+  const t = Math.floor(Math.abs(s));
+  return `${s <= -1 ? "−" : ""}${t < 3600 ? Math.floor(t / 60) : `${Math.floor(t / 3600)}:${two(t / 60 % 60)}`}:${two(t % 60)}`;
+};
 const SVG = "http://www.w3.org/2000/svg";
 
 function element(name, settings = {}, ...children) {
@@ -80,9 +84,11 @@ function render({ model, el }) {
   const box = element("div", { className: "tourstats-player", tabIndex: 0 }, heading, ...rows, curve, named, marks, hint);
   box.setAttribute("role", "group");
 
+  // Moments are told as the tables do: of the song, from its start, and of the recording.
+  const told = (s) => time(s - model.get("lead"));
   const long = () => audio.duration || model.get("seconds") || 1;
   const moved = () => {
-    clock.textContent = `${time(audio.currentTime || 0)} of ${time(long())}`;
+    clock.textContent = `${told(audio.currentTime || 0)} of the song, ${time(model.get("clip_from") + (audio.currentTime || 0))} of the recording`;
     const line = curve.querySelector(".now"), x = 600 * (audio.currentTime || 0) / long();
     if (line) { line.setAttribute("x1", x); line.setAttribute("x2", x); }
   };
@@ -104,13 +110,13 @@ function render({ model, el }) {
       : "No sure tempo to draw";
     curve.setAttribute("aria-label", said);
     named.replaceChildren(element("span", { textContent: said }), ...model.get("sections").map(([s, name]) => {
-      const one = element("button", { type: "button", textContent: `${name} ${time(s)}` });
+      const one = element("button", { type: "button", textContent: `${name} ${told(s)}` });
       one.addEventListener("click", () => { go(s); audio.play(); });
       return one;
     }));
     marks.replaceChildren(...model.get("marks").map(([s, words]) => {
-      const one = element("button", { type: "button", textContent: `${time(s)} ${words}` });
-      one.setAttribute("aria-label", `Hear the mark at ${time(s)}: ${words}`);
+      const one = element("button", { type: "button", textContent: `${told(s)} ${words}` });
+      one.setAttribute("aria-label", `Hear the mark at ${told(s)}: ${words}`);
       one.addEventListener("click", () => { go(s - 3); audio.play(); });
       return one;
     }));

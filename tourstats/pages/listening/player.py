@@ -12,7 +12,8 @@ class Player(anywidget.AnyWidget):
     """A clip of one song. Moments are seconds into the clip.
 
     sound: MP3. curve: [moment, beats a minute]. usual: beats a minute. sections, marks: [moment, words]. bars: moments.
-    clips: goes up with each clip. at: where it begins. asks: what was pressed: what, at, n.
+    clips: goes up with each clip. at: where it begins. lead: where the song begins. clip_from: where it is in the
+    recording. asks: what was pressed: what, at, n.
     """
 
     _esm = Path(__file__).with_name("player.js").read_text(encoding="utf-8")
@@ -28,4 +29,6 @@ class Player(anywidget.AnyWidget):
     marks = traitlets.List().tag(sync=True)
     clips = traitlets.Int(0).tag(sync=True)
     at = traitlets.Float(0.0).tag(sync=True)
+    lead = traitlets.Float(0.0).tag(sync=True)
+    clip_from = traitlets.Float(0.0).tag(sync=True)
     asks = traitlets.Dict().tag(sync=True)

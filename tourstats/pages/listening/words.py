@@ -192,7 +192,7 @@ def table(tour: Tour, show_id: object, kept: pd.DataFrame | None = None) -> pd.D
             "played": rows.tempo_bpm.astype(float).round(1),
             "drift, %": rows.drift.astype(float).round(1),
             "unsteady, %": rows.unsteadiness.astype(float).round(2),
-            "against usual, %": (100 * np.expm1(against("tempo").astype(float) / 100)).round(1),
+            "against usual, %": (100 * np.expm1(against("tempo").astype(float) / 100)).round(1) + 0.0,  # no -0.0
             "loudness, dB": rows.loudness.astype(float).round(1),
             "softs against usual, dB": against("softs").astype(float).round(1),
             "louds against usual, dB": against("louds").astype(float).round(1),
