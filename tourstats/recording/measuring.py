@@ -250,7 +250,9 @@ def _known(title: str, songs: pd.DataFrame, before: pd.DataFrame | None) -> Want
         tempi = before.tempo_bpm[before.tempo_sure.astype(bool)].dropna() if "tempo_sure" in before else lengths[:0]
         seconds = float(lengths.median()) if len(lengths) else seconds
         bpm = float(tempi.median()) if len(tempi) else bpm
-        packs = sure.kept.dropna().tolist()[-EARLIER:] if "kept" in sure else []
+        # Its harmony can be relied on as well where only the start was not sure, but the tempo was.
+        known = before[before.sure.astype(bool) | before.tempo_sure.astype(bool)] if "tempo_sure" in before else sure
+        packs = known.kept.dropna().tolist()[-EARLIER:] if "kept" in before else []
         chroma = [kept.chroma for kept in map(Kept.unpacked, packs) if kept is not None]
     return Wanted(title, bpm, seconds, tuple(chroma))
 

@@ -20,6 +20,8 @@ LONGEST, SHORTEST = 2.0, 0.45
 USUAL_S, USUAL_SPREAD = 240.0, 0.4
 """Length of a song of which nothing is known, and the spread of its logarithm."""
 SPREAD = 0.15
+PART_S = 10
+"""Of a song in which the recording begins or ends at least so much is on it: less is not found."""
 MUSIC, TEMPO, CHROMA, LENGTH = 0.125, 0.125, 1.5, 6.0
 """What a second of each kind of evidence counts, and what a length that is one `SPREAD` off costs twice, in log odds:
 a quarter of what they would if seconds were independent.
@@ -140,7 +142,8 @@ def _lengths(song: Wanted, size: int, step: int = 1) -> tuple[np.ndarray, np.nda
     usual, spread = (song.seconds / step, SPREAD) if song.seconds > 0 else (USUAL_S / step, USUAL_SPREAD)
     whole = np.arange(int(SHORTEST * usual), min(int(LONGEST * usual), size - 1) + 1)
     off = np.abs(np.log(whole / usual)) / spread
-    return whole, LENGTH * np.where(off < 1, 0.5 * off**2, off - 0.5), np.arange(1, min(int(usual), size - 1))
+    part = np.arange(PART_S // step, min(int(usual), size - 1))
+    return whole, LENGTH * np.where(off < 1, 0.5 * off**2, off - 0.5), part
 
 
 def _ended(free: np.ndarray, evidence: Evidence, at: int, add: np.ufunc) -> np.ndarray:
