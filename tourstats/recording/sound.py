@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 
 from tourstats.problems import Problem, listed
+from tourstats.recording.sound_features import tens
 
 RATE = 22050
 """Samples a second of what is handed out: what is heard of a show ends at 9.6 kHz, and two shows are heard alike."""
-BLOCK_S = 20
 MOST_DAMAGE = 1000
 """Packets that cannot be read, after which a file is given up."""
 SUFFIXES = (
@@ -92,12 +92,12 @@ class Source:
         return sum(self.lengths)
 
     def blocks(self, start: float = 0.0, end: float = np.inf) -> Iterator[np.ndarray]:
-        """Mono sound between two moments of the recording, about `BLOCK_S` seconds at a time."""
+        """Mono sound between two moments of the recording, ten seconds at a time."""
         before = 0.0
         for path, length in zip(self.paths, self.lengths, strict=True):
             got = 0
             if not length or before + length > start:
-                for block in _decoded(path, max(start - before, 0.0), end - before, self.remarks):
+                for block in tens(_pieces(path, max(start - before, 0.0), end - before, self.remarks), RATE):
                     got += len(block)
                     yield block
             before += length or got / RATE
@@ -126,22 +126,8 @@ def _length(path: Path) -> float:
         return container.duration / 1e6 if container.duration else 0.0
 
 
-def _decoded(path: Path, start: float, end: float, remarks: list[str]) -> Iterator[np.ndarray]:
-    """Blocks of one file between two moments of it; what there is of a cut file is read."""
-    kept: list[np.ndarray] = []
-    have = 0
-    for sound in _pieces(path, start, end, remarks):
-        kept.append(sound)
-        have += len(sound)
-        if have >= BLOCK_S * RATE:
-            yield np.concatenate(kept)
-            kept, have = [], 0
-    if kept:
-        yield np.concatenate(kept)
-
-
 def _pieces(path: Path, start: float, end: float, remarks: list[str]) -> Iterator[np.ndarray]:
-    """Mono sound at `RATE`, a frame at a time."""
+    """Mono sound of one file at `RATE` between two moments, a frame at a time; what there is of a cut file is read."""
     import av  # noqa: PLC0415  # as above
 
     heard: float | None = None

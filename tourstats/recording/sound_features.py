@@ -66,8 +66,8 @@ def features(blocks: Iterable[np.ndarray], rate: int) -> Features:
     # Bytes grow in place; a list of arrays would be joined at the end, and stand in memory twice and in pieces.
     onsets, colours, chroma, total, clipped = bytearray(), bytearray(), bytearray(), 0, 0
     fast, slow = _Onsets(rate), _Slow(rate)
-    for block in _tens(blocks, rate):
-        sound = np.nan_to_num(np.asarray(block, np.float32))
+    for block in tens(blocks, rate):
+        sound = np.nan_to_num(np.asarray(np.pad(block, (0, -len(block) % rate)), np.float32))
         total += len(sound)
         clipped += int((np.abs(sound) >= 0.999).sum())  # noqa: PLR2004  # full scale, but for rounding
         onsets += fast.next(sound).tobytes()
@@ -84,8 +84,8 @@ def features(blocks: Iterable[np.ndarray], rate: int) -> Features:
     )
 
 
-def _tens(blocks: Iterable[np.ndarray], rate: int) -> Iterator[np.ndarray]:
-    """Blocks of exactly ten seconds, the last one filled with silence to a whole second."""
+def tens(blocks: Iterable[np.ndarray], rate: int) -> Iterator[np.ndarray]:
+    """Blocks of exactly ten seconds, and what is left."""
     kept: list[np.ndarray] = []
     have, size = 0, 10 * rate
     for block in blocks:
@@ -96,7 +96,7 @@ def _tens(blocks: Iterable[np.ndarray], rate: int) -> Iterator[np.ndarray]:
             yield joined[:size]
             kept, have = [joined[size:]], have - size
     if have:
-        yield np.concatenate([*kept, np.zeros(-have % rate, np.float32)])
+        yield np.concatenate(kept)
 
 
 class _Onsets:

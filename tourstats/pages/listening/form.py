@@ -346,9 +346,7 @@ class Listening:
             return
         row_ = hearing.before(self.tour, now.show_id, self._song(now))
         if row_ is None:
-            raise Problem(
-                "No earlier show has a recording of this song that was listened to and is still in its place."
-            )
+            raise Problem("No earlier show has a recording of this song that is still in its place.")
         about = hearing.performance(self.found.path, row_.show_id, int(row_.position))
         into = self.player.clip_from + at - float(now.start_s)
         there = same_place(self.tonight, about, into) if self.tonight and about else into
