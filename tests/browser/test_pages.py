@@ -59,7 +59,13 @@ def test_a_page_in_the_dark_and_on_paper(served, axe, name):
     assert len(words) > 2
     assert [] == [word for word in words if word not in sheets]
     assert [] == page.evaluate(PRESSED)
+    assert [] == page.evaluate(WITHOUT_HEADS)
     assert "rgb(255, 255, 255)" == page.evaluate("getComputedStyle(document.body).backgroundColor")
+
+
+WITHOUT_HEADS = """() => [...document.querySelectorAll('#rendered_cells thead th button')].filter(
+    one => one.closest('table').checkVisibility() && !one.checkVisibility()).map(one => one.textContent)"""
+"""Heads of tables that are not printed with them."""
 
 
 def letters(text):

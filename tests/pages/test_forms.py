@@ -158,6 +158,19 @@ def test_what_is_not_found_blocks_the_save_beside_its_field(path):
     assert ["Ferry", "Salt Road", "Tin Rook", "Copper Wire"] == [song for song, _ in played(path)]
 
 
+def test_what_stopped_a_save_is_not_said_once_it_is_mended(path):
+    """
+    The song is found after all: nothing says any more that nothing is saved.
+    """
+    page = AfterShow(path)
+    page.played.added.value = "qwxyz"
+    press(page.box, "Save what was played")
+    page.played.added.value = "salt r"
+    press(page.box, "Add it")
+
+    assert "" == page.played.said.value
+
+
 def test_an_open_line_is_asked_about_and_nothing_is_written(path):
     """
     The answer is given beside the question, then the set is saved whole.

@@ -158,6 +158,7 @@ class Played:
         return int(self.list.index)
 
     def _put(self, held: list[str], at: int) -> None:
+        self.said.clear()  # it was said of the set before
         self.text.value = "\n".join(held)
         self._list()
         self.list.index = at if 0 <= at < len(held) else None

@@ -40,7 +40,7 @@ LAST_ENTRIES = 100
 ALL_SONGS = "all songs"
 CHOOSE = "choose …"
 WORDS = "Run this page to correct what is in the diary."
-EMPTY = "There is nothing to correct yet. Bring what you have with the notebook *Start with your own tour*."
+EMPTY = "There is nothing to correct yet. Bring what you have on the page *Start*."
 
 
 class Part:
@@ -134,7 +134,7 @@ class SongPart(RowPart):
     """A song: all that is known about it; or a new one."""
 
     name, noun, table, key, columns = "a song", "song", "songs", "song", SONG
-    empty = "The repertoire has no song yet. Bring a list with the notebook Start with your own tour."
+    empty = "The repertoire has no song yet. Bring a list on the page Start."
 
     def offer(self) -> list[tuple[str, Any]]:
         """Titles by the alphabet, and a new one."""
@@ -423,7 +423,7 @@ def in_short(tables: Tour) -> str:
     Examples
     --------
     >>> in_short(Tour.of())
-    'There is nothing to correct yet. Bring what you have with the notebook *Start with your own tour*.'
+    'There is nothing to correct yet. Bring what you have on the page *Start*.'
 
     """
     if not len(tables.songs) and not len(tables.shows):

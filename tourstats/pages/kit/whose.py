@@ -23,7 +23,7 @@ COPY = "TOURSTATS_DEMO_COPY"
 
 DEMO_WORDS = (
     "This is the demo tour: an invented band, not your diary. "
-    "Your own begins with your first set or file: `tourstats intake FILE`, or the notebook *Start with your own tour*."
+    "Your own begins with your first set or file: `tourstats intake FILE`, or the page *Start*."
 )
 
 COPY_WORDS = (

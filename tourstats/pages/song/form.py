@@ -17,7 +17,7 @@ from tourstats.pages.song.shape import Shape
 from tourstats.problems import Problem, counted
 from tourstats.tour import Tour
 
-EMPTY = "There is no song in the diary yet. Bring what you have with Start with your own tour."
+EMPTY = "There is no song in the diary yet. Bring what you have on the page Start."
 TEST = "test"
 """Asked for by address, the page begins with what is due today, song after song."""
 FIND = "find"

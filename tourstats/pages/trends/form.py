@@ -26,7 +26,6 @@ from tourstats.pages.kit.widgets import (
     number,
     row,
     text,
-    whose_words,
     words,
 )
 from tourstats.pages.trends import chart, comes_again
@@ -52,7 +51,6 @@ class Reviewing:
         weigh = button("Weigh them so", self.weigh, self.said)
         self.fill()
         self.box = column(
-            whose_words(self.found),
             words("Shows of which not every song is written down. You heard one whole? Then the rest of it was clean."),
             self.shows, row(self.all, rest, undo_button(self.found, self.said, self.fill)),
             heading("What a mistake weighs"),
