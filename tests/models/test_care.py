@@ -87,19 +87,18 @@ def test_no_sentence_promises_anything(level, minutes):
     """
     Every sentence defers to somebody, and none says that something does no harm.
     """
-    for text in (care.caution(level, minutes), care.REST, care.RETURN, care.__doc__):
+    for text in (care.caution(level, minutes), care.REST, care.__doc__):
         assert "professional" in text
         assert not {"safe", "safely", "harmless", "risk-free"} & set(text.lower().replace(",", " ").split())
         assert "safe" not in text.lower()
 
 
-@pytest.mark.parametrize("text", [care.REST, care.RETURN])
-def test_a_caution_is_one_sentence_and_names_no_author(text):
+def test_a_caution_is_one_sentence_and_names_no_author():
     """
     One full stop, at the end; authors stand beside the sentence in the code.
     """
-    assert 1 == text.count(".")
-    assert "Klickstein" not in text
+    assert 1 == care.REST.count(".")
+    assert "Klickstein" not in care.REST
 
 
 @pytest.mark.parametrize("level", [-3, 201, "loud", math.nan, True])

@@ -37,7 +37,7 @@ def read_back(folder):
 
 
 def number_of(person):
-    return int(buckets.numbers(identifiers(pa.array([person])), key_for(taking.NUMBERED))[0])
+    return int(siphash.numbers(identifiers(pa.array([person])), key_for(taking.NUMBERED))[0])
 
 
 def scans_in(path, folder, **columns):
@@ -112,7 +112,7 @@ def test_a_number_is_the_published_keyed_hash():
     for shift, odd in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB), (31, 1)):
         number = (number ^ (number >> shift)) * odd % 2**64
 
-    assert [number] == buckets.numbers(pa.array([text]), key).tolist()
+    assert [number] == siphash.numbers(pa.array([text]), key).tolist()
 
 
 @given(st.lists(st.text(max_size=70), max_size=60), st.integers(0, 60), st.integers(1, 40))
@@ -125,7 +125,7 @@ def test_many_texts_are_hashed_as_one_by_one(texts, first, at_once):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(siphash, "AT_ONCE", at_once)
 
-        assert one_by_one.tolist() == buckets.numbers(arrived, key).tolist()
+        assert one_by_one.tolist() == siphash.numbers(arrived, key).tolist()
 
 
 def test_more_scans_are_added_to_those_that_are_there(tmp_path, monkeypatch):

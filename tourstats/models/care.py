@@ -42,11 +42,6 @@ REST = (
 )
 """The rests are those of G. Klickstein (2009), The Musician's Way, p. 75; named here, not on a page of every day."""
 
-RETURN = (
-    'After a layoff through illness or injury, build up in steps: BAPAM\'s fact sheet "Return to play" shows one way, '
-    "and a health professional should see you through it."
-)
-
 
 class LevelProblem(Problem):
     """A level or a time that cannot be."""

@@ -46,6 +46,11 @@ MOST = 30
 """Groups that a chart of rates shows."""
 
 
+def __dir__() -> list[str]:
+    """Offer the charts where names are completed."""
+    return sorted(__all__)
+
+
 def rates(frame: pd.DataFrame, title: str = "", most: int = MOST) -> Any:  # noqa: ANN401  # an Altair chart
     """Draw the rate of mistakes of each group with its interval, as from `ts.rates`, whatever it is grouped by."""
     by = [str(name) for name in frame.columns[: list(frame.columns).index("reviewed")]]

@@ -11,8 +11,6 @@ import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
 
-from tourstats.scale.siphash import siphash
-
 ABOUT = "about.json"
 """File that makes a folder one of buckets: which shows its numbers stand for."""
 PER_BUCKET = 750_000
@@ -25,18 +23,6 @@ SHOW_BITS = np.uint64(16)
 
 People = npt.NDArray[np.uint64]
 Shows = npt.NDArray[np.uint16]
-
-
-def numbers(texts: pa.Array, key: str) -> People:
-    """A number of 64 bits for each text: SipHash-2-4 (Aumasson and Bernstein 2012) under a key of sixteen letters.
-
-    A keyed hash like the diary's own: without the key nobody can try names against it. Its bits are shuffled once
-    more (the end of SplitMix64), each number into another, as in the folders that are there.
-    """
-    hashed = siphash(texts, key)
-    for shift, odd in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
-        hashed = (hashed ^ (hashed >> np.uint64(shift))) * np.uint64(odd)
-    return hashed ^ (hashed >> np.uint64(31))
 
 
 def bits_for(rows: int) -> int:

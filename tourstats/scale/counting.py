@@ -24,7 +24,7 @@ from tourstats import tables
 from tourstats.models.audience import bits, small
 from tourstats.models.audience.bits import Index, Masks, Tally
 from tourstats.models.audience.from_sets import AudienceProblem, Ints, Sets
-from tourstats.scale import buckets
+from tourstats.scale import buckets, siphash
 from tourstats.scale.buckets import ABOUT, SPILL, People
 from tourstats.scale.scan_files import as_text
 
@@ -286,5 +286,5 @@ def _spread(batch: pa.RecordBatch, number: dict[str, int], key: str, width: int,
     left_out = np.array([((show < 0) & ~nobody).sum(), 0, nobody.sum(), 0])
     kept = (show >= 0) & ~nobody
     texts = people.filter(pa.array(kept)).cast(pa.string())
-    buckets.spill(buckets.numbers(texts, key), show[kept], width, folder)
+    buckets.spill(siphash.numbers(texts, key), show[kept], width, folder)
     return left_out

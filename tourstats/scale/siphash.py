@@ -19,13 +19,16 @@ AT_ONCE = 1 << 14
 """Texts: enough that the calls cost little, few enough that they stay near the processor."""
 
 
-def siphash(texts: pa.StringArray, key: str) -> Words:
+def numbers(texts: pa.Array, key: str) -> Words:
     """A number of 64 bits for each text, under a key of sixteen letters; the longest texts are done last.
+
+    A keyed hash like the diary's own: without the key nobody can try names against it. Its bits are shuffled once
+    more (the end of SplitMix64), each number into another, as in the folders that are there.
 
     Examples
     --------
-    >>> [hex(number) for number in siphash(pa.array(["", "a"]), "0123456789abcdef")]
-    ['0xae32c38ad4dd9eb8', '0xc686137e7f916674']
+    >>> [hex(number) for number in numbers(pa.array(["", "a"]), "0123456789abcdef")]
+    ['0xf7589b2e51c9b24a', '0x5273aa1ce27b377c']
 
     """
     _, ends, letters = texts.buffers()
@@ -37,14 +40,15 @@ def siphash(texts: pa.StringArray, key: str) -> Words:
     hashed = np.empty(len(texts), np.uint64)
     for first in range(0, len(texts), AT_ONCE):
         some = order[first : first + AT_ONCE]
-        hashed[some] = _hashed(word, start[some], size[some], np.frombuffer(key.encode(), "<u8"))
+        hashed[some] = _shuffled(_hashed(word, start[some], size[some], np.frombuffer(key.encode(), "<u8")))
     return hashed
 
 
 def _hashed(word: Words, start: Ints, size: Ints, key: Words) -> Words:
     """Hash texts in order of their words: those that have ended stand before `ended`, and wait."""
     words = size >> 3
-    state: Words = np.repeat((START ^ np.tile(key, 2)).reshape(2, 2).T[..., None], len(start), axis=2)
+    state: Words = np.empty((2, 2, len(start)), np.uint64)
+    state[:] = (START ^ np.tile(key, 2)).reshape(2, 2).T[..., None]
     for number in range(words[-1] + 1):
         ended, going = np.searchsorted(words, [number, number + 1])
         read = word[start[ended:] + 8 * number]
@@ -77,3 +81,9 @@ def _turn(words: Words, by: Words | np.uint64, spare: Words) -> None:
     np.left_shift(words, by, out=spare)
     np.right_shift(words, np.uint64(64) - by, out=words)
     np.bitwise_or(words, spare, out=words)
+
+
+def _shuffled(words: Words) -> Words:
+    for shift, odd in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
+        words = (words ^ (words >> np.uint64(shift))) * np.uint64(odd)
+    return words ^ (words >> np.uint64(31))

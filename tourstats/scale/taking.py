@@ -24,7 +24,7 @@ import pyarrow as pa
 from tourstats import tables
 from tourstats.diary.people import key_for
 from tourstats.problems import Problem
-from tourstats.scale import buckets
+from tourstats.scale import buckets, siphash
 from tourstats.scale.buckets import ABOUT
 from tourstats.scale.scan_files import Places, identifiers, matched
 from tourstats.scale.scan_problems import Stopped, Trouble
@@ -202,7 +202,7 @@ def forget_scans(folder: str | os.PathLike[str], person: str | None = None) -> i
     if person is None:
         shutil.rmtree(place)
         return int(about["rows"])
-    gone = buckets.without(place, buckets.numbers(identifiers(pa.array([person])), key_for(NUMBERED)).tolist())
+    gone = buckets.without(place, siphash.numbers(identifiers(pa.array([person])), key_for(NUMBERED)).tolist())
     _write_about(place, about | {"rows": about["rows"] - gone})
     return gone
 
@@ -265,7 +265,7 @@ def _spread(
     with tqdm(unit=" scans", unit_scale=True, disable=disable, leave=False) as bar:
         for file in files:
             for people, show in matched(file, columns, places, trouble):
-                buckets.spill(buckets.numbers(people, key), show, width, work)
+                buckets.spill(siphash.numbers(people, key), show, width, work)
                 bar.update(len(show))
 
 
