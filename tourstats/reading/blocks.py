@@ -29,6 +29,7 @@ from tourstats.reading.cells import (
     unstruck,
 )
 from tourstats.reading.days import Calendar, Day, day_in
+from tourstats.reading.files import RULE_OF_TABLE
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
 from tourstats.reading.legends import Legend, legend_of
@@ -81,6 +82,7 @@ _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__|_(?=[^_]+_(?!\w)))
 _HEADED = re.compile(r"\s*(?:#{1,6}|={2,}|\*{2,}|>{2,}|-{2,}|[\u25a0-\u25ff【])\s*(?=\w)")
 """What headings of shows begin with."""
 _RULE = re.compile(r"[\W_]+")
+_COMMENT = re.compile(r"\s*//+\s+(?=\w)(.+)$")
 _LEADER = re.compile(r"\s*(?:\.{4,}|(?:\. ){3,}|…{2,}|_{3,})\s*(?=\w)")
 """Dots that lead from a title to who wrote it."""
 _LISTED = re.compile(r":\s.*(?:>|/|;|,|–|-)\s.*(?:>|/|;|,|–|-)\s")
@@ -166,18 +168,30 @@ def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known) ->
     """Read a text; None if nothing in it can be shows."""
     draft = Draft(BLOCKS, asking, text=True)
     bare = [re.sub(r"^(\s*>)+ ?", "", plain_signs(line)).rstrip() for line in lines]
-    bare = [_LEADER.sub("   ", line) for line in bare]
+    bare = [_LEADER.sub("   ", line) for line in _without_pipes(bare)]
     part = Part(counters.plain(_without_empty_boxes(draft, bare)))
     sent = chats.messages(part.lines)
     legend = Legend() if sent else legend_of(part.lines)
     draft.take((part.spot(line) for line in legend.lines), "heading", EXPLAINED)
     part.lines = ["" if number in legend.lines else line for number, line in enumerate(part.lines, start=1)]
     if not sent:
-        part.lines = _without_running_lines(draft, part)
+        part.lines = _without_comments(draft, _without_names(draft, _without_running_lines(draft, part)))
     blocks = _of_chat(draft, part.lines, sent, calendar, "") if sent else _of_text(draft, part.lines, calendar, "")
     for block in blocks:
         block.part = part
     return _read(draft, blocks, calendar, known, legend)
+
+
+def _without_pipes(lines: list[str]) -> list[str]:
+    """Rows of a table in Markdown with tabs between their cells."""
+    if not any(RULE_OF_TABLE.fullmatch(line) for line in lines):
+        return lines
+    return [
+        "\t".join(cell.strip() for cell in line.strip().strip("|").split("|"))
+        if line.lstrip().startswith("|") and not RULE_OF_TABLE.fullmatch(line)
+        else line
+        for line in lines
+    ]
 
 
 def _without_running_lines(draft: Draft, part: Part) -> list[str]:
@@ -197,6 +211,28 @@ def _without_running_lines(draft: Draft, part: Part) -> list[str]:
             draft.take((part.spot(at + 1) for at, *_ in some), "heading", PAGES)
             lines = ["" if at in {one for one, *_ in some} else line for at, line in enumerate(lines)]
     return lines
+
+
+def _without_names(draft: Draft, lines: list[str]) -> list[str]:
+    """Lines of cells without those that stand above several runs of numbers from 1: the names of the columns."""
+    cells = [line.split("\t") for line in lines]
+    first = [len(row) > 1 and re.fullmatch(r"\W*0?1\W*", row[0]) is not None for row in cells]
+    above = {at for at in range(len(lines) - 1) if first[at + 1] and len(cells[at]) == len(cells[at + 1])}
+    names = Counter(
+        lines[at] for at in above if not _COUNT.fullmatch(cells[at][0]) and not any(map(is_label, cells[at]))
+    )
+    heads = {line for line, times in names.items() if times > 1}
+    found = {at for at in above if lines[at] in heads}
+    draft.take((Spot("", at + 1, 1) for at in found), "heading", "the names of the columns")
+    return ["" if at in found else line for at, line in enumerate(lines)]
+
+
+def _without_comments(draft: Draft, lines: list[str]) -> list[str]:
+    """Lines without those behind two strokes, as programs mark what is none of theirs, if they stand nowhere else."""
+    plain = {tight(line) for line in lines if not _COMMENT.match(line)}
+    found = {at for at, line in enumerate(lines) if (match := _COMMENT.match(line)) and tight(match[1]) not in plain}
+    draft.take((Spot("", at + 1, 1) for at in found), "remark", "a comment")
+    return ["" if at in found else line for at, line in enumerate(lines)]
 
 
 def stretches(sheets: Sequence[Sheet], calendar: Calendar, asking: Asking, known: Known) -> Draft | None:
@@ -614,7 +650,8 @@ def _headings(lines: list[str], mail: set[int], calendar: Calendar) -> list[tupl
     """Lines that hold a day and may be the heading of a show."""
     found = []
     for number, line in enumerate(lines, start=1):
-        day = day_in(_plain(line)) if number not in mail else None
+        label = any(map(is_label, line.split("\t")))  # the first set of a show is none of September
+        day = day_in(_plain(line)) if number not in mail and not label else None
         if day is not None and calendar.of(day) and _may_head(line, day, calendar):
             found.append((number, day))
     return found
@@ -1231,6 +1268,8 @@ class _Cutter:
             songs = songs or [ways.Field(line.strip(), 0)]
             mark = next((one.text for one in cut.beside if one.at < songs[0].at), "")
             beside = [one.text for one in cut.beside if kind_of(one.text) == TEXT and one.at > songs[0].at]
+            if _COUNT.fullmatch(mark) and len(songs) == 1:
+                songs = [ways.Field(f"{mark.strip('#.:()[] ')}. {songs[0].text}", songs[0].at)]
             return [_Piece(number, one, spot, ", ".join(beside), mark) for one in songs]
         every = [(at, text) for at, text in enumerate(line.split("\t")) if text]
         if not songs and len(every) == 1 and (is_label(every[0][1]) or kind_of(every[0][1]) == TEXT):

@@ -9,9 +9,11 @@ import re
 import statistics
 from collections import Counter
 from collections.abc import Iterator
+from datetime import date
 from itertools import pairwise
 from typing import Any
 
+from tourstats.reading.cells import is_label
 from tourstats.reading.days import day_in
 from tourstats.reading.letters import decoded
 
@@ -229,6 +231,53 @@ def cue(text: str) -> str:
     return "\n".join(lines)
 
 
+_STAMPED = re.compile(
+    r"\W*(\d{4}-\d\d-\d\d)[T ,;\t]+(\d\d):(\d\d)(?::\d\d(?:[.,]\d+)?)?(?:Z|[+-]\d\d:?\d\d)?\W*?[\s;,|\]]\s*(.*)"
+)
+_FEWEST_STAMPED, _KINDS, _PAUSE = 6, 6, 120
+"""Lines from which a text may be a log, words that may say of what kind its lines are, minutes between two shows."""
+
+
+def is_log(text: str) -> bool:
+    """Whether nearly every line of a text begins with a day and a clock, and many have the same day."""
+    full = [line for line in text.split("\n") if line.strip()]
+    stamps = [match[1] for line in full if (match := _STAMPED.match(line))]
+    return len(stamps) >= max(_FEWEST_STAMPED, 0.9 * len(full)) and len(set(stamps)) <= 0.34 * len(stamps)
+
+
+def log(text: str) -> str:
+    r"""What a program noted line by line, as blocks under their day: songs are of the kind that most lines are of.
+
+    A show begins with the kind of the first line, or behind a pause; its first line names the place. What is said of
+    a show in lines of other kinds is a comment, if it is no heading within the set.
+
+    Examples
+    --------
+    >>> noted = ["20:00:00 BEGIN Ostby", "20:01:00 SONG Quill", "20:05:00 SONG Tin Moth", "20:09:00 NOTE rain"]
+    >>> log("\n".join(f"2031-03-04T{line}" for line in noted)).splitlines()
+    ['', '2031-03-04, Ostby', 'Quill', 'Tin Moth', '// rain']
+
+    """
+    noted = [match.groups() for line in text.split("\n") if (match := _STAMPED.match(line))]
+    kinds = Counter(said.partition(" ")[0] for *_, said in noted)
+    apart = len(kinds) <= _KINDS and 2 * max(kinds.values()) >= len(noted)
+    songs, begins = (kinds.most_common(1)[0][0], noted[0][3].partition(" ")[0]) if apart else ("", "")
+    lines: list[str] = []
+    last = -_PAUSE
+    for on, hour, minute, said in noted:
+        now = date.fromisoformat(on).toordinal() * 1440 + int(hour) * 60 + int(minute)
+        kind, _, rest = said.partition(" ") if apart else ("", "", said)
+        rest = rest.strip()
+        if now - last >= _PAUSE or (kind == begins != songs):
+            lines += ["", f"{on}, {rest}".rstrip(", ") if kind != songs else on]
+        elif kind != songs and rest and not is_label(rest):
+            lines.append(f"// {rest}")
+        if kind == songs or (kind != begins and is_label(rest)):
+            lines.append(rest)
+        last = now
+    return "\n".join(lines)
+
+
 def pdf(data: bytes) -> str:
     """Text of a PDF, a line a line; empty if it holds pictures only.
 
@@ -349,7 +398,7 @@ def docx(data: bytes) -> tuple[str, list[Table]]:
     tables: list[Table] = []
     for block in document.iter_inner_content():
         if hasattr(block, "rows"):
-            tables.append([[_cell(cell) for cell in row.cells] for row in block.rows])
+            tables.append([_cells_of(row) for row in block.rows])
             lines += map(_in_a_line, tables[-1])
         else:
             lines += _paragraph(block)
@@ -365,6 +414,12 @@ def _paragraph(paragraph: Any) -> Iterator[str]:  # noqa: ANN401  # the library 
         yield ""
     bullet = "- " if style.startswith("List") and text.strip() else ""
     yield from (bullet + line for line in text.split("\n"))
+
+
+def _cells_of(row: Any) -> list[str]:  # noqa: ANN401  # the library ships no types
+    """Cells of a row; one that covers several columns stands once, with nothing right of it."""
+    pairs = zip([None, *row.cells], row.cells, strict=False)
+    return ["" if before is not None and before._tc is cell._tc else _cell(cell) for before, cell in pairs]  # noqa: SLF001  # the only mark of cells that are one
 
 
 def _cell(cell: Any) -> str:  # noqa: ANN401  # the library ships no types

@@ -282,16 +282,22 @@ def _text(name: str, data: bytes, asking: Asking) -> Source:
     return Source(name, text=text, doubtful=content.doubtful)
 
 
+_OTHERS = (
+    (documents.is_calendar, documents.calendar),
+    (documents.is_cue, documents.cue),
+    (documents.is_log, documents.log),
+)
+
+
 def _other_text(name: str, data: bytes, text: str) -> Source | None:
     """What another program made of a text: a page, a calendar, records, a listing, a mail; None if it is a plain one."""
     if documents.is_mail(text):
         return Source(name, text=documents.mail(data))
     if documents.is_page(text):
         return _with_tables(name, *documents.page(text))
-    if documents.is_calendar(text):
-        return Source(name, text=documents.calendar(text))
-    if documents.is_cue(text):
-        return Source(name, text=documents.cue(text))
+    for is_it, lines in _OTHERS:
+        if is_it(text):
+            return Source(name, text=lines(text))
     text = records.json_of_xml(text) or text
     if records.is_json(text):
         held = json.loads(text)
@@ -323,7 +329,7 @@ class Cut:
     stray: list[int]
 
 
-_RULE_OF_TABLE = re.compile(r"\s*\|?\s*:?-{2,}:?\s*(?:\|\s*:?-+:?\s*)+\|?\s*")
+RULE_OF_TABLE = re.compile(r"\s*\|?\s*:?-{2,}:?\s*(?:\|\s*:?-+:?\s*)+\|?\s*")
 """What stands under the heading of a table in Markdown."""
 
 
@@ -399,7 +405,7 @@ def _is_table(cut: Cut) -> bool:
 def _cut(lines: list[str], separator: str) -> Cut | None:
     cut = Cut(Sheet("", {}, text=True), {}, [])
     csv.field_size_limit(10**9)
-    marked = separator == "|" and any(_RULE_OF_TABLE.fullmatch(line) for line in lines)
+    marked = separator == "|" and any(RULE_OF_TABLE.fullmatch(line) for line in lines)
     for number, fields in _rows(lines, separator, cut.stray):
         if separator == "|" and all(re.fullmatch(r"[\s:=-]*", one) for one in fields):
             continue

@@ -119,22 +119,9 @@ def grid(
 def _bands(wide: _Grid) -> list[_Band]:
     """Find the rows of days, and the rows that belong to each."""
     rows = list(wide.rows)
-
-    def days(row: int) -> list[int]:
-        return [
-            column
-            for column in wide.rows[row]
-            if wide.kinds[row, column] in ANY_DAY and wide.calendar.of(wide.day(row, column))
-        ]
-
-    full = wide.calendar.full
-    dated = []
-    for row in rows:
-        here = [column for column in days(row) if not full or (day := wide.day(row, column)) is None or day.full]
-        if len(here) >= max(2, 0.5 * sum(wide.kinds[row, column] != NOTHING for column in wide.rows[row])):
-            dated.append((row, here))
+    dated = _dated(wide)
     if dated and wide.table.sheet.text:
-        alone = [(row, days(row)) for row in rows if len(wide.rows[row]) == 1 and days(row)]
+        alone = [(row, here) for row in rows if len(wide.rows[row]) == 1 and (here := _days_of(wide, row))]
         dated = sorted(
             dated + [one for one in alone if (day := wide.day(one[0], one[1][0])) and day.full and one not in dated]
         )
@@ -156,6 +143,25 @@ def _bands(wide: _Grid) -> list[_Band]:
         most = [one for one in rows if 2 * sum(column in wide.rows[one] for column in only.days) >= len(only.days)]
         only.upward = 2 * most.index(only.day_row) > len(most)
     return bands
+
+
+def _dated(wide: _Grid) -> list[tuple[int, list[int]]]:
+    """Rows that may hold the days of shows, and the columns in which they do."""
+    found = []
+    for row, cells in wide.rows.items():
+        here = _days_of(wide, row)
+        if wide.calendar.full and len(here) < max(_FEWEST, 0.8 * len(cells)):
+            here = [column for column in here if (day := wide.day(row, column)) is None or day.full]
+        if len(here) >= max(2, 0.5 * sum(wide.kinds[row, column] != NOTHING for column in cells)):
+            found.append((row, here))
+    return found
+
+
+def _days_of(wide: _Grid, row: int) -> list[int]:
+    """Columns of a row with a day; beside one without its year a place may stand where nearly all cells have a day."""
+    dated = [column for column in wide.rows[row] if wide.calendar.of(wide.day(row, column))]
+    placed = len(dated) >= max(_FEWEST, 0.8 * len(wide.rows[row]))
+    return [column for column in dated if placed or wide.kinds[row, column] in ANY_DAY]
 
 
 def _first_row(wide: _Grid, row: int, before: int) -> int:
@@ -339,7 +345,7 @@ def _shows_down(wide: _Grid, band: _Band, known: Known) -> None:
     worded = [row for row in band.body if labels[row] and row not in fields.songs]
     for column in band.days:
         _one_below(wide, band, column, own, fields, worded=len(worded) <= 0.5 * len(band.body))
-    for night in wide.draft.nights[-len(band.days) :] if wide.table.sheet.text else ():
+    for night in wide.draft.nights[-len(band.days) :]:
         _uncounted(night)
     reached = (
         {column - band.offset + step for column in band.days for step in range(band.gap)}
@@ -443,12 +449,11 @@ def _counted(labels: dict[int, str]) -> tuple[set[int], set[int]]:
 
 def _uncounted(night: Night) -> None:
     """Take the numbers off that stand before the songs of a column, in the same cell."""
-    if ways.counting([item.text for item in night.items]):
-        for item in night.items:
-            match = ways.NUMBER_FIRST.match(item.text)
-            if match:
-                item.text, item.numbered = item.text[match.end() :], True
-                item.kind = kind_of(item.text)
+    for item, counted in zip(night.items, ways.counted([item.text for item in night.items]), strict=True):
+        if counted:
+            item.mark, item.text = item.text, ways.NUMBER_FIRST.sub("", item.text, count=1)
+            item.mark, item.numbered = item.mark.removesuffix(item.text).strip(), True
+            item.kind = kind_of(item.text)
 
 
 _COUNTING = re.compile(r"(\D{0,20}?)[\s_.#]*(\d{1,2})[.)]?")

@@ -12,8 +12,8 @@ from dataclasses import replace
 from datetime import date
 
 from tourstats.reading import headers
-from tourstats.reading.cells import ANY_DAY, NUMBER, TEXT, is_encore, kind_of, shown, tight, whole_number
-from tourstats.reading.days import month_of, of_serial
+from tourstats.reading.cells import ANY_DAY, NUMBER, TEXT, is_encore, is_label, kind_of, shown, tight, whole_number
+from tourstats.reading.days import day_in, month_of, of_serial
 from tourstats.reading.joins import joined, points_at
 from tourstats.reading.workbooks import Cell, Sheet
 
@@ -99,13 +99,15 @@ def _without_dittos(sheet: Sheet) -> Sheet:
     dittos = dittos or [at for at, text in texts if _DITTO_WORD.fullmatch(text)]
     if not dittos:
         return sheet
-    days: dict[int, int] = defaultdict(int)
-    for (row, _), value in sheet.cells.items():
-        days[row] += kind_of(value) in ANY_DAY
-    across = max(days.values()) > 2
+    days: dict[int, list[int]] = defaultdict(list)
+    for (row, column), value in sorted(sheet.cells.items()):
+        days[row] += [column] if kind_of(value) in ANY_DAY or (day_in(value) and not is_label(shown(value))) else []
+    shows = max(days.values(), key=len)
+    across = len(shows) > 2
+    wide = min((other - one for one, other in itertools.pairwise(shows)), default=1)
     cells = dict(sheet.cells)
     for row, column in dittos:
-        before = (row, column - 1) if across else (row - 1, column)
+        before = (row, column - wide) if across else (row - 1, column)
         if before in cells:
             cells[row, column] = cells[before]
     return replace(sheet, cells=cells)

@@ -387,13 +387,15 @@ def _picked(bodies: Bodies, sign: str, leading: set[str], known: Known) -> list[
     if most > 60:
         return []
     way = Way(sign, tuple(range(most)))
-    worth = [_worth(bodies, way, leading, known, at) for at in range(most)]
+    # a line without cells among others is said of the show: it is none of the first column
+    rows = [[line for line in body if sign != CELLS or CELLS in line] for body in bodies]
+    worth = [_worth(rows, way, leading, known, at) for at in range(most)]
     top = max(worth)
     picks = tuple(at for at in range(most) if worth[at] >= 0.4 * top > 0)
     if not picks:
         return []
     columns: list[set[str]] = [set() for _ in range(most)]
-    for body in bodies:
+    for body in rows:
         for line in body:
             for at, part in enumerate(parts(line, sign)):
                 columns[at] |= {core(part)} if kind_of(part) not in (*_EMPTY, KEY) else set()

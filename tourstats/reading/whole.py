@@ -24,7 +24,7 @@ from tourstats.reading.blocks import (
     prose,
     stretches,
 )
-from tourstats.reading.cells import shown, tight
+from tourstats.reading.cells import is_label, shown, tight
 from tourstats.reading.days import Calendar, day_in, settle, years_in
 from tourstats.reading.files import Source, aligned, cuts
 from tourstats.reading.grids import grid
@@ -128,9 +128,9 @@ def _calendar(source: Source, views: list[View], asking: Asking, known: Known, l
     for view in views[:1] if views and views[0].sheets else []:
         for sheet in view.sheets:
             texts += [sheet.name, *(sheet.cells[at] for at in sorted(sheet.cells))]
-    if source.text is not None and not texts:
+    if source.text is not None and not any(map(day_in, texts)):
         texts += [re.sub(r"[*_#>]", " ", line) for line in views[-1].dated or source.lines()]
-    days = [day for text in texts if (day := day_in(text)) is not None]
+    days = [day for text in texts if (day := day_in(text)) is not None and not is_label(str(text))]
     above = [line for line in source.lines()[:40] if "\t" not in line] if source.text and source.sheets else []
     top = [
         text
