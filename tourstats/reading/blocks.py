@@ -32,7 +32,7 @@ from tourstats.reading.days import Calendar, Day, day_in
 from tourstats.reading.files import RULE_OF_TABLE
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
-from tourstats.reading.legends import Legend, legend_of
+from tourstats.reading.legends import Legend, defined_in, legend_of
 from tourstats.reading.places import reads_like_venue
 from tourstats.reading.same_again import corrected, is_told, same_again
 from tourstats.reading.titles import fold
@@ -171,7 +171,7 @@ def prose(lines: list[str], calendar: Calendar, asking: Asking, known: Known) ->
     bare = [_LEADER.sub("   ", line) for line in _without_pipes(bare)]
     part = Part(counters.plain(_without_empty_boxes(draft, bare)))
     sent = chats.messages(part.lines)
-    legend = Legend() if sent else legend_of(part.lines)
+    legend = defined_in(part.lines) if sent else legend_of(part.lines)
     draft.take((part.spot(line) for line in legend.lines), "heading", EXPLAINED)
     part.lines = ["" if number in legend.lines else line for number, line in enumerate(part.lines, start=1)]
     if not sent:

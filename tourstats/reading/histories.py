@@ -135,7 +135,7 @@ def weighed(draft: Draft, known: Known) -> Whole | None:
     nights, songs = _with_days(draft, nights, songs)
     if not songs:
         return None
-    titles = spellings.settle([one.written for one in songs], draft.asking, known, draft.legend.marks)
+    titles = spellings.settle([one.written for one in songs], draft.asking, known, draft.legend)
     whole = Whole(draft, songs, titles, nights=nights)
     _encores_behind(songs)
     _number(whole)

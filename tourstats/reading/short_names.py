@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
@@ -9,6 +10,7 @@ from collections.abc import Callable, Iterable
 from tourstats.problems import counted, listed
 from tourstats.reading.cells import tight
 from tourstats.reading.layout import Draft
+from tourstats.reading.legends import initials
 from tourstats.reading.spellings import Written
 from tourstats.reading.titles import fold
 
@@ -16,6 +18,7 @@ SHORT, OWN = "short for these", "titles of their own"
 _FEWEST = 3
 """Short names from which a file is taken to use them: one or two may be songs of like names."""
 _LETTERS = 3
+_CUT_OFF = re.compile(r"\s*(?:…|\.{2,})$")
 _MOST = 0.9
 """Share of the shows that have a name or the longer title, never both, from which the one may stand for the other."""
 _ARTICLES = frozenset([
@@ -27,6 +30,7 @@ _LAST_SIGN = "\U0010ffff"  # sorts behind whatever else may follow a beginning
 
 def settle(places: list[Written], draft: Draft) -> None:
     """Ask about names that may be short for one title, all at once, and about each that may be short for several."""
+    _rename(places, _said_short(places))
     nights: dict[str, set[int]] = defaultdict(set)
     for one in places:
         nights[one.song].add(one.night)
@@ -60,6 +64,27 @@ def settle(places: list[Written], draft: Draft) -> None:
             continue
         if song not in ends and (song.endswith(".") or (word and len(titles) > 1)):
             _ask(places, draft, song, titles)
+
+
+def _said_short(places: list[Written]) -> dict[str, str]:
+    """Names that are short by their form for one title alone: its first letters, or its beginning and three points."""
+    nights: dict[str, set[int]] = defaultdict(set)
+    letters: dict[str, set[str]] = defaultdict(set)
+    for one in places:
+        nights[one.song].add(one.night)
+        letters[initials(one.song)].add(one.song)
+    find = _longer_titles(nights)
+    found: dict[str, str] = {}
+    for song in nights:
+        if _CUT_OFF.search(song):
+            titles = find(_CUT_OFF.sub("", song))
+        elif song.isupper() and song.isalpha() and len(song) > _LETTERS - 1:
+            titles = [title for title in letters[tight(song)] if title != song and not title.isupper()]
+        else:
+            continue
+        if len(titles) == 1 and not nights[titles[0]] & nights[song]:
+            found[song] = titles[0]
+    return found
 
 
 def _is_told_short(song: str, title: str, nights: dict[str, set[int]]) -> bool:

@@ -18,6 +18,7 @@ from tourstats.reading.asking import NEW_SONG, Asking
 from tourstats.reading.cells import shown, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Spot
+from tourstats.reading.legends import Legend
 from tourstats.reading.titles import fold
 from tourstats.reading.vocabulary import NEWS, is_listed, is_word
 
@@ -88,9 +89,12 @@ class Titles:
     new: list[str] = field(default_factory=list)
 
 
-def settle(places: list[Written], asking: Asking, known: Known, marks: Iterable[str] = ()) -> Titles:
-    """Give each place its song and remark, and ask what the file does not tell; `marks` are tails that it explains."""
-    _take_tails_off(places, asking, known, set(marks))
+def settle(places: list[Written], asking: Asking, known: Known, legend: Legend | None = None) -> Titles:
+    """Give each place its song and remark, and ask what the file does not tell; a legend explains tails and names."""
+    legend = legend or Legend()
+    _take_tails_off(places, asking, known, legend.marks)
+    for place in places:
+        place.song = legend.short.get(tight(place.song), place.song)
     titles = Titles()
     names = _named(places)
     groups = _grouped(places, asking, known, names, titles)

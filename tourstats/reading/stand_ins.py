@@ -15,6 +15,7 @@ from tourstats.reading import headers
 from tourstats.reading.cells import ANY_DAY, NUMBER, TEXT, is_encore, is_label, kind_of, shown, tight, whole_number
 from tourstats.reading.days import day_in, month_of, of_serial
 from tourstats.reading.joins import joined, points_at
+from tourstats.reading.legends import defined
 from tourstats.reading.workbooks import Cell, Sheet
 
 _FEWEST, _LONGEST, _MOST_FOREIGN = 4, 8, 0.2
@@ -32,7 +33,31 @@ _DAY_NUMBER = re.compile(r"(?:[^\W\d_]{2,10}\.?\s+)?\d{1,2}(?:st|nd|rd|th|\.)?",
 
 def filled_in(sheets: Sequence[Sheet]) -> list[Sheet]:
     """Tables with everything in its place that a sign, a heading or a code stands for."""
-    return deciphered(joined([_without_dittos(_with_months(_with_days(sheet))) for sheet in sheets]))
+    return deciphered(_spelled_out(joined([_without_dittos(_with_months(_with_days(sheet))) for sheet in sheets])))
+
+
+def _spelled_out(sheets: Sequence[Sheet]) -> list[Sheet]:
+    """Tables with titles for the short names that a cell of them explains: "NB = Night Barge; TM = Tin Moth"."""
+    told = [{at: names for at, text in sheet.cells.items() if (names := defined(shown(text)))} for sheet in sheets]
+    meant = {short: title for some in told for names in some.values() for short, title in names.items()}
+    if not meant:
+        return list(sheets)
+    short = re.compile(rf"(?<!\w)(?:{'|'.join(map(re.escape, meant))})(?!\w)", re.IGNORECASE)
+
+    def full(text: Cell) -> Cell:
+        if not isinstance(text, str):
+            return text
+        return short.sub(lambda name: meant[tight(name[0])] if name[0].isupper() else name[0], text)
+
+    return [
+        replace(
+            sheet,
+            cells={at: full(text) for at, text in sheet.cells.items() if at not in some},
+            far=sheet.far | {at: sheet.cells[at] for at in some},
+            explained=sheet.explained | set(some),
+        )
+        for sheet, some in zip(sheets, told, strict=True)
+    ]
 
 
 def _with_days(sheet: Sheet) -> Sheet:
@@ -235,5 +260,5 @@ def _set_aside(sheet: Sheet, spots: dict[tuple[int, int], str]) -> Sheet:
         sheet,
         cells={at: value for at, value in sheet.cells.items() if at not in gone},
         far=sheet.far | {at: sheet.cells[at] for at in gone},
-        explained=gone,
+        explained=sheet.explained | gone,
     )
