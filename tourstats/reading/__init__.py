@@ -47,6 +47,7 @@ stand_ins    what ditto marks, headings of months and codes stand for in a table
 same_again   a show told by the one before
 chats        messages
 encores      which songs are of the encore, whatever it is called
+jotted       lines around a set that tell times and counts
 trimming     which first and last items of the shows are no songs
 places       town, venue and number of each show
 short_names  titles that are written short in some shows

@@ -27,7 +27,7 @@ _TAILS = tuple(
     re.compile(pattern)
     for pattern in (
         r"\s*(?:[*†‡]+|!{2,}|\s!|\(\?\))$", r"\s*(?:>+|→|~+>|->)$", r"\s*[(\[{][^()\[\]{}]+[)\]}]$", r"\s+(?:[-–—]|--)\s+[^-–—]+$", r"\s+in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?$",
-        r"\s+\d{1,2}[:'’]\d{2}\"?$", r"\s+(?:in\s+)?\d{1,3}(?:\s?bpm)?$", r"\s+x\s?[2-9]$", r"\s+[A-H][#b♭♯]?m?$", r"\s*,\s*[^,]+$", r"\s+(?:acoustic|solo|short|live|acoustic version|reprise)$",
+        r"\s+\d{1,2}[:'’]\d{2}\"?$", r"\s+[♩♪]\s?=\s?\d{2,3}$", r"\s+(?:in\s+)?\d{1,3}(?:\s?bpm)?$", r"\s+x\s?[2-9]$", r"\s+[A-H][#b♭♯]?m?$", r"\s*,\s*[^,]+$", r"\s+(?:acoustic|solo|short|live|acoustic version|reprise)$",
     )
 )  # fmt: skip
 _KNOWN = re.compile(
@@ -36,6 +36,7 @@ _KNOWN = re.compile(
     re.IGNORECASE,
 )
 _IN_A_KEY = re.compile(r"in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?")
+_TEMPO = re.compile(r"\W*(?:\d{2,3}\s?bpm|[♩♪]\s?=\s?\d{2,3})\W*", re.IGNORECASE)
 _TIMED = re.compile(r"\W*\d{1,2}[:'’]\d{2}\"?\W*")
 _PART = re.compile(
     r"\W*(?:part|pt|teil|vol|volume|no|nr|reprise|i{1,3}|iv)\b\W*(?:\d+|[ivx]+|one|two|three)?\W*$", re.IGNORECASE
@@ -122,6 +123,12 @@ class _Tails:
     """Kinds of tails that most titles have, as composers in brackets: whether they are remarks."""
     timed: int = 0
     """How many titles have a running time behind them."""
+
+    def names_another(self, tail: str, form: str) -> bool:
+        """Whether a tail says something of another title of the file: "(instead of Tin Moth)"."""
+        words = tail.split()
+        ends = {tight(" ".join(words[at:])) for at in range(1, len(words))} - {form}
+        return any((self.full[end] or end in self.bases) and len(end) >= _LEAST for end in ends)
 
     def proved(self, mark: str) -> bool:
         """Whether a tail follows two titles that stand without it too."""
@@ -241,10 +248,12 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
     stands = tails.full[form] > 0 or form in known.songs
     together = tails.nights[tight(text)] & tails.nights[form] if tight(text) != form else set()
     word = _KNOWN.fullmatch(tail) is not None and not tail[-1:].isdigit()
-    if mark in tails.marks or (_ONLY_NEW.fullmatch(tail) and form not in known.songs):
+    if mark in tails.marks or _TEMPO.fullmatch(tail) or (_ONLY_NEW.fullmatch(tail) and form not in known.songs):
         return True, False
     if _NEW.search(tail) and form in known.songs:
         return False, True
+    if tails.names_another(tail, form):
+        return True, False
     if _TIMED.fullmatch(tail):
         lengths = {one for one in tails.bases[form] if _TIMED.fullmatch(one) or one.isdigit()}
         return stands or len(lengths) > 1 or tails.timed >= min(_LENGTHS, len(tails.full)), False
@@ -266,15 +275,19 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
     in_key = _IN_A_KEY.fullmatch(tail) is not None and not tails.bases[tight(text)]
     if word and ((once and (in_key or tail[0] in "([-–—*")) or small):
         return small, small or in_key or several > 1
+    said = len(tail.split()) > 1 and tail[0] in "([{-–—" and (small or tail[0] in "([{")
+    if said and small and several >= 2:
+        return True, tail[0] not in "([{"
     if several >= 3 and not any(sign.isdigit() for sign in tail):
         return len(tails.bases[form]) == 1 and tail[0] != " ", True
-    return False, False
+    return said, said
 
 
 def _reads_small(base: str, tail: str) -> bool:
     """Whether what stands in brackets or behind a dash begins small behind a title that does not: it is said of it."""
     first = next((sign for sign in tail if sign.isalpha()), "")
-    return tail[0] in "([{-–—" and first.islower() and not base[:1].islower()
+    small = first.islower() and not base[:1].islower()
+    return tail[0] in "([{-–—" and (small or (base.isupper() and not tail.upper() == tail))
 
 
 def _apart(bases: set[str], full: Counter[str]) -> int:

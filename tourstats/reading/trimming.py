@@ -14,7 +14,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from tourstats.reading import headers
+from tourstats.reading import headers, jotted
 from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_around, is_encore, is_pause, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
@@ -24,7 +24,7 @@ from tourstats.reading.titles import fold
 from tourstats.reading.ways import CLOCK
 from tourstats.tables import ROOMS
 
-SONGS, PLACES, REMARKS = "songs", "places", "remarks"
+SONGS, PLACES, REMARKS = jotted.SONGS, "places", jotted.REMARKS
 _FEW_SHOWS = 5
 """Shows up to which each may end with a song that stands nowhere else: it is asked about."""
 MOST_HEADS, MOST_FEET = 5, 4
@@ -197,6 +197,7 @@ class _Rows:
 
 def trim(draft: Draft, known: Known) -> None:
     """Move the head of each show to its places and leave out its foot; ask where the file does not tell."""
+    jotted.leave_out(draft, known)
     forms = stems(item.text for item in draft.items())
     for night in draft.nights:
         for bottom, item in enumerate(reversed(night.items)):
