@@ -22,15 +22,19 @@ _MONTHS = (
 )  # fmt: skip
 _MONTH_OF = {word: number for number, words in enumerate(_MONTHS, start=1) for word in words.split()}
 _WEEKDAYS = (
-    "mon monday mo montag lun lundi lunes lunedi pon poniedzialek ma maandag segunda seg mandag man mandag mandagen måndag mån maanantai pondeli hetfo luni понедельник пн 月 월",
-    "tue tues tuesday di dienstag die mar mardi martes martedi wto wtorek dinsdag terca ter tirsdag tir tis tisdag tiistai uterý ut kedd marti вторник вт 火 화",
-    "wed weds wednesday mi mittwoch mit mer mercredi miercoles mie mercoledi sro sr sroda wo woensdag quarta qua onsdag ons keskiviikko streda szerda miercuri среда ср 水 수",
-    "thu thur thurs thursday do donnerstag don jeu jeudi jueves jue giovedi gio czw czwartek donderdag quinta qui torsdag tor tors torstai ctvrtek stvrtok csutortok joi четверг чт 木 목",
-    "fri friday fr freitag fre ven vendredi viernes vie venerdi pia pt piatek vr vrijdag sexta sex fredag fre perjantai patek piatok pentek vineri пятница пт 金 금",
-    "sat saturday sa samstag sonnabend sam samedi sabado sab sabato sob sobota za zaterdag lordag lor lø lördag lör lauantai szombat sambata суббота сб 土 토",
-    "sun sunday so sonntag son dim dimanche domingo dom domenica nie niedz niedziela zo zondag sondag søndag søn sø söndag sön sunnuntai nedele nedela vasarnap duminica воскресенье вс 日 일",
+    "mon monday mo montag lun lundi lunes lunedi po pon poniedzialek ma maandag segunda seg mandag man mandag mandagen måndag mån maanantai pondeli h hetfo luni понедельник пн 月 월",
+    "tue tues tuesday di dienstag die mar mardi martes martedi wto wtorek dinsdag terca ter tirsdag tir tis tisdag ti tiistai uterý ut k kedd marti вторник вт 火 화",
+    "wed weds wednesday mi mittwoch mit mer mercredi miercoles mie mercoledi sro sr sroda wo woensdag quarta qua onsdag ons ke keskiviikko st streda sze szerda miercuri среда ср 水 수",
+    "thu thur thurs thursday do donnerstag don jeu jeudi jueves jue giovedi gio czw czwartek donderdag quinta qui torsdag tor tors to torstai ct ctvrtek stvrtok cs csutortok joi четверг чт 木 목",
+    "fri friday fr freitag fre ven vendredi viernes vie venerdi pia pt piatek vr vrijdag sexta sex fredag fre pe perjantai pa patek piatok p pentek vineri пятница пт 金 금",
+    "sat saturday sa samstag sonnabend sam samedi sabado sab sabato so sob sobota za zaterdag lordag lor lø lördag lör la lauantai szo szombat sambata суббота сб 土 토",
+    "sun sunday so sonntag son dim dimanche domingo dom domenica nie niedz niedziela zo zondag sondag søndag søn sø söndag sön su sunnuntai ne nedele nedela v vasarnap duminica воскресенье вс 日 일",
 )  # fmt: skip
-_WEEKDAY_OF = {fold(word): number for number, words in enumerate(_WEEKDAYS) for word in words.split()}
+_WEEKDAY_OF: dict[str, int | None] = {}
+"""Which day a word is; none if it is one in one language and another in the next, as "so" is."""
+for _number, _words in enumerate(_WEEKDAYS):
+    for _word in map(fold, _words.split()):
+        _WEEKDAY_OF[_word] = _number if _WEEKDAY_OF.get(_word, _number) == _number else None
 WEEKDAY = re.compile(
     rf"\b(?:{'|'.join(word for words in _WEEKDAYS for at, word in enumerate(words.split()) if not at or len(word) > 3)})\b\.?",
     re.IGNORECASE,
@@ -157,7 +161,7 @@ def _rest(text: str, match: re.Match[str]) -> tuple[int | None, str]:
     before, after = text[: match.start()], text[match.end() :]
     weekday = None
     last = re.search(r"([^\W\d_]+)\.?,?\s*\(?$", before)
-    if last and fold(last[1]) in _WEEKDAY_OF:
+    if last and fold(last[1]) in _WEEKDAY_OF and (len(last[1]) > 1 or not last.start()):
         weekday, before = _WEEKDAY_OF[fold(last[1])], before[: last.start()]
     first = re.match(r"\s*,?\s*\(?([^\W\d_]+)\)?\.?(?=$|[\s,;:–—-])", after)
     whole = first and (

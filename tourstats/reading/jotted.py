@@ -16,6 +16,7 @@ _COUNT = re.compile(r"[^\W\d_][^\d:]*:\s*\d+\W*|.*\D\d+[.,]\d\d\W*")
 """A count with its name, "Songs: 18", or a sum of money."""
 _PLAN = re.compile(r"[^,;]*\d[^,;]*[,;].*|[^,;]*[,;].*\d.*")
 """Two parts, and a number in one: "hotel at the bridge, breakfast from 7"."""
+_IN_BRACKETS = re.compile(r"\W*[(\[].*[)\]]\W*")
 _WORD = re.compile(r"[^\W\d_]{2,}")
 
 
@@ -54,8 +55,12 @@ def _told(form: str, items: Sequence[Item]) -> str:
 
 
 def _edge(items: Sequence[Item], forms: set[str]) -> list[Item]:
-    """What stands above the first song or below the last; nothing if all of it does."""
-    inner = [at for at, item in enumerate(items) if item.kind != LABEL and _outline(item.text) not in forms]
+    """What stands above the first song or below the last, but for who wrote it, in brackets; nothing if all of it does."""
+    inner = [
+        at
+        for at, item in enumerate(items)
+        if item.kind != LABEL and _outline(item.text) not in forms and not _IN_BRACKETS.fullmatch(item.text)
+    ]
     return [item for at, item in enumerate(items) if inner and not inner[0] <= at <= inner[-1] and item.kind != LABEL]
 
 

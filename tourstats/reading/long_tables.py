@@ -609,16 +609,18 @@ def _leave_cancelled(draft: Draft, night: Night, said: list[str]) -> None:
 
 
 def _without_restarts(table: Table, layout: _Found, groups: dict[Group, list[int]]) -> dict[Group, list[int]]:
-    """Shows of one day and town that stand below each other: the positions begin again, or a column parts the songs."""
+    """Shows of one day and town that stand below each other: the positions begin again, or a column parts the songs.
+
+    In parts of one evening they may begin again too, but with other songs.
+    """
     parts = {fold(name) for name in layout.names.values()} & {"set", "part", "section", "teil", "encore"}
-    if parts:
-        return groups
     position = layout.roles.get(columns.POSITION)
     apart: dict[Group, list[int]] = {}
     for (on, name, number), rows in groups.items():
-        column = _parting(table, layout, rows) if not number else None
+        column = _parting(table, layout, rows) if not (number or parts) else None
         keys = [whole_number(table.rows[row].get(position)) for row in rows] if position is not None else []
-        for at, run in enumerate(_runs(table, rows, column) if column is not None else _restarts(rows, keys)):
+        runs = _runs(table, rows, column) if column is not None else _restarts(rows, keys)
+        for at, run in enumerate(runs if not parts or _hold_the_same(table, runs) else [rows]):
             apart[on, name, at + 1 if column is not None else number + at if at else number] = run
     return apart
 

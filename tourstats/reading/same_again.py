@@ -11,6 +11,7 @@ from tourstats.reading import encores
 from tourstats.reading.cells import LABEL, kind_of, tight
 from tourstats.reading.corrections import Change, changed, mentions, only_asks, without_filling
 from tourstats.reading.layout import Draft, Item, Night, Spot
+from tourstats.reading.lines import likely_title
 from tourstats.reading.titles import Titles, index
 
 _SAME = re.compile(
@@ -22,14 +23,26 @@ _BETWEEN = re.compile(
     r"\b(?:but|instead of|in place of|for|plus|and|added?|with|without|minus|no|drop|at the(?: very)? end|as (?:the )?encore|statt|ohne|mit|und|dazu|aber|last|first|out|in)\b|->|[,;]", re.IGNORECASE
 )  # fmt: skip
 _NOTHING = re.compile(r"\b(?:no changes?|nothing changed|exactly|again|as before|keine änderung\w*)\b", re.IGNORECASE)
+_BESIDE = re.compile(
+    r"[\s,;(–-]+(?:(?P<after>after|behind|following|nach|après|después|tras|dopo|efter|etter|po|után|na)|before|vor|avant|antes de|prima di|före|før|przed|před|előtt|voor)\s+(?=\S)",
+    re.IGNORECASE,
+)
+"""Where a song belongs that was forgotten."""
 LEAVE = "leave it out"
 CORRECTION = "a change told later"
-_PAIR = 2
+_PAIR, _FEW_LINES, _MOST_LINES, _FEW_WORDS = 2, 3, 6, 4
 
 
 def is_told(body: Sequence[tuple[int, str]]) -> bool:
     """Whether lines tell a show by another, rather than by its songs."""
-    return 0 < len(body) <= 3 and any(_SAME.match(line) for _, line in body)
+    return _telling([line for _, line in body]) is not None
+
+
+def _telling(lines: Sequence[str]) -> int | None:
+    """Which of a few lines tells a show by another: a sentence among remarks, or one of very few lines."""
+    at = next((at for at, line in enumerate(lines) if _SAME.match(line)), None)
+    few = at is not None and len(lines) <= (_MOST_LINES if len(lines[at].split()) > _FEW_WORDS else _FEW_LINES)
+    return at if few else None
 
 
 def same_again(draft: Draft) -> None:
@@ -37,9 +50,9 @@ def same_again(draft: Draft) -> None:
     earlier: list[Night] = []
     songs = {item.text for item in draft.items() if item.kind != LABEL and not _SAME.match(item.text)}
     for night in draft.nights:
-        said = next((item for item in night.items if _SAME.match(item.text)), None) if len(night.items) <= 3 else None
+        said = _telling([item.text for item in night.items])
         if said is not None and earlier:
-            _ask(draft, night, said, earlier, songs)
+            _ask(draft, night, night.items[said], earlier, songs)
         earlier += [night] if night.items else []
 
 
@@ -56,7 +69,7 @@ def _ask(draft: Draft, night: Night, line: Item, earlier: list[Night], songs: se
     words = ", ".join(change.said) if change else "" if plain else "whose changes are not understood"
     taken = f"the set of {before.day}{', ' if words else ''}{words}"
     answer = draft.asking.choose(
-        f"same: {night.day}", f'"{line.text[:80]}" is said of {night.day}: taken for {taken}.', (taken, LEAVE), taken if change or plain else LEAVE,
+        f"same: {night.day}", f'"{line.text[:80]}" is said of {night.day}: taken for {taken}.', (taken, LEAVE), taken,
         where=draft.where(line.at), value=line.text,
     )  # fmt: skip
     night.settled = True
@@ -95,6 +108,37 @@ def corrected(draft: Draft, later: Sequence[tuple[Spot, str]]) -> None:
         draft.take([spot], "remark", CORRECTION)
         if answer == taken:
             night.items = _after(encores.without_headings(night.items), change, spot)
+
+
+def added(draft: Draft) -> None:
+    """Ask about lines below a set that name one of its songs and another that comes behind or before it: it was forgotten."""
+    some = [item.text for item in draft.items() if item.kind != LABEL and not _BESIDE.search(item.text)]
+    titles = index({likely_title(text) for text in some})
+    for night in draft.nights:
+        for line in [item for item in night.items[1:] if not (item.numbered or item.struck or item.kind == LABEL)]:
+            others = [item for item in night.items if item is not line]
+            change = _forgotten(line.text, [likely_title(one.text) for one in others if one.kind != LABEL], titles)
+            if change is None:
+                continue
+            taken = change.said[0]
+            answer = draft.asking.choose(
+                f"added: {line.at.row}", f'"{line.text[:80]}" is written below the set of {night.day}: taken for {taken}.', (taken, LEAVE), taken,
+                where=draft.where(line.at), value=line.text,
+            )  # fmt: skip
+            draft.take([line.at], "remark", CORRECTION)
+            night.items = _after(encores.without_headings(others), change, line.at) if answer == taken else others
+
+
+def _forgotten(text: str, songs: list[str], titles: Titles) -> Change | None:
+    """The set with the song that a line adds to it, behind or before another one; None if it does not."""
+    for word in _BESIDE.finditer(text):
+        place = mentions(text[word.end() :], index(set(songs)))
+        new = mentions(text[: word.start()], titles)
+        if place and place[0].start == 0 and new and new[-1].end == word.start() and new[-1].song not in songs:
+            at = songs.index(place[0].song) + (word["after"] is not None)
+            order: list[int | str] = [*range(at), new[-1].song, *range(at, len(songs))]
+            return Change(order, [f"{new[-1].song} {word[0].strip(' ,;(–-').casefold()} {place[0].song}"])
+    return None
 
 
 def _change_in(text: str, night: Night, titles: Titles) -> Change | None:
