@@ -34,7 +34,7 @@ from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
 from tourstats.reading.legends import Legend, defined_in, legend_of
 from tourstats.reading.places import reads_like_venue
-from tourstats.reading.same_again import added, corrected, is_told, same_again
+from tourstats.reading.same_again import is_told, told_by_another
 from tourstats.reading.titles import fold
 from tourstats.reading.trimming import trim
 from tourstats.reading.workbooks import Sheet
@@ -369,9 +369,7 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     _leave_repeated(draft)
     _part_encores(draft)
     encores.settle(draft)
-    same_again(draft)
-    corrected(draft, draft.later)
-    added(draft)
+    told_by_another(draft)
     if draft.how == SET_A_LINE and not all(night.places for night in draft.nights):
         first = next((night.items[0].text for night in draft.nights if night.items), "")
         draft.asking.confirm("first of a line", f'Is "{first}", the first of its line, read as it should be?')

@@ -1,17 +1,26 @@
 """Lines around a set that tell of the day in numbers: times, counts, money. Songs move; these stay at the edge."""
 
+# ruff: noqa: RUF001  # the signs that people type are meant
+
 from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 
 from tourstats.reading.cells import LABEL, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
 
 SONGS, REMARKS = "songs", "remarks"
-_CLOCK = re.compile(r"(?<![\d:.])(?:[01]?\d|2[0-4])(?:[:.h]\s?[0-5]\d|\s?(?:[ap]\.?m\b|uhr\b|h\b))", re.IGNORECASE)
+_CLOCK = re.compile(
+    r"(?<![\d:.])(?:(?:1\d|2[0-4])[:.h]\s?[0-5]\d|(?:[01]?\d|2[0-4])(?:[:.]\d\d)?\s?(?:[ap]\.?m\b|uhr\b|h\b))",
+    re.IGNORECASE,
+)
+_LENGTH = re.compile(r".*\d[:'’]\d\d\W*")
+"""What ends in a running time, as a clock may look too."""
+_MOST_LENGTHS = 0.3
+"""Share of the lines from which running times stand behind songs."""
 _COUNT = re.compile(r"[^\W\d_][^\d:]*:\s*\d+\W*|.*\D\d+[.,]\d\d\W*")
 """A count with its name, "Songs: 18", or a sum of money."""
 _PLAN = re.compile(r"[^,;]*\d[^,;]*[,;].*|[^,;]*[,;].*\d.*")
@@ -21,41 +30,43 @@ _WORD = re.compile(r"[^\W\d_]{2,}")
 
 
 def leave_out(draft: Draft, known: Known) -> None:
-    """Leave out what stands at the edge of every show that it stands in, and tells times or counts; ask about the rest."""
+    """Leave out what stands at the edge of each of its shows, and tells times or counts; ask about the rest."""
     forms: dict[str, list[Item]] = defaultdict(list)
     for item in draft.items():
         if item.kind != LABEL and not item.numbered and not item.marked and tight(item.text) not in known.songs:
             forms[_outline(item.text)].append(item)
-    told = {form: _told(form, items) for form, items in forms.items()}
+    lengths = [_LENGTH.fullmatch(item.text) is not None for item in draft.items()]
+    timed = sum(lengths) > _MOST_LENGTHS * len(lengths)
+    reasons = {form: why for form, items in forms.items() if (why := _reason(form, items, timed=timed))}
     while True:
-        edge = {id(item) for night in draft.nights for item in _edge(night.items, {form for form in told if told[form]})}
-        inside = {form for form in told if told[form] and not all(id(item) in edge for item in forms[form])}
+        edge = {id(item) for night in draft.nights for item in _edge(night.items, reasons)}
+        inside = [form for form in reasons if not all(id(item) in edge for item in forms[form])]
         if not inside:
             break
-        told |= dict.fromkeys(inside, "")
-    for form, why in told.items():
-        if why and (why != _ASK or _asked(draft, forms[form]) == REMARKS):
+        reasons = {form: why for form, why in reasons.items() if form not in inside}
+    for form, why in reasons.items():
+        if why != _ASK or _asked(draft, forms[form]) == REMARKS:
             _drop(draft.nights, draft, forms[form], why)
 
 
 _ASK = "said beside the set"
 
 
-def _told(form: str, items: Sequence[Item]) -> str:
+def _reason(form: str, items: Sequence[Item], *, timed: bool) -> str:
     """Why a line may be no song: it tells a time, counts, or counts otherwise in other shows; or it has to be asked."""
     text = items[0].text
     numbers = {tuple(re.findall(r"\d+", item.text)) for item in items}
-    if "#" not in form or not _WORD.search(text):
+    if "#" not in form or not _WORD.search(text) or (timed and _LENGTH.fullmatch(text)):
         return ""
     if _CLOCK.search(text):
         return "a time of the day"
     if _COUNT.fullmatch(text) or len(numbers) > 1:
         return "a count"
-    return _ASK if _PLAN.fullmatch(text) else ""
+    return _ASK if len(items) > 1 and _PLAN.fullmatch(text) else ""
 
 
-def _edge(items: Sequence[Item], forms: set[str]) -> list[Item]:
-    """What stands above the first song or below the last, but for who wrote it, in brackets; nothing if all of it does."""
+def _edge(items: Sequence[Item], forms: Container[str]) -> list[Item]:
+    """What stands above the first song or below the last, but for who wrote it, in brackets; nothing if all does."""
     inner = [
         at
         for at, item in enumerate(items)
@@ -72,9 +83,13 @@ def _outline(text: str) -> str:
 def _asked(draft: Draft, items: Sequence[Item]) -> str:
     text = items[0].text
     return draft.asking.choose(
-        f"song: {text}", f'"{text[:60]}" stands at the edge of {len(items)} sets: is it a song?', (SONGS, REMARKS), REMARKS,
-        where=draft.where(items[0].at), value=text,
-    )  # fmt: skip
+        f"song: {text}",
+        f'"{text[:60]}" stands at the edge of {len(items)} sets: is it a song?',
+        (SONGS, REMARKS),
+        REMARKS,
+        where=draft.where(items[0].at),
+        value=text,
+    )
 
 
 def _drop(nights: Iterable[Night], draft: Draft, items: Sequence[Item], why: str) -> None:

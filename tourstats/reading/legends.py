@@ -1,5 +1,7 @@
 """What short names and signs of a file mean, where the file says so itself: "NS = Night Salt", "(DV) = who sings"."""
 
+# ruff: noqa: RUF001  # the signs that people type are meant
+
 from __future__ import annotations
 
 import re

@@ -45,7 +45,14 @@ def _telling(lines: Sequence[str]) -> int | None:
     return at if few else None
 
 
-def same_again(draft: Draft) -> None:
+def told_by_another(draft: Draft) -> None:
+    """Settle what is told of a set rather than listed: by an earlier one, by later messages, by lines below it."""
+    _same_again(draft)
+    _corrected(draft, draft.later)
+    _added(draft)
+
+
+def _same_again(draft: Draft) -> None:
     """Give each show that is told by an earlier one the songs of that one, as they are changed, and ask."""
     earlier: list[Night] = []
     songs = {item.text for item in draft.items() if item.kind != LABEL and not _SAME.match(item.text)}
@@ -92,7 +99,7 @@ def _after(old: list[Item], change: Change | None, at: Spot) -> list[Item]:
     ]
 
 
-def corrected(draft: Draft, later: Sequence[tuple[Spot, str]]) -> None:
+def _corrected(draft: Draft, later: Sequence[tuple[Spot, str]]) -> None:
     """Ask about messages that were sent after a set and name its songs: what they change is proposed."""
     titles = index({item.text for item in draft.items() if item.kind != LABEL})
     for spot, text in later:
@@ -110,7 +117,7 @@ def corrected(draft: Draft, later: Sequence[tuple[Spot, str]]) -> None:
             night.items = _after(encores.without_headings(night.items), change, spot)
 
 
-def added(draft: Draft) -> None:
+def _added(draft: Draft) -> None:
     """Ask about lines below a set that name one of its songs and another that comes behind or before it: it was forgotten."""
     some = [item.text for item in draft.items() if item.kind != LABEL and not _BESIDE.search(item.text)]
     titles = index({likely_title(text) for text in some})

@@ -74,17 +74,17 @@ def _said_short(places: list[Written]) -> dict[str, str]:
         nights[one.song].add(one.night)
         letters[initials(one.song)].add(one.song)
     find = _longer_titles(nights)
-    found: dict[str, str] = {}
-    for song in nights:
+    longer: dict[str, str] = {}
+    for song, mine in nights.items():
         if _CUT_OFF.search(song):
             titles = find(_CUT_OFF.sub("", song))
         elif song.isupper() and song.isalpha() and len(song) > _LETTERS - 1:
             titles = [title for title in letters[tight(song)] if title != song and not title.isupper()]
         else:
             continue
-        if len(titles) == 1 and not nights[titles[0]] & nights[song]:
-            found[song] = titles[0]
-    return found
+        if len(titles) == 1 and not nights[titles[0]] & mine:
+            longer[song] = titles[0]
+    return longer
 
 
 def _is_told_short(song: str, title: str, nights: dict[str, set[int]]) -> bool:

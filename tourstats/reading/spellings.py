@@ -241,7 +241,7 @@ def _bare(raw: str, tails: _Tails, asking: Asking, known: Known) -> str:
     return text
 
 
-def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tuple[bool, bool]:  # noqa: C901, PLR0911  # one rule after the other
+def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tuple[bool, bool]:  # noqa: C901, PLR0911, PLR0912  # one rule after the other
     """Whether a tail is a remark, and whether that has to be asked."""
     form, mark = tight(base), _form(tail)
     several = _apart(tails.tails[mark], tails.full)
@@ -287,7 +287,7 @@ def _reads_small(base: str, tail: str) -> bool:
     """Whether what stands in brackets or behind a dash begins small behind a title that does not: it is said of it."""
     first = next((sign for sign in tail if sign.isalpha()), "")
     small = first.islower() and not base[:1].islower()
-    return tail[0] in "([{-–—" and (small or (base.isupper() and not tail.upper() == tail))
+    return tail[0] in "([{-–—" and (small or (base.isupper() and tail.upper() != tail))
 
 
 def _apart(bases: set[str], full: Counter[str]) -> int:

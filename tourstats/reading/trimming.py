@@ -184,6 +184,10 @@ class _Rows:
         in_place = min(len(self.levels[outline, end]) for end in (0, 1)) == 1
         return named and in_place and headers.named(item.text.split(":")[0]) is None and len(self.beside[outline]) > 2
 
+    def is_said_of_show(self, item: Item) -> bool:
+        """Whether it tells something of its show by name, or leads to its set."""
+        return not item.numbered and item.kind == TEXT and (self.is_named(item) or self.leads(item))
+
     def of(self, items: Iterable[Item]) -> Row | None:
         row = [item for item in items if item.kind != LABEL and not item.struck]
         if not row:
@@ -213,12 +217,7 @@ def trim(draft: Draft, known: Known) -> None:
         _leave_below_end(night, draft, rows)
     _leave_outside(draft, rows)
     for night in draft.nights:
-        named = [
-            item for item in night.items
-            if not item.numbered
-            and item.kind == TEXT
-            and (rows.is_named(item) or rows.leads(item))
-        ]  # fmt: skip
+        named = [item for item in night.items if rows.is_said_of_show(item)]
         draft.take((item.at for item in named), "remark", "said of each show")
         night.items = [item for item in night.items if item not in named]
         _strip(night, draft, rows)
