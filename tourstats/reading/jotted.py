@@ -19,6 +19,7 @@ _CLOCK = re.compile(
 )
 _LENGTH = re.compile(r".*\d[:'’]\d\d\W*")
 """What ends in a running time, as a clock may look too."""
+_FEW_LINKS = 2
 _MOST_LENGTHS = 0.3
 """Share of the lines from which running times stand behind songs."""
 _COUNT = re.compile(r"[^\W\d_][^\d:]*:\s*\d+\W*|.*\D\d+[.,]\d\d\W*")
@@ -37,7 +38,8 @@ def leave_out(draft: Draft, known: Known) -> None:
             forms[_outline(item.text)].append(item)
     lengths = [_LENGTH.fullmatch(item.text) is not None for item in draft.items()]
     timed = sum(lengths) > _MOST_LENGTHS * len(lengths)
-    reasons = {form: why for form, items in forms.items() if (why := _reason(form, items, timed=timed))}
+    titles = {tight(item.text) for item in draft.items()} | known.songs
+    reasons = {form: why for form, items in forms.items() if (why := _reason(form, items, titles, timed=timed))}
     while True:
         edge = {id(item) for night in draft.nights for item in _edge(night.items, reasons)}
         inside = [form for form in reasons if not all(id(item) in edge for item in forms[form])]
@@ -52,9 +54,12 @@ def leave_out(draft: Draft, known: Known) -> None:
 _ASK = "said beside the set"
 
 
-def _reason(form: str, items: Sequence[Item], *, timed: bool) -> str:
+def _reason(form: str, items: Sequence[Item], titles: Container[str], *, timed: bool) -> str:
     """Why a line may be no song: it tells a time, counts, or counts otherwise in other shows; or it has to be asked."""
     text = items[0].text
+    links = re.split(r"\s[·•|]\s", text)
+    if len(links) > _FEW_LINKS and not any(tight(one) in titles for one in links):
+        return _ASK
     numbers = {tuple(re.findall(r"\d+", item.text)) for item in items}
     if "#" not in form or not _WORD.search(text) or (timed and _LENGTH.fullmatch(text)):
         return ""
