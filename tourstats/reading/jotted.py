@@ -20,13 +20,14 @@ _CLOCK = re.compile(
 _LENGTH = re.compile(r".*\d[:'’]\d\d\W*")
 """What ends in a running time, as a clock may look too."""
 _FEW_LINKS = 2
+_LONGEST = 100
+"""Letters of such a line."""
 _MOST_LENGTHS = 0.3
 """Share of the lines from which running times stand behind songs."""
 _COUNT = re.compile(r"[^\W\d_][^\d:]*:\s*\d+\W*|.*\D\d+[.,]\d\d\W*")
 """A count with its name, "Songs: 18", or a sum of money."""
 _PLAN = re.compile(r"[^,;]*\d[^,;]*[,;].*|[^,;]*[,;].*\d.*")
 """Two parts, and a number in one: "hotel at the bridge, breakfast from 7"."""
-_IN_BRACKETS = re.compile(r"\W*[(\[].*[)\]]\W*")
 _WORD = re.compile(r"[^\W\d_]{2,}")
 
 
@@ -57,11 +58,11 @@ _ASK = "said beside the set"
 def _reason(form: str, items: Sequence[Item], titles: Container[str], *, timed: bool) -> str:
     """Why a line may be no song: it tells a time, counts, or counts otherwise in other shows; or it has to be asked."""
     text = items[0].text
-    links = re.split(r"\s[·•|]\s", text)
+    links = re.split(r"\s[·•|]\s", text[:_LONGEST])
     if len(links) > _FEW_LINKS and not any(tight(one) in titles for one in links):
         return _ASK
     numbers = {tuple(re.findall(r"\d+", item.text)) for item in items}
-    if "#" not in form or not _WORD.search(text) or (timed and _LENGTH.fullmatch(text)):
+    if len(text) > _LONGEST or "#" not in form or not _WORD.search(text) or (timed and _LENGTH.fullmatch(text)):
         return ""
     if _CLOCK.search(text):
         return "a time of the day"
@@ -75,7 +76,9 @@ def _edge(items: Sequence[Item], forms: Container[str]) -> list[Item]:
     inner = [
         at
         for at, item in enumerate(items)
-        if item.kind != LABEL and _outline(item.text) not in forms and not _IN_BRACKETS.fullmatch(item.text)
+        if item.kind != LABEL
+        and _outline(item.text) not in forms
+        and not (item.text[:1] in "([" and item.text[-1:] in ")]")
     ]
     return [item for at, item in enumerate(items) if inner and not inner[0] <= at <= inner[-1] and item.kind != LABEL]
 

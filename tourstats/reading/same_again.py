@@ -30,7 +30,7 @@ _BESIDE = re.compile(
 """Where a song belongs that was forgotten."""
 LEAVE = "leave it out"
 CORRECTION = "a change told later"
-_PAIR, _FEW_LINES, _MOST_LINES, _FEW_WORDS = 2, 3, 6, 4
+_PAIR, _FEW_LINES, _MOST_LINES, _FEW_WORDS, _LONGEST = 2, 3, 6, 4, 300
 
 
 def is_told(body: Sequence[tuple[int, str]]) -> bool:
@@ -119,12 +119,12 @@ def _corrected(draft: Draft, later: Sequence[tuple[Spot, str]]) -> None:
 
 def _added(draft: Draft) -> None:
     """Ask about lines below a set that name one of its songs and another that comes behind or before it: it was forgotten."""
-    some = [item.text for item in draft.items() if item.kind != LABEL and not _BESIDE.search(item.text)]
-    titles = index({likely_title(text) for text in some})
+    some = [item.text for item in draft.items() if item.kind != LABEL and len(item.text) < _LONGEST]
+    titles = index({likely_title(text) for text in some if not _BESIDE.search(text)})
     for night in draft.nights:
         for line in [item for item in night.items[1:] if not (item.numbered or item.struck or item.kind == LABEL)]:
             others = [item for item in night.items if item is not line]
-            change = _forgotten(line.text, [likely_title(one.text) for one in others if one.kind != LABEL], titles)
+            change = _forgotten(line.text, [one.text for one in others if one.kind != LABEL], titles)
             if change is None:
                 continue
             taken = change.said[0]
@@ -138,6 +138,9 @@ def _added(draft: Draft) -> None:
 
 def _forgotten(text: str, songs: list[str], titles: Titles) -> Change | None:
     """The set with the song that a line adds to it, behind or before another one; None if it does not."""
+    if len(text) > _LONGEST or not _BESIDE.search(text):
+        return None
+    songs = list(map(likely_title, songs))
     for word in _BESIDE.finditer(text):
         place = mentions(text[word.end() :], index(set(songs)))
         new = mentions(text[: word.start()], titles)
