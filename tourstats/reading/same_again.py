@@ -76,7 +76,7 @@ def _ask(draft: Draft, night: Night, line: Item, earlier: list[Night], songs: se
     words = ", ".join(change.said) if change else "" if plain else "whose changes are not understood"
     taken = f"the set of {before.day}{', ' if words else ''}{words}"
     answer = draft.asking.choose(
-        f"same: {night.day}", f'"{line.text[:80]}" is said of {night.day}: taken for {taken}.', (taken, LEAVE), taken,
+        f"same: {night.day}", f'"{line.text[:80]}" is said of {night.day}: taken for {taken}.', (taken, LEAVE), taken if change or plain else LEAVE,
         where=draft.where(line.at), value=line.text,
     )  # fmt: skip
     night.settled = True
