@@ -127,3 +127,26 @@ def test_a_ditto_mark_repeats_the_show_before_where_it_has_two_columns():
 
     assert [TITLES[6]] * 5 == [some.song.tolist()[-1] for _, some in found.plays.groupby("show_id")]
     assert set(TITLES) == set(found.plays.song)
+
+
+def test_the_first_song_of_a_cell_is_no_place_and_what_counts_the_sets_no_title():
+    """The first songs were towns, and "Set 2: Guest Towel" a title."""
+    openers = ["Salt Kite", "Ember Lane", "Two Ponds", "Nine Ferns", "Long Quay"]
+    rows = ["date;city;pieces"]
+    for opener, (day, town, songs) in zip(openers, SHOWS, strict=True):
+        lines = [f"Set 1: {opener}", *songs[:3], f"Set 2: {songs[3]}", songs[4]]
+        rows.append(f'{day};{town};"' + "\n".join(lines) + '"')
+
+    found = read(Pasted("\n".join(rows), "tour.csv"))
+
+    expected = [[opener, *songs] for opener, songs in zip(openers, SETS_OF, strict=True)]
+    assert expected == [some.song.tolist() for _, some in found.plays.groupby("show_id")]
+    assert TOWNS == found.shows.city.tolist()
+
+
+def test_the_name_of_a_file_alone_makes_no_table_of_notes_of_sets():
+    rows = [["date", "city", *map(str, range(1, 6))], *([day, town, *songs] for day, town, songs in SHOWS)]
+
+    songs, _ = songs_in(workbook(rows), "notes.xlsx")
+
+    assert SETS_OF == songs

@@ -143,6 +143,7 @@ def surely(source: Source, kind: str) -> bool:
             "venues": "venue" in found
             and bool(found & {"city", "room"})
             and len(found) == len(rows.rows[head[0]] if head else ()),
+            "notes": "text" in found,
             "shows": "date" in found and len(found & {"number", "leg", "venue", "city", "room", "set_minutes"}) >= 3,
         }
         if enough.get(kind, True):

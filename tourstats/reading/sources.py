@@ -38,7 +38,7 @@ from tourstats.reading.whole import Best, sets_in
 SETS, ONE = "sets of several shows", "one set"
 KINDS = (SETS, ONE, *one_kind.KINDS, PEOPLE, COUNTS)
 """What may be brought."""
-_MAY_BE_SETS = ("songs", "venues", "shows")
+_MAY_BE_SETS = ("songs", "venues", "shows", "notes")
 """Tables that are taken for such only if nothing in them comes again from show to show."""
 MOST_IN_A_SET = 45
 """Lines without any day beyond which a list is taken for the repertoire. Common practice, no source."""

@@ -50,6 +50,8 @@ MARK = re.compile(
 )
 """A hyphen, a dot, a box, a tick, or any picture with a space behind it; behind a dot or a square of the East none."""
 _LEAD = re.compile(r"^([^:\d“\"]{1,40}):\s+(?=\S)")
+_HEADED = re.compile(r"^([^:“\"]{1,40}):\s+(?=\S)")
+"""A lead, which may count the sets."""
 _AND = re.compile(r"\s+(?:and|und|et|y|e|og|och|i|ja|en|&)\s+")
 _RECORDED = re.compile(rf"{RECORDED}$", re.IGNORECASE)
 _EMPTY = (NUMBER, TIME, DAY, NO_SONG, LABEL, NOTHING)
@@ -216,20 +218,22 @@ def cut(line: str, way: Way, leading: set[str], again: Counter[str] | None = Non
 def below_heading(line: str) -> tuple[str, str]:
     """The heading that a line begins with ("Encore"), and what stands behind it; nothing if it begins with none."""
     bare = MARK.sub("", line)
-    lead = _LEAD.match(bare)
+    lead = _HEADED.match(bare)
     return (lead[1].strip(), bare[lead.end() :]) if lead and is_label(f"{lead[1].strip()}:") else ("", "")
 
 
 def below_headings(lines: Iterable[str]) -> Counter[str]:
-    """How often each text stands behind a heading in a line, and the pieces that several such texts have."""
-    rests = [rest for line in lines if (rest := below_heading(line)[1])]
+    """How often each text stands behind a heading in a line, and pieces of several; how many each heading leads."""
+    led = [(lead, rest) for lead, rest in map(below_heading, lines) if rest]
+    rests = [rest for _, rest in led]
+    heads = Counter(f"{lead}:" for lead, _ in {(lead, core(rest)) for lead, rest in led})
     several = {core(rest): rest for rest in rests}.values()
     pieces = Counter(
         form
         for rest in several
         for form in {core(one) for sign in _IN_A_LINE for one in parts(rest, sign)} - {core(rest)}
     )
-    return Counter(map(core, rests)) + Counter({form: times for form, times in pieces.items() if times > 1})
+    return Counter(map(core, rests)) + Counter({form: times for form, times in pieces.items() if times > 1}) + heads
 
 
 def signs_in_titles(lines: Iterable[str]) -> Counter[str]:
@@ -253,6 +257,8 @@ def _of_one(line: str, again: Counter[str]) -> Cut:
         known = sum(again[core(piece)] > 0 for piece in pieces)
         if len(pieces) > 1 and ((again[core(rest)] < 2 and known >= 0.5 * len(pieces)) or not again[sign]):
             return Cut([Field(text, at) for at, text in enumerate(pieces) if text], lead)
+        if again[core(line)] < 2 or again[f"{lead}:"] > 1:
+            return Cut([Field(rest, 0)], lead)
     if listed := _listed(line, again):
         return Cut([Field(text, at) for at, text in enumerate(listed)])
     match = re.match(r"(.*?\S)(?:\s{3,}|\t)(\S.*)$", line.strip())

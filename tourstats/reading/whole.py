@@ -26,7 +26,7 @@ from tourstats.reading.blocks import (
 )
 from tourstats.reading.cells import is_label, shown, tight
 from tourstats.reading.days import Calendar, day_in, settle, years_in
-from tourstats.reading.files import Source, aligned, cuts
+from tourstats.reading.files import Cut, Source, aligned, cuts
 from tourstats.reading.grids import grid
 from tourstats.reading.headers import CITY, VENUE
 from tourstats.reading.histories import Whole, comes_again, shows_of, weighed
@@ -44,6 +44,7 @@ _LEAST, _NEAR = 2.2, 0.25
 """Score from which a reading counts, and distance within which a second one is as good."""
 _IN_A_LIST = re.compile(r"\s*\d{1,2}[.):]?\s+\d{4}\s*$")
 """A song of a list that is a year: "4. 1907"."""
+_FEW_ROWS = 2
 _TOP = 6
 """Texts at the top of a file of which one may name its year among other words."""
 _AS_MUCH = 0.8
@@ -115,7 +116,14 @@ def _views(source: Source) -> Iterator[View]:
                 filled_in([cut.sheet]),
                 stray=[line for line in cut.stray if cut.widths.get(line) != _usual(cut.widths)],
             )
-    yield View([], source.lines(), dated=with_years(source.lines()))
+    if source.sheets or not any(_is_quoted(cut, source.text) for cut in cuts(source.text)):
+        yield View([], source.lines(), dated=with_years(source.lines()))
+
+
+def _is_quoted(cut: Cut, text: str) -> bool:
+    """Whether cells in quotation marks go over several lines in most rows of a table: its lines are none of a text."""
+    over = [cell for cell in cut.sheet.cells.values() if isinstance(cell, str) and "\n" in cell]
+    return not cut.stray and 2 * len(over) > len(cut.widths) > _FEW_ROWS and text.count('"') >= 2 * len(over)
 
 
 def _usual(widths: Mapping[int, int]) -> int:
