@@ -325,6 +325,8 @@ def of_cells(
     calendar: Calendar,
     asking: Asking,
     known: Known,
+    *,
+    beside: bool,
 ) -> Draft | None:
     """Read shows of which cells hold lines of the set: the day of each, where it stands, and lines with their cells."""
     blocks, part = [], _Cells()
@@ -332,7 +334,7 @@ def of_cells(
         block = _Block(day, part.add(at, day.text), part=part)
         block.body = [(part.add(spot, line), line) for spot, line in lines if line.strip()]
         blocks.append(block)
-    return _read(Draft(how, asking, placed=True), blocks, calendar, known, Legend())
+    return _read(Draft(how, asking, placed=True, beside=beside), blocks, calendar, known, Legend())
 
 
 def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, legend: Legend) -> Draft | None:

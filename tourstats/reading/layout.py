@@ -137,6 +137,8 @@ class Draft:
     raws: set[str] = field(default_factory=set)
     placed: bool = False
     """Whether city and venue stand elsewhere than above the songs."""
+    beside: bool = False
+    """Whether there is something beside the cells that hold the songs: places need not stand in them."""
     parted: bool = False
     """Whether ">" between words parts two titles."""
     later: list[tuple[Spot, str]] = field(default_factory=list)

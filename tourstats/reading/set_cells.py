@@ -52,14 +52,14 @@ def sets_in_cells(
     with_set = [row for row in days if main in table.rows[row]]
     parts = _of_one_show(table, days, with_set, (main, sign), asking)
     shows = [_show(table, rows, days[rows[0]][0], names, sets) for rows in parts]
-    draft = of_cells(HOW, shows, calendar, asking, known)
+    free = set(table.columns) - sets - {column for column, _ in days.values()}
+    draft = of_cells(HOW, shows, calendar, asking, known, beside=bool(free))
     if draft is None:
         return None
     for row in table.rows:
         there = [spot for spot in table.spots(row) if row not in with_set or spot.column not in sets | {days[row][0]}]
         draft.take(there, "heading" if row < first else "left out", "" if row < first else "beside the sets")
     draft.take((table.spot(row, days[row][0]) for rows in parts for row in rows), "day")
-    free = set(table.columns) - sets - {column for column, _ in days.values()}
     roles = places.roles_of(
         {at: (names.get(at), [lines_of(table.rows[row].get(at)) for row in with_set]) for at in sorted(free)}
     )

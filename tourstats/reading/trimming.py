@@ -625,7 +625,7 @@ def _as_head(row: Row, draft: Draft, usual: _Usual, rows: _Rows, *, placed: bool
             proposal = SONGS if len(row.first) > 2 else REMARKS
             return SONGS if _opens(row, draft, rows) else _ask(draft, row, "Every show begins with", proposal)
         return REMARKS
-    if row.elsewhere >= max(0.3, 0.5 * usual.elsewhere) or (draft.placed and not row.constant):
+    if row.elsewhere >= max(0.3, 0.5 * usual.elsewhere) or (draft.beside and not row.constant):
         return SONGS
     said = all(map(_is_said, row.items))
     if row.constant and row.size > 2 and not row.elsewhere:
