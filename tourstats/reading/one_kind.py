@@ -112,11 +112,13 @@ def kind_of(source: Source) -> str | None:  # noqa: PLR0911  # one sign after th
 
 
 def _of_shows(read: Iterable[Rows]) -> bool:
-    """Whether a table with titles is about shows: its columns are named by days, or many titles stand in it again."""
+    """Whether a table with titles is about shows: days name its columns or stand above them, or many titles come again."""
     titles: list[str] = []
     for rows in read:
         at, columns = _head(rows, "songs") or (0, {})
         if sum(day_in(cell, whole=True) is not None for cell in rows.rows[at]) >= 3:
+            return True
+        if any(sum(day_in(cell) is not None for cell in row) > 1 for row in rows.rows[:at]):
             return True
         titles += [fold(shown(row[columns["song"]])) for row in rows.rows[at + 1 :] if "song" in columns]
     titles = [title for title in titles if title]
