@@ -124,3 +124,17 @@ def test_a_ditto_mark_means_the_show_before_whatever_columns_it_has():
     found = read(Pasted(table, "sets.csv"))
 
     assert [SHOWS[0], [*SHOWS[0][:2], *SHOWS[1][2:]], SHOWS[2]] == songs_of(found)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_days_of_a_sheet_of_which_the_first_has_a_year_go_on_from_it(turned):
+    """
+    Over New Year, in columns or in rows.
+    """
+    days = ["29.12.2031", "30.12.", "2.1.", "3.1."]
+    rows = [[f"{day} Ostby", *songs] for day, songs in zip(days, SHOWS, strict=False)]
+    table = rows if turned else zip(*rows, strict=True)
+    found = read(Pasted("\n".join("\t".join(row) for row in table), "sets.tsv"))
+
+    assert ["2031-12-29", "2031-12-30", "2032-01-02", "2032-01-03"] == found.shows.date.astype(str).tolist()
+    assert SHOWS[:4] == songs_of(found)

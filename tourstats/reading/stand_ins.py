@@ -17,6 +17,7 @@ from tourstats.reading.days import day_in, month_of, of_serial
 from tourstats.reading.joins import joined, points_at
 from tourstats.reading.legends import defined
 from tourstats.reading.workbooks import Cell, Sheet
+from tourstats.reading.years import carried
 
 _FEWEST, _LONGEST, _MOST_FOREIGN = 4, 8, 0.2
 _HEADS = 15
@@ -33,7 +34,9 @@ _DAY_NUMBER = re.compile(r"(?:[^\W\d_]{2,10}\.?\s+)?\d{1,2}(?:st|nd|rd|th|\.)?",
 
 def filled_in(sheets: Sequence[Sheet]) -> list[Sheet]:
     """Tables with everything in its place that a sign, a heading or a code stands for."""
-    return deciphered(_spelled_out(joined([_without_dittos(_with_months(_with_days(sheet))) for sheet in sheets])))
+    return deciphered(
+        _spelled_out(joined([_without_dittos(_with_years(_with_months(_with_days(sheet)))) for sheet in sheets]))
+    )
 
 
 def _spelled_out(sheets: Sequence[Sheet]) -> list[Sheet]:
@@ -110,6 +113,18 @@ def _with_months(sheet: Sheet) -> Sheet:
             cells[row, column] = f"{day} {month}" if re.search(r"\d{4}", month) else f"{day} {month} {year}".strip()
         return replace(sheet, cells=cells)
     return sheet
+
+
+def _with_years(sheet: Sheet) -> Sheet:
+    """Days in a row or a column of which only some have their year, each with one."""
+    texts = {at: text for at, text in sheet.cells.items() if isinstance(text, str) and day_in(text) is not None}
+    cells = dict(sheet.cells)
+    for axis in (0, 1):
+        for line in sorted({at[axis] for at in texts}):
+            some = sorted(at for at in texts if at[axis] == line)
+            if len(some) > 2:
+                cells |= zip(some, carried([texts[at] for at in some]), strict=True)
+    return replace(sheet, cells=cells) if cells != sheet.cells else sheet
 
 
 def _is_month(text: str) -> bool:

@@ -105,6 +105,31 @@ def _between_dated(lines: Sequence[str], days: dict[int, Day], bare: Sequence[in
     return dated
 
 
+def carried(texts: Sequence[str]) -> list[str]:
+    """Days of a row or column of which the first has a year, each with the year that brings it nearest the one before.
+
+    Examples
+    --------
+    >>> carried(["30.12. 2032, Ostby", "31.12.", "2.1."])
+    ['30.12. 2032, Ostby', '31.12.2032', '2.1.2033']
+
+    """
+    days = [day_in(text) for text in texts]
+    first = _full(days[0])
+    if first is None or all(day is None or day.full for day in days):
+        return list(texts)
+    before: date = first
+    whole = [texts[0]]
+    for text, day in zip(texts[1:], days[1:], strict=True):
+        near = [on for year in (-1, 0, 1) if day and (on := day.on(DAY_FIRST, before.year + year))]
+        bare = day is not None and not day.full and day.how == "month day" and near
+        on = min(near, key=lambda one: abs(one - before)) if bare else _full(day)
+        typed = day.text.rstrip(" ,") if day else ""
+        whole.append(text.replace(typed, _with(typed, on.year), 1) if bare and on else text)
+        before = on or before
+    return whole
+
+
 def _in_head(lines: Sequence[str], at: int) -> bool:
     """Whether a line is one of the head of a mail: two or more such stand together."""
     near = range(max(0, at - 3), min(len(lines), at + 4))
