@@ -96,7 +96,7 @@ def test_a_song_that_was_forgotten_is_put_in_its_place_by_one_answer():
     assert [*SHOWS[2][:4], "Ash Harrow", *SHOWS[2][4:]] == songs_of(found)[2]
 
 
-@pytest.mark.parametrize("tail", [" 118 bpm", " \u2669=118", " (instead of Zinc & Harbour)"])
+@pytest.mark.parametrize("tail", [" 118 bpm", " @118", " \u2669=118", " (instead of Zinc & Harbour)"])
 def test_a_tempo_and_a_song_that_was_replaced_are_said_of_a_title(tail):
     """
     Though the bare title stands nowhere else, and without a question.

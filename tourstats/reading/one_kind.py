@@ -116,9 +116,7 @@ def _of_shows(read: Iterable[Rows]) -> bool:
     titles: list[str] = []
     for rows in read:
         at, columns = _head(rows, "songs") or (0, {})
-        if sum(day_in(cell, whole=True) is not None for cell in rows.rows[at]) >= 3:
-            return True
-        if any(sum(day_in(cell) is not None for cell in row) > 1 for row in rows.rows[:at]):
+        if any(sum(day_in(cell) is not None for cell in row) > 1 for row in rows.rows[: at + 1]):
             return True
         titles += [fold(shown(row[columns["song"]])) for row in rows.rows[at + 1 :] if "song" in columns]
     titles = [title for title in titles if title]

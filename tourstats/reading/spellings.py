@@ -27,7 +27,7 @@ _TAILS = tuple(
     re.compile(pattern)
     for pattern in (
         r"\s*(?:[*†‡]+|!{2,}|\s!|\(\?\))$", r"\s*(?:>+|→|~+>|->)$", r"\s*[(\[{][^()\[\]{}]+[)\]}]$", r"\s+(?:[-–—]|--)\s+[^-–—]+$", r"\s+in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?$",
-        r"\s+\d{1,2}[:'’]\d{2}\"?$", r"\s+[♩♪]\s?=\s?\d{2,3}$", r"\s+(?:in\s+)?\d{1,3}(?:\s?bpm)?$", r"\s+x\s?[2-9]$", r"\s+[A-H][#b♭♯]?m?$", r"\s*,\s*[^,]+$", r"\s+(?:acoustic|solo|short|live|acoustic version|reprise)$",
+        r"\s+\d{1,2}[:'’]\d{2}\"?$", r"\s+(?:[♩♪]\s?=|@)\s?\d{2,3}$", r"\s+(?:in\s+)?\d{1,3}(?:\s?bpm)?$", r"\s+x\s?[2-9]$", r"\s+[A-H][#b♭♯]?m?$", r"\s*,\s*[^,]+$", r"\s+(?:acoustic|solo|short|live|acoustic version|reprise)$",
     )
 )  # fmt: skip
 _KNOWN = re.compile(
@@ -36,7 +36,7 @@ _KNOWN = re.compile(
     re.IGNORECASE,
 )
 _IN_A_KEY = re.compile(r"in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?")
-_TEMPO = re.compile(r"\W*(?:\d{2,3}\s?bpm|[♩♪]\s?=\s?\d{2,3})\W*", re.IGNORECASE)
+_TEMPO = re.compile(r"\W*(?:\d{2,3}\s?bpm|[♩♪]\s?=\s?\d{2,3}|@\s?\d{2,3})\W*", re.IGNORECASE)
 _TIMED = re.compile(r"\W*\d{1,2}[:'’]\d{2}\"?\W*")
 _PART = re.compile(
     r"\W*(?:part|pt|teil|vol|volume|no|nr|reprise|i{1,3}|iv)\b\W*(?:\d+|[ivx]+|one|two|three)?\W*$", re.IGNORECASE
