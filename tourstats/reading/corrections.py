@@ -66,7 +66,10 @@ _INSTEAD = r"(?:instead of|rather than|in place of|in the place of|in for|in lie
 _OPENS = r"(?:first|as (?:the )?(?:first|opener)|to open|opens|at the (?:very )?(?:start|beginning|top|front)|to start|up front|zuerst|am anfang|als erstes)"
 _CLOSES = r"(?:last|as (?:the )?(?:last(?: song)?|closer)|to close|closes|at the (?:very )?end|to finish|to end|am ende|zum schluss|als letztes|a la fin|al final)"
 _ENCORE = r"(?:as (?:the |an |second )?encore|in the encore|for the encore|als zugabe|en rappel)"
-_BESIDE = r"(?:right |straight |directly |just )?(after|before|behind|nach|hinter|vor|na|voor|apres|avant|dopo|prima di|despues de|antes de) <(\d+)>"
+AFTER = "after|behind|following|nach|hinter|na|apres|dopo|despues de|tras|efter|etter|po"
+BEFORE = "before|vor|voor|avant|prima di|antes de|fore|przed"
+"""Words for where a song comes, as they are folded."""
+_BESIDE = rf"(?:right |straight |directly |just )?({AFTER}|{BEFORE}) <(\d+)>"
 _PLACE = (
     rf"(?:(?:(?:{_OPENS}|{_CLOSES}|nach hinten|nach vorn|nach vorne) ?,? ?)?{_BESIDE}|{_OPENS}|{_CLOSES}|{_ENCORE})"
 )
@@ -379,11 +382,7 @@ class _Grammar:
     def _put(self, match: re.Match[str]) -> None:
         words, song = match.group(), self._song(match[1])
         if match[2]:
-            self._beside(
-                song,
-                self._song(match[3]),
-                after=match[2] not in ("before", "vor", "voor", "avant", "prima di", "antes de"),
-            )
+            self._beside(song, self._song(match[3]), after=re.fullmatch(AFTER, match[2]) is not None)
         else:
             self._place(match[1], _FIRST if re.search(rf"> .*{_OPENS}$", words) else _LAST)
             self.encores |= {song} if re.search(rf"{_ENCORE}$", words) else set()

@@ -4,15 +4,16 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
 from tourstats.reading import encores
 from tourstats.reading.cells import LABEL, kind_of, tight
-from tourstats.reading.corrections import Change, changed, mentions, only_asks, without_filling
+from tourstats.reading.corrections import AFTER, BEFORE, Change, changed, mentions, only_asks, without_filling
 from tourstats.reading.layout import Draft, Item, Night, Spot
 from tourstats.reading.lines import likely_title
-from tourstats.reading.titles import Titles, index
+from tourstats.reading.titles import Titles, fold, index
 
 _SAME = re.compile(
     r"^\W*(?:the\s+)?(?:same|wie|gleich|like|as|comme|como|come)\b.{0,40}?\b(?:(?:show|night|set|gig)\s+before|again|before|yesterday|last night|night before|night|gestern|vorher|veille|hier|ayer|anoche|ieri|show)\b(?:\s+(?:as|list)\b.{0,24}?\b(?:before|yesterday|last night))?"
@@ -23,11 +24,8 @@ _BETWEEN = re.compile(
     r"\b(?:but|instead of|in place of|for|plus|and|added?|with|without|minus|no|drop|at the(?: very)? end|as (?:the )?encore|statt|ohne|mit|und|dazu|aber|last|first|out|in)\b|->|[,;]", re.IGNORECASE
 )  # fmt: skip
 _NOTHING = re.compile(r"\b(?:no changes?|nothing changed|exactly|again|as before|keine änderung\w*)\b", re.IGNORECASE)
-_BESIDE = re.compile(
-    r"[\s,;(–-]+(?:(?P<after>after|behind|following|nach|après|después|tras|dopo|efter|etter|po|után|na)|before|vor|avant|antes de|prima di|före|før|przed|před|előtt|voor)\s+(?=\S)",
-    re.IGNORECASE,
-)
-"""Where a song belongs that was forgotten."""
+_WHERE = re.compile(rf"\b(?:{AFTER}|{BEFORE}) \w")
+"""What a line says, folded, of where a song belongs that was forgotten."""
 LEAVE = "leave it out"
 CORRECTION = "a change told later"
 _PAIR, _FEW_LINES, _MOST_LINES, _FEW_WORDS, _LONGEST = 2, 3, 6, 4, 300
@@ -118,13 +116,16 @@ def _corrected(draft: Draft, later: Sequence[tuple[Spot, str]]) -> None:
 
 
 def _added(draft: Draft) -> None:
-    """Ask about lines below a set that name one of its songs and another that comes behind or before it: it was forgotten."""
-    some = [item.text for item in draft.items() if item.kind != LABEL and len(item.text) < _LONGEST]
-    titles = index({likely_title(text) for text in some if not _BESIDE.search(text)})
+    """Ask about lines below a set that say of one song, which it lacks, that it comes behind or before another of it."""
+    often = Counter(item.text for item in draft.items() if item.kind != LABEL and len(item.text) < _LONGEST)
+    lines = {text for text, times in often.items() if times == 1 and _WHERE.search(fold(text))}
+    if not lines:
+        return
+    titles = index({likely_title(text) for text in often.keys() - lines})
     for night in draft.nights:
-        for line in [item for item in night.items[1:] if not (item.numbered or item.struck or item.kind == LABEL)]:
-            others = [item for item in night.items if item is not line]
-            change = _forgotten(line.text, [one.text for one in others if one.kind != LABEL], titles)
+        for line in [item for item in night.items[1:] if item.text in lines and not (item.numbered or item.struck)]:
+            rest = [item for item in night.items if item is not line]
+            change = _forgotten(line.text, [likely_title(one.text) for one in rest if one.kind != LABEL], titles)
             if change is None:
                 continue
             taken = change.said[0]
@@ -133,22 +134,13 @@ def _added(draft: Draft) -> None:
                 where=draft.where(line.at), value=line.text,
             )  # fmt: skip
             draft.take([line.at], "remark", CORRECTION)
-            night.items = _after(encores.without_headings(others), change, line.at) if answer == taken else others
+            night.items = _after(encores.without_headings(rest), change, line.at) if answer == taken else rest
 
 
 def _forgotten(text: str, songs: list[str], titles: Titles) -> Change | None:
-    """The set with the song that a line adds to it, behind or before another one; None if it does not."""
-    if len(text) > _LONGEST or not _BESIDE.search(text):
-        return None
-    songs = list(map(likely_title, songs))
-    for word in _BESIDE.finditer(text):
-        place = mentions(text[word.end() :], index(set(songs)))
-        new = mentions(text[: word.start()], titles)
-        if place and place[0].start == 0 and new and new[-1].end == word.start() and new[-1].song not in songs:
-            at = songs.index(place[0].song) + (word["after"] is not None)
-            order: list[int | str] = [*range(at), new[-1].song, *range(at, len(songs))]
-            return Change(order, [f"{new[-1].song} {word[0].strip(' ,;(–-').casefold()} {place[0].song}"])
-    return None
+    """A set with the one song that a line adds to it; None if it does not, or changes more."""
+    change = changed(re.sub("[,;(]", " ", text), songs, titles)
+    return change if change is not None and len(change.said) == 1 and len(change.songs) > len(songs) else None
 
 
 def _change_in(text: str, night: Night, titles: Titles) -> Change | None:
