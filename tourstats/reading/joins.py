@@ -31,9 +31,7 @@ def joined(sheets: Sequence[Sheet]) -> list[Sheet]:
         for other, lending in enumerate(found):
             if other != at and found[at].cells and (filled := _filled_in(_Keyed.of(found[at]), _Keyed.of(lending))):
                 found[at] = filled
-                found[other] = replace(
-                    lending, cells={}, far=lending.far | lending.cells, explained=lending.explained | set(lending.cells)
-                )
+                found[other] = lending.without(lending.cells)
     return found
 
 

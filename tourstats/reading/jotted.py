@@ -8,6 +8,7 @@ import re
 from collections import defaultdict
 from collections.abc import Container, Iterable, Sequence
 
+from tourstats.problems import counted
 from tourstats.reading.cells import LABEL, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
@@ -48,7 +49,7 @@ def leave_out(draft: Draft, known: Known) -> None:
             break
         reasons = {form: why for form, why in reasons.items() if form not in inside}
     for form, why in reasons.items():
-        if why != _ASK or _asked(draft, forms[form]) == REMARKS:
+        if why != _ASK or asked(draft, forms[form][0], counted(len(forms[form]), "set")) == REMARKS:
             _drop(draft.nights, draft, forms[form], why)
 
 
@@ -88,15 +89,15 @@ def _outline(text: str) -> str:
     return re.sub(r"\d+", "#", text.casefold().strip())
 
 
-def _asked(draft: Draft, items: Sequence[Item]) -> str:
-    text = items[0].text
+def asked(draft: Draft, item: Item, edge: str) -> str:
+    """Ask about what stands at the edge of shows and reads like no song: "Walk-in music"."""
     return draft.asking.choose(
-        f"song: {text}",
-        f'"{text[:60]}" stands at the edge of {len(items)} sets: is it a song?',
+        f"song: {item.text}",
+        f'"{item.text[:60]}" stands at the edge of {edge}: is it a song?',
         (SONGS, REMARKS),
         REMARKS,
-        where=draft.where(items[0].at),
-        value=text,
+        where=draft.where(item.at),
+        value=item.text,
     )
 
 

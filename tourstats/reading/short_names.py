@@ -78,7 +78,7 @@ def _said_short(places: list[Written]) -> dict[str, str]:
     for song, mine in nights.items():
         if _CUT_OFF.search(song):
             titles = find(_CUT_OFF.sub("", song))
-        elif song.isupper() and song.isalpha() and len(song) > _LETTERS - 1:
+        elif song.isupper() and song.isalpha() and len(song) >= _LETTERS:
             titles = [title for title in letters[tight(song)] if title != song and not title.isupper()]
         else:
             continue

@@ -275,9 +275,10 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
     in_key = _IN_A_KEY.fullmatch(tail) is not None and not tails.bases[tight(text)]
     if word and ((once and (in_key or tail[0] in "([-–—*")) or small):
         return small, small or in_key or several > 1
-    said = len(tail.split()) > 1 and tail[0] in "([{-–—" and (small or tail[0] in "([{")
+    bracketed = tail[0] in "([{"
+    said = len(tail.split()) > 1 and (small or bracketed)
     if said and small and several >= 2:
-        return True, tail[0] not in "([{"
+        return True, not bracketed
     if several >= 3 and not any(sign.isdigit() for sign in tail):
         return len(tails.bases[form]) == 1 and tail[0] != " ", True
     return said, said

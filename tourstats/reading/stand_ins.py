@@ -52,15 +52,8 @@ def _spelled_out(sheets: Sequence[Sheet]) -> list[Sheet]:
             return text
         return short.sub(lambda name: meant[tight(name[0])] if name[0].isupper() else name[0], text)
 
-    return [
-        replace(
-            sheet,
-            cells={at: full(text) for at, text in sheet.cells.items() if at not in some},
-            far=sheet.far | {at: sheet.cells[at] for at in some},
-            explained=sheet.explained | set(some),
-        )
-        for sheet, some in zip(sheets, told, strict=True)
-    ]
+    bare = [sheet.without(some) for sheet, some in zip(sheets, told, strict=True)]
+    return [replace(sheet, cells={at: full(text) for at, text in sheet.cells.items()}) for sheet in bare]
 
 
 def _with_days(sheet: Sheet) -> Sheet:
@@ -270,10 +263,4 @@ def _set_aside(sheet: Sheet, spots: dict[tuple[int, int], str]) -> Sheet:
     alone = not any(row in rows and column < left for row, column in sheet.cells)
     beside = {at for at in sheet.cells if at[0] in rows and at[1] >= left}
     head = {at for at in sheet.cells if at[0] < min(rows) and left <= at[1] <= right + 2 and not alone}
-    gone = beside | head | set(spots)
-    return replace(
-        sheet,
-        cells={at: value for at, value in sheet.cells.items() if at not in gone},
-        far=sheet.far | {at: sheet.cells[at] for at in gone},
-        explained=sheet.explained | gone,
-    )
+    return sheet.without(beside | head | set(spots))

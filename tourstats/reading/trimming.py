@@ -422,14 +422,6 @@ def _is_said(item: Item) -> bool:
     )
 
 
-def _around(item: Item, draft: Draft) -> str:
-    """Ask about what repeats like a song at the edge of the shows and reads like none: "Walk-in music"."""
-    problem = f'"{item.text[:60]}" stands at the edge of several sets: is it a song?'
-    return draft.asking.choose(
-        f"song: {item.text}", problem, (SONGS, REMARKS), REMARKS, where=draft.where(item.at), value=item.text
-    )
-
-
 def _leave_outside(draft: Draft, rows: _Rows) -> None:
     """Leave out what stands above the heading of the first set, or in a last paragraph, if it is a song nowhere."""
     for edge in (_above_heading, _last_paragraph, _above_lists, _below_lists):
@@ -516,7 +508,7 @@ def _strip(night: Night, draft: Draft, rows: _Rows) -> None:
                 break
             apart = _unmarked(night, item) and not rows.counted[item.form]
             asks = rows.again(item) and item.kind == TEXT and not CLOCK.match(item.text) and not (told and apart)
-            if asks and _around(item, draft) == SONGS:
+            if asks and jotted.asked(draft, item, "several sets") == SONGS:
                 break
             draft.take([item.at], "remark", "before the first song or after the last")
             del night.items[end]

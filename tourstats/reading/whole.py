@@ -107,16 +107,18 @@ def _views(source: Source) -> Iterator[View]:
     if source.text is None:
         return
     side = None if source.sheets else aligned(source.text)
+    tables: list[Cut] = []
     if side is not None:
         yield View([side.sheet])
     elif not source.sheets:
         stamped = sum(bool(re.match(r"^\W?\[?[^\],]{6,12},?\s+\d{1,2}:\d{2}", line)) for line in source.lines())
-        for cut in cuts(source.text) if stamped < 0.5 * len(source.lines()) else ():
-            yield View(
-                filled_in([cut.sheet]),
-                stray=[line for line in cut.stray if cut.widths.get(line) != _usual(cut.widths)],
-            )
-    if source.sheets or not any(_is_quoted(cut, source.text) for cut in cuts(source.text)):
+        tables = cuts(source.text) if stamped < 0.5 * len(source.lines()) else []
+    for cut in tables:
+        yield View(
+            filled_in([cut.sheet]),
+            stray=[line for line in cut.stray if cut.widths.get(line) != _usual(cut.widths)],
+        )
+    if not any(_is_quoted(cut, source.text) for cut in tables):
         yield View([], source.lines(), dated=with_years(source.lines()))
 
 

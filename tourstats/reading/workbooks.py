@@ -8,8 +8,8 @@ import itertools
 import re
 import xml.etree.ElementTree as ET
 import zipfile
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from pathlib import PurePosixPath
 
@@ -46,6 +46,15 @@ class Sheet:
     """Cells of which the file says that they are titles."""
     lent: set[tuple[int, int]] = field(default_factory=set)
     """Cells that stand in another table of the file, whose keys this one has."""
+
+    def without(self, spots: Collection[tuple[int, int]]) -> Sheet:
+        """The table with some cells set aside, as they only explain it or another one."""
+        return replace(
+            self,
+            cells={at: value for at, value in self.cells.items() if at not in spots},
+            far=self.far | {at: self.cells[at] for at in spots},
+            explained=self.explained | set(spots),
+        )
 
 
 def cleaned(value: object) -> Cell:

@@ -52,7 +52,8 @@ def printed(
 _TEMPLATE = """
 #let data = json(bytes(sys.inputs.data))
 #set document(title: data.title)
-#set page(paper: data.paper, margin: (x: 16mm, y: 14mm), numbering: "1 / 1")
+#let edge = 14mm
+#set page(paper: data.paper, margin: (x: 16mm, y: edge), numbering: "1 / 1")
 #set text(font: data.fonts, size: 12pt, lang: "en", hyphenate: false)
 #show heading: set text(20pt)
 #let listed(size) = for line in data.lines {
@@ -68,9 +69,9 @@ _TEMPLATE = """
 #for line in data.said { par(text(line)) }
 #v(0.5em)
 #context layout(room => {
-  let left = room.height + 14mm - here().position().y
+  let left = room.height + edge - here().position().y
   let sizes = range(18, 27).rev().map(half => half * 0.5pt)
-  let fitting = sizes.filter(size => measure(block(width: room.width, listed(size))).height < left)
-  listed(if fitting.len() > 0 { fitting.first() } else { 10.5pt })
+  let fits = sizes.find(size => measure(block(width: room.width, listed(size))).height < left)
+  listed(if fits == none { 10.5pt } else { fits })
 })
 """
