@@ -42,6 +42,8 @@ def with_years(lines: Sequence[str]) -> list[str]:
     'Sun 1 January 2017, Oxmere'
     >>> with_years(["4 March 2031", "Ferry", "", "5 March", "Wren", "", "6 March 2031", "Quill"])[3]
     '5 March 2031'
+    >>> with_years(["Fri 4 March 2031, Ostby", "Ferry", "", "5 March, Oxmere", "Wren"])[3]
+    '5 March 2031, Oxmere'
     >>> with_years(["Date: Mon, 20 Nov 2023", "Subject: sets", "", "16 November, Ostby", "Ferry"])[3]
     '16 November 2023, Ostby'
 
@@ -85,12 +87,13 @@ def _between_dated(lines: Sequence[str], days: dict[int, Day], bare: Sequence[in
     """Give a day without a year that of the days around it, where it heads a block as they do and goes on from them."""
     dated, full = list(lines), {at: on for at, day in days.items() if day.full and (on := _full(day))}
     apart = {at: not at or not re.search(r"\w", lines[at - 1]) for at in days}
-    if len(full) < _FEWEST or sum(apart[at] for at in full) < 0.8 * len(full):
+    first = bool(full) and min(full) == min(days)  # the others go on from it
+    if not (first or len(full) >= _FEWEST) or sum(apart[at] for at in full) < 0.8 * len(full):
         return dated
     counts = all(re.match(r"\s*\d{1,2}[.)]\s", lines[at]) for at in full)
     step = 1 if sum(b >= a for a, b in pairwise(full.values())) * 2 >= len(full) - 1 else -1
     for at in bare:
-        last, after = ([on for other, on in full.items() if (other < at) == up] for up in (True, False))
+        last, after = ([on for other, on in sorted(full.items()) if (other < at) == up] for up in (True, False))
         near = last[-1] if last else after[0] if after else None
         year = beside(days[at], near) if near and apart[at] else None
         on = days[at].on(DAY_FIRST, year) if year else None
@@ -102,6 +105,7 @@ def _between_dated(lines: Sequence[str], days: dict[int, Day], bare: Sequence[in
             (one - on).days * step >= 0 for one in after[:1]
         ):
             dated[at] = lines[at].replace(days[at].text.rstrip(" ,"), _with(days[at].text.rstrip(" ,"), year), 1)
+            full[at] = on
     return dated
 
 
