@@ -49,7 +49,7 @@ def is_word(text: str) -> bool:
 
     Examples
     --------
-    >>> [is_word(word) for word in ("lodger", "sextet", "frog", "coper", "birdge")]
+    >>> [is_word(word) for word in ("lodger", "sextet", "harbour", "coper", "birdge")]
     [True, True, True, False, False]
 
     """
@@ -92,6 +92,8 @@ def _times(word: str, language: str) -> int:
     listed = _list_of(language)
     key = f'\n"{word}": '.encode()
     at = listed.find(key)
+    if at < 0 and language == "en" and "our" in word:  # the list is American
+        return _times(word.replace("our", "or"), language)
     return int(listed[at + len(key) : listed.index(b",", at)]) if at >= 0 else 0
 
 
