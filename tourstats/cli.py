@@ -8,7 +8,7 @@ import shlex
 import sys
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -249,6 +249,7 @@ def _tonight(asked: argparse.Namespace) -> None:
     from tourstats.models import tonight
     from tourstats.pages import sheet, workbook
     from tourstats.pages.show_day import words as show_day
+    from tourstats.tour import at_hand, night_of
 
     store = workbook.whose(asked.diary, writing=bool(asked.set))
     show_id: object
@@ -261,7 +262,8 @@ def _tonight(asked: argparse.Namespace) -> None:
             tables = diary.read()
     else:
         tables = _tour(store)
-        show_id = tables.next_show() if asked.show is None else asked.show
+        night = date.max if store.demo else night_of(datetime.now())  # noqa: DTZ005  # the clock on the wall
+        show_id = at_hand(tables, night) if asked.show is None else asked.show
     if show_id is None:
         raise Problem("No show is to come in the diary. Give the set: `tourstats tonight SET.txt --city CITY`.")
     brief = tonight.brief(tables, show_id, minutes=asked.minutes)

@@ -330,6 +330,49 @@ def coming(shows: pd.DataFrame, plays: pd.DataFrame) -> pd.DataFrame:
     return ordered.loc[played[-1] + 1 if len(played) else 0 :].reset_index(drop=True)
 
 
+def at_hand(tour: Tour, today: date = date.max) -> Any:  # noqa: ANN401  # as show_id in a table
+    """The show that a day is about: the one to log if nobody did, else the next; None if no show is to come.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2, 3], "date": ["2031-03-04", "2031-03-05", "2031-03-06"]})
+    >>> planned = pd.DataFrame({"show_id": [1, 2, 3], "position": 1, "song": "Ferry"})
+    >>> tour = Tour.of(shows=shows, planned=planned, plays=planned[:1])
+    >>> [int(at_hand(tour, date(2031, 3, day))) for day in (5, 6)], int(tour.next_show())
+    ([2, 3], 2)
+
+    """
+    waits = to_log(tour, today)
+    return tour.next_show() if waits is None or (tour.plays.show_id == waits).any() else waits
+
+
+def to_log(tour: Tour, today: date = date.max) -> int | None:
+    """The latest show that has a set and is not still to come.
+
+    An earlier one that nobody logged does not come back every night. Before the first set is played it is the next
+    show; where the days of sets that were played are still to come too, as in a made-up tour, the next show if it has
+    a set, else the latest.
+
+    Examples
+    --------
+    >>> shows = pd.DataFrame({"show_id": [1, 2, 3], "date": ["2031-03-04", "2031-03-05", "2031-03-06"]})
+    >>> planned = pd.DataFrame({"show_id": [1, 2, 3], "position": 1, "song": "Ferry"})
+    >>> tour = Tour.of(shows=shows, planned=planned, plays=planned[:1])
+    >>> to_log(tour, date(2031, 3, 5)), to_log(tour, date(2030, 1, 1))
+    (2, 2)
+
+    """
+    shows = in_order(tour.shows)
+    has_set = shows[shows.show_id.isin([*tour.plays.show_id, *tour.planned.show_id])]
+    so_far = has_set[has_set.date.dt.date <= today]
+    ahead = tour.next_show()
+    if len(so_far):
+        return int(so_far.show_id.iloc[-1])
+    if ahead is not None and (not len(tour.plays) or ahead in has_set.show_id.array):
+        return int(ahead)
+    return int(has_set.show_id.iloc[-1]) if len(tour.plays) else None
+
+
 def earlier(shows: pd.DataFrame, show: Mapping[str, Any]) -> pd.DataFrame:
     """Shows before one that is given as a mapping, in order: before its place, or else before its day and number.
 

@@ -8,7 +8,7 @@ import pytest
 from tests.browser.driving import FORM, Hand, leave, processes, rows, said, until
 from tourstats.diary import opened
 from tourstats.pages.after_show.form import draft_of
-from tourstats.pages.kit.show_written import to_log
+from tourstats.tour import to_log
 
 pytestmark = pytest.mark.browser
 

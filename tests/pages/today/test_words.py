@@ -1,13 +1,16 @@
 """Today knows which hour of the job it is, and what is open, whatever the diary holds."""
 
-from datetime import datetime
+from datetime import datetime, time, timedelta
 
 import pandas as pd
 import pytest
 
+from tourstats.cli import main
+from tourstats.diary import opened
+from tourstats.pages.show_day.form import ShowDay
 from tourstats.pages.today.form import Today, as_html
 from tourstats.pages.today.words import Hour, Now, now
-from tourstats.tour import Tour
+from tourstats.tour import Tour, night_of
 
 NIGHTS = ["2031-03-03", "2031-03-04", "2031-03-05"]
 
@@ -64,6 +67,29 @@ def test_the_latest_set_is_the_one_to_log_and_an_earlier_one_is_named():
     """
     assert "4 Mar 2031: Ostby." == now(tour([], [1, 2]), at(NIGHTS[2], 11)).lines[0]
     assert "1 show not logged (the set of 3 Mar 2031)" == now(tour([2], [1]), at(NIGHTS[2], 11)).open[0]
+
+
+def test_today_show_day_and_the_command_mean_the_same_show(tmp_path, capsys):
+    """
+    Last night was not logged and tonight's set is in: all three are about tonight.
+    """
+    path, tonight = tmp_path / "diary.sqlite", night_of(datetime.now())  # noqa: DTZ005  # the clock on the wall
+    with opened(path) as book:
+        for song in ("Ferry", "Copper Wire"):
+            book.add_song(song)
+        nights = [
+            book.add_show(tonight - timedelta(days=days), town)
+            for days, town in ((2, "Weir"), (1, "Kelp"), (0, "Ostby"))
+        ]
+        for show, stage in zip(nights, ("played", "planned", "planned"), strict=True):
+            book.write_set(show, ["Ferry", "Copper Wire"], stage=stage)
+        told = now(book.read(), datetime.combine(tonight, time(16)))
+    page = ShowDay(path)
+    main(["--diary", str(path), "tonight", "--sheets", str(tmp_path)])
+
+    assert told.lines[0].endswith("Ostby.")
+    assert nights[2] == page.show.value
+    assert "Ostby, " in capsys.readouterr().out
 
 
 def test_without_a_show_it_is_time_to_start():

@@ -18,7 +18,7 @@ from tourstats.pages.kit.whose import Whose
 from tourstats.problems import Problem, UnknownSongProblem, listed
 from tourstats.reading.titles import DOUBTFUL, SURE, index
 from tourstats.tables import in_order
-from tourstats.tour import Tour, night_of
+from tourstats.tour import Tour, night_of, to_log
 
 ENCORE = "ENCORE"
 SHOWS = 20
@@ -184,29 +184,6 @@ def numbered(plays: pd.DataFrame, planned: pd.DataFrame) -> pd.DataFrame:
         left.setdefault(song, []).append(int(position))
     more = count(int(planned.position.max()) + 1)
     return plays.assign(position=[left[song].pop(0) if left.get(song) else next(more) for song in plays.song])
-
-
-def to_log(tables: Tour, today: date = date.max) -> int | None:
-    """The show that *Today* means and *After the show* opens: the latest one that has a set and is not still to come.
-
-    An earlier one that nobody logged does not come back every night. Before the first set is played it is the next
-    show; where the days of sets that were played are still to come too, as in a made-up tour, the latest.
-
-    Examples
-    --------
-    >>> shows = pd.DataFrame({"show_id": [1, 2, 3], "date": ["2031-03-04", "2031-03-05", "2031-03-06"]})
-    >>> planned = pd.DataFrame({"show_id": [1, 2, 3], "position": 1, "song": "Ferry"})
-    >>> to_log(Tour.of(shows=shows, planned=planned, plays=planned[:1]), date(2031, 3, 5))
-    2
-
-    """
-    shows = in_order(tables.shows)
-    has_set = shows[shows.show_id.isin([*tables.plays.show_id, *tables.planned.show_id])]
-    so_far = has_set[has_set.date.dt.date <= today]
-    ahead = tables.next_show()
-    if not len(so_far) and not len(tables.plays):
-        return None if ahead is None else int(ahead)
-    return int((so_far if len(so_far) else has_set).show_id.iloc[-1]) if len(has_set) else None
 
 
 def is_logged(tables: Tour, show_id: object) -> bool:

@@ -43,7 +43,7 @@ from tourstats.pages.workbook import Whose, whose
 from tourstats.problems import Problem, counted
 from tourstats.reading.account import said
 from tourstats.reading.titles import fold
-from tourstats.tour import Tour, coming
+from tourstats.tour import Tour, at_hand, coming
 
 ANOTHER = "another show"
 PASTE, ANOTHER_SET = "Paste the set", "Paste another set"
@@ -243,7 +243,8 @@ class ShowDay:
         tables = self.found.tour()
         rows = offered(tables)
         ids = [int(row_.show_id) for row_ in rows.itertuples()]
-        value = next((at for at in (chosen, tables.next_show()) if at in ids), ANOTHER)
+        ahead = at_hand(tables, today(self.found, tables).date())
+        value = next((at for at in (chosen, ahead) if at in ids), ANOTHER)
         options = [*((named(row_), int(row_.show_id)) for row_ in rows.itertuples()), (ANOTHER, ANOTHER)]
         if list(self.show.options) != options:
             self.show.options = options

@@ -14,7 +14,7 @@ from tourstats.pages.likely import words as likely
 from tourstats.pages.song.words import due_in_words
 from tourstats.problems import counted, listed
 from tourstats.tables import in_order
-from tourstats.tour import Tour, night_of
+from tourstats.tour import Tour, at_hand, night_of
 
 RUN = 3
 """Songs to run that the page names; the page Likely swaps has the others."""
@@ -69,11 +69,9 @@ def now(tables: Tour, at: datetime | None = None) -> Now:
     if not len(tables.shows):
         return _start()
     shows = in_order(tables.shows)
-    ahead = tables.next_show()
-    if ahead is None:
+    if tables.next_show() is None:
         return _leg_over(tables, shows)
-    waits = show_written.to_log(tables, night_of(at))
-    ahead = ahead if waits is None or show_written.is_logged(tables, waits) else waits
+    ahead = at_hand(tables, night_of(at))
     show = shows[shows.show_id == ahead].iloc[0]
     has_set = bool((tables.planned.show_id == ahead).any())
     if has_set and _is_over(show.date.date(), at):
