@@ -183,7 +183,7 @@ def test_a_start_is_moved_with_one_key(heard):
     """
     The start is where the clip was, sure, and measured again; the other song keeps its figures.
     """
-    before = read(heard).measured
+    before, clips = read(heard).measured, heard.player.clips
     press(heard, "start", 10.0)
     after = read(heard).measured
     row, other = after[(after.show_id == 2)].iloc
@@ -191,6 +191,9 @@ def test_a_start_is_moved_with_one_key(heard):
     assert before[before.show_id == 2].start_s.iloc[0] - 4 + 10 == pytest.approx(row.start_s, abs=0.2)
     assert (True, True, True) == (bool(row.moved), bool(row.sure), bool(row.tempo_sure))
     assert before.tempo_bpm.iloc[-1] == other.tempo_bpm
+    # The sound in the player is the same: it is not cut again, and goes on where it was.
+    assert clips == heard.player.clips
+    assert row.start_s - heard.player.clip_from == pytest.approx(heard.player.lead)
 
 
 def test_deleting_leaves_nothing_but_the_file(heard, sounds):

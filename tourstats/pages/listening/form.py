@@ -10,6 +10,7 @@ import ipywidgets as w
 import pandas as pd
 
 from tourstats.diary import opened
+from tourstats.models.listening import in_minutes
 from tourstats.models.song import in_words
 from tourstats.pages.kit import links, tables_shown
 from tourstats.pages.kit.fields import SEVERITY
@@ -96,7 +97,7 @@ class Listening:
         self.show.observe(self._another, names="value")
         self.files.observe(self._pick, names="value")
         self.minutes.observe(lambda _: self._fill_first(), names="value")
-        self.song.observe(lambda change: spoken(lambda: self._hear(change["new"]), self.said), names="value")
+        self.song.observe(lambda change: spoken(lambda: self._chosen(change["new"]), self.said), names="value")
         on_enter(self.what, self.save, self.found_said)
         on_enter(self.file, self.listen, self.heard_said)
         kept(self.found, "listening", {"what": self.what}, self.found_said)
@@ -151,9 +152,10 @@ class Listening:
     def _fill_first(self) -> None:
         if self.night.show_id is None:
             return
-        kept_ = self._kept()
-        chosen = said_of.first(self.tour, self.night.show_id, self.minutes.value, kept_)
-        rest = said_of.first(self.tour, self.night.show_id, kept=kept_)
+        rest = said_of.first(self.tour, self.night.show_id, kept=self._kept())
+        measured = self.tour.measured
+        places = measured.loc[measured.show_id == self.night.show_id, ["position", "start_s", "end_s"]]
+        chosen = in_minutes(rest.merge(places, on="position"), self.minutes.value)[[*rest]]
         self.first.value = tables_shown.shown(chosen).html if len(chosen) else ""
         value = self.song.value
         options = [(f"{one.position} {one.song}: {one.why}", one.position) for one in rest.itertuples()]
@@ -220,34 +222,44 @@ class Listening:
 
     # ------------------------------------------------------------------------ hearing
 
-    def _hear(self, position: int | None, into: float = 0.0) -> None:
+    def _chosen(self, position: int | None) -> None:
+        """Hear a song; nothing where it is in the player already and its line in the choice alone is another."""
+        now = self.now
+        if position is not None and (now is None or (now.show_id, now.position) != (self.night.show_id, position)):
+            self._hear(position)
+
+    def _hear(self, position: int, into: float = 0.0) -> None:
         """Cut a song's clip and hand it to the player, some seconds into the song."""
-        if position is None:
-            return
-        rows = self.tour.measured[
-            (self.tour.measured.show_id == self.night.show_id) & (self.tour.measured.position == position)
-        ]
+        self._know(int(position))
+        self._play(self._now(), self.tonight, self._title(int(position)), into)
+
+    def _know(self, position: int) -> None:
+        """What the diary has of tonight's performance of a song."""
+        measured = self.tour.measured
+        rows = measured[(measured.show_id == self.night.show_id) & (measured.position == position)]
         self.now, self.at_earlier = rows.iloc[0], None
-        self.tonight = hearing.performance(self.found.path, self.night.show, int(position))
-        self._play(self.now, self.tonight, self._title(int(position)), into)
+        self.tonight = hearing.performance(self.found.path, self.night.show, position)
 
     def _play(self, measured: pd.Series, about: Kept | None, title: str, into: float) -> None:
         show = self.tour.shows[self.tour.shows.show_id == measured.show_id].iloc[0]
         # Where a song may also begin earlier, that is to be heard too.
         begins = max(min([float(measured.start_s), *said_of.also_at(measured.why)]) - AROUND_S, 0.0)
         ends = min(float(measured.end_s) + AROUND_S, begins + LONGEST_S)
-        sound = clip(hearing.files_of(show), begins, ends)
-        lead = float(measured.start_s) - begins
-        song = self._song(measured)
+        player = self.player
+        player.title, player.sound = title, clip(hearing.files_of(show), begins, ends)
+        player.seconds, player.clip_from, player.at = ends - begins, begins, float(measured.start_s) - begins + into
+        self._draw(measured, about)
+        player.clips += 1
+
+    def _draw(self, measured: pd.Series, about: Kept | None) -> None:
+        """What is known of the performance in the player, in seconds of its clip."""
+        player, song = self.player, self._song(measured)
         shape = self.tour.sections[self.tour.sections.song == song]
         self.bars = bars_of(about, float(measured.end_s - measured.start_s), shape)
-        player = self.player
-        player.seconds, player.at, player.lead, player.clip_from = ends - begins, lead + into, lead, begins
+        lead = player.lead = float(measured.start_s) - player.clip_from
         player.curve, player.usual = _curve(about, lead), self._usual(song)
         player.sections = [[start + lead, name] for start, name in self.bars.sections]
         player.bars = [start + lead for start in self.bars.seconds]
-        player.title, player.sound = title, sound
-        player.clips += 1
         self._fill_marks()
 
     def _usual(self, song: str) -> float:
@@ -355,20 +367,20 @@ class Listening:
         self._play(row_, about, f"{self._song(now)} at the earlier show, {named(show)}", there)
 
     def _move(self, at: float, *, first: bool) -> None:
-        """Set a start or end where the clip is now; the song is measured again."""
+        """Set a start or end where the clip is now; the song is measured again, the clip in the player stays."""
         if self.at_earlier is not None:
             raise Problem("This is the earlier show. Press E to go back to this one first.")
         now, here = self._now(), self.player.clip_from + at
         start, end = (here, float(now.end_s)) if first else (float(now.start_s), here)
         with self.night.writing():
             pass  # as in `listen`
+        said = f"{'Start' if first else 'End'} set to {links.moment(here)}"
+        self.said.done(f"{said}; the song is measured again.")  # seen before that is done
         hearing.moved(self.found.path, self.night.show, int(now.position), start, end)
         self._fill()
-        self._hear(int(now.position), 0.0 if first else max(end - start - AROUND_S, 0.0))
-        self.said.done(
-            f"{'Start' if first else 'End'} set to {links.moment(here)}, and the song measured again. "
-            "It stays there when the rest is aligned again."
-        )
+        self._know(int(now.position))
+        self._draw(self._now(), self.tonight)
+        self.said.done(f"{said}, and the song measured again. It stays there when the rest is aligned again.")
 
     # ------------------------------------------------------------------------ what was found
 

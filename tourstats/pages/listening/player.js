@@ -158,7 +158,7 @@ function render({ model, el }) {
   });
   audio.addEventListener("timeupdate", moved);
   model.on("change:clips", load);
-  model.on("change:marks change:curve change:sections change:bars change:usual", draw);
+  model.on("change:lead change:marks change:curve change:sections change:bars change:usual", draw);
   box.audio = audio;
   el.append(box);
   speed(1);
