@@ -9,11 +9,14 @@ from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
 
+from jinja2 import Environment, FileSystemBytecodeCache
 from jupyter_server.auth.decorator import allow_unauthenticated
 from jupyter_server.base.handlers import JupyterHandler
 from tornado.log import access_log, gen_log
 from tornado.web import HTTPError, StaticFileHandler, authenticated
+from voila import notebook_renderer
 from voila.app import Voila
+from voila.exporter import VoilaExporter
 from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
 from voila.tornado.handler import TornadoVoilaHandler
 
@@ -109,6 +112,17 @@ class Left(VoilaShutdownKernelHandler):
         """Nobody else knows the number of the kernel, and who asks has to be logged in."""
 
 
+class Exporter(VoilaExporter):
+    """Writes pages with templates that were compiled once: Voilà would compile all of them again for each page."""
+
+    compiled: FileSystemBytecodeCache
+
+    def _create_environment(self) -> Environment:
+        environment: Environment = super()._create_environment()
+        environment.bytecode_cache = self.compiled
+        return environment
+
+
 class Pages(Voila):
     """Voilà on the folder of notebooks, with a name for each page."""
 
@@ -151,6 +165,10 @@ def main(arguments: list[str], loaded: Loaded | None) -> None:
     app.initialize(arguments)
     app.cookie_secret = telephone.cookie_secret(Path(os.environ[telephone.SECRETS]))
     app.tornado_settings = app.tornado_settings | {"static_path": "", "static_handler_class": NoPictures}
+    templates = Path(os.environ[telephone.SECRETS]) / "templates"
+    templates.mkdir(exist_ok=True)
+    Exporter.compiled = FileSystemBytecodeCache(str(templates))
+    notebook_renderer.VoilaExporter = Exporter
     settings = app.voila_configuration
     settings.page_config_hook = page_config
     settings.prelaunch_hook = without_questions
