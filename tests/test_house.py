@@ -121,6 +121,7 @@ OTHERS = {
         },  # the pages served, on this machine
         *{
             "voila",
+            "jinja2",
             "tornado",
             "ipykernel",
             "jupyter_client",
