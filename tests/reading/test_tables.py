@@ -428,3 +428,53 @@ def test_shows_that_are_counted_are_none_of_one_day():
     _, found = sets_of("\n".join(";".join(line) for line in zip(names, *columns, strict=True)), "sets.csv")
 
     assert {1} == set(found.shows.number)
+
+
+def test_notes_right_of_the_shows_with_a_column_between_are_no_songs():
+    """
+    One that stands at the last show is asked about, and so is a title.
+    """
+    grid = [DAYS, TOWNS, *([songs[at] for songs in SETS_OF] for at in range(5))]
+
+    def beside(*cells):
+        return table([*grid[:3], [*grid[3], *cells], *grid[4:]])
+
+    assert SETS_OF == sets_of(beside("", "", "new shirts arrive on the 10th"))[0]
+    for cells in (["new shirts arrive on the 10th"], ["", "", TITLES[0]]):
+        assert "outside 4" in set(read(Pasted(beside(*cells), "grid.tsv")).questions.key)
+
+
+def test_a_space_forgotten_beside_a_sign_makes_no_title_of_two():
+    cells = [" | ".join(songs) for songs in SETS_OF]
+    cells[3] = cells[3].replace(" | ", "|", 1)
+
+    songs, _ = sets_of("\n".join(["date;town;songs", *map(";".join, zip(DAYS, TOWNS, cells, strict=True))]), "sets.csv")
+
+    assert SETS_OF == songs
+
+
+def test_an_encore_that_is_the_same_every_night_is_asked_about_no_more_than_other_songs():
+    cells = [f"{' / '.join(songs)}//Tante Emma" for songs in SETS_OF]
+
+    songs, found = sets_of("\n".join(map("\t".join, zip(DAYS, TOWNS, cells, strict=True))))
+
+    assert [[*one, "Tante Emma"] for one in SETS_OF] == songs
+    assert {6} == set(found.plays.position[found.plays.encore])
+
+
+def test_rows_without_a_title_between_the_songs_are_not_asked_about_nor_is_a_title_that_its_own_number_tells():
+    entries = [
+        {
+            "start": f"{day}T20:30:00",
+            "town": town,
+            "items": [
+                *({"type": "song", "song": TITLES.index(song), "title": song} for song in songs[:3]),
+                {"type": "talk", "text": "shirts"},
+                *({"type": "song", "song": TITLES.index(song), "title": song} for song in songs[3:]),
+            ],
+        }
+        for day, town, songs in zip(DAYS, TOWNS, SETS_OF, strict=True)
+    ]
+    repertoire = [{"id": at, "title": title} for at, title in enumerate(TITLES)]
+
+    assert SETS_OF == sets_of(json.dumps({"songs": repertoire, "shows": entries}), "export.json")[0]

@@ -481,17 +481,15 @@ def _heads(wide: _Grid, band: _Band, row: int) -> bool:
 
 
 def _beyond(wide: _Grid, band: _Band, stray: list[Spot], reached: set[int]) -> None:
-    """Cells outside every show: a row that is longer than the row of days is asked about."""
+    """Cells outside every show: a row that is longer than the row of days, or a title there, is asked about."""
     if not stray:
         return
     wide.draft.take(stray, "left out", "outside every show")
-    texts = [
-        shown(wide.rows[row][column])
-        for row in band.body
-        for column in wide.rows[row]
-        if column not in reached and wide.kinds[row, column] == TEXT
-    ]
-    if texts:
+    there = [(row, column) for row in band.body for column in wide.rows[row] if wide.kinds[row, column] == TEXT]
+    inside = {tight(shown(wide.rows[row][column])) for row, column in there if column in reached}
+    outside = [(shown(wide.rows[row][column]), column) for row, column in there if column not in reached]
+    texts = [text for text, _ in outside]
+    if any(column - 1 in reached or tight(text) in inside for text, column in outside):
         wide.draft.asking.confirm(
             f"outside {stray[0].row}",
             f'"{texts[0]}" stands outside every show, with {len(stray)} cells in all; they are left out.',

@@ -898,7 +898,7 @@ def _guard(
     draft: Draft,
 ) -> None:
     """Ask about a column of a few words that may say which rows were songs of ours, and about a second column of days."""
-    rows = [row for one in groups.values() for row in one]
+    rows = [row for one in groups.values() for row in one if any(column in table.rows[row] for column in songs)]
     for column in table.columns:
         if column in layout.used or column in songs:
             continue

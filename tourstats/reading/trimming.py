@@ -680,13 +680,19 @@ def _cut_feet(  # noqa: C901  # one rule after the other
                 deep = bottom
             else:
                 late[bottom] = (row, "The last of each show is", SONGS)
-        elif bottom == 0 and row.size >= 3 and row.constant and not row.elsewhere:
+        elif bottom == 0 and row.size >= 3 and row.constant and not row.elsewhere and not _below_encore(left):
             late[bottom] = (row, "Every show ends with", SONGS)
     for bottom, (row, words, proposal) in late.items():
         if bottom > deep and _ask(draft, row, words, proposal) != SONGS:
             deep = bottom
     for night in left:
         _leave_foot(draft, night, deep)
+
+
+def _below_encore(left: list[Night]) -> bool:
+    """Whether the last of every show stands alone below the word for its encore, or behind its sign."""
+    above = [night.items[-2] for night in left if len(night.items) > 1]
+    return len(above) == len(left) and all(item.kind == LABEL and is_encore(item.text) for item in above)
 
 
 def _last_songs(row: Row, usual: _Usual, shows: int) -> str | None:

@@ -204,7 +204,7 @@ def cut(line: str, way: Way, leading: set[str], again: Counter[str] | None = Non
     if way.sign == QUOTED:
         return Cut([Field(text.strip(), at) for at, text in enumerate(texts)])
     if way.is_list:
-        texts = _ending(texts, way, again)
+        texts = _ending(_apart(texts, way.sign, again), way, again)
         several = len(texts) > 2 or said_of_set
         return Cut([Field(text, at) for at, text in enumerate(texts) if text] if several else [Field(line.strip(), 0)])
     if not way.sign and again is not None:
@@ -294,6 +294,15 @@ def _listed(line: str, again: Counter[str]) -> list[str]:
     return []
 
 
+def _apart(texts: list[str], sign: str, again: Counter[str] | None) -> list[str]:
+    """Pieces of a list, cut where a space was forgotten beside its sign: each side is a song elsewhere."""
+    if again is None or not sign.strip():
+        return texts
+    apart = [[piece.strip() for piece in text.split(sign.strip())] for text in texts]
+    songs = [len(some) > 1 and all(again[core(one)] for one in some) for some in apart]
+    return [one for text, some, cut_up in zip(texts, apart, songs, strict=True) for one in (some if cut_up else [text])]
+
+
 def _ending(texts: list[str], way: Way, again: Counter[str] | None) -> list[str]:
     """The last songs of a sentence: parted by "and", and without its full stop."""
     if way.sign != ", " or len(texts) < 3 or not texts[-1]:
@@ -330,7 +339,8 @@ def best_way(bodies: Bodies, known: Known, *, cells: bool = False, legend: Itera
     if not cells and all_quoted(bodies):
         return _weighed(bodies, Way(QUOTED), leading, known)
     tried = []
-    for sign in (CELLS,) if cells else _FIELDS:
+    listed = max(map(len, bodies), default=0) == 1  # a line a show: what parts it makes a list, and no columns
+    for sign in (CELLS,) if cells else [sign for sign in _FIELDS if not (listed and sign in LISTS)]:
         if sum(len(parts(line, sign)) > 1 for line in lines) >= 0.4 * len(lines) or cells:
             tried += _picked(bodies, sign, leading, known)
     if cells:
@@ -514,7 +524,7 @@ def always_together(bodies: Bodies, way: Way) -> tuple[str, str] | None:
         for body in bodies
         for line in body
     ]
-    rows = [row for row in rows if len(row) > 1]
+    rows = [[text for text in row if text != BEHIND] for row in rows if len(row) > 1]
     often = Counter(core(text) for row in rows for text in row)
     beside = Counter((core(one), core(other)) for row in rows for one, other in pairwise(row))
     pairs = ((one, other) for row in rows for one, other in pairwise(row))

@@ -371,8 +371,12 @@ def _ask_about_lost(
     lost = []
     plain = _plain_songs(whole)
     columns = {one.item.at.column for one in whole.places}
+    written = {(one.item.at.sheet, one.item.at.row, tight(one.song)) for one in whole.places}
     for spot, taken in left.items():
-        apart = taken.why in (f"sheet {spot.sheet}: no shows in it", NO_SHOW)
+        apart = (spot.sheet, spot.row, tight(texts[spot])) in written or taken.why in (
+            f"sheet {spot.sheet}: no shows in it",
+            NO_SHOW,
+        )
         if apart or (whole.draft.named and spot.column not in columns):
             continue
         if taken.why in (SAME_AGAIN, CANCELLED, OFF, COUNTED, EXPLAINED, REHEARSED, REPEATED, CORRECTION, PAGES, ADDED):
