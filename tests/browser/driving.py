@@ -37,6 +37,7 @@ DRAWN = """() => {
     const cells = document.querySelector('#rendered_cells');
     return cells && cells.offsetHeight > 0 && !document.querySelector('#loading')
         && cells.querySelector('.jp-OutputArea-output')
+        && !cells.querySelector('[cell-index]:not(:has(.jp-Cell-outputWrapper))')
         && !/Loading widget|Error displaying widget/.test(cells.textContent)
         && !cells.querySelector('.vega-embed:empty');
 }"""

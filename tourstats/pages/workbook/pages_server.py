@@ -2,23 +2,31 @@
 
 from __future__ import annotations
 
+import asyncio
+import json
 import os
 import re
 import secrets
 from collections.abc import AsyncIterator
+from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 from jinja2 import Environment, FileSystemBytecodeCache
 from jupyter_server.auth.decorator import allow_unauthenticated
 from jupyter_server.base.handlers import JupyterHandler
+from nbclient.exceptions import CellExecutionError, DeadKernelError
 from tornado.log import access_log, gen_log
-from tornado.web import HTTPError, StaticFileHandler, authenticated
-from voila import notebook_renderer
+from tornado.web import Finish, HTTPError, StaticFileHandler, authenticated
+from tornado.websocket import WebSocketClosedError
+from voila import handler, notebook_renderer
 from voila.app import Voila
 from voila.exporter import VoilaExporter
+from voila.notebook_renderer import NotebookRenderer
 from voila.shutdown_kernel_handler import VoilaShutdownKernelHandler
+from voila.tornado.execution_request_handler import ExecutionRequestHandler
 from voila.tornado.handler import TornadoVoilaHandler
+from voila.tornado.kernel_websocket_handler import VoilaKernelWebsocketHandler
 
 from tourstats.pages.kit.contents import FIRST, PAGES
 from tourstats.pages.kit.look import ACROSS
@@ -33,6 +41,9 @@ POLICY = (
 """What a page may load: only what this server gives, and no script but those of the template, which carry the nonce.
 Voilà's own scripts evaluate; a script inside something that was typed does not run."""
 THEMES = ("light", "dark")
+QUIET = gen_log.getChild("quiet")
+"""For news that is none: that the kernel of a page has ended which was left before it was there."""
+QUIET.setLevel("CRITICAL")
 
 
 class Page(TornadoVoilaHandler):
@@ -123,6 +134,59 @@ class Exporter(VoilaExporter):
         return environment
 
 
+class Renderer(NotebookRenderer):
+    """Sends a page without its results, which are worked out from then on, while the browser makes ready."""
+
+    made: ClassVar[dict[str, asyncio.Queue[Any]]] = {}
+    """What cells gave that no browser has fetched yet, by kernel; nothing after the last one."""
+
+    async def _jinja_cell_generator_without_execution(self, nb: Any, kernel_id: str) -> AsyncIterator[Any]:  # noqa: ANN401  # as Voilà's own
+        self.made[kernel_id] = asyncio.Queue()
+        bare = [cell.copy() for cell in nb.cells]
+        self.running = asyncio.ensure_future(self._run(nb, kernel_id))
+        for cell in bare:
+            yield cell
+
+    async def _run(self, nb: Any, kernel_id: str) -> None:  # noqa: ANN401  # as above
+        results = self.made[kernel_id]
+        self.executor.log = QUIET
+        with suppress(DeadKernelError):  # the page was left
+            for at, cell in enumerate(nb.cells):
+                try:
+                    await self.executor.execute_cell(cell, None, at, store_history=False)
+                except CellExecutionError:
+                    self.log.exception("A cell of the page failed: %s", cell.source)
+                    self.executor.strip_code_cell_errors(cell)
+                results.put_nowait({"output_cell": cell, "cell_index": at, "total_cell": len(nb.cells)})
+        results.put_nowait(None)
+        await self._cleanup_resources()
+
+
+class Results(ExecutionRequestHandler):
+    """Brings a page what its cells gave, one after the other."""
+
+    async def on_message(self, message: str | bytes) -> None:
+        """Send them all to the page that says it is ready."""
+        made = Renderer.made.pop(self._kernel_id, None) if "execute" in json.loads(message).values() else None
+        with suppress(WebSocketClosedError):  # a page that was left
+            while made and (payload := await made.get()):
+                await self.write_message({"action": "execution_result", "payload": payload})
+
+    def on_close(self) -> None:
+        """Leave the kernel to those who count who is connected to it."""
+
+
+class Channels(VoilaKernelWebsocketHandler):
+    """What joins a page to its kernel."""
+
+    def select_subprotocol(self, subprotocols: list[str]) -> str | None:
+        """End quietly where the page was left before they were joined."""
+        if self.connection is None:
+            raise Finish
+        chosen: str | None = super().select_subprotocol(subprotocols)
+        return chosen
+
+
 class Pages(Voila):
     """Voilà on the folder of notebooks, with a name for each page."""
 
@@ -135,7 +199,8 @@ class Pages(Voila):
             "voila_configuration": self.voila_configuration,
         }
         ours = [("/", Home), (rf"/({names})", Page, known), (r"/telephone/([A-Z0-9]+)", Telephone)]
-        ours.append((r"/voila/api/shutdown/(.*)", Left))
+        ours += [(r"/voila/api/shutdown/(.*)", Left), (r"/voila/execution/([\w-]+)", Results)]
+        ours.append((r"/api/kernels/([\w-]+)/channels", Channels))
         return [*ours, *(one for one in super().init_handlers() if not _gives_more(one[0]))]
 
 
@@ -169,6 +234,7 @@ def main(arguments: list[str], loaded: Loaded | None) -> None:
     templates.mkdir(exist_ok=True)
     Exporter.compiled = FileSystemBytecodeCache(str(templates))
     notebook_renderer.VoilaExporter = Exporter
+    handler.NotebookRenderer = Renderer
     settings = app.voila_configuration
     settings.page_config_hook = page_config
     settings.prelaunch_hook = without_questions

@@ -151,7 +151,7 @@ def _settings(folder: Path, path: str | Path | None, token: str, left_s: int = L
                 "ws_ping_timeout": 30_000,
             }
         },
-        "VoilaConfiguration": {"file_allowlist": [], "show_tracebacks": False},
+        "VoilaConfiguration": {"file_allowlist": [], "show_tracebacks": False, "progressive_rendering": True},
         "MappingKernelManager": {"cull_idle_timeout": left_s, "cull_interval": max(1, min(60, left_s))},
     }
     (own / "voila.json").write_text(json.dumps(config), encoding="utf-8")
