@@ -234,3 +234,22 @@ def test_a_mark_in_a_column_of_its_own_beside_the_last_songs_is_the_encores():
 
     assert not len(found.questions)
     assert {"Last Boat"} == set(found.plays.song[found.plays.encore])
+
+
+def test_who_drove_is_no_city_and_words_in_brackets_tell_two_shows_of_a_day_apart():
+    """
+    A frame of words with names that come again is said of the show; no house stands beside the day.
+    """
+    drivers = ["Odile", "Bo", "Odile", "Bo", "Odile"]
+    days = [("03.05.2031", "Ostby"), ("04.05.2031", "(afternoon) Lenkau"), ("04.05.2031", "(night) Lenkau"), ("06.05.2031", "Oxmere"), ("07.05.2031", "Varn")]  # fmt: skip
+    titles = ["Salt Lantern", "Tin Moth", "Quill", "Marl Fair", "Copper Wire", "Zinc"]
+    sets = [[titles[(at + step) % 6] for step in range(5)] for at in range(5)]
+    text = "\n\n".join(
+        "\n".join([f"{day} {town}", f"{driver} drove", *(f"{at}. {song}" for at, song in enumerate(songs, start=1))])
+        for (day, town), driver, songs in zip(days, drivers, sets, strict=True)
+    )
+    found = read(Pasted(text, "sets.txt"))
+
+    assert ["Ostby", "Lenkau", "Lenkau", "Oxmere", "Varn"] == found.shows.city.tolist()
+    assert [1, 1, 2, 1, 1] == found.shows.number.tolist()
+    assert [song for songs in sets for song in songs] == found.plays.song.tolist()

@@ -435,3 +435,93 @@ def test_a_line_between_signs_is_asked_about_where_no_title_is():
 
     assert "song: ~ interval, tea and raffle ~" in found.questions.key.tolist()
     assert SHOWS == shows_of(found)
+
+
+def numbered_with(tail=lambda _: "", below=lambda _: []):
+    """Numbered sets with something behind each title, and lines below each set."""
+    return blocks(
+        lambda songs: [
+            *(f"{at}. {song}{tail(song)}" for at, song in enumerate(songs, start=1)),
+            *below(SETS_PLAYED.index(songs)),
+        ]
+    )
+
+
+@pytest.mark.parametrize(
+    "tail",
+    [lambda song: f" [{90 + len(song)}]", lambda song: f" ({'ABCDE'[len(song) % 5]}m)"],
+    ids=["tempo", "key"],
+)
+def test_keys_and_numbers_behind_every_title_are_remarks_without_a_question(tail):
+    found = read(Pasted(numbered_with(tail), "sets.txt"))
+
+    assert [] == found.questions.key.tolist()
+    assert SHOWS == shows_of(found)
+
+
+def test_what_never_has_a_number_among_numbered_songs_is_no_song():
+    """
+    Who wrote the list, in brackets, and a line in small letters, though both come again.
+    """
+    found = read(Pasted(numbered_with(below=lambda at: [f"({'OB'[at % 2]}K)", "shirts nearly gone"]), "sets.txt"))
+
+    assert [] == found.questions.key.tolist()
+    assert SHOWS == shows_of(found)
+
+
+def test_a_song_in_the_place_of_another_is_the_one_that_was_played():
+    """
+    It stands in the line of the song, without brackets.
+    """
+    first, last = SETS_PLAYED[0][0], SETS_PLAYED[0][-1]
+    text = numbered_with().replace(f". {first}", f". {first} instead of Velvet Ladder", 1)
+    found = read(Pasted(text, "sets.txt"))
+
+    assert [] == found.questions.key.tolist()
+    assert SHOWS == shows_of(found)
+    assert last in found.plays.song.tolist()
+
+
+def test_a_show_told_by_another_takes_its_songs_without_what_is_said_around_them():
+    """
+    Singers behind the titles, a line below the set, and another line below the one that tells the show.
+    """
+    text = numbered_with(lambda song: f" ({'OB'[len(song) % 2]} sings)", lambda _: ["doors 19:00"])
+    told = f"{text}\n\n2031-04-30, Hessop\nsame as in {TOWNS[-1]} except Velvet Ladder instead of {SETS_PLAYED[-1][1]}\ndoors 19:00\n"
+    found = read(Pasted(told, "sets.txt"))
+
+    assert ["same: 2031-04-30"] == [key for key in found.questions.key if key.startswith("same")]
+    songs = [SETS_PLAYED[-1][0], "Velvet Ladder", *SETS_PLAYED[-1][2:]]
+    assert ("2031-04-30", "Hessop", songs) == shows_of(found)[-1]
+
+
+def test_a_number_in_digits_and_in_words_is_one_number():
+    """
+    "14 Herrings" is "Fourteen Herrings", as the commoner one is written.
+    """
+    text = blocks(lambda songs: [*songs, "Fourteen Herrings" if SETS_PLAYED.index(songs) else "14 Herrings"])
+    found = read(Pasted(text, "sets.txt"))
+
+    assert {"Fourteen Herrings"} == {song for song in found.plays.song if "Herrings" in song}
+
+
+def test_lines_below_a_day_whose_set_stands_behind_it_are_said_of_the_show():
+    """
+    Each list stands behind day and town, and the weather below.
+    """
+    text = "\n".join(
+        f"{day}, {town} — {'; '.join(songs)}\n   rain, {at + 7} degrees" for at, (day, town, songs) in enumerate(SHOWS)
+    )
+    found = read(Pasted(text, "sets.txt"))
+
+    assert SHOWS == shows_of(found)
+
+
+def test_what_is_said_behind_the_last_of_a_list_is_no_part_of_its_title():
+    text = "\n".join(
+        f"{day}, {town}: {', '.join(songs)}{'. They made us stop.' * (at == 1)}"
+        for at, (day, town, songs) in enumerate(SHOWS)
+    )
+    found = read(Pasted(text, "sets.txt"))
+
+    assert SHOWS == shows_of(found)

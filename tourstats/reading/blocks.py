@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import NamedTuple
 
-from tourstats.reading import chats, counters, encores, headers, towns, ways
+from tourstats.reading import chats, counters, encores, headers, same_again, towns, ways
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import CANCELLED as CANCELLED_WORDS
 from tourstats.reading.cells import (
@@ -34,7 +34,7 @@ from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Spot
 from tourstats.reading.legends import Legend, defined_in, legend_of
 from tourstats.reading.places import reads_like_venue
-from tourstats.reading.same_again import is_told, told_by_another
+from tourstats.reading.same_again import corrected, is_told
 from tourstats.reading.titles import fold
 from tourstats.reading.trimming import trim
 from tourstats.reading.workbooks import Sheet
@@ -67,15 +67,17 @@ _IN_BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _LAST_ONE = re.compile(r"(?:the )?(?:last|clos|final|letzte|derni|[uú]ltim)", re.IGNORECASE)
 _YEAR = 4
 """Digits of a year, which is a title where it has a hyphen of its own."""
-_FEWEST_ENDS, _HALVES, _LISTS = 3, 2, 5
+_FEWEST_ENDS, _HALVES, _LISTS, _LISTED_AGAIN = 3, 2, 5, 0.4
 _PARTS, _STROKES = re.compile(r"[;,/>|]| [+–-] "), (" + ", " / ", " | ", "; ", " – ", " - ", " > ")
 """What parts the songs of a list, and what may part its encore."""
 _EQUALS = re.compile(r"\s*(?:=>?|[-–—]?>|→|»)\s*(?=\w)")
 """What leads from a day to the songs behind it."""
 _DASHED = re.compile(
-    r"([^>/|;:–—,]{2,50}?(?:,[^>/|;:–—,]{2,30}?)?)\s+([–—-]{1,2})\s+(?=[^–—]*(?: > | // | / | \| |; | → |,[^,]*,))"
+    r"([^>/|;:–—,]{2,50}?(?:,[^>/|;:–—,]{2,30}?)?)\s+([–—-]{1,2})\s+(?=[^–—]*(?: > | // | / | \| |; | → |,[^,]*,| - [^–—]* - ))"
 )
 """A place, and behind a dash the songs of a list."""
+_DASH = re.compile(r"(.+?)\s+([–—])\s+(?=\S)")
+"""The same of a line that does not list them."""
 _BEHIND = re.compile(r"(?<=\S)\s+(?://\s+(\S[^/()]*)|([*_])(?=\w)([^*_()]+)\2)$")
 """What is said behind a title: behind two strokes, or in italics."""
 _MARKUP = re.compile(r"^(?:#{1,6}\s+|>\s*)+|(?<!\w)(?:\*\*|__|_(?=[^_]+_(?!\w)))(?=\S)|(?<=[^\s_])(?:\*\*|__?)(?!\w)")
@@ -341,16 +343,9 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     """Cut the lines of all shows in the way that makes most of them come again, and take the songs of each."""
     if not blocks:
         return None
-    if len(blocks) > 1 and sum(not block.body for block in blocks) >= 0.8 * len(blocks):
-        draft.how = SET_A_LINE
-        _rest_is_body(draft, blocks)
-    else:
-        _rest_is_body(
-            draft, [block for block in blocks if not block.body and block.day and _LISTED.search(block.day.rest)]
-        )
+    _beside_days(draft, blocks)
     _mark_encores(blocks, draft.asking)
-    told = [block for block in blocks if is_told(block.body)]
-    bodies = [[line for _, line in block.body] for block in blocks if block.body and block not in told]
+    bodies = [[line for _, line in block.body] for block in blocks if block.body and not is_told(block.body)]
     if not bodies:
         return None
     cells = blocks[0].part is not None and blocks[0].part.sheet is not None
@@ -371,11 +366,13 @@ def _read(draft: Draft, blocks: list[_Block], calendar: Calendar, known: Known, 
     _leave_repeated(draft)
     _part_encores(draft)
     encores.settle(draft)
-    told_by_another(draft)
+    corrected(draft)
     if draft.how == SET_A_LINE and not all(night.places for night in draft.nights):
         first = next((night.items[0].text for night in draft.nights if night.items), "")
         draft.asking.confirm("first of a line", f'Is "{first}", the first of its line, read as it should be?')
+    again = same_again.told(draft)
     trim(draft, known)
+    same_again.same_again(draft, again)
     draft.nights = [night for night in draft.nights if night.items or draft.how != CHAT]
     return draft
 
@@ -525,10 +522,31 @@ def _unwrapped(
     return [[line for _, line in body] for body in best[1]], best[2]
 
 
+def _beside_days(draft: Draft, blocks: list[_Block]) -> None:
+    """Take what stands behind the days for the sets, where they stand there."""
+    alone = [block for block in blocks if not block.body]
+    if len(blocks) > 1 and (len(alone) >= 0.8 * len(blocks) or _list_beside_days(blocks)):
+        draft.how = SET_A_LINE
+        _rest_is_body(draft, blocks)
+    else:
+        _rest_is_body(
+            draft, [block for block in blocks if not block.body and block.day and _LISTED.search(block.day.rest)]
+        )
+
+
+def _list_beside_days(blocks: list[_Block]) -> bool:
+    """Whether nearly all days have a list behind them, of which most comes again behind others: what stands below is said."""
+    lists = [{ways.core(piece) for piece in _PARTS.split(block.day.rest)} for block in blocks if block.day]
+    lists = [some for some in lists if len(some) >= _LISTS]
+    often = Counter(form for some in lists for form in some if form)
+    again = sum(often[form] > 1 for some in lists for form in some)
+    return len(lists) >= max(_HALVES, 0.6 * len(blocks)) and again > _LISTED_AGAIN * sum(map(len, lists))
+
+
 def _rest_is_body(draft: Draft, blocks: list[_Block]) -> None:
     """Shows of one line each: what stands behind the day is the set; what ends in a colon before it, the place."""
     lines = [block.day.rest for block in blocks if block.day]
-    dashed = sum(_DASHED.match(line) is not None for line in lines) >= 0.8 * len(lines)
+    dashed = sum(_DASHED.match(line) is not None for line in lines) >= 0.6 * len(lines)
     for block in blocks:
         rest = block.day.rest if block.day else ""
         head, colon, songs = rest.partition(": ")
@@ -536,16 +554,15 @@ def _rest_is_body(draft: Draft, blocks: list[_Block]) -> None:
         behind = line.partition(block.day.text)[2].strip(" \t:,–—-") if block.day else rest
         if not colon and (told := _EQUALS.match(behind)):
             head, colon, songs = rest.removesuffix(behind).strip(" \t:,–—-"), told[0], behind[told.end() :]
-        if not colon and dashed and (told := _DASHED.match(behind)):
+        if not colon and dashed and (told := _DASHED.match(behind) or _DASH.match(behind)):
             head, colon, songs = told[1].strip(" \t:,"), told[2], behind[told.end() :]
         tabbed = [text for text in re.split(r"\t|\s{2,}", behind) if text.strip()] if not colon else []
         if len(tabbed) > 1:
             head, colon, songs = ", ".join(tabbed[:-1]), "\t", tabbed[-1]
-        said = [number for number, text in block.body if _IN_BRACKETS.fullmatch(text.strip())]
-        draft.take(
-            (block.part.spot(number) for number in said if block.part), "remark", "in brackets between the shows"
-        )
-        block.body = [(block.line, songs if colon else rest)]
+        if block.part is not None and not is_told(block.body):
+            _leave_message(draft, block.body, "between the shows", block.part.name)
+            block.body = []
+        block.body = block.body or [(block.line, songs if colon else rest)]
         block.places = [*block.places, (block.line, head)] if colon else block.places
         block.whole = True
 
@@ -718,6 +735,7 @@ def _may_head(line: str, day: Day, calendar: Calendar) -> bool:
             re.match(r"^\s*\d{1,2}[.)]\s", line) is not None
             and day.text[:1].isdigit()
             and re.match(r"^\s*\d{1,2}[.)]\s+[^\W\d]", line) is not None
+            and re.match(r"\s+\w", line.partition(day.text)[2]) is not None
         )
         return not numbered and len(day.rest.split()) <= 6
     return not (ways.MARK.match(line) and day.rest and len(day.rest) > 40)

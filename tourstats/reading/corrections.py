@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from tourstats.reading.titles import SURE, Titles, fold
+from tourstats.reading.vocabulary import INSTEAD
 
 _LONGEST = 9
 """Words that a title may have here."""
@@ -62,7 +63,7 @@ class Change:
 
 _T = r"<(\d+)>"
 _TS = r"((?:<\d+>[\s,]*(?:and |und |et |y |or )?)+)"
-_INSTEAD = r"(?:instead of|rather than|in place of|in the place of|in for|in lieu of|replaces|replacing|statt|anstatt|anstelle von|au lieu de|en vez de|invece di|al posto di|no lugar de|in plaats van|i stedet for|istallet for|for)"
+_INSTEAD = rf"(?:{INSTEAD}|in for|for)"
 _OPENS = r"(?:first|as (?:the )?(?:first|opener)|to open|opens|at the (?:very )?(?:start|beginning|top|front)|to start|up front|zuerst|am anfang|als erstes)"
 _CLOSES = r"(?:last|as (?:the )?(?:last(?: song)?|closer)|to close|closes|at the (?:very )?end|to finish|to end|am ende|zum schluss|als letztes|a la fin|al final)"
 _ENCORE = r"(?:as (?:the |an |second )?encore|in the encore|for the encore|als zugabe|en rappel)"

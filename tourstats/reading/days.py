@@ -16,8 +16,8 @@ from tourstats.reading.titles import fold
 DAY_FIRST, MONTH_FIRST, YEAR_FIRST = ORDERS = ("day first", "month first", "year first")
 _MONTHS = (
     "jan ene gen sty led tam янв", "feb fev lut uno hel фев", "mar maa mrt bre мар", "apr avr abr kwi dub huh апр",
-    "may mai maj mei mag kve tou мая май", "jun juin giu cze kes июн", "jul juil lug lip hei июл",
-    "aug aou ago sie srp elo авг", "sep set wrz zar syy сен", "oct okt ott out paz rij lok окт",
+    "may mai maj mei mag kve tou мая май", "jun juin giu cze cerv kes июн", "jul juil lug lip cervene cervenc hei июл",
+    "aug aou ago sie srp elo авг", "sep set wrz zar szep syy сен", "oct okt ott out paz rij lok окт",
     "nov lis marr ноя", "dec dez dic gru pro jou дек",
 )  # fmt: skip
 _MONTH_OF = {word: number for number, words in enumerate(_MONTHS, start=1) for word in words.split()}
@@ -49,7 +49,8 @@ _COMPACT = re.compile(r"(?<!\d)(20\d\d|19\d\d)(\d\d)(\d\d)(?!\d)")
 _EAST = re.compile(r"(?:(\d{4})\s?[年년]\s?)?(?<!\d)(\d{1,2})\s?[月월]\s?(\d{1,2})\s?[日일]")
 _WORDS = re.compile(
     r"(?<![\d.:/])(\d{1,2})(?:st|nd|rd|th|\.|º|er)?[\s-]+(?:de\s+|of\s+|d')?([^\W\d_]{3,12})\.?,?(?:[\s-]+(?:de[l]?\s+)?(\d{4}|'\d\d|(?<=[^\W\d_]-)\d\d|\d\d(?=\s*(?:$|[,;)\]|–—]|\s-)))(?!\d))?"
-    r"|(?<!\w)([^\W\d_]{3,12})\.?[\s-]+(\d{1,2})(?:st|nd|rd|th)?(?!\d|[:.]\d|\s?/\s?\d)(?:,?[\s-]+(\d{4}|'\d\d)(?!\d))?",
+    r"|(?<!\w)([^\W\d_]{3,12})\.?[\s-]+(\d{1,2})(?:st|nd|rd|th|\.(?!\d))?(?!\d|[:.]\d|\s?/\s?\d)(?:,?[\s-]+(\d{4}|'\d\d)(?!\d))?"
+    r"|(?<![\w.])(\d{4})\.?\s+([^\W\d_]{3,12})\.?\s+(\d{1,2})(?:\.|(?!\w))",
     re.IGNORECASE,
 )
 _SHORT = re.compile(r"(?<![\d./:-])(\d{1,2})(?:\.\s?(\d{1,2})\.|\s?/\s?(\d{1,2}))(?![\d/:-])")
@@ -175,9 +176,14 @@ def _rest(text: str, match: re.Match[str]) -> tuple[int | None, str]:
         and fold(first[1]) in _WEEKDAY_OF
     ):
         weekday, after = _WEEKDAY_OF[fold(first[1])], after[first.end() :]
-    parts = (before.strip(_AROUND), after.strip(_AROUND))
+    parts = (_closed(before.strip(_AROUND)), _closed(after.strip(_AROUND)))
     rest = re.sub(r"[^\S\t]*\n\s*|[^\S\t]{3,}", "\t", ", ".join(part for part in parts if part))
     return weekday, re.sub(r"[^\S\t]+", " ", rest)
+
+
+def _closed(text: str) -> str:
+    """A text with the bracket that was taken off its end, if one is open in it."""
+    return f"{text})" if text.rfind("(") > text.rfind(")") else text
 
 
 def _east(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
@@ -207,7 +213,8 @@ def _three(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
 
 
 def _named(match: re.Match[str]) -> tuple[tuple[int, ...], str] | None:
-    number, word, year = (match[1], match[2], match[3]) if match[1] else (match[5], match[4], match[6])
+    found = (match[1], match[2], match[3]) if match[1] else (match[5], match[4], match[6])
+    number, word, year = found if match[7] is None else (match[9], match[8], match[7])
     month = month_of(word)
     if month is None:
         return None
@@ -235,7 +242,7 @@ def month_of(word: str) -> int | None:
 
     """
     folded = fold(word)
-    found = next((_MONTH_OF[folded[:size]] for size in (4, 3) if folded[:size] in _MONTH_OF), None)
+    found = next((_MONTH_OF[folded[:size]] for size in (7, 4, 3) if folded[:size] in _MONTH_OF), None)
     return found if found is None or len(folded) <= 3 or folded in _LONG_NAMES or folded == "sept" else None
 
 

@@ -234,7 +234,9 @@ def _heads_ends(some: Sequence[tuple[Night, Item]]) -> bool:
         sum(one.numbered for one in items) >= 0.6 * (len(items) - 1) for items, _ in sets
     )
     few = [end for items, end in sets if 0 < len(end) <= min(_MOST, max(1, _SHARE * len(items)))]
-    return apart and len(few) >= 0.9 * len(some)
+    counted = {tight(one.text) for items, _ in sets for one in items if one.numbered}
+    below = [tight(one.text) in counted for end in few for one in end]
+    return apart and len(few) >= 0.9 * len(some) and (2 * sum(below) >= len(below) or first.text.endswith(":"))
 
 
 def _index(night: Night, item: Item) -> int:

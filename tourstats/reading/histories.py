@@ -47,7 +47,7 @@ _NUMERIC = (NUMBER, TIME, DAY, SHORT_DAY)
 _TAIL = re.compile(r"(?<=\S)(?:\s+[-–—]+|\s*[(\[:]+)\s*")
 _CLOCKS = re.compile(r"\d{1,2}(?:[.:]\d\d)?\s?(?:[ap]\.?m\b|uhr\b|h\b)|\d{1,2}[:.]\d\d", re.IGNORECASE)
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
-_PARTED = re.compile(r"\S >+ \S")
+_PARTED = re.compile(r"\S (?:>+|→) \S")
 _FEW_SONGS, _MANY_SONGS, _LONG_TAIL = 3, 60, 8
 _SAME_END = 3
 """Titles with one last word from which it may stand behind them."""
@@ -159,12 +159,12 @@ def _encores_behind(songs: list[Place]) -> None:
     shows = [list(some) for _, some in itertools.groupby(songs, key=lambda one: one.night)]
     words = encores.at_the_ends([(one.song, one.written.remark) for one in some] for some in shows)
     words = {text for text in words if is_encore(text)}
-    words |= {one.written.remark for one in songs if encores.is_word(one.written.remark)}
-    said = {one.night: at for at, one in reversed(list(enumerate(songs))) if one.written.remark in words - {""}}
+    told = {id(one): one.written.remark.split(", ") for one in songs}
+    words |= {text for some in told.values() for text in some if encores.is_word(text)}
+    said = {one.night: at for at, one in reversed(list(enumerate(songs))) if {*told[id(one)]} & (words - {""})}
     for at, one in enumerate(songs):
         one.encore = one.encore or at >= said.get(one.night, at + 1)
-        if one.written.remark in words:
-            one.written.remark = ""
+        one.written.remark = ", ".join(text for text in told[id(one)] if text not in words)
 
 
 # ------------------------------------------------------------------------------------------------ songs of a show
@@ -326,7 +326,7 @@ def _several(  # noqa: C901, PLR0911  # one way after the other
                 (pieces[-1], item.segue),
             ]
         return _asked_pieces(draft, item, text, pieces)
-    if len(pieces) > 1 and all(pieces) and ">" in marks:
+    if len(pieces) > 1 and all(pieces) and {">", "→"} & {*marks}:
         if draft.parted:
             return [*((piece, True) for piece in pieces[:-1]), (pieces[-1], item.segue)]
         return _asked_pieces(draft, item, text, [text, *pieces])
@@ -343,9 +343,11 @@ def _several(  # noqa: C901, PLR0911  # one way after the other
 
 
 def _parted(draft: Draft, often: Counter[str], known: Known) -> bool:
-    """Whether most signs ">" between words of the file part two titles, of which one at least stands alone elsewhere."""
+    """Whether most arrows between words of the file part two titles, of which one at least stands alone elsewhere."""
     found = [lines_.segues(item.text)[::2] for item in draft.items() if _PARTED.search(item.text)]
-    told = sum(any(often[tight(piece)] or tight(piece) in known.songs for piece in pieces) for pieces in found)
+    told = sum(
+        any(often[tight(lines_.likely_title(one))] or tight(one) in known.songs for one in some) for some in found
+    )
     return 2 * told > len(found)
 
 

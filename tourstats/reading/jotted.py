@@ -48,12 +48,14 @@ def leave_out(draft: Draft, known: Known) -> None:
         if not inside:
             break
         reasons = {form: why for form, why in reasons.items() if form not in inside}
+    counts = sum(item.numbered for item in draft.items()) >= _NUMBERED * sum(1 for _ in draft.items())
     for form, why in reasons.items():
-        if why != _ASK or asked(draft, forms[form][0], counted(len(forms[form]), "set")) == REMARKS:
+        if why != _ASK or counts or asked(draft, forms[form][0], counted(len(forms[form]), "set")) == REMARKS:
             _drop(draft.nights, draft, forms[form], why)
 
 
-_ASK = "said beside the set"
+_ASK, _NUMBERED = "said beside the set", 0.6
+"""Why a line is asked about, and the share of numbered ones from which what has no number is none of them."""
 
 
 def _reason(form: str, items: Sequence[Item], titles: Container[str], *, timed: bool) -> str:
@@ -61,7 +63,7 @@ def _reason(form: str, items: Sequence[Item], titles: Container[str], *, timed: 
     text = items[0].text
     links = re.split(r"\s[·•|]\s", text[:_LONGEST])
     if len(links) > _FEW_LINKS and not any(tight(one) in titles for one in links):
-        return _ASK
+        return "links"
     numbers = {tuple(re.findall(r"\d+", item.text)) for item in items}
     if len(text) > _LONGEST or "#" not in form or not _WORD.search(text) or (timed and _LENGTH.fullmatch(text)):
         return ""

@@ -6,7 +6,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from tourstats.reading import headers
 from tourstats.reading.asking import NO, YES, Asking
@@ -47,6 +47,8 @@ _LEAST_LIKE = 0.25
 _MOST_SAID = 6
 """Words behind a town that are taken off where they stand behind nearly every one."""
 _FEW_WORDS = 3
+_AGAIN = 0.7
+"""Share of different words in a frame up to which these are people who come again, and no places."""
 _FEW = 0.3
 """Share of shows with two pieces up to which the first of them is what the others have alone."""
 _SHORT = 4
@@ -80,6 +82,7 @@ def settle(draft: Draft, known: Known) -> None:
     """Say which of the things that stand beside a day is the town, which the venue."""
     for night in draft.nights:
         _take_named(night)
+    _leave_formulas(draft.nights)
     _number_twins(draft.nights)
     _open_rooms(draft)
     _open_cities(draft)
@@ -97,6 +100,38 @@ def settle(draft: Draft, known: Known) -> None:
                 night.said.setdefault(role, place)
         _by_what_is_known(night, parts, known)
     _without_counts(draft.nights)
+
+
+def _leave_formulas(nights: Sequence[Night]) -> None:
+    """What says the same of several shows but for one word, or behind a colon, is no place if something else stands there.
+
+    People come again, who drove or played before; towns in a frame of words do not: "Odile drove", "Support: Tin Owls".
+    """
+    frames: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    forms = {text: list(_frames(text)) for night in nights for text in night.places}
+    for night in nights:
+        for text in {*night.places}:
+            for frame, value in forms[text]:
+                frames[frame].append(value)
+    said = {frame for frame, values in frames.items() if frame[-1] == ":" and len(values) > 1}
+    said |= {
+        frame
+        for frame, values in frames.items()
+        if len(values) > _FEW_WORDS and 1 < len({*values}) <= _AGAIN * len(values)
+    }
+    for night in nights:
+        others = [text for text in night.places if not any(frame in said for frame, _ in forms[text])]
+        night.places = others or night.places
+
+
+def _frames(text: str) -> Iterator[tuple[tuple[str, ...], str]]:
+    """A text with a gap for each of its words, and what stands there; or with one for all that stands behind a colon."""
+    name, colon, value = text.partition(": ")
+    words = fold(text).split()
+    if colon:
+        yield (fold(name), ":"), value
+    for at, word in enumerate(words if 1 < len(words) <= _MOST_SAID else ()):
+        yield (*words[:at], "", *words[at + 1 :]), word
 
 
 def _without_counts(nights: Sequence[Night]) -> None:
@@ -125,8 +160,11 @@ def _number_twins(nights: Sequence[Night]) -> None:
     often = Counter(pair for _, pair in twins)
     for both, pair in twins:
         pieces = [part for part in _SPLIT.split(" ".join(both[0].places)) if re.search(r"\w", part)]
-        if often[pair] == 1 and (
-            len(pieces) < _FEW_WORDS or pieces[-1].strip(_AROUND) != pair[0].strip("()" + _AROUND)
+        framed = all(word != word.strip("()") for word in pair)
+        if (
+            not framed
+            and often[pair] == 1
+            and (len(pieces) < _FEW_WORDS or pieces[-1].strip(_AROUND) != pair[0].strip("()" + _AROUND))
         ):
             continue
         for number, (night, word) in enumerate(zip(both, pair, strict=True), start=1):

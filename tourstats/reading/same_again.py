@@ -5,14 +5,15 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from tourstats.reading import encores
 from tourstats.reading.cells import LABEL, kind_of, tight
 from tourstats.reading.corrections import AFTER, BEFORE, Change, changed, mentions, only_asks, without_filling
 from tourstats.reading.layout import Draft, Item, Night, Spot
-from tourstats.reading.lines import likely_title
+from tourstats.reading.lines import segues
+from tourstats.reading.spellings import bare_titles
 from tourstats.reading.titles import Titles, fold, index
 
 _SAME = re.compile(
@@ -21,11 +22,12 @@ _SAME = re.compile(
     re.IGNORECASE,
 )
 _BETWEEN = re.compile(
-    r"\b(?:but|instead of|in place of|for|plus|and|added?|with|without|minus|no|drop|at the(?: very)? end|as (?:the )?encore|statt|ohne|mit|und|dazu|aber|last|first|out|in)\b|->|[,;]", re.IGNORECASE
+    r"\b(?:but|except(?:ing)?|sauf|au(?:ss|ß)er|excepto|salvo|tranne|menos|behalve|utom|undtagen|unntatt|oprócz|kromě|kivéve|instead of|in place of|for|plus|and|added?|with|without|minus|no|drop|at the(?: very)? end|as (?:the )?encore|statt|ohne|mit|und|dazu|aber|last|first|out|in)\b|->|[,;]", re.IGNORECASE
 )  # fmt: skip
 _NOTHING = re.compile(r"\b(?:no changes?|nothing changed|exactly|again|as before|keine änderung\w*)\b", re.IGNORECASE)
 _WHERE = re.compile(rf"\b(?:{AFTER}|{BEFORE}) \w")
 """What a line says, folded, of where a song belongs that was forgotten."""
+_ADDED = re.compile(rf"[:,;(]|\b(?:{AFTER}|{BEFORE}|plus)\b", re.IGNORECASE)
 LEAVE = "leave it out"
 CORRECTION = "a change told later"
 _PAIR, _FEW_LINES, _MOST_LINES, _FEW_WORDS, _LONGEST = 2, 3, 6, 4, 300
@@ -43,33 +45,47 @@ def _telling(lines: Sequence[str]) -> int | None:
     return at if few else None
 
 
-def told_by_another(draft: Draft) -> None:
-    """Settle what is told of a set rather than listed: by an earlier one, by later messages, by lines below it."""
-    _same_again(draft)
+def told(draft: Draft) -> dict[int, Item]:
+    """The shows that are told by another, by their place, each with the line that says so; they have no items then."""
+    found = {}
+    for number, night in enumerate(draft.nights):
+        at = _telling([item.text for item in night.items])
+        if at is not None:
+            found[number] = night.items.pop(at)
+            draft.take((item.at for item in night.items), "remark", "beside what tells the show")
+            night.items, night.settled = [], True
+    return found
+
+
+def corrected(draft: Draft) -> None:
+    """Settle what later messages, and lines below a set, change in it."""
     _corrected(draft, draft.later)
     _added(draft)
 
 
-def _same_again(draft: Draft) -> None:
+def same_again(draft: Draft, lines: dict[int, Item]) -> None:
     """Give each show that is told by an earlier one the songs of that one, as they are changed, and ask."""
     earlier: list[Night] = []
-    songs = {item.text for item in draft.items() if item.kind != LABEL and not _SAME.match(item.text)}
-    for night in draft.nights:
-        said = _telling([item.text for item in night.items])
-        if said is not None and earlier:
-            _ask(draft, night, night.items[said], earlier, songs)
+    lists = [item.text for item in draft.items() if item.kind != LABEL]
+    bare = bare_titles(one for text in lists for one in (text, *segues(text)[::2]))
+    for number, night in enumerate(draft.nights):
+        if number in lines and earlier:
+            _ask(draft, night, lines[number], earlier, bare)
+        elif number in lines:
+            night.items = [lines[number]]
         earlier += [night] if night.items else []
 
 
-def _ask(draft: Draft, night: Night, line: Item, earlier: list[Night], songs: set[str]) -> None:
+def _ask(draft: Draft, night: Night, line: Item, earlier: list[Night], bare: dict[str, str]) -> None:
     match = _SAME.match(line.text)
     rest = line.text[match.end() if match else 0 :]
     before, rest = _meant(rest, earlier)
-    old = encores.without_headings(before.items)
-    new = {
-        text for piece in _BETWEEN.split(rest) if (text := piece.strip(' "“”„«».'))[:1].isupper() or text[:1].isdigit()
-    }
-    change = changed(rest, [item.text for item in old], index(songs | new))
+    old = _apart(encores.without_headings(before.items), bare)
+    change = changed(
+        rest,
+        [bare.get(item.text, item.text) for item in old],
+        index({*bare.values(), *_new(_BETWEEN.split(rest), bare)}),
+    )
     plain = not without_filling(_NOTHING.sub(" ", rest))
     words = ", ".join(change.said) if change else "" if plain else "whose changes are not understood"
     taken = f"the set of {before.day}{', ' if words else ''}{words}"
@@ -77,12 +93,32 @@ def _ask(draft: Draft, night: Night, line: Item, earlier: list[Night], songs: se
         f"same: {night.day}", f'"{line.text[:80]}" is said of {night.day}: taken for {taken}.', (taken, LEAVE), taken if change or plain else LEAVE,
         where=draft.where(line.at), value=line.text,
     )  # fmt: skip
-    night.settled = True
     if answer != taken:
         night.items = []
         draft.take([line.at], "left out", "as you said")
         return
     night.items = [replace(item, at=line.at, part=at) for at, item in enumerate(_after(old, change, line.at))]
+
+
+def _new(pieces: Iterable[str], bare: dict[str, str]) -> set[str]:
+    """What may be titles that stand nowhere else, of the pieces of a line: with a capital, as the others have."""
+    said = [text for piece in pieces if (text := piece.strip(' "“”„«».'))]
+    small = all(text == text.casefold() for text in bare.values())
+    return {text for text in said if small or not text[0].islower()}
+
+
+def _apart(items: list[Item], bare: dict[str, str]) -> list[Item]:
+    """Items of a set, each song of those that go into one another on its own, if they stand alone elsewhere."""
+    forms = {tight(text) for text in bare.values()}
+    parted: list[Item] = []
+    for item in items:
+        pieces = [text.strip() for text in segues(item.text)[::2]]
+        if len(pieces) > 1 and all(tight(bare.get(text, text)) in forms for text in pieces):
+            parted += [replace(item, text=text, segue=True) for text in pieces[:-1]]
+            parted.append(replace(item, text=pieces[-1]))
+        else:
+            parted.append(item)
+    return parted
 
 
 def _after(old: list[Item], change: Change | None, at: Spot) -> list[Item]:
@@ -121,11 +157,12 @@ def _added(draft: Draft) -> None:
     lines = {text for text, times in often.items() if times == 1 and _WHERE.search(fold(text))}
     if not lines:
         return
-    titles = index({likely_title(text) for text in often.keys() - lines})
+    bare = bare_titles(often.keys() - lines)
     for night in draft.nights:
         for line in [item for item in night.items[1:] if item.text in lines and not (item.numbered or item.struck)]:
             rest = [item for item in night.items if item is not line]
-            change = _forgotten(line.text, [likely_title(one.text) for one in rest if one.kind != LABEL], titles)
+            songs = [bare.get(one.text, one.text) for one in rest if one.kind != LABEL]
+            change = _forgotten(line.text, songs, index({*bare.values(), *_new(_ADDED.split(line.text), bare)}))
             if change is None:
                 continue
             taken = change.said[0]
@@ -159,7 +196,7 @@ def _change_in(text: str, night: Night, titles: Titles) -> Change | None:
 def _meant(rest: str, earlier: list[Night]) -> tuple[Night, str]:
     """The earlier show that is meant, by its town or venue if one is named, and what is said behind that."""
     for night in reversed(earlier):
-        for place in (part for text in night.places for part in re.split(r"[,()–-]", text)):
+        for place in (part for text in night.places for part in [text, *re.split(r"[,()–]|\s-\s", text)]):
             at = rest.casefold().find(place.strip().casefold())
             if len(tight(place)) > 2 and at >= 0:
                 return night, rest[at + len(place.strip()) :]

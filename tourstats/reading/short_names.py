@@ -12,7 +12,6 @@ from tourstats.reading.cells import tight
 from tourstats.reading.layout import Draft
 from tourstats.reading.legends import initials
 from tourstats.reading.spellings import Written
-from tourstats.reading.titles import fold
 
 SHORT, OWN = "short for these", "titles of their own"
 _FEWEST = 3
@@ -21,10 +20,6 @@ _LETTERS = 3
 _CUT_OFF = re.compile(r"\s*(?:…|\.{2,})$")
 _MOST = 0.9
 """Share of the shows that have a name or the longer title, never both, from which the one may stand for the other."""
-_ARTICLES = frozenset([
-    "the", "a", "an", "le", "la", "les", "l", "el", "los", "las", "il", "lo", "gli", "der", "die", "das", "den", "det",
-    "en", "een", "ett", "de", "het", "o", "os", "as", "um",
-])  # fmt: skip
 _LAST_SIGN = "\U0010ffff"  # sorts behind whatever else may follow a beginning
 
 
@@ -40,9 +35,6 @@ def settle(places: list[Written], draft: Draft) -> None:
     ends = {song: titles[0] for song, titles in apart.items() if len(titles) == 1 and not apart.get(titles[0])}
     often = Counter(ends.values())
     ends = {song: title for song, title in ends.items() if often[title] == 1}  # what holds several songs is a medley
-    sure = {song: title for song, title in ends.items() if len(nights[song]) == 1 and _lacks_article(song, title)}
-    _rename(places, {song: title for song, title in sure.items() if len(nights[title]) > 1})
-    ends = {song: title for song, title in ends.items() if song not in sure}
     maybe = ends
     if len(ends) < _FEWEST:  # one or two may be songs of like names
         ends = {song: title for song, title in ends.items() if _is_told_short(song, title, nights)}
@@ -59,7 +51,7 @@ def settle(places: list[Written], draft: Draft) -> None:
     for song, titles in longer.items():
         word = " " not in song and any(song in title.split() for title in titles)
         whole = maybe.get(song) if song not in ends else None
-        if whole and len(nights[song]) == 1 and len(nights[whole]) >= _FEWEST and _lacks_word(song, whole):
+        if whole and " " in song and len(nights[song]) == 1 and len(nights[whole]) >= _FEWEST:
             _ask(places, draft, song, [whole], whole)
             continue
         if song not in ends and (song.endswith(".") or (word and len(titles) > 1)):
@@ -94,18 +86,6 @@ def _is_told_short(song: str, title: str, nights: dict[str, set[int]]) -> bool:
     both, every = nights[song] | nights[title], set().union(*nights.values())
     instead = len(nights[song]) > 1 and len(both) >= max(_FEWEST + 1, _MOST * len(every))
     return behind[:1].isalpha() or small or instead
-
-
-def _lacks_article(song: str, title: str) -> bool:
-    """Whether a name is the title without its first word, a short one: "Quill" for "The Quill"."""
-    first, _, rest = title.partition(" ")
-    return tight(rest) == tight(song) and fold(first) in _ARTICLES
-
-
-def _lacks_word(song: str, title: str) -> bool:
-    """Whether a name of several words is the title without its first or its last one."""
-    mine, words = fold(song).split(), fold(title).split()
-    return len(mine) > 1 and mine in (words[1:], words[:-1])
 
 
 def _ask(places: list[Written], draft: Draft, song: str, titles: list[str], proposal: str | None = None) -> None:

@@ -10,22 +10,24 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from tourstats.problems import listed
 from tourstats.reading.asking import NEW_SONG, Asking
-from tourstats.reading.cells import shown, tight
+from tourstats.reading.cells import KEY, NUMBER, TIME, kind_of, shown, tight
+from tourstats.reading.encores import is_word as is_word_for_encore
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Spot
 from tourstats.reading.legends import Legend
-from tourstats.reading.titles import fold
-from tourstats.reading.vocabulary import NEWS, is_listed, is_word
+from tourstats.reading.titles import fold, loose
+from tourstats.reading.vocabulary import INSTEAD, NEWS, is_listed, is_word
 
 REMARK, TITLE = "a remark", "part of the title"
 _TAILS = tuple(
     re.compile(pattern)
     for pattern in (
+        rf"\s+(?i:{INSTEAD})\s+[^()\[\]]+$",
         r"\s*(?:[*†‡]+|!{2,}|\s!|\(\?\))$", r"\s*(?:>+|→|~+>|->)$", r"\s*[(\[{][^()\[\]{}]+[)\]}]$", r"\s+(?:[-–—]|--)\s+[^-–—]+$", r"\s+in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?$",
         r"\s+\d{1,2}[:'’]\d{2}\"?$", r"\s+(?:[♩♪]\s?=|@)\s?\d{2,3}$", r"\s+(?:in\s+)?\d{1,3}(?:\s?bpm)?$", r"\s+x\s?[2-9]$", r"\s+[A-H][#b♭♯]?m?$", r"\s*,\s*[^,]+$", r"\s+(?:acoustic|solo|short|live|acoustic version|reprise)$",
     )
@@ -35,6 +37,7 @@ _KNOWN = re.compile(
     r"acoustic version|short intro|long intro|new intro|new ending|short ending|half time|no click|with click|on piano|in [A-Ha-h][#b♭]?m?|\d{1,2}[:'’]\d{2}\"?|x\s?[2-9]|[*†!‡]+|[>→~-]+)?\W*",
     re.IGNORECASE,
 )
+_INSTEAD = re.compile(rf"[(\[–—-]?\s*(?:{INSTEAD})\s.*", re.IGNORECASE)
 _IN_A_KEY = re.compile(r"in\s+[A-Ha-h][#b♭♯]?(?:m|moll|dur| minor| major)?")
 _TEMPO = re.compile(r"\W*(?:\d{2,3}\s?bpm|[♩♪]\s?=\s?\d{2,3}|@\s?\d{2,3})\W*", re.IGNORECASE)
 _TIMED = re.compile(r"\W*\d{1,2}[:'’]\d{2}\"?\W*")
@@ -50,6 +53,10 @@ _NEW = re.compile(
 _MOST_CUTS = 3
 _FEWEST_TAILS = 6
 """Titles with a tail of one kind from which all of them are one question."""
+_MANY_TAILS, _NEARLY_ALL = 8, 0.9
+"""Titles with a tail of one kind, and their share, from which nobody asks whether they are remarks."""
+_AGAIN = 0.7
+"""Share of different tails up to which they are of a few words, as who sings."""
 _MOST_COMPARED = 3000
 _LENGTHS = 3
 """Titles behind which a running time stands, from which on it is one and no part of a title."""
@@ -134,6 +141,12 @@ class _Tails:
         """Whether a tail follows two titles that stand without it too."""
         return sum(self.full[base] > 0 for base in self.tails[mark]) > 1
 
+    def comes_off(self, tail: str) -> bool:
+        """Whether what begins with the same sign comes off most titles that it stands behind, of which there are a few."""
+        worn = {tight(found[0][0]) for found in self.cuts.values() if found and found[0][1][0] == tail[0]}
+        off = [base for base in worn if self.full[base] or len(self.bases[base]) > 1]
+        return len(off) >= max(_LENGTHS, 0.5 * len(worn))
+
     def beside(self, base: str) -> bool:
         """Whether a title stands with two tails in one show: then these are two songs."""
         nights = [self.nights[tight(raw)] for raw, cuts in self.cuts.items() if cuts and tight(cuts[0][0]) == base]
@@ -161,13 +174,13 @@ def _cuts(text: str) -> list[tuple[str, str, int]]:
     return found
 
 
-def stems(texts: Iterable[str]) -> dict[str, str]:
-    """Each text as it is compared, without tails: its bare title stands elsewhere, or they follow three titles or more.
+def bare_titles(texts: Iterable[str]) -> dict[str, str]:
+    """Each text without tails: its bare title stands elsewhere, or they follow three titles or more.
 
     Examples
     --------
-    >>> stems(["Quill", "Quill - with Odile", "Tin Moth *", "Zinc *", "Marl *", "Night Coach 14"])["Tin Moth *"]
-    'tinmoth'
+    >>> bare_titles(["Quill", "Quill - with Odile", "Tin Moth *", "Zinc *", "Marl *", "Night Coach 14"])["Tin Moth *"]
+    'Tin Moth'
 
     """
     cuts = {text: _cuts(text) for text in dict.fromkeys(texts)}
@@ -175,14 +188,18 @@ def stems(texts: Iterable[str]) -> dict[str, str]:
     for found in cuts.values():
         for base, tail, _ in found:
             bases[_form(tail)].add(tight(base))
-    forms = {}
+    worn = Counter(found[0][2] for found in cuts.values() if found)
+    usual = {kind for kind, times in worn.items() if times >= max(_FEWEST_TAILS, 0.5 * len(cuts))}
+    bare = {}
     for text, found in cuts.items():
-        forms[text] = tight(text)
-        for base, tail, _ in found:
-            if tight(base) not in alone and (len(bases[_form(tail)]) <= _LENGTHS or tail[:1].isalnum()):
+        bare[text] = text
+        for base, tail, kind in found:
+            plain = (text == bare[text] and kind in usual) or _TEMPO.fullmatch(tail) or _TIMED.fullmatch(tail)
+            told = plain or (len(bases[_form(tail)]) > _LENGTHS and not tail[:1].isalnum())
+            if tight(base) not in alone and not told:
                 break
-            forms[text] = tight(base)
-    return forms
+            bare[text] = base
+    return bare
 
 
 def _take_tails_off(places: list[Written], asking: Asking, known: Known, marks: set[str]) -> None:
@@ -200,7 +217,7 @@ def _take_tails_off(places: list[Written], asking: Asking, known: Known, marks: 
     for place in places:
         place.song = chosen[place.raw]
         rest = place.raw[len(place.song) :] if place.raw.startswith(place.song) else ""
-        place.remark = rest.strip(" -–—,()[]{}")
+        place.remark = re.sub(r"[)\]}]\s*[(\[{]", ", ", rest).strip(" -–—,()[]{}")
 
 
 def _ask_about_usual(tails: _Tails, asking: Asking, known: Known) -> None:
@@ -212,7 +229,12 @@ def _ask_about_usual(tails: _Tails, asking: Asking, known: Known) -> None:
             ends[cut[0][2]].append((cut[0][0], cut[0][1]))
     for kind, pairs in ends.items():
         again = Counter(_form(tail) for _, tail in pairs)
-        if len(pairs) < max(_FEWEST_TAILS, 0.5 * len(tails.cuts)) or len(again) > 0.7 * len(pairs):
+        plain = all(kind_of(tail.strip("()[]{}")) in (KEY, NUMBER, TIME) for _, tail in pairs)
+        few = len(pairs) < max(_FEWEST_TAILS, 0.5 * len(tails.cuts))
+        if few or not (plain or len(again) <= _AGAIN * len(pairs)):
+            continue
+        if len(pairs) >= _MANY_TAILS and (plain or len(pairs) >= _NEARLY_ALL * len(tails.cuts)):
+            tails.usual[kind] = True
             continue
         (base, tail), named = pairs[0], listed(list(dict.fromkeys(tail for _, tail in pairs)), 3)
         answer = asking.choose(
@@ -227,8 +249,8 @@ def _bare(raw: str, tails: _Tails, asking: Asking, known: Known) -> str:
     text = raw
     if tight(raw) in known.songs:
         return raw
-    for at, (base, tail, kind) in enumerate(tails.cuts[raw]):
-        told = None if at else tails.usual.get(kind)
+    for base, tail, kind in tails.cuts[raw]:
+        told = tails.usual.get(kind) if text == raw or len(tails.tails[_form(tail)]) > 1 else None
         remark, asks = _judge(text, base, tail, tails, known) if told is None else (told, False)
         if asks:
             answer = asking.choose(
@@ -241,25 +263,34 @@ def _bare(raw: str, tails: _Tails, asking: Asking, known: Known) -> str:
     return text
 
 
-def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tuple[bool, bool]:  # noqa: C901, PLR0911, PLR0912  # one rule after the other
+def _is_said(base: str, tail: str, tails: _Tails, known: Known) -> bool:
+    """Whether a tail is surely no part of a title: a tempo, a word for the encore, a song that was replaced, "new"."""
+    form = tight(base)
+    new = _NEW.search(tail) is not None and form in known.songs
+    return (
+        _form(tail) in tails.marks
+        or is_word_for_encore(tail.strip(" ()[]{}-–—,"))
+        or _TEMPO.fullmatch(tail) is not None
+        or (_ONLY_NEW.fullmatch(tail) is not None and form not in known.songs)
+        or (not new and (tails.names_another(tail, form) or _INSTEAD.fullmatch(tail) is not None))
+    )
+
+
+def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tuple[bool, bool]:  # noqa: PLR0911  # one rule after the other
     """Whether a tail is a remark, and whether that has to be asked."""
+    if _is_said(base, tail, tails, known):
+        return True, False
     form, mark = tight(base), _form(tail)
     several = _apart(tails.tails[mark], tails.full)
     stands = tails.full[form] > 0 or form in known.songs
     together = tails.nights[tight(text)] & tails.nights[form] if tight(text) != form else set()
     word = _KNOWN.fullmatch(tail) is not None and not tail[-1:].isdigit()
-    if mark in tails.marks or _TEMPO.fullmatch(tail) or (_ONLY_NEW.fullmatch(tail) and form not in known.songs):
-        return True, False
     if _NEW.search(tail) and form in known.songs:
         return False, True
-    if tails.names_another(tail, form):
-        return True, False
     if _TIMED.fullmatch(tail):
         lengths = {one for one in tails.bases[form] if _TIMED.fullmatch(one) or one.isdigit()}
         return stands or len(lengths) > 1 or tails.timed >= min(_LENGTHS, len(tails.full)), False
-    if _PART.match(tail):
-        return False, False
-    if together:
+    if _PART.match(tail) or together:
         return False, False
     if stands and (several >= 2 or word or not any(sign.isalnum() for sign in tail)):
         return True, False
@@ -267,18 +298,24 @@ def _judge(text: str, base: str, tail: str, tails: _Tails, known: Known) -> tupl
         return True, not _reads_small(base, tail)
     if not any(sign.isalnum() for sign in tail):
         return (True, False) if several >= 2 or tail in (">", "→", "->") else (tail in "*†‡", tail in "*†‡")
-    if several >= 2 and any(tails.full[other] for other in tails.tails[mark]) and len(tails.bases[form]) == 1:
+    if several > 1 and any(tails.full[other] for other in tails.tails[mark]) and len(tails.bases[form]) == 1:
         return True, not (several >= _PROVED and tails.proved(mark))
     if len(tails.bases[form]) > 1 and all(map(tails.proved, tails.bases[form])) and not tails.beside(form):
         return True, False
-    once, small = tails.full[tight(text)] == 1, _reads_small(base, tail)
+    return _judge_once(text, base, tail, tails, several)
+
+
+def _judge_once(text: str, base: str, tail: str, tails: _Tails, several: int) -> tuple[bool, bool]:
+    """The same of a tail that never comes off."""
+    form, once, small = tight(base), tails.full[tight(text)] == 1, _reads_small(base, tail)
+    word = _KNOWN.fullmatch(tail) is not None and not tail[-1:].isdigit()
     in_key = _IN_A_KEY.fullmatch(tail) is not None and not tails.bases[tight(text)]
+    bracketed = tail[0] in "([{"
+    said = len(re.findall(r"\w+|\+", tail)) > 1 and (small or bracketed)
+    if said and (small or tails.comes_off(tail)):
+        return True, not (once or several > 1)
     if word and ((once and (in_key or tail[0] in "([-–—*")) or small):
         return small, small or in_key or several > 1
-    bracketed = tail[0] in "([{"
-    said = len(tail.split()) > 1 and (small or bracketed)
-    if said and small and several >= 2:
-        return True, not bracketed
     if several >= 3 and not any(sign.isdigit() for sign in tail):
         return len(tails.bases[form]) == 1 and tail[0] != " ", True
     return said, said
@@ -351,6 +388,8 @@ def _grouped(
 
 def _is_no_word(typed: str, meant: str, few: int, many: int) -> bool:
     """Whether a slip may be taken without asking: seldom against often, and the word that differs is no word or name."""
+    if loose(typed) == loose(meant):
+        return True
     one, other = fold(typed).split(), fold(meant).split()
     slips = set(one) - set(other)
     if (
@@ -409,11 +448,13 @@ def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known, name
         return form
 
     close = zip(*((near > 0) & (near <= 2)).nonzero(), strict=True)
-    for distance, one, other in sorted((int(near[a][b]), forms[a], every[b]) for a, b in close):
+    pairs = {(int(near[a][b]), forms[a], every[b]) for a, b in close}
+    for distance, one, other in sorted(pairs | {(0, *pair) for pair in _said_alike(every, names)}):
         low, high = one, other
         if other not in known.songs:
             low, high = sorted((one, other), key=lambda form: (number[form], -likeness(form)))
-            low, high = (high, low) if _is_better(low, high, number, names) else (low, high)
+            spelt = number[one] == number[other] and not distance and not re.search(r"\d", low)
+            low, high = (high, low) if spelt or _is_better(low, high, number, names) else (low, high)
         if not _is_slip(low, high, distance, number, nights, better=_is_better(high, low, number, names)):
             continue
         below, above = root(low), root(high)
@@ -431,10 +472,21 @@ def _slips(number: Counter[str], nights: dict[str, set[int]], known: Known, name
     return tops
 
 
+def _said_alike(forms: Sequence[str], names: dict[str, str]) -> Iterator[tuple[str, str]]:
+    """Forms that are one when they are said: "14 Herrings" and "Fourteen Herrings", "The Quill" and "Quill"."""
+    said: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    for form in forms:
+        said[loose(names[form])].append(form)
+    for some in said.values():
+        yield from itertools.combinations(some, 2)
+
+
 def _is_slip(
     low: str, high: str, distance: int, number: Counter[str], nights: dict[str, set[int]], *, better: bool
 ) -> bool:
     """Whether one form may be a slip of another: seldom against often, or the other one alone is made of words."""
+    if not distance:
+        return number[low] == 1 and not nights[low] & nights[high]
     if re.sub(r"\D", "", low) != re.sub(r"\D", "", high) or nights[low] & nights[high]:
         return False
     if better and len(low) > 2 * _LEAST - 2:

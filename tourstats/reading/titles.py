@@ -62,7 +62,7 @@ _NUMBERS = {
         start=2,
     )
     for word in words.split()
-}  # fmt: skip
+} | {"for": "4", "thru": "through"}  # fmt: skip
 _SEEN = str.maketrans("015i8", "olslb")
 """Digits that a machine, or a thumb, puts for letters; "1" stands for "l" and for "i"."""
 _PARTS = {

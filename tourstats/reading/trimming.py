@@ -19,7 +19,7 @@ from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
 from tourstats.reading.medium import is_talk
-from tourstats.reading.spellings import stems
+from tourstats.reading.spellings import bare_titles
 from tourstats.reading.titles import fold
 from tourstats.reading.ways import CLOCK
 from tourstats.tables import ROOMS
@@ -142,6 +142,10 @@ class _Rows:
         """Whether it stands in other shows, or in the repertoire."""
         return len(self.shows[item.form]) > 1 or item.form in self.known.songs
 
+    def is_title(self, item: Item) -> bool:
+        """Whether it has a number in some show, or stands in the repertoire."""
+        return self.counted[item.form] > 0 or item.form in self.known.songs
+
     def moves(self, item: Item) -> bool:
         """Whether it stands in other rows of other shows, or in the repertoire."""
         form = item.form
@@ -202,10 +206,10 @@ class _Rows:
 def trim(draft: Draft, known: Known) -> None:
     """Move the head of each show to its places and leave out its foot; ask where the file does not tell."""
     jotted.leave_out(draft, known)
-    forms = stems(item.text for item in draft.items())
+    bare = bare_titles(item.text for item in draft.items())
     for night in draft.nights:
         for bottom, item in enumerate(reversed(night.items)):
-            item.bottom, item.form = bottom, forms[item.text]
+            item.bottom, item.form = bottom, tight(bare[item.text])
     for night in draft.nights:
         night.head += [item for item in night.items if _names_place(item)]
         night.items = [item for item in night.items if not _names_place(item)]
@@ -378,7 +382,9 @@ def _unnumbered(item: Item, night: Night, draft: Draft, rows: _Rows, *, within: 
         return REMARKS
     if within and (again or (titled and not often and not last)):
         return SONGS
-    if rows.parts(item) or (not again and (not titled or often or tight(item.text) in draft.people)):
+    if rows.parts(item) or (not titled and not rows.is_title(item)):
+        return REMARKS
+    if not again and (often or tight(item.text) in draft.people):
         return REMARKS
     always = len(rows.shows[item.form]) >= max(3, 0.8 * len(draft.nights))
     said = "yet it stands in other sets" if again else "and stands in no other set: is it a song?"
@@ -527,7 +533,8 @@ def _leave_brackets(night: Night, draft: Draft, rows: _Rows) -> None:
         form = item.form
         if form in rows.known.songs or rows.bottoms[form] != {item.bottom}:
             return
-        if len(rows.shows[form]) > 1 and draft.asking.choose(
+        apart = _unmarked(night, item) and not rows.is_title(item)
+        if len(rows.shows[form]) > 1 and not apart and draft.asking.choose(
             f"row: {item.text}", f'"{item.text}" stands below {len(rows.shows[form])} sets: {said}',
             (REMARKS, SONGS), REMARKS, where=draft.where(item.at), value=item.text,
         ) == SONGS:  # fmt: skip

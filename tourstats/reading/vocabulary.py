@@ -33,6 +33,11 @@ NEWS = (
     r"new|neu(?:e[rs]?)?|nouveau|nouvelle|nuev[ao]|nuov[ao]|nov[aoyi]|ny(?:tt?)?|nieuwe?|now[aye]|uusi|uj|新曲|初披露"
 )
 """What a song that was never played is called, folded."""
+INSTEAD = (
+    r"instead of|rather than|in place of|in the place of|in lieu of|replac(?:es|ing)|(?:an)?statt|anstelle von|au lieu de|[aà] la place de|en vez de|en lugar de|"
+    r"invece di|al posto di|no lugar de|in plaats van|i ?ste[dt]et for|i st[aä]llet f[oö]r|zamiast|m[ií]sto|namiesto"
+)
+"""What leads from a song to the one in whose place it came."""
 
 _FEWEST = 3
 _ONCE = 50

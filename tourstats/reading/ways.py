@@ -32,7 +32,7 @@ from tourstats.reading.known import Known
 
 BEHIND = "Encore:"
 """What stands for strokes in a list, which part the encore."""
-_STROKES = re.compile(r"//| \| ")
+_STROKES = re.compile(r"//| \| | -{2,3} ")
 CELLS, GAP, INLINE, QUOTED, WORDS = "\t", "  ", "1. ", "“ ”", " "
 _ENCORE_WITHIN = re.compile(
     rf"(?:\s*[.;,|/)\]–—-]+\s*|(?<=\S)\s+)[(\[]?(?:the\s+)?(?:E|{ENCORES})\s*:\s*(?=\S)", re.IGNORECASE
@@ -304,7 +304,10 @@ def _apart(texts: list[str], sign: str, again: Counter[str] | None) -> list[str]
 
 
 def _ending(texts: list[str], way: Way, again: Counter[str] | None) -> list[str]:
-    """The last songs of a sentence: parted by "and", and without its full stop."""
+    """The last songs of a sentence: parted by "and", without its full stop, and without what is said behind a title."""
+    said = re.match(r"(.+?)[.!?]\s+(?=[^\W\d_])", texts[-1]) if again is not None else None
+    if said and again is not None and again[core(said[1])] and not again[core(texts[-1])] > 1:
+        texts = [*texts[:-1], said[1]]
     if way.sign != ", " or len(texts) < 3 or not texts[-1]:
         return texts
     last = texts[-1][:-1] if texts[-1].endswith(".") and not texts[-1].endswith("..") else texts[-1]

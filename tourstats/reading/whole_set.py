@@ -19,6 +19,7 @@ from tourstats.reading.medium import Line
 from tourstats.reading.settling import TAKE
 from tourstats.reading.songs import WEAK, Row, is_small_remark
 from tourstats.reading.titles import DOUBTFUL, NOTHING, SEVERAL_WORDS, SURE, UNKNOWN, Match, Titles, fold
+from tourstats.reading.vocabulary import INSTEAD
 
 _A_FEW = 3
 _MOST = 0.8
@@ -399,10 +400,7 @@ def _twice(reading: Found, _titles: Titles) -> None:
         reading.change(row, row.asked("stands twice"))
 
 
-_FOR_ANOTHER = re.compile(
-    r"(?:was|instead of|in place of|replaces|statt|anstatt|au lieu de|en vez de|invece di|in plaats van)\s",
-    re.IGNORECASE,
-)
+_FOR_ANOTHER = re.compile(rf"(?:was|{INSTEAD})\s", re.IGNORECASE)
 """What names the song in whose place this one came."""
 
 
