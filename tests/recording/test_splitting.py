@@ -9,7 +9,7 @@ from tourstats.recording.evidence import Wanted
 from tourstats.recording.measuring import COUNTS, PLAYED, UNKNOWN
 from tourstats.recording.sound_features import COLOURS
 from tourstats.recording.splitting import Evidence, ahead, places
-from tourstats.recording.starts import Sound
+from tourstats.recording.starts import Sound, steadiness, steady_from
 
 SECONDS = 420
 SONG = slice(100, 300)
@@ -41,7 +41,11 @@ def laid(heard, *, weak=(), wanted=(FERRY,), tempo=None, played=((100, 300, 1.0)
     for first, last, strength in played:
         loud[2 * first : 2 * last] = strength
     colours = np.column_stack([20 * np.log10(loud), np.zeros((len(loud), len(COLOURS) - 1))])
-    sound = Sound(np.log(np.repeat(5 * loud[:, None], 6, axis=1) + 0.3), colours, heard)
+    # People clap at random; where somebody plays there is a beat.
+    onsets = np.where(np.random.default_rng(7).random((100 * SECONDS, 6)) < 0.02, 0.1, 0.0)
+    for beat in range(0, 100 * SECONDS, 47):
+        onsets[beat] += (loud[beat // 50] - 0.1) * (1 + beat // 47 % 4)
+    sound = Sound(np.log(np.repeat(5 * loud[:, None], 6, axis=1) + 0.3), colours, heard, onsets)
     none = np.zeros((len(wanted), SECONDS))
     return places(Evidence(music, none if tempo is None else tempo, none, wanted, sound=sound))
 
@@ -121,3 +125,16 @@ def test_a_place_in_which_nobody_plays_for_long_is_not_sure(heard):
 
     assert "nobody plays for some time in it" in place.why
     assert whole.sure
+
+
+def test_a_song_begins_where_it_goes_on_steadily():
+    """
+    Strokes at random, then a beat by one player alone, then the band, all equally loud: the beat is where it begins.
+    """
+    dice = np.random.default_rng(3)
+    onsets = np.zeros((200 * 100, 6), np.float32)
+    onsets[dice.integers(0, 6000, 130)] = 1
+    for beat in range(6000, 20000, 47):
+        onsets[beat, : 2 if beat < 7000 else 6] = 1 + (beat - 6000) // 47 % 4
+
+    assert 60 == pytest.approx(steady_from(steadiness(onsets, (70, 200)), (70, 200)), abs=2)

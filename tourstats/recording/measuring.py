@@ -91,7 +91,7 @@ def measure(
                              begins freely, is sung alone or held before the beat; NaN if it was not found
         end_s         float
         sure          bool   whether the place can be relied on
-        tempo_bpm     float  median; NaN unless `tempo_sure`
+        tempo_bpm     float  mean without the fastest and slowest tenth; NaN unless `tempo_sure`
         tempo_sure    bool
         drift         float  per cent of the tempo, from start to end
         unsteadiness  float  spread about that line, per cent
@@ -190,7 +190,7 @@ def evidence_of(heard: Features, wanted: tuple[Wanted, ...], fixed: Mapping[int,
         evidence.chroma_match(chroma, list(wanted)),
         wanted,
         dict(fixed),
-        Sound(evidence.strokes(heard), heard.colours, chroma),
+        Sound(evidence.strokes(heard), heard.colours, chroma, heard.onsets),
     )
 
 

@@ -13,7 +13,19 @@ from datetime import timedelta
 import numpy as np
 
 from tourstats.recording.evidence import Wanted
-from tourstats.recording.starts import CLUES, END_CLUES, WITHIN_S, Sound, Start, clues_of, owned, started, told_by
+from tourstats.recording.starts import (
+    CLUES,
+    END_CLUES,
+    WITHIN_S,
+    Sound,
+    Start,
+    clues_of,
+    owned,
+    started,
+    steadiness,
+    steady_from,
+    told_by,
+)
 
 LONGEST, SHORTEST = 2.0, 0.45
 """How much longer or shorter than usual a song can be."""
@@ -208,7 +220,7 @@ class Place:
 NEAR_S = 20
 AROUND_S = 60
 """Seconds around a song in which its harmony is looked for."""
-THERE, SHARE, END_SHARE = 0.9, 0.8, 0.6
+THERE, SHARE, END_SHARE = 0.9, 0.7, 0.6
 """Sure: how likely a song is there, and begins and ends within `starts.WITHIN_S` of where it is said to."""
 FITS = (0.75, 1.33)
 """Shares of the usual length within which a song's length fits."""
@@ -291,8 +303,12 @@ def _begun(
     like = _likeness(sound.chroma, *place)
     own = owned(like, evidence.music, evidence.tempo[at], place)
     before = told_by(evidence.wanted[at].chroma, sound.chroma, place[0])
-    clues, moments = clues_of(sound, own, like, place, over, laid, before)
+    steady = steadiness(sound.onsets, place)
+    clues, moments = clues_of(sound, own, like, place, over, laid, before, steady)
     found = started(clues, moments, weights)
+    edge = max(steady_from(steady, place), float(moments[0]))
+    if weights is CLUES and abs(edge - found.second) > WITHIN_S:
+        return replace(found, share=0.0, other=edge)
     return replace(found, share=found.share * float(laid[int(moments[0]) : int(moments[-1]) + 1].sum()))
 
 

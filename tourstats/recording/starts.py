@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
+from scipy.fft import irfft, next_fast_len, rfft
 
 from tourstats.recording.evidence import along
-from tourstats.recording.sound_features import COLOURS, SLOW
+from tourstats.recording.sound_features import COLOURS, FRAMES, SLOW
+from tourstats.recording.tempo import levelled
 
 EARLIER_S, LATER_S = 60, 40
 """How far from where the set was laid a start is looked for."""
@@ -24,23 +26,30 @@ WITHIN_S = 6
 """Starts nearer than this are one."""
 HARMONY_S, LEAST_LIKE = 100, 0.15
 """How far into a song its harmony tells where it began, and how alike it has to be."""
+REPEATS_S, REPEATS_NEAR = (2, 9), 0.02
+"""Between how many seconds a bar or two are, after which onsets come again, and how far a bar is from the usual one."""
+LEAST_ALIKE, STEADY = 0.2, 0.25
+"""How alike a song is at least to what comes a bar later, if that is to tell its start; the share of it below which the
+song has not begun."""
 OWN = {"like": 12.2, "music": 0.7, "tempo": 1.7}
 OWN_ALWAYS = -8.7
 """Log odds that a second is the song's, by harmony, music and pulse against its middle."""
 CLUES = {
-    "enters": -0.35, "enters_much": 0.68, "rises": 2.31, "rises_some": 0.52, "falls": 0.75, "fits_better": 0.96,
-    "loud_after": -0.82, "loud_before": -0.35, "stops_soon": 0.38, "silent_soon": -0.4,
-    "seconds_own": -0.1, "seconds_not_own": 1.05, "seconds_loud": -0.97, "seconds_heard": 0.67,
-    "seconds_as_bright": -1.04, "brightens": 0.33, "gets_noisy": -0.36, "comes_into_key": 0.61,
-    "quiet_before": 0.5, "laid": 0.59, "told": 1.19,
+    "enters": -0.45, "enters_much": 0.67, "rises": 2.1, "rises_some": 0.5, "falls": 0.81, "fits_better": 0.76,
+    "loud_after": -1.02, "loud_before": -0.15, "stops_soon": 0.51, "silent_soon": -0.32,
+    "seconds_own": -0.28, "seconds_not_own": 0.92, "seconds_loud": -0.93, "seconds_heard": 0.76,
+    "seconds_as_bright": -0.9, "brightens": 0.03, "gets_noisy": -0.03, "comes_into_key": 0.65,
+    "quiet_before": 0.73, "laid": 0.18, "told": 1.09,
+    "goes_on_steadily": 1.59, "gets_steady": 2.12, "seconds_steady": 1.96,
 }  # fmt: skip
 """What speaks for a start, in units of log likelihood; fitted as `benchmarks/recording.md` says."""
 END_CLUES = {
-    "enters": 2.63, "enters_much": 1.52, "rises": -0.1, "rises_some": 0.44, "falls": -0.34, "fits_better": 0.61,
-    "loud_after": 1.4, "loud_before": 1.12, "stops_soon": 0.54, "silent_soon": 0.34,
-    "seconds_own": 1.15, "seconds_not_own": 1.59, "seconds_loud": -0.3, "seconds_heard": 0.03,
-    "seconds_as_bright": 0.82, "brightens": 0.37, "gets_noisy": -0.72, "comes_into_key": 0.56,
-    "quiet_before": -1.08, "laid": 0.93, "told": 0.0,
+    "enters": 2.73, "enters_much": 1.58, "rises": -0.3, "rises_some": 0.15, "falls": -0.16, "fits_better": 0.75,
+    "loud_after": 1.31, "loud_before": 1.25, "stops_soon": 0.56, "silent_soon": 0.33,
+    "seconds_own": 1.2, "seconds_not_own": 1.56, "seconds_loud": -0.27, "seconds_heard": 0.08,
+    "seconds_as_bright": 0.79, "brightens": 0.27, "gets_noisy": -0.86, "comes_into_key": 0.55,
+    "quiet_before": -0.93, "laid": 1.0, "told": 0.0,
+    "goes_on_steadily": 0.12, "gets_steady": 1.28, "seconds_steady": 1.74,
 }  # fmt: skip
 """The same for an end, which is the start of the song played backwards."""
 
@@ -49,16 +58,18 @@ END_CLUES = {
 class Sound:
     """What is heard twice a second: `strokes`, logarithms of the onsets in each group of bands, and `colours`.
 
-    And `chroma`, once a second.
+    And `chroma`, once a second, and `onsets`, a hundred times.
     """
 
     strokes: np.ndarray
     colours: np.ndarray
     chroma: np.ndarray
+    onsets: np.ndarray
 
     def backwards(self) -> Sound:
         """The same from its end."""
-        return Sound(self.strokes[::-1], self.colours[::-1], self.chroma[::-1])
+        size = len(self.chroma) * FRAMES
+        return Sound(self.strokes[::-1], self.colours[::-1], self.chroma[::-1], self.onsets[:size][::-1])
 
 
 @dataclass(frozen=True)
@@ -79,7 +90,7 @@ def started(clues: np.ndarray, moments: np.ndarray, weights: Mapping[str, float]
     >>> clues[20, 2], clues[44, 2] = 5, 4
     >>> found = started(clues, np.arange(60) / 2)
     >>> found.second, found.other, round(found.share, 2)
-    (10.0, 22.0, 0.91)
+    (10.0, 22.0, 0.89)
 
     """
     weight = clues @ np.array(list(weights.values()))
@@ -98,6 +109,7 @@ def clues_of(
     free: int,
     laid: np.ndarray,
     told: np.ndarray,
+    steady: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Columns of `CLUES` for each half second near a start, and these moments in seconds.
 
@@ -117,6 +129,8 @@ def clues_of(
     laid, told
         For each second the chance that it begins there, and for each half second how much an earlier performance says
         so (`told_by`).
+    steady
+        For each half second how steadily it goes on (`steadiness`).
 
     """
     at = _moments(place, free)
@@ -132,6 +146,10 @@ def clues_of(
     # The loudest of two seconds: a note that dies away is no stop.
     loudest = _around(level, -1, 4).max(axis=1)
     least, now = _around(loudest, 3, 44)[at].min(axis=1), _around(loudest, 0, 6)[at].max(axis=1)
+    # The least from each moment to where the song surely plays: a breath between what was tried and the song is one.
+    unbroken = np.minimum.accumulate(steady[: SLOW * (place[0] + 14)][::-1])[::-1]
+    unbroken = 2 * np.clip(np.concatenate([unbroken, steady[len(unbroken) :]]), 0, 0.5)
+    before = np.maximum(at - 7, 0)
     columns = {
         "enters": enters,
         "enters_much": np.clip(enters, 0, 1) ** 2,
@@ -154,6 +172,9 @@ def clues_of(
         "quiet_before": np.clip(mean(level, -1.5, 0) - floor, 0, 15) / 5,
         "laid": np.log(np.interp(at / SLOW, np.arange(len(laid)), laid) + 1e-9),
         "told": np.log1p(20 * told[at]),
+        "goes_on_steadily": unbroken[at] - unbroken[before],
+        "gets_steady": np.clip(steady[at] - steady[before], 0, 0.5),
+        "seconds_steady": still_to_come(np.clip(steady - 0.4, 0, 0.6)),
     }
     return np.column_stack([columns[name] for name in CLUES]), at / SLOW
 
@@ -176,6 +197,75 @@ def told_by(earlier: tuple[np.ndarray, ...], chroma: np.ndarray, start: int) -> 
         share = np.exp(-0.5 * (off / 1.5) ** 2) @ weight / max(weight.sum(), 8)
         told[moments] = np.maximum(told[moments], share)
     return told
+
+
+def steadiness(onsets: np.ndarray, place: tuple[int, int]) -> np.ndarray:
+    """How steadily it goes on at each half second: how alike its onsets are to those a bar or two later.
+
+    It is a share of what that is within the song, 0 far from where it begins, and where nothing comes again in it.
+    What is struck by one player alone has it as well as the band; talk, tuning and applause have not.
+    """
+    first, last = max(place[0] - EARLIER_S - 20, 0), min(place[0] + 140, place[1])
+    level = levelled(onsets[first * FRAMES : last * FRAMES])
+    half = level[: len(level) // 2 * 2].reshape(-1, 2, level.shape[1]).sum(axis=1)
+    padded = np.pad(half, ((1, 1), (0, 0)))
+    smooth = (padded[:-2] + 2 * padded[1:-1] + padded[2:]) / 4
+    rate = FRAMES // 2
+    alike = [_alike(smooth, lag) for lag in _bars(smooth[(place[0] + 12 - first) * rate :][: 75 * rate])]
+    share = np.mean(alike, axis=0) if alike else np.zeros(len(smooth) * SLOW // rate)
+    own = share[SLOW * (place[0] + 12 - first) : SLOW * (min(place[0] + 70, place[1] - 10) - first)]
+    steady = np.zeros(SLOW * (len(onsets) // FRAMES + 1))
+    if np.median(own) >= LEAST_ALIKE:
+        steady[SLOW * first :][: len(share)] = np.clip(share / np.median(own), 0, 1.2)
+    return steady
+
+
+def _bars(level: np.ndarray) -> list[int]:
+    """After how many rows, fifty a second, onsets come again best: two lengths that differ."""
+    rate = FRAMES // 2
+    size = next_fast_len(2 * len(level), real=True)
+    power = (np.abs(rfft(level, size, axis=0)) ** 2).sum(axis=1)
+    again = irfft(power, size)[: REPEATS_S[1] * rate + 2] / (len(level) - np.arange(REPEATS_S[1] * rate + 2))
+    rows = np.arange(REPEATS_S[0] * rate, len(again) - 1)
+    peaks = rows[(again[rows] > again[rows - 1]) & (again[rows] >= again[rows + 1])]
+    best: list[int] = []
+    for lag in peaks[np.argsort(-again[peaks])]:
+        if len(best) < 2 and all(abs(np.log(lag / one)) > 2 * REPEATS_NEAR for one in best):  # noqa: PLR2004  # as said
+            best.append(int(lag))
+    return best
+
+
+def _alike(level: np.ndarray, lag: int) -> np.ndarray:
+    """For each half second, the correlation of its onsets with those about so many rows later, over two seconds."""
+    each, rows = FRAMES // 2 // SLOW, len(level)
+    power = (level**2).sum(axis=1)
+
+    def sums(values: np.ndarray) -> np.ndarray:
+        halves = values[: len(values) // each * each].reshape(-1, each).sum(axis=1)
+        most: np.ndarray = np.convolve(np.pad(halves, (0, 3)), np.ones(4), "valid")
+        return np.pad(most, (0, rows // each - len(most)))
+
+    best = np.zeros(rows // each)
+    for off in np.unique(np.round(lag * (1 + REPEATS_NEAR * np.linspace(-1, 1, 9))).astype(int)):
+        both = sums((level[:-off] * level[off:]).sum(axis=1))
+        best = np.maximum(best, both / np.sqrt(sums(power[:-off]) * sums(power[off:]) + 1e-6))
+    return best
+
+
+def steady_from(steady: np.ndarray, place: tuple[int, int]) -> float:
+    """The second from which on a song goes on steadily; NaN where it never does.
+
+    Examples
+    --------
+    >>> steady_from(np.repeat([0.9, 0.1, 0.8, 1.0], 20), (20, 300))
+    20.0
+
+    """
+    goes_on = steady[: SLOW * (place[0] + 20)] >= STEADY
+    if not goes_on.any():
+        return np.nan
+    last = int(np.flatnonzero(goes_on)[-1])
+    return float(np.flatnonzero(~goes_on[:last]).max(initial=-1) + 1) / SLOW
 
 
 def in_key(chroma: np.ndarray, place: tuple[int, int]) -> np.ndarray:

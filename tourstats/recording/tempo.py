@@ -30,7 +30,10 @@ CLOSE_S, CLOSE_STEP_S = 16.0, 2.0
 CLOSE = 0.012
 """How far from the path the close look goes, as a share."""
 EDGE_S = 8.0
-"""Seconds at both ends that are not used: songs begin and end freely."""
+"""Seconds at both ends that are not used for the tempo itself: songs begin and end freely."""
+TAILS, ENDS = 0.1, 3.0
+"""The tempo is the mean without a tenth at either end, between the median beat and beats over time; for the drift the
+first and the last window count more, as nothing else tells of the beats at the ends."""
 RATIOS = np.array([3 / 5, 5 / 8, 2 / 3, 3 / 4, 4 / 5, 5 / 4, 4 / 3, 3 / 2, 8 / 5, 5 / 3])
 """Other simple ratios at which the pulse could be just as strong: then the wanted tempo is not to be trusted."""
 LEAST_S = 40.0
@@ -46,7 +49,7 @@ LIMITS = np.where(np.isclose(RATIOS, 2 / 3), 0.7, np.where(np.isclose(RATIOS, 3 
 class Tempo:
     """How fast one performance was. Without `sure`, the figures are not to be shown as such.
 
-    bpm: median. drift: per cent from start to end. unsteadiness: spread about that line, per cent. seconds, curve:
+    bpm: its middle. drift: per cent from start to end. unsteadiness: spread about that line, per cent. seconds, curve:
     middle of each window and the tempo in it. why: what speaks against it, empty if sure.
     """
 
@@ -237,8 +240,10 @@ def _judged(seconds: np.ndarray, curve: np.ndarray, doubts: dict[str, float], le
     inner = (seconds > EDGE_S) & (seconds < length - EDGE_S)
     if inner.sum() < 3:  # noqa: PLR2004  # a line through fewer says nothing
         return NONE
-    bpm = float(np.median(curve[inner]))
-    slope, start = _line(seconds[inner], curve[inner])
+    ordered = np.sort(curve[inner])
+    tails = int(TAILS * len(ordered))
+    bpm = float(ordered[tails : len(ordered) - tails].mean())
+    slope, start = _line(seconds, curve)
     spread = 1.4826 * np.median(np.abs(curve[inner] - start - slope * seconds[inner])) / bpm * 100
     why = [
         word
@@ -253,11 +258,12 @@ def _judged(seconds: np.ndarray, curve: np.ndarray, doubts: dict[str, float], le
 
 
 def _line(x: np.ndarray, y: np.ndarray) -> tuple[float, float]:
-    """A robust line: Huber's weights, ten rounds."""
-    weight = np.ones(len(x))
+    """A robust line: Huber's weights, ten rounds; the ends count `ENDS` times."""
+    weight, ends = np.ones(len(x)), np.ones(len(x))
+    ends[[0, -1]] = ENDS
     slope, start = 0.0, float(np.median(y))
     for _ in range(10):
-        slope, start = (float(v) for v in np.polyfit(x, y, 1, w=np.sqrt(weight)))
+        slope, start = (float(v) for v in np.polyfit(x, y, 1, w=np.sqrt(weight * ends)))
         off = np.abs(y - start - slope * x)
         limit = 1.5 * 1.4826 * np.median(off) + 1e-9
         weight = np.minimum(1, limit / np.maximum(off, limit))
