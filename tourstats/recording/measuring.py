@@ -314,7 +314,7 @@ def _beside_lost(tempi: list[Tempo], own: np.ndarray, where: list[Place]) -> lis
 
 def _another_set(where: list[Place], seconds: float, played: float) -> str:
     """Why this may be a recording of another set; empty if it fits."""
-    if len(where) >= FEWEST_PLACED and not any(place.sure for place in where):
+    if np.isnan(played) and len(where) >= FEWEST_PLACED and not any(place.sure for place in where):
         return "no song of the set could be placed for sure"
     if played < PLAYED:
         return "the set fits the recording hardly better than in any other order: it may be another show"

@@ -305,10 +305,9 @@ def _begun(
     before = told_by(evidence.wanted[at].chroma, sound.chroma, place[0])
     steady = steadiness(sound.onsets, place)
     clues, moments = clues_of(sound, own, like, place, over, laid, before, steady)
-    found = started(clues, moments, weights)
-    edge = max(steady_from(steady, place), float(moments[0]))
-    if weights is CLUES and abs(edge - found.second) > WITHIN_S:
-        return replace(found, share=0.0, other=edge)
+    # Songs fade and are slowed down: of an end that is not asked.
+    steady_s = max(steady_from(steady, place), float(moments[0])) if weights is CLUES else np.nan
+    found = started(clues, moments, weights, steady_s)
     return replace(found, share=found.share * float(laid[int(moments[0]) : int(moments[-1]) + 1].sum()))
 
 

@@ -81,8 +81,13 @@ class Start:
     other: float | None
 
 
-def started(clues: np.ndarray, moments: np.ndarray, weights: Mapping[str, float] = CLUES) -> Start:
-    """The start, or end, that all clues together make likeliest.
+def started(
+    clues: np.ndarray, moments: np.ndarray, weights: Mapping[str, float] = CLUES, steady_s: float = np.nan
+) -> Start:
+    """The start, or end, that all clues together make likeliest, if it is near where it goes on steadily from.
+
+    Where that is somewhat earlier, one player has begun alone: the likeliest that is near both is taken. Else nothing
+    is sure.
 
     Examples
     --------
@@ -91,14 +96,22 @@ def started(clues: np.ndarray, moments: np.ndarray, weights: Mapping[str, float]
     >>> found = started(clues, np.arange(60) / 2)
     >>> found.second, found.other, round(found.share, 2)
     (10.0, 22.0, 0.89)
+    >>> started(clues, np.arange(60) / 2, steady_s=20.0)
+    Start(second=10.0, share=0.0, other=20.0)
 
     """
     weight = clues @ np.array(list(weights.values()))
     likely = np.exp(weight - weight.max())
     likely /= likely.sum()
-    near = np.abs(moments - moments[likely.argmax()]) <= WITHIN_S
+    at = int(likely.argmax())
+    if WITHIN_S < moments[at] - steady_s <= 2 * WITHIN_S:
+        both = (moments >= moments[at] - WITHIN_S) & (moments <= steady_s + WITHIN_S)
+        at = int(np.where(both, likely, -1).argmax())
+    if abs(moments[at] - steady_s) > WITHIN_S:
+        return Start(float(moments[at]), 0.0, steady_s)
+    near = np.abs(moments - moments[at]) <= WITHIN_S
     other = moments[np.where(near, 0, likely).argmax()]
-    return Start(float(moments[likely.argmax()]), float(likely[near].sum()), float(other))
+    return Start(float(moments[at]), float(likely[near].sum()), float(other))
 
 
 def clues_of(
