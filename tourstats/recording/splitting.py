@@ -220,10 +220,10 @@ class Place:
 NEAR_S = 20
 AROUND_S = 60
 """Seconds around a song in which its harmony is looked for."""
-THERE, SHARE, END_SHARE = 0.9, 0.7, 0.6
+THERE, SHARE, END_SHARE = 0.9, 0.75, 0.6
 """Sure: how likely a song is there, and begins and ends within `starts.WITHIN_S` of where it is said to."""
-FITS = (0.75, 1.33)
-"""Shares of the usual length within which a song's length fits."""
+FITS, FITS_OTHERS = (0.75, 1.33), (0.5, 1.6)
+"""Shares of its usual length within which a song's length fits; of the middle song's where its own is not known."""
 FEWEST, ORDERS = 4, 49
 """Songs of which tempo or harmony is known from which on a set can be told from another, and in how many other orders
 it is laid.
@@ -260,14 +260,14 @@ def _place(evidence: Evidence, at: int, place: tuple[int, int], room: tuple[int,
         return Place(float(start), float(end), True, "", fixed=True)  # as named in the class
     if start < 0:
         return Place(np.nan, np.nan, False, "not found", 0.0)  # as above
-    near, usual, size = _within(likely.starts[at], start, NEAR_S), evidence.wanted[at].seconds, len(evidence.music)
+    near, size = _within(likely.starts[at], start, NEAR_S), len(evidence.music)
     begun = _begun(evidence, at, place, likely.starts[at], min(room[0], start), CLUES)
     turned, back = (size - end, size - start), size - max(room[1], end)
     ended = _begun(_backwards(evidence), -1 - at, turned, likely.ends[at][::-1], back, END_CLUES)
     end_s = size - ended.second
     other = None if begun.other is None else f"it may also begin at {timedelta(seconds=int(begun.other))}"
     cut = start == 0 or end == size
-    fits = not usual > 0 or FITS[0] <= (end_s - begun.second) / usual <= FITS[1]
+    fits = _fits(evidence, at, end_s - begun.second)
     doubts = {
         other or "the start could also be elsewhere": begun.share < SHARE,
         "the end could also be elsewhere": ended.share < END_SHARE,
@@ -278,6 +278,14 @@ def _place(evidence: Evidence, at: int, place: tuple[int, int], room: tuple[int,
     }
     why = "; ".join(words for words, so in doubts.items() if so)
     return Place(begun.second, end_s, not why, why, near if fits or cut else 0.0)
+
+
+def _fits(evidence: Evidence, at: int, seconds: float) -> bool:
+    """Whether a song can be so long; one of unknown length that takes in its neighbour is longer than songs are."""
+    lengths = np.array([song.seconds for song in evidence.wanted])
+    own, known = lengths[at], lengths[lengths > 0]
+    usual, (least, most) = (own, FITS) if own > 0 else (np.median(known) if len(known) else seconds, FITS_OTHERS)
+    return bool(least <= seconds / usual <= most)
 
 
 def _silence(music: np.ndarray) -> int:

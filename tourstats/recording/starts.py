@@ -84,10 +84,10 @@ class Start:
 def started(
     clues: np.ndarray, moments: np.ndarray, weights: Mapping[str, float] = CLUES, steady_s: float = np.nan
 ) -> Start:
-    """The start, or end, that all clues together make likeliest, if it is near where it goes on steadily from.
+    """The start, or end, that all clues together make likeliest.
 
-    Where that is somewhat earlier, one player has begun alone: the likeliest that is near both is taken. Else nothing
-    is sure.
+    Where it goes on steadily from somewhat earlier on, one player has begun alone: the likeliest that is near both is
+    taken. From much earlier on: nothing is sure.
 
     Examples
     --------
@@ -96,8 +96,9 @@ def started(
     >>> found = started(clues, np.arange(60) / 2)
     >>> found.second, found.other, round(found.share, 2)
     (10.0, 22.0, 0.89)
-    >>> started(clues, np.arange(60) / 2, steady_s=20.0)
-    Start(second=10.0, share=0.0, other=20.0)
+    >>> clues[20, 2], clues[44, 2] = 0, 8
+    >>> started(clues, np.arange(60) / 2, steady_s=2.0)
+    Start(second=22.0, share=0.0, other=2.0)
 
     """
     weight = clues @ np.array(list(weights.values()))
@@ -107,7 +108,7 @@ def started(
     if WITHIN_S < moments[at] - steady_s <= 2 * WITHIN_S:
         both = (moments >= moments[at] - WITHIN_S) & (moments <= steady_s + WITHIN_S)
         at = int(np.where(both, likely, -1).argmax())
-    if abs(moments[at] - steady_s) > WITHIN_S:
+    if moments[at] - steady_s > WITHIN_S:
         return Start(float(moments[at]), 0.0, steady_s)
     near = np.abs(moments - moments[at]) <= WITHIN_S
     other = moments[np.where(near, 0, likely).argmax()]

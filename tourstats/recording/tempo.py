@@ -31,9 +31,8 @@ CLOSE = 0.012
 """How far from the path the close look goes, as a share."""
 EDGE_S = 8.0
 """Seconds at both ends that are not used for the tempo itself: songs begin and end freely."""
-TAILS, ENDS = 0.1, 3.0
-"""The tempo is the mean without a tenth at either end, between the median beat and beats over time; for the drift the
-first and the last window count more, as nothing else tells of the beats at the ends."""
+TAILS = 0.1
+"""The tempo is the mean without so much at either end: it lies between the median beat and beats over time."""
 RATIOS = np.array([3 / 5, 5 / 8, 2 / 3, 3 / 4, 4 / 5, 5 / 4, 4 / 3, 3 / 2, 8 / 5, 5 / 3])
 """Other simple ratios at which the pulse could be just as strong: then the wanted tempo is not to be trusted."""
 LEAST_S = 40.0
@@ -258,12 +257,11 @@ def _judged(seconds: np.ndarray, curve: np.ndarray, doubts: dict[str, float], le
 
 
 def _line(x: np.ndarray, y: np.ndarray) -> tuple[float, float]:
-    """A robust line: Huber's weights, ten rounds; the ends count `ENDS` times."""
-    weight, ends = np.ones(len(x)), np.ones(len(x))
-    ends[[0, -1]] = ENDS
+    """A robust line: Huber's weights, ten rounds."""
+    weight = np.ones(len(x))
     slope, start = 0.0, float(np.median(y))
     for _ in range(10):
-        slope, start = (float(v) for v in np.polyfit(x, y, 1, w=np.sqrt(weight * ends)))
+        slope, start = (float(v) for v in np.polyfit(x, y, 1, w=np.sqrt(weight)))
         off = np.abs(y - start - slope * x)
         limit = 1.5 * 1.4826 * np.median(off) + 1e-9
         weight = np.minimum(1, limit / np.maximum(off, limit))
