@@ -160,10 +160,6 @@ def clues_of(
     # The loudest of two seconds: a note that dies away is no stop.
     loudest = _around(level, -1, 4).max(axis=1)
     least, now = _around(loudest, 3, 44)[at].min(axis=1), _around(loudest, 0, 6)[at].max(axis=1)
-    # The least from each moment to where the song surely plays: a breath between what was tried and the song is one.
-    unbroken = np.minimum.accumulate(steady[: SLOW * (place[0] + 14)][::-1])[::-1]
-    unbroken = 2 * np.clip(np.concatenate([unbroken, steady[len(unbroken) :]]), 0, 0.5)
-    before = np.maximum(at - 7, 0)
     columns = {
         "enters": enters,
         "enters_much": np.clip(enters, 0, 1) ** 2,
@@ -186,11 +182,21 @@ def clues_of(
         "quiet_before": np.clip(mean(level, -1.5, 0) - floor, 0, 15) / 5,
         "laid": np.log(np.interp(at / SLOW, np.arange(len(laid)), laid) + 1e-9),
         "told": np.log1p(20 * told[at]),
+    } | _steady_clues(steady, at, place)
+    return np.column_stack([columns[name] for name in CLUES]), at / SLOW
+
+
+def _steady_clues(steady: np.ndarray, at: np.ndarray, place: tuple[int, int]) -> dict[str, np.ndarray]:
+    """That it goes on steadily from some half seconds on, and gets so there."""
+    # The least from each moment to where the song surely plays: a breath between what was tried and the song is one.
+    unbroken = np.minimum.accumulate(steady[: SLOW * (place[0] + 14)][::-1])[::-1]
+    unbroken = 2 * np.clip(np.concatenate([unbroken, steady[len(unbroken) :]]), 0, 0.5)
+    before = np.maximum(at - 7, 0)
+    return {
         "goes_on_steadily": unbroken[at] - unbroken[before],
         "gets_steady": np.clip(steady[at] - steady[before], 0, 0.5),
-        "seconds_steady": still_to_come(np.clip(steady - 0.4, 0, 0.6)),
+        "seconds_steady": _to_come(at, np.clip(steady - 0.4, 0, 0.6)),
     }
-    return np.column_stack([columns[name] for name in CLUES]), at / SLOW
 
 
 def _moments(place: tuple[int, int], free: int) -> np.ndarray:
