@@ -13,7 +13,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.browser.driving import DRAWN, RAN, TOKEN, alone, asked, free_port, leave, ready, until
+from tests.browser.driving import DRAWN, RAN, TOKEN, UNFOLD, alone, asked, free_port, leave, ready, until
 from tourstats import demo
 from tourstats.diary import opened
 from tourstats.pages import workbook
@@ -128,7 +128,7 @@ def served(browser, fresh):
     """Opens a page as `tourstats workbook` serves it; nothing off this machine can be reached or is asked for."""
     outside, pages = [], []
 
-    def open_(name, width=390, theme="light", height=844):
+    def open_(name, width=390, theme="light", height=844, *, folded=False):
         context = browser.new_context(viewport={"width": width, "height": height}, accept_downloads=True)
         px = str(max(320, min(980, width - 48)))
         context.add_cookies([{"name": "tourstats-across", "value": px, "url": fresh.address}])
@@ -137,6 +137,8 @@ def served(browser, fresh):
         asked_ = "&" if "?" in name else "?"
         page.goto(f"{fresh.address}/{name}{asked_}token={fresh.token}&theme={theme}")
         page.wait_for_function(DRAWN)
+        if not folded:
+            page.evaluate(UNFOLD)
         return page
 
     yield open_

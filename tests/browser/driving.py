@@ -44,6 +44,10 @@ DRAWN = """() => {
 """Whether a served page is there, with its forms and charts."""
 
 
+UNFOLD = "document.querySelectorAll('.tourstats-fold button').forEach(one => one.click())"
+"""Opens every part that a telephone folds."""
+
+
 def free_port():
     """A port that nothing listens on."""
     with socket.socket() as held:

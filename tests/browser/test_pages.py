@@ -5,6 +5,7 @@ import re
 import pypdfium2
 import pytest
 
+from tests.browser.driving import UNFOLD
 from tests.browser.looking import FINDINGS, PRESSED, SIDEWAYS, SMALL_TEXT, TARGETS, WORDS, against, twice
 from tourstats.pages.kit.contents import PAGES
 
@@ -37,6 +38,38 @@ def test_a_page_is_read_and_pressed_at_both_widths(served, axe, name):
         assert [] == [one for one in page.evaluate(TARGETS) if one[3] < TARGET_PX], width
         assert [] == [one for one in page.evaluate(FINDINGS) if one[1] > one[2]], width
         assert [] == against(axe, page), width
+
+
+@pytest.mark.parametrize("name", ["likely-swaps", "playing-trends"])
+def test_a_long_page_is_folded_on_a_telephone(served, name):
+    """
+    What answers the page's question stands there on five screens; each other part is a heading that says what is in it,
+    opened and closed by the keyboard too, and whole on paper.
+    """
+    page = served(name, folded=True)
+    page.wait_for_function(COUNTED)
+    screens = page.evaluate("document.documentElement.scrollHeight / innerHeight")
+    hidden = page.evaluate(FOLDED)
+    page.locator(".tourstats-fold button").first.focus()
+    page.keyboard.press("Enter")
+    opened = page.evaluate(FOLDED)
+    page.keyboard.press("Enter")
+    closed = page.evaluate(FOLDED)
+    page.emulate_media(media="print")
+    on_paper = page.evaluate(WORDS)
+    page.evaluate(UNFOLD)
+
+    assert screens <= 5
+    assert 0 < opened < hidden == closed
+    assert on_paper == page.evaluate(WORDS)
+
+
+COUNTED = """() => [...document.querySelectorAll('.tourstats-fold span')].every(
+    one => /\\d (table|chart|form)/.test(one.textContent))"""
+"""Whether each heading says what is in its part."""
+FOLDED = """() => [...document.querySelectorAll('.tourstats-folded :is(.jp-RenderedMarkdown, table, .vega-embed)')]
+    .filter(one => !one.checkVisibility()).length"""
+"""How many pieces of a page are folded away."""
 
 
 @pytest.mark.parametrize("name", EVERY)

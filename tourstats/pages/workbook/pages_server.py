@@ -9,6 +9,7 @@ import re
 import secrets
 from collections.abc import AsyncIterator
 from contextlib import suppress
+from copy import deepcopy
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -142,7 +143,7 @@ class Renderer(NotebookRenderer):
 
     async def _jinja_cell_generator_without_execution(self, nb: Any, kernel_id: str) -> AsyncIterator[Any]:  # noqa: ANN401  # as Voilà's own
         self.made[kernel_id] = asyncio.Queue()
-        bare = [cell.copy() for cell in nb.cells]
+        bare = deepcopy(nb.cells)  # those that run get their results while these are written
         self.running = asyncio.ensure_future(self._run(nb, kernel_id))
         for cell in bare:
             yield cell

@@ -235,3 +235,36 @@
   const look = () => document.querySelectorAll("#rendered_cells .vega-embed").forEach(furnish);
   new MutationObserver(look).observe(document.documentElement, {childList: true, subtree: true});
 })();
+
+// On a telephone a long page shows its answer and the first part; the others are folded, with what is in them.
+addEventListener("DOMContentLoaded", () => {
+  const OPEN = 2, LONG = 5;
+  const parts = [];
+  for (const cell of document.querySelectorAll("#rendered_cells [cell-index]")) {
+    const head = cell.querySelector("h2");
+    if (head) parts.push({head, cell, rest: []});
+    else parts.at(-1)?.rest.push(cell);
+  }
+  const KINDS = [["table", "table.tourstats"], ["chart", ".vega-embed, figure"], ["form", ".tourstats-form"]];
+  const counted = rest => KINDS.map(([word, what]) => {
+    const many = rest.reduce((sum, cell) => sum + [...cell.querySelectorAll(what)].filter(
+      one => !one.closest(".celltag_for-paper, .tourstats-form .tourstats-form")).length, 0);
+    return many && `${many} ${word}${many > 1 ? "s" : ""}`;
+  }).filter(Boolean).join(", ");
+  const fold = ({head, cell, rest}) => {
+    const press = document.createElement("button"), what = document.createElement("span");
+    const set = open => {
+      press.ariaExpanded = String(open);
+      for (const one of [cell, ...rest]) one.classList.toggle("tourstats-folded", !open);
+    };
+    press.type = "button";
+    press.append(...head.childNodes, what);
+    press.addEventListener("click", () => set(press.ariaExpanded === "false"));
+    head.append(press);
+    head.classList.add("tourstats-fold");
+    set(false);
+    const look = () => { if (what.textContent !== counted(rest)) what.textContent = counted(rest); };
+    for (const one of rest) new MutationObserver(look).observe(one, {childList: true, subtree: true, attributeFilter: ["class"]});
+  };
+  if (innerWidth <= 600 && parts.length >= LONG) parts.slice(OPEN).forEach(fold);
+});
