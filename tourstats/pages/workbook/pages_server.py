@@ -187,6 +187,10 @@ class Channels(VoilaKernelWebsocketHandler):
         chosen: str | None = super().select_subprotocol(subprotocols)
         return chosen
 
+    def write_error(self, *_: Any, **__: Any) -> None:  # noqa: ANN401  # as tornado's
+        """Say no more than the number: nobody reads a page of errors here, and none could be drawn."""
+        self.finish()
+
 
 class Pages(Voila):
     """Voilà on the folder of notebooks, with a name for each page."""
