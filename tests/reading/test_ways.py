@@ -525,3 +525,13 @@ def test_what_is_said_behind_the_last_of_a_list_is_no_part_of_its_title():
     found = read(Pasted(text, "sets.txt"))
 
     assert SHOWS == shows_of(found)
+
+
+def test_letters_that_are_short_for_nothing_in_the_file_are_asked_about():
+    """
+    No title begins with these letters: what they mean is never guessed, and they are no title in silence.
+    """
+    text = numbered_with().replace(f". {SETS_PLAYED[0][2]}", ". WHDRB")
+    found = read(Pasted(text, "sets.txt"))
+
+    assert ["initials: WHDRB"] == found.questions.key.tolist()

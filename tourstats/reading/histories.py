@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
+from tourstats.problems import listed
 from tourstats.reading import encores, places, short_names, spellings
 from tourstats.reading import lines as lines_
 from tourstats.reading.account import SKIP
@@ -40,6 +41,7 @@ from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night, Taken
 from tourstats.reading.marks import says_cut
 from tourstats.reading.spellings import Titles, Written
+from tourstats.reading.vocabulary import is_word
 from tourstats.reading.workbooks import letter
 
 SONG, LEFT_OUT = "a song", "leave it out"
@@ -49,6 +51,7 @@ _CLOCKS = re.compile(r"\d{1,2}(?:[.:]\d\d)?\s?(?:[ap]\.?m\b|uhr\b|h\b)|\d{1,2}[:
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
 _PARTED = re.compile(r"\S (?:>+|→) \S")
 _FEW_SONGS, _MANY_SONGS, _LONG_TAIL = 3, 60, 8
+_INITIALS = re.compile(r"[^\W\d_a-z]{3,6}")
 _SAME_END = 3
 """Titles with one last word from which it may stand behind them."""
 _LONG = 50
@@ -524,6 +527,7 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
     if len(whole.nights) > 3 and len(back) < 0.25 * len(places_) and not numbered and not whole.draft.named:
         asking.confirm("titles", "Hardly a title comes again: are these songs?")
     short_names.settle([one.written for one in places_], whole.draft)
+    _ask_about_initials(whole, known)
     if len(whole.nights) == 1 and not known.songs and whole.draft.text and not whole.draft.named:
         asking.confirm(
             "one show", f'One show of {len(places_)} songs, of which none is known: "{places_[0].song}" and so on.'
@@ -541,6 +545,18 @@ def _ask_about_titles(whole: Whole, known: Known) -> None:
         asking.confirm(
             "long title", f'"{long.written.raw[:60]} …" is long for a title.', where=whole.draft.where(long.item.at)
         )
+
+
+def _ask_about_initials(whole: Whole, known: Known) -> None:
+    """Ask about letters that are no word, where titles are words: the first ones of a title that stands nowhere in full."""
+    titles = {one.song for one in whole.places if tight(one.song) not in known.songs}
+    initials = {
+        song for song in titles if song.isupper() and _INITIALS.fullmatch(song) and not is_word(song.casefold())
+    }
+    if initials and 2 * sum(song.isupper() for song in titles) < len(titles):
+        named = listed(sorted(initials), 4)
+        problem = f"{named}: what is that short for? If it is no title, write it in full in the file and read it again."
+        whole.asking.confirm(f"initials: {min(initials)}", problem, value=min(initials))
 
 
 def _ask_about_endings(whole: Whole) -> None:

@@ -160,7 +160,7 @@ def _number_twins(nights: Sequence[Night]) -> None:
     often = Counter(pair for _, pair in twins)
     for both, pair in twins:
         pieces = [part for part in _SPLIT.split(" ".join(both[0].places)) if re.search(r"\w", part)]
-        framed = all(word != word.strip("()") for word in pair)
+        framed = all(word.endswith(")") and word != word.strip("()") for word in pair)
         if (
             not framed
             and often[pair] == 1

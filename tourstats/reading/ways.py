@@ -11,7 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from tourstats.reading.asking import Asking
 from tourstats.reading.cells import (
@@ -527,7 +527,7 @@ def always_together(bodies: Bodies, way: Way) -> tuple[str, str] | None:
         for body in bodies
         for line in body
     ]
-    rows = [[text for text in row if text != BEHIND] for row in rows if len(row) > 1]
+    rows = [[*some] for row in rows for behind, some in groupby(row, BEHIND.__eq__) if not behind and len(row) > 1]
     often = Counter(core(text) for row in rows for text in row)
     beside = Counter((core(one), core(other)) for row in rows for one, other in pairwise(row))
     pairs = ((one, other) for row in rows for one, other in pairwise(row))
