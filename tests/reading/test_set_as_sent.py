@@ -857,6 +857,19 @@ def test_the_set_of_the_night_before_with_a_change_that_is_understood_needs_no_q
     assert "take" in other.attrs["order"]
 
 
+def test_a_short_form_keeps_its_place_when_the_set_is_changed_below():
+    """
+    It was put behind all others: what it is was known only after the change.
+    """
+    set_ = "Walrus\nCobalt Hotel\nBeekeeper\n1893\nTariff Lullaby\nMustard\nWaltz in A"
+    sent = f"{set_}\noh god. yes. Gravel first, before Walrus\nand drop Tariff Lullaby, my voice is gone"
+
+    found = titles(sent, [*SONGS, "The Beekeeper's Other Daughter"])
+
+    assert ["Gravel Pylon", "Walrus Parade", "Cobalt Hotel", "The Beekeeper's Other Daughter"] == found[:4]
+    assert ["1893", "Mustard Theory", "Waltz in A"] == found[4:]
+
+
 def test_two_columns_under_headings_of_their_own_are_read_one_after_the_other():
     """
     Whatever the headings say, in any language: each column has one, so each is a list.

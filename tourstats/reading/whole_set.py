@@ -139,9 +139,10 @@ def _corrected(reading: Found, titles: Titles) -> None:
     for row in [row for row in reading.rows if row.match.verdict != SURE and not row.numbered]:
         line = reading.lines[row.place]
         folded = fold(line.text)
-        above = [one for one in reading.rows if one.place < row.place and one.match.song]
+        above = [one for one in reading.rows if one.place < row.place]
+        above = above if any(one.match.song for one in above) else []
         meant = above or [one for one in reading.rows if one.match.song and one.number is not None]
-        songs = [str(one.match.song) for one in meant]
+        songs = [one.match.song or f"line {one.line}" for one in meant]  # what is still open keeps its place
         says = len(meant) > 1 and titles.same(line.text) is None and _says_so(line.text, songs, titles)
         if (_OFF.match(folded) or _SCRIBBLED.search(folded)) and (off := _off(line, reading, titles)):
             reading.struck.append(off)
