@@ -27,8 +27,10 @@ _PART = 0.35
 _ENOUGH = 2.0
 _USUAL, _SELDOM = 0.9, 0.1
 _SIGNED_OFF = re.compile(
-    r"--\s*$|(?:[a-z]+ )?x+$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|a tout a lheure|a plus|bisous|bises|amities|saludos|besos|un abrazo|ciao|bis (?:dann|spater|gleich)|gruss|grusse|viele gruss\w*|liebe gruss\w*|lg)\b"
+    r"--\s*$|(?:[a-z]+ )?x+$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|a tout a lheure|a plus|bisous|bises|amities|saludos|besos|un abrazo|ciao|bis (?:dann|spater|gleich)|gruss|grusse|viele gruss\w*|lieb(?:e|en|er) gruss\w*|herzlich\w*|med venlig hilsen|mvh|abrazos?|baci|hugs|lg)\b"
 )
+_BY = re.compile(r"[/–—]\s?[^\W\d_]+")
+"""A name alone behind a stroke, as people sign."""
 HANGS = re.compile(r"\b(?:if|unless|lose|drop|skip|cut|leave out|without|falls|wenn|ohne|sans|sin|senza|zonder)\b")
 """Words of a line that may change whether a song that it names is played."""
 _SENTENCE = re.compile(r"[.!?]\s+")
@@ -57,7 +59,8 @@ def beside_the_set(reading: Found, titles: Titles) -> None:
     for row in reading.rows:
         below = row.place > paper.last
         signed = signed_at is not None and row.place > signed_at
-        over = over or signed or (below and _SIGNED_OFF.match(fold(paper.text(row))) is not None)
+        text = paper.text(row)
+        over = over or signed or (below and (_SIGNED_OFF.match(fold(text)) or _BY.fullmatch(text)) is not None)
         if _named_below(reading, row):
             gone["above the set"].append(row)
             continue

@@ -313,7 +313,8 @@ def _several(  # noqa: C901, PLR0911  # one way after the other
     def title(part: str) -> bool:
         return often[tight(part)] > 0 or tight(part) in known.songs or tight(lines_.likely_title(part)) in often
 
-    if tight(text) in known.songs or (often[tight(text)] > 2 and not _PARTED.search(text)):
+    whole = tight(text) in known.songs or re.fullmatch(r"\d+/\d+", text) is not None
+    if whole or (often[tight(text)] > 2 and not _PARTED.search(text)):
         return [(text, item.segue)]
     pieces = [piece.strip() for piece in lines_.segues(text)[::2]]
     marks = [mark.strip() for mark in lines_.segues(text)[1::2]]

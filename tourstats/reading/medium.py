@@ -266,7 +266,8 @@ def _stamp(text: str, is_title: Callable[[str], bool]) -> re.Match[str] | None:
     mark = _STAMPED.match(text) or _HEAD.fullmatch(text)
     sender = "" if mark is None else mark["sender"] or mark.groupdict().get("behind") or ""
     key = re.search(r"\d\s?Am\b", text) is not None  # "3:45 Am" behind a song is its length and its key
-    if mark is None or is_title(sender) or (key and mark.re is _HEAD):
+    timed = is_title(re.sub(r"\s+\d{1,2}[:.]\d{2}\s*$", "", text))  # "Otherwise Tuesday 3:15" is a song and its length
+    if mark is None or is_title(sender) or ((key or timed) and mark.re is _HEAD):
         return None
     return mark if sender or mark.re is _STAMPED else None
 

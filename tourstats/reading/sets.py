@@ -195,6 +195,8 @@ def _outside(line: Line, reading: Found, titles: Titles, places: Mapping[str, It
 def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: bool) -> list[Row] | str:
     """Read a line with what is struck out taken off first; a number or "The End" may be a title."""
     text = line.text
+    if counted and text.strip(" .):").isdecimal() and getattr(titles.same(text), "score", 0) < 100:
+        return "only numbers"  # "9" counts; it is no "Nine"
     struck = marks.struck_parts(text)
     if struck:
         kept = text

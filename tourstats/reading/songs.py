@@ -244,8 +244,10 @@ def _several(number: int, line: str, front: lines_.Reading, ways: list[lines_.Re
         songs = [
             part
             for part in parts
-            if part.match.evidence == "same" or not (lines_.is_remark(part.text) or says_cut(part.text))
-        ]
+            if part.match.evidence == "same"
+            or not (lines_.is_remark(part.text) or says_cut(part.text))
+            or (split is lines_.segues and part.match.candidates and not re.search(r"[^\W\d_]", part.text))
+        ]  # "Ferry / 4:15 / Wren": a title that begins with a time, and no length
         if (
             split is lines_.cells and songs and songs[0].text[:1].isupper()
         ):  # "Ferry - short intro", though it is a title
@@ -271,6 +273,7 @@ def _rows_of(
         upto = starts[at + 1] if at + 1 < len(parts) else len(line)
         ends = starts[at] + len(part.text)
         into = line[ends:upto].strip() if segue and at + 1 < len(parts) else ""
+        into = into if into.strip("/") or len(parts) == _A_PAIR else ""  # strokes part the songs of a list
         row = Row(
             *(number, part.text, part.match, front.numbered, encore),
             since=starts[at] if at else 0, upto=upto, into=into,

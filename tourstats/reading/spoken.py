@@ -30,7 +30,7 @@ _BETWEEN = frozenset(
 _PART = re.compile(r"[se] ?\d?|\d{1,2}")
 _SEGUE = re.compile(r"\b(?:into|segue|straight)\b")
 _BRACKETS = re.compile(r"\s*(?:\([^()]*\)|\[[^\[\]]*\])")
-_ARROW = re.compile(r"[>→⇒➔➜➝➡▶»/]")
+_ARROW = re.compile(r"[>→⇒➔➜➝➡▶»]")
 _ENCORE = re.compile(rf"\b(?:{ENCORES}|one more|e\s?\d?(?=\s?[:.]))(?!\w)", re.IGNORECASE)
 _AND = ("", "and", "und", "et", "y", "e", "en", "och", "og")
 _LATE = re.compile(rf"(?:for|as|als|en|in|pour|como|come) (?:(?:the|an?|la|el) )?(?:{ENCORES})\b")
@@ -77,6 +77,8 @@ def _songs_of(number: int, line: str, named: list[Mention], titles: Titles) -> l
     few = len(named) < _FEWEST
     called = all(_CALLS.search(gap) or (at and gap.strip(" ,&") in _AND) for at, gap in enumerate(gaps[:-1]) if gap)
     called = late or (called and (talk or not folded[-1]) and (bool(gaps[0].strip()) or not any(remarks)))
+    if any(re.search(r"\d[:.]?\d", gap) and titles.match(gap.strip(" ,;/>-")).candidates for gap in gaps[1:-1]):
+        return []  # "Ferry / 4:15 / Wren", where a title begins with a time
     if not named or not others <= _BETWEEN or (few and not called) or "?" in "".join(gaps[: -1 if talk else None]):
         return []
     rows: list[Row] = []

@@ -25,6 +25,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from itertools import pairwise
 
 import pandas as pd
 
@@ -58,11 +59,23 @@ _NUMBERS = {
 } | {
     word: str(number)
     for number, words in enumerate(
-        ("twee zwei deux", "drie drei trois tres tre", "vier quatre cuatro quattro", "vijf funf cinq cinco cinque"),
+        ("twee zwei deux", "drie drei trois tres tre", "vier quatre cuatro quattro", "vijf funf cinq cinco cinque",
+         "zes sechs seis sei", "zeven sieben sept siete sette", "acht huit ocho otto", "negen neun neuf nueve nove",
+         "tien zehn dix diez dieci"),
         start=2,
     )
     for word in words.split()
 } | {"for": "4", "thru": "through"}  # fmt: skip
+_ORDINALS = {
+    word: str(number)
+    for number, words in enumerate(
+        ("first erster erste premier primera prima", "second zweiter zweite deuxieme segunda seconda",
+         "third dritter dritte troisieme tercera terza", "fourth vierter vierte quatrieme cuarta quarta"),
+        start=1,
+    )
+    for word in words.split()
+}  # fmt: skip
+"""Which part it is, beside the word for a part."""
 _SEEN = str.maketrans("015i8", "olslb")
 """Digits that a machine, or a thumb, puts for letters; "1" stands for "l" and for "i"."""
 _PARTS = {
@@ -131,12 +144,15 @@ def loose(text: str) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> loose("The Ferry, pt. II") == loose("Ferry (Part Two)")
+    >>> loose("The Ferry, pt. II") == loose("Ferry (Part Two)") == loose("Ferry, second part")
     True
 
     """
     words = [_PARTS.get(word, word) for word in _fold(text).split()]
     kept = [_NUMBERS.get(word, word) for word in words if word not in _ARTICLES] or words
+    for at, (which, word) in enumerate(pairwise(kept)):
+        if word == "part" and (number := _ORDINALS.get(which, which)).isdigit():  # "2. Teil", "second part"
+            kept[at : at + 2] = ["part", number]
     return tuple(
         _ROMAN.get(word, word) if before in ("part", "volume", "no") or (before and word in ("ii", "iii")) else word
         for before, word in zip(["", *kept], kept, strict=False)

@@ -9,7 +9,7 @@ from functools import lru_cache
 from importlib import resources
 
 ENCORES = (
-    r"encor[eé]s?|enc|zugaben?|rappels?|bis(?:es|y|i|ser|se|sy|is)?|toegift(?:en)?|[ea]kstranum(?:re?|mer|er)|extra\s?num+er|extral[aå]tar|"
+    r"encor[eé]s?|enc|zugaben?|rappels?|bis(?:es(?!,)|y|i|ser|se|sy|is)?|toegift(?:en)?|[ea]kstranum(?:re?|mer|er)|extra\s?num+er|extral[aå]tar|"
     r"ylim[aä]{2}r[aä](?:inen|iset)|encoret|p[rř][ií]dav(?:ek|ky|ok)|r[aá]ad[aá]s(?:ok)?|propinas?|fuori programma|fuera de programa|"
     r"dodatek|dodatci|na bis|бис[ыа]?|アンコール|앙코르|安可"
 )

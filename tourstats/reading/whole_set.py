@@ -27,6 +27,8 @@ _SET = 60
 """Rows up to which a paste is taken for one set, in which a song seldom stands twice."""
 _SHORTEST, _LONGEST = 0.5, 1.5
 """Share of the shortest and of the longest of the last sets beyond which a set is asked about."""
+_HALF = 0.5
+"""Share of short forms from which a paper is written in them: that so many words of one title each are other songs is not to be believed."""
 _KNOWN = 5
 """Songs that are surely known, from which a set tells what is none."""
 _SAYS_SO = re.compile(
@@ -115,7 +117,7 @@ def _behind(row: Row, reading: Found, sign: str) -> bool:
     return re.search(rf"{before}{re.escape(sign)}(?:$|[\s()])", text[row.start :]) is not None
 
 
-_BANNER = re.compile(r"([=*#~_+–—-]{2,}|[=~#•]) ?[^\W_].*[^\W_] ?\1")
+_BANNER = re.compile(r"([=*#~_+–—-]{2,}|[=~#•]) ?[^\W_].*[^\W_][)\]]? ?\1")
 
 
 def _banners(reading: Found, titles: Titles) -> None:
@@ -124,7 +126,11 @@ def _banners(reading: Found, titles: Titles) -> None:
     firm = [row for row in framed if row.match.verdict == SURE and row.match.evidence not in WEAK]
     if firm or any(row.said.new or row.number is not None for row in framed):
         return
+    begin = Counter(fold(reading.lines[row.place].text).split()[0] for row in framed)
     for row in framed:
+        if begin[fold(reading.lines[row.place].text).split()[0]] > 1:  # "**Block 1**", "**Block 2 (seated)**"
+            reading.drop([row], "a heading")
+            continue
         below = next((one for one in reading.rows if one.place > row.place and one not in framed), None)
         if below is not None and not names_a_song(row.as_typed, titles):
             reading.drop([row], "a remark")
@@ -136,7 +142,7 @@ def _corrected(reading: Found, titles: Titles) -> None:
     """Change the set where a line below says how: "Ferry instead of Wren", "swap 3 and 4"; else ask about such a line."""
     _left_out_too_soon(reading)
     unsaid = []
-    for row in [row for row in reading.rows if row.match.verdict != SURE and not row.numbered]:
+    for row in [row for row in reading.rows if not row.numbered and _may_correct(row, reading)]:
         line = reading.lines[row.place]
         folded = fold(line.text)
         above = [one for one in reading.rows if one.place < row.place]
@@ -160,6 +166,13 @@ def _corrected(reading: Found, titles: Titles) -> None:
             reading.change(row, row.asked("reads like a correction"))
             unsaid.append(reading.lines[row.place])
     _asked_and_done(reading, unsaid, titles)
+
+
+def _may_correct(row: Row, reading: Found) -> bool:
+    """Whether a line is no song for sure, or is below all songs and says that its own comes before or behind another."""
+    lowest = max((one.place for one in reading.rows if one.match.verdict == SURE and not one.said.remark), default=0)
+    placed = row.place > lowest and _BESIDE.search(fold(row.said.remark)) is not None
+    return row.match.verdict != SURE or placed
 
 
 def _says_so(text: str, songs: Sequence[str], titles: Titles) -> bool:
@@ -332,6 +345,7 @@ def _short_forms(reading: Found, titles: Titles) -> None:
     short = sum(row.match.verdict == SURE and row.match.evidence in WEAK for row in reading.rows) + len(means)
     known = len(firm) >= _KNOWN and 2 * len(firm) > len(reading.rows)
     written_short = short >= _A_FEW and len(firm) + len(means) >= _MOST * len(reading.rows) and len(firm) >= _A_FEW
+    written_short |= short >= max(_KNOWN, _HALF * len(reading.rows))
     for row in open_:
         match, song = row.match, row.match.candidates[0]
         enough = match.evidence == "some words" and match.score >= SEVERAL_WORDS and known
