@@ -337,6 +337,8 @@ def likely_title(line: str, *, numbered: bool = True) -> str:
     ('Gravel Pylon', 'Half (Moon)', '1847')
     >>> likely_title("Weathercock NEW"), likely_title("Something New"), likely_title("ALL NEW")
     ('Weathercock', 'Something New', 'ALL NEW')
+    >>> likely_title("13 Lichtung West          4:20 neu"), likely_title("The Choir NEW! first time, be nice")
+    ('Lichtung West', 'The Choir')
 
     """
     return " ".join(likely(line, numbered=numbered).text.split())
@@ -350,7 +352,9 @@ def likely(line: str, *, numbered: bool = True) -> Reading:
     whole = [reading for reading in found if reading.encore == found[-1].encore]  # no encore mark is left before it
     best = next((reading for reading in whole if reading.numbered), found[-1])
     best = next((one for one in found if says_new(best.text.removesuffix(one.text).strip(" :-–—>"))), best)
-    text = best.text
+    text = re.split(r"(?<=\S)(?:\s{3,}|\t)|\s(?=(?:NEW|NEU)!)", best.text)[
+        0
+    ]  # behind a wide gap something is said of it
     for _ in range(6):
         for place, tail in enumerate((*_TAILS[:_PLAIN_TAILS], _DASHED, _WITH_BEHIND, _SHOUTED)):
             mark = tail.search(text)

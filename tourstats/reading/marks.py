@@ -21,7 +21,7 @@ _POINTS = "<>→⇒➔➜➝➡▶»"
 _ARROW = re.compile(r"(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)\s*$")
 _ARROW_FIRST = re.compile(r"^\s*(?:[-=~]*>+|→|⇒|➔|➜|➝|➡|▶|»)")
 _SEGUE = re.compile(
-    r"(?:segue|seg|attacca|enchain\w*|(?:ohne|sans|sin|senza|uden|utan|zonder) (?:pause|pausa|paus|pauze)|no (?:gap|break|stop|pause)|straight (?:on|into(?: the)? next)|into(?: the)? next|goes into next|runs on)"
+    r"(?:segue|seg|attacca|enchain\w*|(?:ohne|sans|sin|senza|uden|utan|zonder) (?:pause|pausa|paus|pauze)|no (?:gap|break|stop|pause)|(?:straight|right) (?:on|into(?: the)? next)|(?:gleich|direkt|sofort) weiter|into(?: the)? next|goes into next|runs on)"
 )
 _ONLY_SEGUE = re.compile(r"\W*(?:segue|seg|attacca)?\W*", re.IGNORECASE)
 _SEGUE_WITHIN = re.compile(r"\b(?:segues?|attacca|no gap|straight into|goes (?:straight )?into)\b")

@@ -195,8 +195,6 @@ def _outside(line: Line, reading: Found, titles: Titles, places: Mapping[str, It
 def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: bool) -> list[Row] | str:
     """Read a line with what is struck out taken off first; a number or "The End" may be a title."""
     text = line.text
-    if counted and text.strip(" .):").isdecimal() and getattr(titles.same(text), "score", 0) < 100:
-        return "only numbers"  # "9" counts; it is no "Nine"
     struck = marks.struck_parts(text)
     if struck:
         kept = text
@@ -231,7 +229,8 @@ def _alone(line: Line, why: str, titles: Titles, *, counted: bool) -> list[Row] 
     """Take a line without a known title for a place to be filled, a number or "The End"; else say why it is none."""
     text = line.text
     if why == "only numbers" and not counted and (number := _LONE_NUMBER.fullmatch(text)):
-        return [_unknown(line, number.start(2), number.end(2), numbered=number[1] is not None)]
+        row = _unknown(line, number.start(2), number.end(2), numbered=number[1] is not None)
+        return [replace(row, match=titles.spelt_out(number[2]) or NOTHING)]
     if why in ("only signs", "only numbers") and (open_ := re.search(r"\?+", text)):
         return [_unknown(line, *open_.span(), numbered=False).asked("not decided yet")]
     if why == "a heading" and (ends := re.search(r"\bthe end\b|\bend\b|\bfin\b", text, re.IGNORECASE)):
@@ -262,7 +261,12 @@ def _titled(line: Line, title: tuple[int, int], titles: Titles, *, letters: bool
         if "?" in line.text[start:end] and rows == "only signs":
             return _alone(line, rows, titles, counted=True)
         return [_unknown(line, start, end, numbered=True)] if counted else rows
-    around = marks.said_around(line.text, rows[0].start, rows[0].end, rows[0].upto if rows[1:] else len(line.text))
+    text = line.text
+    for since, upto in line.quiet:
+        text = text[:since] + " " * (upto - since) + text[upto:]
+    around = marks.said_around(text, rows[0].start, rows[0].end, rows[0].upto if rows[1:] else len(text))
+    quiet = ((since, line.text[since:upto], "number") for since, upto in line.quiet)
+    around = replace(around, pieces=(*around.pieces, *quiet))
     before = [kind for at, _, kind in around.pieces if at < start]
     front = fold(line.text[:start]).split()
     marked = "encore mark" in before and not (letters and "e" in front and not re.fullmatch(r"e\d", front[0]))

@@ -342,7 +342,7 @@ def _joined(pieces: list[str], titles: Titles) -> list[_Part]:
 
 
 def _one(text: str, titles: Titles) -> tuple[lines_.Reading, Match]:
-    if not text:
+    if not text or (text.isdecimal() and titles.same(text) is None):  # "9" counts, though a title is "Nine"
         return lines_.Reading(text), NOTHING
     ways = lines_.readings(text)
     return _same(ways, titles) or _nearest(ways, titles)
