@@ -870,6 +870,45 @@ def test_a_short_form_keeps_its_place_when_the_set_is_changed_below():
     assert ["1893", "Mustard Theory", "Waltz in A"] == found[4:]
 
 
+SHORT = [
+    *(
+        "Otherwise Tuesday",
+        "4:15 from Harrow Fen",
+        "Neun",
+        "6/8",
+        "Kreidefelsen, zweiter Teil",
+        "Beekeeper's Other Daughter",
+    ),
+    *("Quiet Lacework", "Petition for Rain", "Tante Ilsebill tanzt", "Goldfisch im Regen", "Lampion"),
+]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        pytest.param("song\tlength\nLampion\t4:05\nOtherwise Tuesday\t3:15\nQuiet Lacework\t2:00", ["Lampion", "Otherwise Tuesday", "Quiet Lacework"], id="a weekday and a length"),
+        pytest.param("1 Lampion\n2 6/8\n3 Kreidefelsen 2. Teil", ["Lampion", "6/8", "Kreidefelsen, zweiter Teil"], id="second part"),
+        pytest.param("Lampion\n9\n6/8\nQuiet Lacework", ["Lampion", "Neun", "6/8", "Quiet Lacework"], id="a number in words"),
+        pytest.param("1\nLampion\n2\n6/8\n3\nQuiet Lacework", ["Lampion", "6/8", "Quiet Lacework"], id="numbers that count"),
+        pytest.param("8    Lampion\n9    Quiet Lacework\n10   6/8", ["Lampion", "Quiet Lacework", "6/8"], id="a number that counts"),
+        pytest.param("Lampion\nTuesday\nLacework\nPetition\nIlsebill\nGoldf.\nBeekeeper", ["Lampion", "Otherwise Tuesday", "Quiet Lacework", "Petition for Rain", "Tante Ilsebill tanzt", "Goldfisch im Regen", "Beekeeper's Other Daughter"], id="all in short forms"),
+        pytest.param("**Block 1**\n- Lampion\n- Neun\n\n**Block 2 (seated)**\n- 6/8\n- Quiet Lacework", ["Lampion", "Neun", "6/8", "Quiet Lacework"], id="headings in bold"),
+        pytest.param("Lampion\nNeun\nbis: 6/8\n\nBises, Clovis", ["Lampion", "Neun", "6/8"], id="kisses"),
+        pytest.param("OSTBY                4 MARCH\n\nSET                  ENCORE\nLampion              6/8\nNeun                 Quiet Lacework\nOtherwise Tuesday\nPetition for Rain\nGoldfisch im Regen   MON: more keys, Ada", ["Lampion", "Neun", "Otherwise Tuesday", "Petition for Rain", "Goldfisch im Regen", "6/8", "Quiet Lacework"], id="an encore beside the set"),
+    ],
+)  # fmt: skip
+def test_titles_that_look_like_something_else_are_in_their_places(text, expected):
+    assert expected == titles(text, SHORT)
+
+
+def test_strokes_part_the_songs_of_a_list_and_a_time_in_it_that_begins_a_title_is_not_lost():
+    found = read_set("Lampion / Neun / 4:15 / Quiet Lacework / 6/8", SHORT)
+
+    assert ["Lampion", "Neun", "4:15 from Harrow Fen", "Quiet Lacework", "6/8"] == [row[0] for row in found.candidates]
+    assert [True, True, False, True, True] == found.sure.tolist()
+    assert not found.segue.any()
+
+
 def test_two_columns_under_headings_of_their_own_are_read_one_after_the_other():
     """
     Whatever the headings say, in any language: each column has one, so each is a list.

@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 
 from tourstats.reading import lines as lines_
 from tourstats.reading.account import Piece
-from tourstats.reading.cells import KEY, NUMBER, kind_of
 from tourstats.reading.corrections import mentions
 from tourstats.reading.medium import Line
 from tourstats.reading.songs import one_title
@@ -55,8 +54,8 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
 
     """
     dated = [lines_.why_no_song(line.text) == "a heading with a date" for line in lines]
-    parted = [None if day else _halves(line) for line, day in zip(lines, dated, strict=True)]
-    halves = _at_the_margin(lines, parted)
+    parted = _at_the_margin(lines, [_halves(line) for line in lines])
+    halves = [None if day else half for half, day in zip(parted, dated, strict=True)]
     heads = _heads(halves, titles)
     pairs = [half for half in halves if half is not None and half not in heads and not any(map(_no_title, half))]
     songs = [half for half in pairs if all(_is_song(part.text, titles) for part in half)]
@@ -150,14 +149,9 @@ def tabled(lines: Sequence[Line], titles: Titles) -> list[Line]:
             return tabled(_by_places(lines, rows, places, sign), titles)
         # The names of the columns stand above the first title, or above the first figure where no title is known.
         first = next((at for at, cells in rows.items() if _holds_a_song(cells, own, titles)), 0)
-        plain = [at for at in range(own + 1, wide) if _tells_tempo_or_key(columns[at])]
-        read = [
+        return [
             _row_of_table(line, rows[at], own, sign, titles, above=at < first) if at in rows else line
             for at, line in enumerate(lines)
-        ]
-        return [
-            _quieted(line, plain, sign, len(rows[at])) if line.title and at in rows else line
-            for at, line in enumerate(read)
         ]
     return list(lines)
 
@@ -168,22 +162,6 @@ def _tells_places(texts: Sequence[str]) -> bool:
     rest = [text for text in texts[1:] if text and not text.isdecimal()]
     counts = sorted(numbers) == list(range(1, len(numbers) + 1)) and numbers != sorted(numbers)
     return counts and len(numbers) > _FEWEST and all(lines_.is_encore_mark(text) or text == "E" for text in rest)
-
-
-def _tells_tempo_or_key(texts: Sequence[str]) -> bool:
-    """Whether nearly every row has a number or a key in a column: what the repertoire knows, and nothing of tonight."""
-    kinds = [kind_of(text) for text in texts if text]
-    return sum(kind in (NUMBER, KEY) for kind in kinds) >= _MOST * len(texts)
-
-
-def _quieted(line: Line, columns: Sequence[int], sign: str, wide: int) -> Line:
-    """A row that knows which of its characters are cells of some columns, counted from the last one."""
-    cells, spans, start = line.text.split(sign), [], 0
-    for at, cell in enumerate(cells, start=wide - len(cells)):
-        lead = len(cell) - len(cell.lstrip())
-        spans += [(start + lead, start + len(cell.rstrip()))] if at in columns and cell.strip() else []
-        start += len(cell) + len(sign)
-    return replace(line, quiet=tuple(spans))
 
 
 def _by_places(lines: Sequence[Line], rows: dict[int, list[str]], column: int, sign: str) -> list[Line]:

@@ -41,8 +41,6 @@ class Line:
         Spaces before it, as it was sent.
     title
         Characters of `text` between which its title stands, where the lines around it show that.
-    quiet
-        Characters of `text` that say nothing of tonight: a tempo or a key of a table.
 
     """
 
@@ -54,7 +52,6 @@ class Line:
     why: str = ""
     indent: int = 0
     title: tuple[int, int] | None = None
-    quiet: tuple[tuple[int, int], ...] = ()
 
     def without(self, count: int, taken_as: str, why: str = "") -> Line:
         """Take the first `count` characters off, as one piece."""

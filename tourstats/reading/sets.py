@@ -261,12 +261,7 @@ def _titled(line: Line, title: tuple[int, int], titles: Titles, *, letters: bool
         if "?" in line.text[start:end] and rows == "only signs":
             return _alone(line, rows, titles, counted=True)
         return [_unknown(line, start, end, numbered=True)] if counted else rows
-    text = line.text
-    for since, upto in line.quiet:
-        text = text[:since] + " " * (upto - since) + text[upto:]
-    around = marks.said_around(text, rows[0].start, rows[0].end, rows[0].upto if rows[1:] else len(text))
-    quiet = ((since, line.text[since:upto], "number") for since, upto in line.quiet)
-    around = replace(around, pieces=(*around.pieces, *quiet))
+    around = marks.said_around(line.text, rows[0].start, rows[0].end, rows[0].upto if rows[1:] else len(line.text))
     before = [kind for at, _, kind in around.pieces if at < start]
     front = fold(line.text[:start]).split()
     marked = "encore mark" in before and not (letters and "e" in front and not re.fullmatch(r"e\d", front[0]))
