@@ -53,14 +53,12 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
     ('down', ['1. Ferry', '2. Wren', '3. Salt Road', '4. Copper Wire'])
 
     """
-    dated = [lines_.why_no_song(line.text) == "a heading with a date" for line in lines]
-    parted = _at_the_margin(lines, [_halves(line) for line in lines])
-    halves = [None if day else half for half, day in zip(parted, dated, strict=True)]
+    halves = [
+        None if lines_.why_no_song(line.text) == "a heading with a date" else half
+        for line, half in zip(lines, _at_the_margin(lines, [_halves(line) for line in lines]), strict=True)
+    ]
     heads = _heads(halves, titles)
-    pairs = [half for half in halves if half is not None and half not in heads and not any(map(_no_title, half))]
-    songs = [half for half in pairs if all(_is_song(part.text, titles) for part in half)]
-    each_headed = any(_headed(*half) for half in heads)  # then other words may stand below a short second column
-    if len(songs) < _TWO or (len(songs) < _MOST * len(pairs) and not each_headed):
+    if not _are_two(halves, heads, titles):
         return Columns(list(lines))
     at = [place for place, half in enumerate(halves) if half is not None]
     first, last = at[0], at[-1] + 1
@@ -95,6 +93,13 @@ def apart(lines: Sequence[Line], titles: Titles) -> Columns:
     if order == "across":
         return Columns([*above, *_across(lines[first:last], halves[first:last]), *also, *below], order)
     return Columns([*above, *left, *also, *right, *below], order)
+
+
+def _are_two(halves: Sequence[tuple[Line, Line] | None], heads: Sequence[tuple[Line, Line]], titles: Titles) -> bool:
+    """Whether songs stand in both halves; other words may stand below a second column that has a heading."""
+    pairs = [half for half in halves if half is not None and half not in heads and not any(map(_no_title, half))]
+    songs = sum(all(_is_song(part.text, titles) for part in half) for half in pairs)
+    return songs >= _TWO and (songs >= _MOST * len(pairs) or any(_headed(*half) for half in heads))
 
 
 def _at_the_margin(lines: Sequence[Line], halves: list[tuple[Line, Line] | None]) -> list[tuple[Line, Line] | None]:
