@@ -892,6 +892,10 @@ SHORT = [
         pytest.param("1\nLampion\n2\n6/8\n3\nQuiet Lacework", ["Lampion", "6/8", "Quiet Lacework"], id="numbers that count"),
         pytest.param("8    Lampion\n9    Quiet Lacework\n10   6/8", ["Lampion", "Quiet Lacework", "6/8"], id="a number that counts"),
         pytest.param("Lampion\nTuesday\nLacework\nPetition\nIlsebill\nGoldf.\nBeekeeper", ["Lampion", "Otherwise Tuesday", "Quiet Lacework", "Petition for Rain", "Tante Ilsebill tanzt", "Goldfisch im Regen", "Beekeeper's Other Daughter"], id="all in short forms"),
+        pytest.param("- Lampion\n- Neun\n- 6/8\n- Quiet Lacework\n\n*Svantje*", ["Lampion", "Neun", "6/8", "Quiet Lacework"], id="a name between signs"),
+        pytest.param("1 Lampion\n2 Neun\n3 6/8\nZ1 Quiet Lacework\nZ2 Petition for Rain", ["Lampion", "Neun", "6/8", "Quiet Lacework", "Petition for Rain"], id="encores with a letter"),
+        pytest.param("LAMPI0N\n0THERWISE TUESDAY\nQU1ET LACEW0RK", ["Lampion", "Otherwise Tuesday", "Quiet Lacework"], id="digits for letters"),
+        pytest.param("<style>.x{text-decoration:line-through}</style><ul><li>Lampion</li><li class='x'>Neun</li><li style='text-decoration: line-through'>Quiet Lacework</li><li>6/8</li></ul>", ["Lampion", "6/8"], id="struck out by a style"),
         pytest.param("**Block 1**\n- Lampion\n- Neun\n\n**Block 2 (seated)**\n- 6/8\n- Quiet Lacework", ["Lampion", "Neun", "6/8", "Quiet Lacework"], id="headings in bold"),
         pytest.param("Lampion\nNeun\nbis: 6/8\n\nBises, Clovis", ["Lampion", "Neun", "6/8"], id="kisses"),
         pytest.param("OSTBY                4 MARCH\n\nSET                  ENCORE\nLampion              6/8\nNeun                 Quiet Lacework\nOtherwise Tuesday\nPetition for Rain\nGoldfisch im Regen   MON: more keys, Ada", ["Lampion", "Neun", "Otherwise Tuesday", "Petition for Rain", "Goldfisch im Regen", "6/8", "Quiet Lacework"], id="an encore beside the set"),
@@ -899,6 +903,20 @@ SHORT = [
 )  # fmt: skip
 def test_titles_that_look_like_something_else_are_in_their_places(text, expected):
     assert expected == titles(text, SHORT)
+
+
+def test_a_row_of_a_table_is_asked_about_whatever_stands_beside_its_title():
+    """
+    It was left out as a remark, in silence.
+    """
+    rows = [
+        "Lampion,Am,118,Dov",
+        "Plum Season,Em,90,Hal (never done live!!)",
+        "Neun,D,132,Noor",
+        "Quiet Lacework,G,128,Hal",
+    ]
+
+    assert ["Plum Season"] == open_lines(read_set("Song,Key,Tempo,Starts\n" + "\n".join(rows), SHORT)).as_new.tolist()
 
 
 def test_strokes_part_the_songs_of_a_list_and_a_time_in_it_that_begins_a_title_is_not_lost():

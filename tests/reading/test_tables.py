@@ -478,3 +478,55 @@ def test_rows_without_a_title_between_the_songs_are_not_asked_about_nor_is_a_tit
     repertoire = [{"id": at, "title": title} for at, title in enumerate(TITLES)]
 
     assert SETS_OF == sets_of(json.dumps({"songs": repertoire, "shows": entries}), "export.json")[0]
+
+
+def test_a_column_of_venues_may_name_the_towns_too():
+    rows = [
+        f"{day}\tSalt Hall {at} - {town}\t{' / '.join(songs)}"
+        for at, (day, town, songs) in enumerate(zip(DAYS, TOWNS, SETS_OF, strict=True))
+    ]
+
+    found = read(Pasted("\n".join(["Datum\tLokal\tLieder", *rows]), "sets.tsv"))
+
+    assert TOWNS == found.shows.city.tolist()
+
+
+def test_the_state_behind_a_town_is_no_town():
+    """
+    Where all are in one, it goes without saying.
+    """
+    for states, towns in (
+        (
+            ["TN", "KY", "OH", "WV", "VA"],
+            ["Oslebury, TN", "Hessop, KY", "Vantry, OH", "Gorse Halt, WV", "Mildew Bay, VA"],
+        ),
+        (["TN"] * 5, TOWNS),
+    ):
+        heads = [f"{town}, {state} - {day}" for town, state, day in zip(TOWNS, states, DAYS, strict=True)]
+
+        songs, found = sets_of(table([heads, *([songs[at] for songs in SETS_OF] for at in range(5))]), "grid.tsv")
+
+        assert SETS_OF == songs
+        assert towns == found.shows.city.tolist()
+
+
+def test_the_word_for_the_encore_may_stand_in_the_place_of_a_number():
+    """
+    Such songs were left out in silence.
+    """
+    shows = [
+        "\n".join(
+            [
+                f"{day} {town}",
+                *(f"{at}\t{song}\tAm" for at, song in enumerate(songs, 1)),
+                *(f"ráadás\t{song}\tC" for song in encores),
+            ]
+        )
+        for day, town, songs, encores in zip(
+            DAYS, TOWNS, SETS_OF, [["Zug", "Ab"], ["Ab", "Zug"], ["Zug", "Ab"], ["Ab", "Zug"], ["Ab"]], strict=True
+        )
+    ]
+    found = read(Pasted("\n\n".join(shows), "sets.txt"))
+
+    assert {"Zug", "Ab"} == set(found.plays.song[found.plays.encore])
+    assert sum(map(len, SETS_OF)) + 9 == len(found.plays)

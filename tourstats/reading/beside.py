@@ -29,8 +29,8 @@ _USUAL, _SELDOM = 0.9, 0.1
 _SIGNED_OFF = re.compile(
     r"--\s*$|(?:[a-z]+ )?x+$|(?:cheers|best|best wishes|regards|kind regards|love|thanks|thank you|all the best|x+|see you|see ya|cu|later|bye|a tout a lheure|a plus|bisous|bises|amities|saludos|besos|un abrazo|ciao|bis (?:dann|spater|gleich)|gruss|grusse|viele gruss\w*|lieb(?:e|en|er) gruss\w*|herzlich\w*|med venlig hilsen|mvh|abrazos?|baci|hugs|lg)\b"
 )
-_BY = re.compile(r"[/–—]\s?[^\W\d_]+")
-"""A name alone behind a stroke, as people sign."""
+_BY = re.compile(r"[/–—~]\s?[^\W\d_]+|([*_])[^\W\d_]+\1")
+"""A name alone behind a stroke or between signs, as people sign."""
 HANGS = re.compile(r"\b(?:if|unless|lose|drop|skip|cut|leave out|without|falls|wenn|ohne|sans|sin|senza|zonder)\b")
 """Words of a line that may change whether a song that it names is played."""
 _SENTENCE = re.compile(r"[.!?]\s+")
@@ -65,7 +65,8 @@ def beside_the_set(reading: Found, titles: Titles) -> None:
             gone["above the set"].append(row)
             continue
         named = any(row is one for one in who) and not names_a_song(row.as_typed, titles)
-        sure = any(row is one for one in firm) or _closed(row, paper)
+        in_table = reading.lines[row.place].title is not None and paper.first < row.place < paper.last
+        sure = any(row is one for one in firm) or _closed(row, paper) or in_table
         if sure or not (signed or named or not _near(row, reading, titles)):
             continue
         against = sum(weight for weight, speaks in _SIGNS if speaks(paper, row)) + 2 * over

@@ -56,7 +56,7 @@ _CANCELLED_APART = re.compile(rf"(?:^|[(\[,:;–—-])\W*(?:{CANCELLED_WORDS})\s
 """Said alone between signs, and so of the show."""
 _CANCELLED_LINE = re.compile(rf"\W*(?:{CANCELLED_WORDS})\s*(?:[(:,.!–-]|$)", re.IGNORECASE)
 _ENCORE_FRONT = re.compile(
-    rf"^(?:\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)]\s*|(?:{ENCORES})\.\s+|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+(?:[-–]\s+)?|[ezrb]\d\s*[-–]\s*|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
+    rf"^(?:[*_]{{0,2}}\(?(?:{ENCORES}|[ezrb])\s*\d?\s*[:–)][*_]{{0,2}}\s*|(?:{ENCORES})\.\s+|(?:{ENCORES})\s*\d?\s*-\s+|(?:e|enc|encore|z|t)\s?\d[.)]?\s+(?:[-–]\s+)?|[ezrb]\d\s*[-–]\s*|enc\s+(?=\d|[^\W\d_]))(?=\S)(.+)$",
     re.IGNORECASE,
 )
 _FRONT = re.compile(

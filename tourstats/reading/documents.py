@@ -144,6 +144,21 @@ class Page(html.parser.HTMLParser):
             self.line += text
 
 
+def struck_by_style(page: str) -> str:
+    """A web page in which what a style strikes out stands between tags that say so.
+
+    Examples
+    --------
+    >>> struck_by_style('<style>.x{text-decoration:line-through}</style><li>Ferry</li><li class="x">Wren</li>')[47:]
+    '<li>Ferry</li><li class="x"><s>Wren</s></li>'
+
+    """
+    classes = "|".join(map(re.escape, re.findall(r"\.([\w-]+)\s*\{[^{}]*line-through", page)))
+    named = rf"|class=[\"'][^\"']*(?<![\w-])(?:{classes})(?![\w-])" if classes else ""
+    tag = rf"<(\w+)(\s[^<>]*(?:style=[\"'][^\"']*line-through{named})[^<>]*)>(.*?)</\1>"
+    return re.sub(tag, r"<\1\2><s>\3</s></\1>", page, flags=re.IGNORECASE | re.DOTALL)
+
+
 def is_page(text: str) -> bool:
     """Whether a text is a web page."""
     return re.search(r"<(html|table|ol|ul|li|body|div|h\d)\b[^>]*>", text[:5000], re.IGNORECASE) is not None
@@ -159,7 +174,7 @@ def page(text: str) -> tuple[str, list[Table]]:
 
     """
     found = Page()
-    found.feed(text)
+    found.feed(struck_by_style(text))
     found.cut()
     return "\n".join(found.lines), [table for table in found.tables if any(map(any, table))]
 

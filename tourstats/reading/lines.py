@@ -26,7 +26,7 @@ _ENCORE_MARK = re.compile(
     rf"(?:(?:the |first |second |third )*{_ENCORE_WORD}|{EXTRAS})(?: (?:break|set|\d{{1,2}}|[ivx]+))?|e ?(?:\d{{1,2}})?|(?:and )?{_IF_ASKED}"
 )
 _ENCORE_FRONT = re.compile(
-    rf"(?:(?:the|and|y|et|und|for|as|en|de|als|im|in|comme|como|first|second|third|1st|2nd|3rd)\s+)*[(\[*]*(?:{_ENCORE_WORD}(?![^\W\d_])(?::(?=[)\]]))?[)\]]?\s*(?:#?\d{{1,2}}|[ivx]+\b)?|e\s?[-#]?\s?\d{{1,2}}\b[)\]]?|(?:{EXTRAS})\s?[:：.](?!\d)|(?:{_IF_ASKED})(?=:|\s{{2}}|\s[-–—]))"
+    rf"(?:(?:the|and|y|et|und|for|as|en|de|als|im|in|comme|como|first|second|third|1st|2nd|3rd)\s+)*[(\[*]*(?:{_ENCORE_WORD}(?![^\W\d_])(?::(?=[)\]]))?[)\]]?\s*(?:#?\d{{1,2}}|[ivx]+\b)?|e\s?[-#]?\s?\d{{1,2}}\b[)\]]?|[zrb]\d\b[)\]]?(?=\s)|(?:{EXTRAS})\s?[:：.](?!\d)|(?:{_IF_ASKED})(?=:|\s{{2}}|\s[-–—]))"
     rf"[\s).:\-–—|>=*{PICTURES}]*(?=\S)",
     re.IGNORECASE,
 )
@@ -135,7 +135,7 @@ _DATE = re.compile(
 )
 _NUMBERED_MONTH = re.compile(rf"\W*(?:n[or]\b\W*)?\d{{1,2}}\W*\s+{_MONTH}\b", re.IGNORECASE)
 _HEADER = re.compile(
-    r"(?:the )?(?:set ?list|song ?list|running order|track ?list|tonight(?:s set)?|todays set|main set|acoustic set|electric set|"
+    r"(?:the )?(?:set ?list|song ?list|running order|track ?list|tonight(?:s set)?|todays set|main ?set|haupt ?(?:set|teil)|hovedsett?|premiere partie|acoustic set|electric set|"
     r"(?:set|part|page|akt|act) (?:\d|one|two|three|i{1,3})|(?:\d(?:st|nd|rd)?|first|second|third|1\.|2\.) set|set|intermission|"
     rf"(?:(?:\d{{1,2}} ?(?:min|mins|minutes?|minuten)|short|long) )?(?:{BREAKS})(?: (?:{BREAKS}|\d{{1,2}} ?(?:min\w*)?))*|"
     r"end|fin|the end|end of (?:the )?(?:main )?set|main|notes?|songs?|no song|title|titles|"

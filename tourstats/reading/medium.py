@@ -12,6 +12,7 @@ from html.parser import HTMLParser
 
 from tourstats.reading import lines as lines_
 from tourstats.reading.account import Piece
+from tourstats.reading.documents import struck_by_style
 from tourstats.reading.titles import fold
 
 _LONGEST_WORDS_OF_A_CHAT = 60
@@ -141,7 +142,7 @@ def text_of_page(page: str) -> str:
 
     """
     reader = _Page()
-    reader.feed(page)
+    reader.feed(struck_by_style(page))
     reader.close()
     lines = (re.sub(r"\t{2,}", "\t", line).strip() for line in "".join(reader.words).splitlines())
     return "\n".join(line for line in lines if line)

@@ -56,6 +56,9 @@ _SHORT = 4
 _SPLIT = re.compile(
     r"\s*[,;@|/\t\n]\s*|\s+[-–—·•]\s+|\s*[()（）]\s*|:\s+|[!?]+(?:\s+|$)|(?<=[^\W\d_]{4})\.\s+(?=\S+\s+\S)"
 )
+_LAND = re.compile(r"(?<=[^\W\d_]),\s+([A-Z]{2})(?=\s*$|\s+[-–—]\s)|\s*\([A-Z]{2}\)")
+"""The state or the land behind a town: "Ostby, TN" is its name, "Ostby (SE)" has it beside."""
+_OF_LAND = "\ue000"
 _EAST = re.compile(r"([\u3040-\u9fff]+)\s+(.+)")
 """A town, and its venue, which may be of several words, in a script that has no other spaces."""
 _SPLIT_ELSE = re.compile(r"\s+at\s+|(?<=[^\W\d_]{4})\.\s+")
@@ -266,19 +269,20 @@ def _take_named(night: Night) -> None:
 
 
 def _open_cities(draft: Draft) -> None:
-    """A column of cities that holds "Ostby, Assembly Hall" holds venues too: most of what has two parts reads so."""
-    said = [night.said.get(CITY, "") for night in draft.nights]
-    pieces = [[part for part in _SPLIT.split(city) if part and not _NOT_A_PLACE.fullmatch(part)] for city in said]
-    pairs = [parts for parts in pieces if len(parts) == 2]
-    cities = sum(CITY in night.said for night in draft.nights)
-    halls = 2 * sum(any(map(reads_like_venue, pair)) for pair in pairs) > len(pairs)
-    apart = len(pairs) >= max(3, 0.8 * cities) and len({tight(pair[1]) for pair in pairs}) > 0.7 * len(pairs)
-    framed = sum("(" in city for city in said) >= max(3, 0.8 * cities)
-    if any(VENUE in night.said for night in draft.nights) or not (halls or apart or framed):
-        return
-    for night in draft.nights:
-        if (city := night.said.pop(CITY, None)) is not None:
-            night.places.insert(0, city)
+    """A column of cities, or of venues, that holds "Ostby, Assembly Hall" holds both: most of what has two parts reads so."""
+    for role, other in ((CITY, VENUE), (VENUE, CITY)):
+        said = [text for night in draft.nights if (text := night.said.get(role))]
+        pieces = [[part for part in _SPLIT.split(text) if part and not _NOT_A_PLACE.fullmatch(part)] for text in said]
+        pairs = [parts for parts in pieces if len(parts) == 2]
+        halls = 2 * sum(any(map(reads_like_venue, pair)) for pair in pairs) > len(pairs)
+        most = len(pairs) >= max(3, 0.8 * len(said))
+        apart = most and len({tight(pair[1]) for pair in pairs}) > 0.7 * len(pairs)
+        framed = sum("(" in text for text in said) >= max(3, 0.8 * len(said))
+        both = halls or apart or framed if role == CITY else apart
+        if both and not any(other in night.said for night in draft.nights):
+            for night in draft.nights:
+                if (text := night.said.pop(role, None)) is not None:
+                    night.places.insert(0, text)
 
 
 def _slots(night: Night) -> list[str]:
@@ -287,7 +291,7 @@ def _slots(night: Night) -> list[str]:
     for text in night.places:
         if _is_sentence(text):
             continue
-        rest = text
+        rest = _LAND.sub(lambda found: f"{_OF_LAND}{found[1]}" if found[1] else "", text)
         match = _NUMBER.search(rest)
         if match:
             night.number = night.number or int(match[1] or match[2] or (1 if match[3] or match[5] else 2))
@@ -306,7 +310,7 @@ def _slots(night: Night) -> list[str]:
                     and not _is_month(place)
                     and tight(place) not in map(tight, slots)
                 ):
-                    slots.append(place.strip())
+                    slots.append(place.replace(_OF_LAND, ", ").strip())
     return slots
 
 
@@ -349,7 +353,7 @@ def _without_common(slots: list[list[str]]) -> list[list[str]]:
                 words.pop()
             while len(words) > 1 and begins[tight(words[0])] > most:
                 words.pop(0)
-            kept.append(" ".join(words))
+            kept.append(" ".join(words).rstrip(","))
         left.append(kept or parts[:1])
     return left
 

@@ -78,12 +78,15 @@ _ORDINALS = {
 """Which part it is, beside the word for a part."""
 _SEEN = str.maketrans("015i8", "olslb")
 """Digits that a machine, or a thumb, puts for letters; "1" stands for "l" and for "i"."""
+_LETTERS_OF = str.maketrans("0158", "OISB")
+_READ = re.compile(r"(?<![^\W_])(?=[A-Z0158]*\d)(?=(?:\d*[A-Z]){3})[A-Z0158]{5,}(?![^\W_])")
+"""A long word in capitals with digits among its letters, as a machine reads a photo."""
 _PARTS = {
     **dict.fromkeys(("deel", "teil", "partie", "czesc", "osa"), "part"),
     "pt": "part",
     "prt": "part",
     **dict.fromkeys(("nr", "number", "nummer", "numero"), "no"),
-    "n": "and",
+    **dict.fromkeys(("n", "et", "und", "og", "och"), "and"),
     "vol": "volume",
 }
 _ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6"}
@@ -338,7 +341,7 @@ class Titles:
 
     def judged(self, texts: Sequence[str]) -> list[tuple[str, Match]]:
         """Match several ways to read one line; those that are not sure are offered the guesses of all of them."""
-        found = [(text, self._judge(text)) for text in texts]
+        found = [(text, self._judge(_without_digits(text))) for text in texts]
         if any(match.verdict == SURE for _, match in found):
             return found
         near = [song for text in texts for song in self._guesses(text)]
@@ -541,6 +544,11 @@ _LONE = frozenset("oil")
 
 def _is_mixed(word: str) -> bool:
     return not word.isalpha() and not word.isdigit() and word.isascii()
+
+
+def _without_digits(text: str) -> str:
+    """A text with the letters that digits stand for within long words in capitals: "W0LVES"."""
+    return _READ.sub(lambda found: found[0].translate(_LETTERS_OF), text)
 
 
 def _as_seen(words: Iterable[str]) -> str:

@@ -15,7 +15,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from tourstats.reading import headers, jotted
-from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_around, is_encore, is_pause, tight
+from tourstats.reading.cells import (
+    DAY,
+    ENCORES,
+    LABEL,
+    NO_SONG,
+    NUMBER,
+    TEXT,
+    TIME,
+    is_around,
+    is_encore,
+    is_pause,
+    tight,
+)
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
 from tourstats.reading.medium import is_talk
@@ -31,6 +43,8 @@ MOST_HEADS, MOST_FEET = 5, 4
 _FEW = 2
 """Lines of a day that may be no set where the sets are numbered."""
 _FEWEST_SONGS, _FEWEST_PLACES = 4, 3
+_FEW_PAIRS = 2
+_ENCORE_WORD = re.compile(rf"({ENCORES})[\s:.)-]+(?=[^\W\d_])", re.IGNORECASE)
 _LISTS = 4
 """Songs of a line from which it lists them."""
 _LIST_SIGNS = re.compile(r"\s+[/–—-]\s+|[,;]\s+")
@@ -220,6 +234,7 @@ def trim(draft: Draft, known: Known) -> None:
     for night in draft.nights:
         _leave_below_end(night, draft, rows)
     _leave_outside(draft, rows)
+    _encore_words_off(draft)
     for night in draft.nights:
         named = [item for item in night.items if rows.is_said_of_show(item)]
         draft.take((item.at for item in named), "remark", "said of each show")
@@ -241,6 +256,22 @@ def trim(draft: Draft, known: Known) -> None:
     )
     _cut_heads(draft, left, [by_top[top] for top in tops], usual, rows)
     _cut_feet(draft, left, rows, usual)
+
+
+def _encore_words_off(draft: Draft) -> None:
+    """Take the word for the encore off songs that have it in the place of a number: two songs at least have the same."""
+    fronts: dict[str, list[tuple[Item, re.Match[str]]]] = defaultdict(list)
+    for night in draft.nights:
+        last = max((place for place, item in enumerate(night.items) if item.numbered), default=len(night.items))
+        for item in night.items[last + 1 :]:
+            if item.kind == TEXT and (front := _ENCORE_WORD.match(item.text)):
+                fronts[fold(front[1])].append((item, front))
+    counted = {fold(item.text.split()[0]) for item in draft.items() if item.numbered and item.text.split()}
+    for word, some in fronts.items():
+        if word in counted or len({tight(item.text[front.end() :]) for item, front in some}) < _FEW_PAIRS:
+            continue
+        for item, front in some:
+            item.mark, item.text, item.encore = front[1], item.text[front.end() :], True
 
 
 def _is_addressed(item: Item, draft: Draft, rows: _Rows) -> bool:
