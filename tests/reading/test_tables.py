@@ -12,6 +12,7 @@ from tourstats.reading.workbooks import Sheet
 
 TITLES = ["Tin Moth", "Wet Banner", "Snail Post", "Oslebury Road", "Guest Towel", "Kettle, Kettle", "Loft Insulation"]
 DAYS = ["2031-03-04", "2031-03-05", "2031-03-07", "2031-03-08", "2031-03-11"]
+DAYS_CZ = ["st", "čt", "pá", "so", "ne"]
 TOWNS = ["Oslebury", "Hessop", "Vantry", "Gorse Halt", "Mildew Bay"]
 SETS_OF = [[TITLES[(show + at) % 7] for at in range(5)] for show in range(5)]
 
@@ -530,3 +531,36 @@ def test_the_word_for_the_encore_may_stand_in_the_place_of_a_number():
 
     assert {"Zug", "Ab"} == set(found.plays.song[found.plays.encore])
     assert sum(map(len, SETS_OF)) + 9 == len(found.plays)
+
+
+def test_every_song_of_parts_in_a_line_behind_its_town_is_read_or_asked_about():
+    lines = []
+    for show, (town, songs) in enumerate(zip(TOWNS, SETS_OF, strict=True)):
+        one, other = (
+            " - ".join(f"{at:02} {song} (Mira sings)" for at, song in enumerate(part, 1))
+            for part in (songs[:3], songs[3:])
+        )
+        lines += [
+            f"{DAYS_CZ[show]} {24 + show}. prosince 2031, {town} (SE): Část 1: {one} - Část 2: {other}",
+            "   dveře 19:00",
+        ]
+
+    found = read(Pasted("\n".join(lines), "tour.txt"))
+
+    every = sum(map(len, SETS_OF))
+    assert every == len(found.plays) or any(key.startswith("swallowed") for key in found.questions.key)
+
+
+def test_a_song_below_the_heading_of_a_part_is_no_town_and_what_stands_left_of_it_is_one():
+    """
+    The first songs of the shows were their towns.
+    """
+    rows = [
+        [day, f"{town} - Salt Hall", "Part 1:", f"Opener {at}", *songs[:3], "Part 2:", *songs[3:]]
+        for at, (day, town, songs) in enumerate(zip(DAYS, TOWNS, SETS_OF, strict=True))
+    ]
+
+    found = read(Pasted(table(rows), "sets.tsv"))
+
+    assert TOWNS == found.shows.city.tolist()
+    assert [f"Opener {at}" for at in range(5)] == found.plays.song[found.plays.position == 1].tolist()

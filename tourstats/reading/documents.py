@@ -209,7 +209,10 @@ def calendar(text: str) -> str:
             lines = lines[1:] if lines[0].rstrip().endswith(":") else lines
             off = " (cancelled)" if fields.get("STATUS", "") == "CANCELLED" else ""
             on, place = "-".join(day.groups()), fields.get("LOCATION", "")
-            name = " ".join(word for word in fields.get("SUMMARY", "").split() if often[word] <= 0.5 * len(names))
+            kept = (
+                word for word in fields.get("SUMMARY", "").split() if often[word] <= 0.5 * len(names) or word in "-–—"
+            )
+            name = " ".join(kept).strip(" -–—")
             place = place if "," in place or name in place else f"{name}, {place}"
             blocks.append((on, "\n".join([f"{on}, {place}".rstrip(", ") + off, *lines])))
     return "\n\n".join(text for _, text in sorted(blocks, key=lambda block: block[0]))

@@ -308,6 +308,7 @@ def _slots(night: Night) -> list[str]:
                     place
                     and not _NOT_A_PLACE.fullmatch(place)
                     and not _is_month(place)
+                    and len(tight(place)) > 1
                     and tight(place) not in map(tight, slots)
                 ):
                     slots.append(place.replace(_OF_LAND, ", ").strip())

@@ -478,7 +478,11 @@ def _leave_outside(draft: Draft, rows: _Rows) -> None:
             and any(_is_like_title(item.text) for item in some)
         ):
             continue
-        if edge is not _above_lists:
+        if edge is _above_heading and not draft.text and not any(night.places for night in draft.nights):
+            for night in draft.nights:  # in a row a show the town may stand left of "Set 1:"
+                night.places += [item.text for item in night.items if id(item) in outside]
+            draft.take((item.at for item in some), "city")
+        elif edge is not _above_lists:
             draft.take((item.at for item in some), "remark", "outside the set")
         for night in draft.nights:
             night.head += [item for item in night.items if id(item) in outside and edge is _above_lists]
@@ -599,6 +603,8 @@ def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual:
     for row in by_top[:MOST_HEADS]:
         if row is None:
             continue
+        if all(_below_heading(night, row.items[0].top) for night in left):
+            break
         stays = usual.elsewhere >= 0.45 and row.elsewhere <= 0.1 and row.distinct > 1  # songs move from row to row
         if rows.in_set(row, placed=placed) and not stays:
             break
@@ -615,6 +621,11 @@ def _cut_heads(draft: Draft, left: list[Night], by_top: list[Row | None], usual:
                 draft.take([item.at for item in head], "heading")
         if taken == REMARKS and all(headers.named(item.text) == headers.SONG for item in row.items):
             break
+
+
+def _below_heading(night: Night, top: int) -> bool:
+    """Whether a row of a show stands below a heading of its set: "Set 1:"."""
+    return any(item.kind == LABEL and item.at < one.at for one in night.items if one.top == top for item in night.items)
 
 
 def _opens(row: Row, draft: Draft, rows: _Rows) -> bool:

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -45,6 +45,8 @@ _LEAST, _NEAR = 2.2, 0.25
 _IN_A_LIST = re.compile(r"\s*\d{1,2}[.):]?\s+\d{4}\s*$")
 """A song of a list that is a year: "4. 1907"."""
 _FEW_ROWS = 2
+_A_LIST, _A_TITLE = 4, 8
+"""Songs from which a cell lists them, and letters from which a title that stands in it speaks for itself."""
 _TOP = 6
 """Texts at the top of a file of which one may name its year among other words."""
 _AS_MUCH = 0.8
@@ -322,6 +324,7 @@ def _guard(best: Best, source: Source, asking: Asking, known: Known) -> None:
         if taken.taken_as not in _QUIET and texts.get(spot) and spot not in with_songs
     }
     _ask_about_lost(whole, left, texts, songs, asking)
+    _ask_about_swallowed(whole, texts, asking)
     _ask_about_doubtful(best, source, asking)
     _ask_about_joint(whole, asking)
     named = all(night.named for night in whole.nights)
@@ -396,6 +399,29 @@ def _ask_about_lost(
             where=whole.draft.where(spot),
             value=texts[spot],
         )
+
+
+def _ask_about_swallowed(whole: Whole, texts: dict[Spot, str], asking: Asking) -> None:
+    """Ask about a cell or a line that lists songs if a title stands in it that was not taken: behind a town, say."""
+    taken: dict[Spot, list[str]] = defaultdict(list)
+    for one in whole.places:
+        taken[one.item.at].append(_plain(one.song))
+    every = {song for songs in taken.values() for song in songs if len(song) > _A_TITLE}
+    for spot, songs in taken.items():
+        if len(songs) < _A_LIST:
+            continue
+        rest = _plain(texts.get(spot, ""))
+        for song in sorted({*every, *songs}, key=len, reverse=True):
+            if song in rest and song not in songs:
+                title = song.strip()
+                asking.confirm(
+                    f"swallowed: {title}",
+                    f'"{title}" stands among songs and is left out.',
+                    where=whole.draft.where(spot),
+                    value=title,
+                )
+                return
+            rest = rest.replace(song, " | ")
 
 
 def _told_of(whole: Whole, spot: Spot, text: str, named: set[str]) -> bool:
