@@ -1,5 +1,7 @@
 """The pages at one address: only with its token, a bar of links, and nothing asked of a network."""
 
+import asyncio
+import http.cookiejar
 import json
 import re
 import shutil
@@ -9,6 +11,8 @@ import urllib.parse
 import urllib.request
 
 import pytest
+from tornado.httpclient import HTTPRequest
+from tornado.websocket import websocket_connect
 
 from tourstats import cli
 from tourstats.pages.kit.contents import PAGES, PageProblem, chosen
@@ -25,6 +29,31 @@ def fetched(address):
     browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
     with browser.open(address, timeout=60) as answer:
         return answer.read().decode("utf-8"), answer.geturl(), dict(answer.headers)
+
+
+def drawn(address, cookies=None):
+    """The page with what its cells gave, which browsers fetch behind it, and the address that answered in the end."""
+    cookies = http.cookiejar.CookieJar() if cookies is None else cookies
+    browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(cookies))
+    with browser.open(address, timeout=60) as answer:
+        text, came = answer.read().decode("utf-8"), answer.geturl()
+    kernel = re.search(r'"kernelId": "([\w-]+)"', text)[1]
+    return text + asyncio.run(_results(came, kernel, "; ".join(f"{one.name}={one.value}" for one in cookies))), came
+
+
+async def _results(address, kernel, cookies):
+    at = urllib.parse.urlsplit(address)
+    request = HTTPRequest(f"ws://{at.netloc}/voila/execution/{kernel}", headers={"Cookie": cookies})
+    joined = await websocket_connect(request)
+    await joined.write_message(json.dumps({"action": "execute", "payload": {"kernel_id": kernel}}))
+    given = ""
+    while message := await joined.read_message():
+        payload = json.loads(message)["payload"]
+        given += json.dumps(payload.get("output_cell", ""), ensure_ascii=False)
+        if payload and payload["cell_index"] == payload["total_cell"] - 1:
+            break
+    joined.close()
+    return given
 
 
 @pytest.fixture(scope="module")
@@ -61,8 +90,8 @@ def test_every_page_has_a_field_that_finds(page):
     forms = re.findall(r'<form[^>]*role="search"[^>]*>.*?</form>', text, re.DOTALL)
     root, _, token = page.address.partition("start?")
     asked = urllib.parse.urlencode({"find": "Nettle"})
-    found, where, _ = fetched(f"{root}song?{asked}&{token}")
-    nothing, _, _ = fetched(f"{root}song?find=%3Cb%3Eqxqx&{token}")
+    found, where = drawn(f"{root}song?{asked}&{token}")
+    nothing, _ = drawn(f"{root}song?find=%3Cb%3Eqxqx&{token}")
 
     assert forms
     assert all('action="/song" method="get"' in form and 'type="search" name="find"' in form for form in forms)
@@ -251,12 +280,12 @@ def test_a_device_that_brought_the_code_is_known_from_then_on(tmp_path, monkeypa
     """
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     with served.serving("today", "demo", address="127.0.0.1", phone=True) as found:
-        browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+        cookies = http.cookiejar.CookieJar()
+        browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(cookies))
         with pytest.raises(urllib.error.HTTPError) as caught:
             fetched(found.telephone[:-1] + ("A" if found.telephone[-1] != "A" else "B"))
         caught.value.close()
-        with browser.open(found.telephone, timeout=60) as answer:
-            came, text = answer.geturl(), answer.read().decode()
+        text, came = drawn(found.telephone, cookies)
         with browser.open(f"{found.telephone.partition('telephone')[0]}start", timeout=60) as answer:
             later = answer.geturl()
 
