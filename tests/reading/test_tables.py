@@ -564,3 +564,17 @@ def test_a_song_below_the_heading_of_a_part_is_no_town_and_what_stands_left_of_i
 
     assert TOWNS == found.shows.city.tolist()
     assert [f"Opener {at}" for at in range(5)] == found.plays.song[found.plays.position == 1].tolist()
+
+
+def test_what_a_line_says_of_a_song_behind_signs_and_in_small_letters_below_is_no_song():
+    blocks = [
+        "\n".join(
+            [f"{day} {town}", *songs[:3], f"{songs[3]} << dropped", "== E ==", songs[4], "slept at the inn behind it"]
+        )
+        for day, town, songs in zip(DAYS, TOWNS, SETS_OF, strict=True)
+    ]
+
+    found = read(Pasted("\n\n".join(blocks), "sets.txt"), answers={"row: slept at the inn behind it": "remarks"})
+
+    assert [song for songs in SETS_OF for song in [*songs[:3], songs[4]]] == found.plays.song.tolist()
+    assert {4} == set(found.plays.position[found.plays.encore])

@@ -30,7 +30,7 @@ CANCELLED = (
 )
 """What is said of a show that was not played."""
 _LABEL = re.compile(
-    rf"\W*(?:[^\W\d_]{{2,12}}\s?\d(?=:)|(?:1st|2nd|3rd|first|second|third|main|early|late|acoustic|electric)[\s-]+set|set\s*(?:\d|one|two|three|i{{1,3}})?|(?:(?:1st|2nd|first|second|the)\s+)?(?:{ENCORES})\s*(?:break|set)?\s*\d?|[ezrbt]\d|[ezrb]\s*:"
+    rf"\W*(?:[^\W\d_]{{2,12}}\s?\d(?=:)|(?<=[=*~#-]{{2}} )[ezrb](?= [=*~#-]{{2}})|(?:1st|2nd|3rd|first|second|third|main|early|late|acoustic|electric)[\s-]+set|set\s*(?:\d|one|two|three|i{{1,3}})?|(?:(?:1st|2nd|first|second|the)\s+)?(?:{ENCORES})\s*(?:break|set)?\s*\d?|[ezrbt]\d|[ezrb]\s*:"
     r"|teil\s*\d|part\s*(?:\d|one|two)|set\s?-?lists?|main(?:\s+set)?|hauptset|(?:the\s+)?(?:show|gig|concert|set)\s*:|(?:1st|2nd|first|second|1\.|2\.)\s+half|(?:erste|zweite|1\.|2\.)\s+hälfte)\W*(?:\(?\d+\s*(?:songs?|min(?:utes)?)\)?)?\W*",
     re.IGNORECASE,
 )

@@ -46,7 +46,7 @@ from tourstats.reading.workbooks import letter
 
 SONG, LEFT_OUT = "a song", "leave it out"
 _NUMERIC = (NUMBER, TIME, DAY, SHORT_DAY)
-_TAIL = re.compile(r"(?<=\S)(?:\s+[-–—]+|\s*[(\[:]+)\s*")
+_TAIL = re.compile(r"(?<=\S)(?:\s+(?:[-–—]+|<+-*|#|\*+)|\s*[(\[:]+)\s*")
 _CLOCKS = re.compile(r"\d{1,2}(?:[.:]\d\d)?\s?(?:[ap]\.?m\b|uhr\b|h\b)|\d{1,2}[:.]\d\d", re.IGNORECASE)
 _OR = re.compile(r"\s+(?:or|oder|ou)\s+|\s*/\s*|\s*->\s*", re.IGNORECASE)
 _PARTED = re.compile(r"\S (?:>+|→) \S")

@@ -43,6 +43,8 @@ MOST_HEADS, MOST_FEET = 5, 4
 _FEW = 2
 """Lines of a day that may be no set where the sets are numbered."""
 _FEWEST_SONGS, _FEWEST_PLACES = 4, 3
+_SELDOM = 0.15
+"""Share of texts in small letters up to which titles begin large."""
 _FEW_PAIRS = 2
 _ENCORE_WORD = re.compile(rf"({ENCORES})[\s:.)-]+(?=[^\W\d_])", re.IGNORECASE)
 _LISTS = 4
@@ -256,6 +258,7 @@ def trim(draft: Draft, known: Known) -> None:
     )
     _cut_heads(draft, left, [by_top[top] for top in tops], usual, rows)
     _cut_feet(draft, left, rows, usual)
+    _cut_small_feet(draft, left)
 
 
 def _encore_words_off(draft: Draft) -> None:
@@ -742,6 +745,28 @@ def _below_encore(left: list[Night]) -> bool:
     """Whether the last of every show stands alone below the word for its encore, or behind its sign."""
     above = [night.items[-2] for night in left if len(night.items) > 1]
     return len(above) == len(left) and all(item.kind == LABEL and is_encore(item.text) for item in above)
+
+
+def _cut_small_feet(draft: Draft, left: list[Night]) -> None:
+    """Ask about what is said in small letters at the end of nearly every set, where titles begin large."""
+    texts = [item for night in left for item in night.items if item.kind == TEXT]
+    small = [item for item in texts if next(filter(str.isalpha, item.text), "A").islower()]
+    alike: dict[str, list[Item]] = defaultdict(list)
+    for item in small if len(small) <= _SELDOM * len(texts) else ():
+        alike[item.form].append(item)
+    for some in alike.values():
+        low = all(item.bottom <= _FEW and len(item.text.split()) > _FEW and not item.numbered for item in some)
+        if not low or len(some) < max(3, 0.8 * len(left)):
+            continue
+        text = some[0].text
+        said = draft.asking.choose(
+            f"row: {text}", f'"{text}" stands below {len(some)} sets in small letters, as no title does.',
+            (SONGS, REMARKS), REMARKS, where=draft.where(some[0].at), value=text,
+        )  # fmt: skip
+        if said == REMARKS:
+            draft.take((item.at for item in some), "remark", "below the songs")
+            for night in left:
+                night.items = [item for item in night.items if not any(item is one for one in some)]
 
 
 def _last_songs(row: Row, usual: _Usual, shows: int) -> str | None:
