@@ -888,6 +888,7 @@ SHORT = [
     [
         pytest.param("song\tlength\nLampion\t4:05\nOtherwise Tuesday\t3:15\nQuiet Lacework\t2:00", ["Lampion", "Otherwise Tuesday", "Quiet Lacework"], id="a weekday and a length"),
         pytest.param("1 Lampion\n2 6/8\n3 Kreidefelsen 2. Teil", ["Lampion", "6/8", "Kreidefelsen, zweiter Teil"], id="second part"),
+        pytest.param("Lampion / 9 / 6/8 / Quiet Lacework", ["Lampion", "Neun", "6/8", "Quiet Lacework"], id="a number in a list"),
         pytest.param("Lampion\n9\n6/8\nQuiet Lacework", ["Lampion", "Neun", "6/8", "Quiet Lacework"], id="a number in words"),
         pytest.param("1\nLampion\n2\n6/8\n3\nQuiet Lacework", ["Lampion", "6/8", "Quiet Lacework"], id="numbers that count"),
         pytest.param("8    Lampion\n9    Quiet Lacework\n10   6/8", ["Lampion", "Quiet Lacework", "6/8"], id="a number that counts"),

@@ -24,6 +24,8 @@ _PART = re.compile(r"#?|[ivx]+|.*(?:set|half|part|teil|h[aä]lfte|sats|deel)\b.*
 
 
 _HEADED = re.compile(r"(\w[\w ]{1,14}):\s*(.+)")
+_PAIR = 2
+_WORD_FIRST = re.compile(rf"({ENCORES})[\s:.)-]+(?=[^\W\d_])", re.IGNORECASE)
 _LED = re.compile(r"^\s*(?P<lead>[^\W\d_][^:]{0,30}):\s+(?=\S)(?P<rest>.+)$")
 _LISTED = re.compile(r"[,;/>]\s+")
 _TITLE = re.compile(r"[^\W\da-z_](?:[^\d:€$£]*[^\d:€$£.!])?")
@@ -166,6 +168,22 @@ def _before_titles(nights: list[list[Item]]) -> None:
     for item in items:
         if (match := taken.get(id(item))) and match[1] in words:
             item.text, item.encore = match[2], True
+
+
+def in_place_of_numbers(draft: Draft) -> None:
+    """Take the word for the encore off songs that have it in the place of a number, if two of them have the same."""
+    fronts: dict[str, list[tuple[Item, re.Match[str]]]] = defaultdict(list)
+    for night in draft.nights:
+        last = max((place for place, item in enumerate(night.items) if item.numbered), default=len(night.items))
+        for item in night.items[last + 1 :]:
+            if item.kind == TEXT and (front := _WORD_FIRST.match(item.text)):
+                fronts[fold(front[1])].append((item, front))
+    counted = {fold(item.text.split()[0]) for item in draft.items() if item.numbered and item.text.split()}
+    for word, some in fronts.items():
+        if word in counted or len({tight(item.text[front.end() :]) for item, front in some}) < _PAIR:
+            continue
+        for item, front in some:
+            item.mark, item.text, item.encore = front[1], item.text[front.end() :], True
 
 
 def _has_one(night: Night) -> bool:

@@ -102,6 +102,8 @@ SAID_WORDS = frozenset(
 )
 """Words of which what is said about a song is made; one of them, apart from the title, makes a remark."""
 _DASHED = re.compile(r"\s(?:[-–—]+\s|//\s*)(?=[^-–—]*$).*$")
+_SAID_APART = re.compile(r"(?<=\S)(?:\s{3,}|\t)|\s(?=(?:NEW|NEU)!)")
+"""What parts a title from what is said of it: a wide gap, or that it is new."""
 _SHOUTED = re.compile(
     r"(?<=[a-z\u00df-\u00ff])\s+(?:NEW|NEU|NOUVEAU|NUEVA|NUOVA|NOVA|NIEUW|NY)(?:\s+(?:SONG|TUNE))?\W*$"
 )
@@ -352,9 +354,7 @@ def likely(line: str, *, numbered: bool = True) -> Reading:
     whole = [reading for reading in found if reading.encore == found[-1].encore]  # no encore mark is left before it
     best = next((reading for reading in whole if reading.numbered), found[-1])
     best = next((one for one in found if says_new(best.text.removesuffix(one.text).strip(" :-–—>"))), best)
-    text = re.split(r"(?<=\S)(?:\s{3,}|\t)|\s(?=(?:NEW|NEU)!)", best.text)[
-        0
-    ]  # behind a wide gap something is said of it
+    text = _SAID_APART.split(best.text)[0]
     for _ in range(6):
         for place, tail in enumerate((*_TAILS[:_PLAIN_TAILS], _DASHED, _WITH_BEHIND, _SHOUTED)):
             mark = tail.search(text)

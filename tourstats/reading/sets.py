@@ -195,6 +195,8 @@ def _outside(line: Line, reading: Found, titles: Titles, places: Mapping[str, It
 def _songs(line: Line, titles: Titles, *, within: bool, letters: bool, counted: bool) -> list[Row] | str:
     """Read a line with what is struck out taken off first; a number or "The End" may be a title."""
     text = line.text
+    if counted and text.strip(" .):").isdecimal() and text not in titles.names:
+        return "only numbers"  # "9" counts, though a title is "Nine"
     struck = marks.struck_parts(text)
     if struck:
         kept = text
@@ -229,8 +231,7 @@ def _alone(line: Line, why: str, titles: Titles, *, counted: bool) -> list[Row] 
     """Take a line without a known title for a place to be filled, a number or "The End"; else say why it is none."""
     text = line.text
     if why == "only numbers" and not counted and (number := _LONE_NUMBER.fullmatch(text)):
-        row = _unknown(line, number.start(2), number.end(2), numbered=number[1] is not None)
-        return [replace(row, match=titles.spelt_out(number[2]) or NOTHING)]
+        return [_unknown(line, number.start(2), number.end(2), numbered=number[1] is not None)]
     if why in ("only signs", "only numbers") and (open_ := re.search(r"\?+", text)):
         return [_unknown(line, *open_.span(), numbered=False).asked("not decided yet")]
     if why == "a heading" and (ends := re.search(r"\bthe end\b|\bend\b|\bfin\b", text, re.IGNORECASE)):

@@ -241,6 +241,9 @@ def _several(number: int, line: str, front: lines_.Reading, ways: list[lines_.Re
         if len(pieces) == 1 or (split is lines_.segues and _whole(ways, titles)):
             continue
         parts = [part for part in _joined(pieces, titles) if part.text]
+        first = parts[0].text if parts and split is lines_.cells else ""
+        if first.isdecimal() and first not in titles.names:  # "9   Ferry": it counts, though a title is "Nine"
+            parts = parts[1:]
         songs = [
             part
             for part in parts
@@ -342,7 +345,7 @@ def _joined(pieces: list[str], titles: Titles) -> list[_Part]:
 
 
 def _one(text: str, titles: Titles) -> tuple[lines_.Reading, Match]:
-    if not text or (text.isdecimal() and titles.same(text) is None):  # "9" counts, though a title is "Nine"
+    if not text:
         return lines_.Reading(text), NOTHING
     ways = lines_.readings(text)
     return _same(ways, titles) or _nearest(ways, titles)

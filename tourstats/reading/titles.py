@@ -302,7 +302,7 @@ class Titles:
         for kind in ("", "alias "):
             for how, key, score in keys:
                 songs = self.keys[f"{kind}{how}"].get(key)
-                if songs and key and not (how == "loose" and key.isdecimal()):  # "9" may count the songs
+                if songs and key:
                     if how != "loose":
                         return self._of(songs, score, "same")
                     found = self._of(
@@ -313,11 +313,6 @@ class Titles:
             songs = self.keys["seen"].get(_as_seen(folded))
             return self._of(songs, 96, "slip", 0.5) if songs else None
         return None
-
-    def spelt_out(self, number: str) -> Match | None:
-        """The song that a number alone on its line is, if its title is that number in words: "9" for "Neun"."""
-        songs = self.keys["loose"].get(number)
-        return self._of(songs, 98, "same") if songs else None
 
     def _other_article(self, folded: tuple[str, ...], found: Match) -> bool:
         """Whether the typed title has "the" where the song has "a"; the last word may be a key."""

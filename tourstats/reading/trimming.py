@@ -14,20 +14,8 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from tourstats.reading import headers, jotted
-from tourstats.reading.cells import (
-    DAY,
-    ENCORES,
-    LABEL,
-    NO_SONG,
-    NUMBER,
-    TEXT,
-    TIME,
-    is_around,
-    is_encore,
-    is_pause,
-    tight,
-)
+from tourstats.reading import encores, headers, jotted
+from tourstats.reading.cells import DAY, LABEL, NO_SONG, NUMBER, TEXT, TIME, is_around, is_encore, is_pause, tight
 from tourstats.reading.known import Known
 from tourstats.reading.layout import Draft, Item, Night
 from tourstats.reading.medium import is_talk
@@ -45,8 +33,6 @@ _FEW = 2
 _FEWEST_SONGS, _FEWEST_PLACES = 4, 3
 _SELDOM = 0.15
 """Share of texts in small letters up to which titles begin large."""
-_FEW_PAIRS = 2
-_ENCORE_WORD = re.compile(rf"({ENCORES})[\s:.)-]+(?=[^\W\d_])", re.IGNORECASE)
 _LISTS = 4
 """Songs of a line from which it lists them."""
 _LIST_SIGNS = re.compile(r"\s+[/–—-]\s+|[,;]\s+")
@@ -236,7 +222,7 @@ def trim(draft: Draft, known: Known) -> None:
     for night in draft.nights:
         _leave_below_end(night, draft, rows)
     _leave_outside(draft, rows)
-    _encore_words_off(draft)
+    encores.in_place_of_numbers(draft)
     for night in draft.nights:
         named = [item for item in night.items if rows.is_said_of_show(item)]
         draft.take((item.at for item in named), "remark", "said of each show")
@@ -259,22 +245,6 @@ def trim(draft: Draft, known: Known) -> None:
     _cut_heads(draft, left, [by_top[top] for top in tops], usual, rows)
     _cut_feet(draft, left, rows, usual)
     _cut_small_feet(draft, left)
-
-
-def _encore_words_off(draft: Draft) -> None:
-    """Take the word for the encore off songs that have it in the place of a number: two songs at least have the same."""
-    fronts: dict[str, list[tuple[Item, re.Match[str]]]] = defaultdict(list)
-    for night in draft.nights:
-        last = max((place for place, item in enumerate(night.items) if item.numbered), default=len(night.items))
-        for item in night.items[last + 1 :]:
-            if item.kind == TEXT and (front := _ENCORE_WORD.match(item.text)):
-                fronts[fold(front[1])].append((item, front))
-    counted = {fold(item.text.split()[0]) for item in draft.items() if item.numbered and item.text.split()}
-    for word, some in fronts.items():
-        if word in counted or len({tight(item.text[front.end() :]) for item, front in some}) < _FEW_PAIRS:
-            continue
-        for item, front in some:
-            item.mark, item.text, item.encore = front[1], item.text[front.end() :], True
 
 
 def _is_addressed(item: Item, draft: Draft, rows: _Rows) -> bool:

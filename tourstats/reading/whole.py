@@ -406,13 +406,13 @@ def _ask_about_swallowed(whole: Whole, texts: dict[Spot, str], asking: Asking) -
     taken: dict[Spot, list[str]] = defaultdict(list)
     for one in whole.places:
         taken[one.item.at].append(_plain(one.song))
-    every = {song for songs in taken.values() for song in songs if len(song) > _A_TITLE}
+    every = sorted({song for songs in taken.values() for song in songs}, key=len, reverse=True)
     for spot, songs in taken.items():
         if len(songs) < _A_LIST:
             continue
         rest = _plain(texts.get(spot, ""))
-        for song in sorted({*every, *songs}, key=len, reverse=True):
-            if song in rest and song not in songs:
+        for song in every:
+            if song in rest and song not in songs and len(song) > _A_TITLE:
                 title = song.strip()
                 asking.confirm(
                     f"swallowed: {title}",
@@ -421,7 +421,7 @@ def _ask_about_swallowed(whole: Whole, texts: dict[Spot, str], asking: Asking) -
                     value=title,
                 )
                 return
-            rest = rest.replace(song, " | ")
+            rest = rest.replace(song, " | ") if song in songs else rest
 
 
 def _told_of(whole: Whole, spot: Spot, text: str, named: set[str]) -> bool:
