@@ -578,3 +578,21 @@ def test_what_a_line_says_of_a_song_behind_signs_and_in_small_letters_below_is_n
 
     assert [song for songs in SETS_OF for song in [*songs[:3], songs[4]]] == found.plays.song.tolist()
     assert {4} == set(found.plays.position[found.plays.encore])
+
+
+def test_an_encore_of_two_songs_parted_otherwise_than_the_set_keeps_both():
+    """
+    The second was taken for something said of the first, and lost in silence.
+    """
+    blocks = [
+        "\n".join([f"{day} {town}", " / ".join(songs), f"enc: {encore}"])
+        for day, town, songs, encore in zip(
+            DAYS, TOWNS, SETS_OF, ["Marl", "Marl, Tin Moth", "Marl", "Zinc", "Zinc"], strict=True
+        )
+    ]
+    blocks[1] = blocks[1].replace(" / Tin Moth", "")
+
+    songs, found = sets_of("\n\n".join(blocks), "sets.txt")
+
+    assert ["Marl", "Tin Moth"] == songs[1][-2:]
+    assert 6 == found.plays.encore.sum()

@@ -132,8 +132,8 @@ class _Tails:
     """How many titles have a running time behind them."""
 
     def names_another(self, tail: str, form: str) -> bool:
-        """Whether a tail says something of another title of the file: "(instead of Tin Moth)"."""
-        words = tail.split()
+        """Whether a tail says something of another title of the file: "(instead of Tin Moth)"; ", Tin Moth" does not."""
+        words = [word for word in tail.split() if any(map(str.isalnum, word))]
         ends = {tight(" ".join(words[at:])) for at in range(1, len(words))} - {form}
         return any((self.full[end] or end in self.bases) and len(end) >= _LEAST for end in ends)
 

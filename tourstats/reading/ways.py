@@ -295,12 +295,15 @@ def _listed(line: str, again: Counter[str]) -> list[str]:
 
 
 def _apart(texts: list[str], sign: str, again: Counter[str] | None) -> list[str]:
-    """Pieces of a list, cut where a space was forgotten beside its sign: each side is a song elsewhere."""
+    """Pieces of a list, cut where its sign lacks a space or another one stands, if each side is a song elsewhere."""
     if again is None or not sign.strip():
         return texts
-    apart = [[piece.strip() for piece in text.split(sign.strip())] for text in texts]
-    songs = [len(some) > 1 and all(again[core(one)] for one in some) for some in apart]
-    return [one for text, some, cut_up in zip(texts, apart, songs, strict=True) for one in (some if cut_up else [text])]
+    found = []
+    for text in texts:
+        tried = ([piece.strip() for piece in text.split(one)] for one in (sign.strip(), *_IN_A_LINE))
+        cuts = (some for some in tried if len(some) > 1 and all(again[core(piece)] for piece in some))
+        found += [text] if again[core(text)] > 1 else next(cuts, [text])
+    return found
 
 
 def _ending(texts: list[str], way: Way, again: Counter[str] | None) -> list[str]:
